@@ -1,0 +1,60 @@
+"""Design and judge strategic golf holes on surveyed ground.
+
+Console use::
+
+    import gistools as gt
+    site = gt.open_site("merrowby.gpkg")
+    gt.carries(site, hole=1)
+    gt.study(site)
+
+Every step in :data:`gistools.catalogue.STEPS` is a function here. Nothing heavy is imported until it is
+used.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+from gistools.catalogue import STEPS, run
+from gistools.errors import (
+    Cancelled,
+    GistoolsError,
+    GistoolsWarning,
+    InputError,
+    SiteError,
+    WriteError,
+)
+
+__version__ = "0.1.0"
+
+_ELSEWHERE = {
+    "open_site": "gistools.site.read",
+    "check": "gistools.site.check",
+    "write_sample": "gistools.site.sample",
+    "study": "gistools.study",
+}
+
+__all__ = [
+    "Cancelled",
+    "GistoolsError",
+    "GistoolsWarning",
+    "InputError",
+    "SiteError",
+    "WriteError",
+    "run",
+    *_ELSEWHERE,
+    *STEPS,
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name in _ELSEWHERE:
+        return getattr(import_module(_ELSEWHERE[name]), name)
+    if name in STEPS:
+        return getattr(import_module(STEPS[name][0]), name)
+    raise AttributeError(f"module 'gistools' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

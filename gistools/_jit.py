@@ -1,0 +1,83 @@
+"""The one door to numba.
+
+``kernel`` compiles a function that takes and returns plain numbers and arrays. Compiled code is kept
+between processes in the user's cache folder, in a sub-folder named by a hash of every kernel file: a change
+in any helper therefore refreshes every caller, which numba's own per-file cache does not do, and a package
+folder that cannot be written to is no obstacle.
+
+``GISTOOLS_JIT=0`` runs the same functions as plain Python (slow; for tests of the kernels themselves).
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import platformdirs
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+ENABLED = os.environ.get("GISTOOLS_JIT", "1") != "0"
+KERNEL_FILES = tuple(Path(__file__).parent / part / "_kernels.py" for part in ("ground", "shots", "strategy"))
+KEEP_CACHES = 3
+
+
+def kernel_stamp() -> str:
+    """Return a hash over all kernel files: the name of the cache folder and part of every result's record."""
+    digest = hashlib.sha256()
+    for path in KERNEL_FILES:
+        if path.exists():
+            digest.update(path.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def cache_folder() -> Path | None:
+    """Return the folder for compiled kernels, made if need be, or None where none can be written."""
+    root = Path(platformdirs.user_cache_dir("gistools", appauthor=False)) / "kernels"
+    folder = root / kernel_stamp()
+    try:
+        if not folder.exists():
+            folder.mkdir(parents=True)
+            _drop_old(root, folder)
+        probe = folder / f".probe-{os.getpid()}"
+        probe.touch()
+        probe.unlink()
+    except OSError:
+        return None
+    return folder
+
+
+def _drop_old(root: Path, newest: Path) -> None:
+    """Keep the last few caches only; other versions of the toolkit may share the folder."""
+    others = sorted(
+        (p for p in root.iterdir() if p.is_dir() and p != newest),
+        key=lambda p: p.stat().st_mtime,
+        reverse=True,
+    )
+    for path in others[KEEP_CACHES:]:
+        shutil.rmtree(path, ignore_errors=True)
+
+
+if ENABLED:
+    import numba
+
+    _FOLDER = cache_folder()
+
+    def kernel(function: F) -> F:
+        """Compile ``function`` without the interpreter, cached on disk and free of the interpreter's lock."""
+        saved = numba.config.CACHE_DIR
+        try:
+            numba.config.CACHE_DIR = str(_FOLDER) if _FOLDER else ""
+            return numba.njit(cache=_FOLDER is not None, nogil=True, error_model="numpy")(function)
+        finally:
+            numba.config.CACHE_DIR = saved
+
+else:
+
+    def kernel(function: F) -> F:
+        """Return ``function`` as it is: plain Python was asked for with ``GISTOOLS_JIT=0``."""
+        return function

@@ -1,0 +1,325 @@
+"""The catalogue of steps: what each reads, writes and offers, declared once.
+
+A *step* is one processing function: a :class:`~gistools.site.Site` in, a result layer out. The console, the
+command line, ``study``, the documentation pages, the titles and units stored in the file and the generic
+tests all use the same declaration. This module imports nothing heavy, so that the list of steps and the
+help of the command line are there at once.
+
+Steps meet only through results: a step that builds on another one calls :func:`need`, which computes it once
+per site and keeps it in memory.
+"""
+
+from __future__ import annotations
+
+import contextvars
+import functools
+import importlib
+import inspect
+import typing
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import Any
+
+from gistools.errors import Cancelled, InputError
+from gistools.schema import RESULT_PREFIX
+from gistools.units import UNITS, suffix_ok
+
+#: step -> (module that declares it, what it answers), in the order a study runs them
+STEPS: dict[str, tuple[str, str]] = {
+    "lines_of_play": ("gistools.layout.steps", "The line of play from each tee to the centre of the green"),
+    "lengths": ("gistools.layout.steps", "Length of each hole from each tee, and its par by length"),
+    "carries": ("gistools.layout.steps", "Reach and carry of every hazard from every tee"),
+    "corridors": ("gistools.layout.steps", "Width of the fairway and clearances along the line of play"),
+    "diagonals": (
+        "gistools.layout.steps",
+        "Hazards on the diagonal: angle, and carry asked per metre of width",
+    ),
+    "zones": ("gistools.layout.steps", "Landing zones: the parts of the fairway that hazards separate"),
+    "setbacks": ("gistools.layout.steps", "Clear distances to neighbours, paths, boundary and other holes"),
+    "slopes": ("gistools.ground.steps", "Camber and fall of the zones and greens, fair hole locations"),
+    "flag_views": ("gistools.ground.steps", "How much of each flag is seen from where, and what hides it"),
+    "screening": ("gistools.ground.steps", "Crest level that would hide or show the flag"),
+    "sections": ("gistools.ground.steps", "Ground profiles along lines of play, approaches and sightlines"),
+    "played_carries": ("gistools.shots.steps", "Which player clears what, by how much and how often"),
+    "tee_shots": ("gistools.shots.steps", "Best club and aim into each landing zone, and what it risks"),
+    "strokes": ("gistools.strategy.steps", "Map of expected strokes to hole out, and the best shot"),
+    "approaches": ("gistools.strategy.steps", "What each position leaves at each hole location"),
+    "positions": ("gistools.strategy.steps", "Landing zones ranked by reward and by total, for each pin"),
+    "brief": ("gistools.strategy.steps", "The designer's intentions, checked"),
+    "quantities": ("gistools.handoff.steps", "Cut, fill, area and topsoil of the proposed shaping"),
+    "contours": ("gistools.handoff.steps", "Contours of the existing and the proposed ground"),
+    "setting_out": ("gistools.handoff.steps", "The points a crew stakes, with chainage, offset and levels"),
+    "as_built_check": ("gistools.handoff.steps", "Levels measured after construction against the design"),
+}
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column of a result layer: its name (ending in its unit), unit and meaning."""
+
+    name: str
+    unit: str
+    text: str
+
+    def __post_init__(self) -> None:
+        if self.unit not in UNITS:
+            raise ValueError(f"column {self.name}: unit {self.unit!r} is not on the list in units.py")
+        if not suffix_ok(self.name, self.unit):
+            raise ValueError(f"column {self.name}: the name should end in {UNITS[self.unit][0]}")
+
+    @property
+    def title(self) -> str:
+        """Column heading for people, with the unit in brackets."""
+        suffix, shown = UNITS[self.unit]
+        words = self.name.removesuffix(suffix).replace("_", " ").capitalize()
+        return f"{words} [{shown}]" if shown else words
+
+
+@dataclass(frozen=True)
+class Reads:
+    """A survey layer a step uses. ``required`` ones stop the step when they are missing."""
+
+    layer: str
+    required: bool = False
+
+
+@dataclass(frozen=True)
+class Writes:
+    """A result layer: its name without the ``study_`` prefix, geometry type, columns and meaning.
+
+    ``geometry`` is a simple-feature type name, ``""`` for a plain table, or ``"raster"`` for maps: a step may
+    then return any number of :class:`~gistools.site.model.Map` whose names start with ``layer``.
+    """
+
+    layer: str
+    geometry: str
+    columns: tuple[Column, ...] = ()
+    text: str = ""
+
+    @property
+    def table(self) -> str:
+        """Name of the layer in the file."""
+        return RESULT_PREFIX + self.layer
+
+
+@dataclass(frozen=True)
+class Option:
+    """What an option of a step means: unit, text for people and bounds. Used inside ``Annotated``."""
+
+    unit: str
+    text: str
+    low: float | None = None
+    high: float | None = None
+    choices: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Choice:
+    """An option as found in a step's signature: name, Python type, default and its :class:`Option`."""
+
+    name: str
+    type: Any
+    default: Any
+    option: Option
+
+
+HOLE = Option("", "number of the hole; without it all holes", 1, 36)
+
+
+@dataclass(frozen=True)
+class Step:
+    """One declared step."""
+
+    name: str
+    summary: str
+    reads: tuple[Reads, ...]
+    writes: tuple[Writes, ...]
+    sources: tuple[str, ...]
+    cautions: tuple[str, ...]
+    compute: Callable[..., Any]
+    choices: tuple[Choice, ...] = field(default=())
+
+    @property
+    def doc(self) -> str:
+        """The docstring of the function."""
+        return inspect.getdoc(self.compute) or ""
+
+
+_declared: dict[str, Step] = {}
+_progress: contextvars.ContextVar[Callable[[float, str], None] | None] = contextvars.ContextVar(
+    "progress", default=None
+)
+
+
+def step(
+    name: str,
+    *,
+    reads: list[Reads],
+    writes: list[Writes],
+    sources: list[str],
+    cautions: tuple[str, ...] = (),
+) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """Declare a step.
+
+    The decorated function takes a ``Site`` and keyword-only options, works in metres on the site's metric
+    CRS, and returns what ``writes`` says: one GeoDataFrame (or DataFrame for a plain table), or, where
+    several layers are declared, a dict of layer name to GeoDataFrame, plus Map values for rasters. The public
+    function that replaces it checks the options, remembers the result on the site, and hands out a copy
+    in the site's own CRS.
+    """
+    if name not in STEPS:
+        raise ValueError(f"step {name!r} is not on the list in catalogue.py")
+
+    def declare(function: Callable[..., Any]) -> Callable[..., Any]:
+        spec = Step(
+            name=name,
+            summary=STEPS[name][1],
+            reads=tuple(reads),
+            writes=tuple(writes),
+            sources=tuple(sources),
+            cautions=cautions,
+            compute=function,
+            choices=_choices(function),
+        )
+        _declared[name] = spec
+
+        @functools.wraps(function)
+        def public(site: Any, **options: Any) -> Any:
+            return site.hand_out(spec, _remembered(site, spec, options), options)
+
+        return public
+
+    return declare
+
+
+def _choices(function: Callable[..., Any]) -> tuple[Choice, ...]:
+    hints = typing.get_type_hints(function, include_extras=True)
+    found = []
+    for parameter in list(inspect.signature(function).parameters.values())[1:]:
+        if parameter.kind is not inspect.Parameter.KEYWORD_ONLY:
+            raise TypeError(f"{function.__name__}: option {parameter.name} has to be keyword-only")
+        hint = hints[parameter.name]
+        if parameter.name == "hole":
+            option, kind = HOLE, int | None
+        elif typing.get_origin(hint) is typing.Annotated:
+            kind, option = typing.get_args(hint)[:2]
+        else:
+            raise TypeError(
+                f"{function.__name__}: option {parameter.name} needs Annotated[type, Option(...)]"
+            )
+        found.append(Choice(parameter.name, kind, parameter.default, option))
+    return tuple(found)
+
+
+def find(name: str) -> Step:
+    """Return the declaration of a step, importing its module on first use.
+
+    Raises
+    ------
+    InputError
+        If there is no step of that name.
+    """
+    if name not in STEPS:
+        raise InputError(f"there is no step {name!r}; the steps are: {', '.join(STEPS)}")
+    if name not in _declared:
+        importlib.import_module(STEPS[name][0])
+    return _declared[name]
+
+
+def function(name: str) -> Callable[..., Any]:
+    """Return the public function of a step."""
+    find(name)
+    return typing.cast("Callable[..., Any]", getattr(importlib.import_module(STEPS[name][0]), name))
+
+
+def need(site: Any, name: str, **options: Any) -> Any:
+    """Return another step's result in metres, computed once per site. Treat it as read-only."""
+    return _remembered(site, find(name), options)
+
+
+def _remembered(site: Any, spec: Step, options: dict[str, Any]) -> Any:
+    filled = checked(spec, options)
+    key = (spec.name, tuple(sorted((k, _frozen(v)) for k, v in filled.items())))
+    if key not in site.memo:
+        site.require(spec)
+        site.memo[key] = spec.compute(site, **filled)
+    return site.memo[key]
+
+
+def _frozen(value: Any) -> Any:
+    return tuple(_frozen(v) for v in value) if isinstance(value, (list, tuple)) else value
+
+
+def checked(spec: Step, options: dict[str, Any]) -> dict[str, Any]:
+    """Fill in defaults and refuse what is outside the declared bounds.
+
+    Raises
+    ------
+    InputError
+        Naming the step, the option and what it can be.
+    """
+    known = {c.name: c for c in spec.choices}
+    for name in options:
+        if name not in known:
+            raise InputError(f"{spec.name} has no option {name!r}; it has: {', '.join(known) or 'none'}")
+    filled = {c.name: options.get(c.name, c.default) for c in spec.choices}
+    for name, value in filled.items():
+        option = known[name].option
+        if value is None:
+            continue
+        for item in value if isinstance(value, (list, tuple)) else [value]:
+            if option.choices and item not in option.choices:
+                raise InputError(f"{spec.name}: {name} is {item!r}; it can be {', '.join(option.choices)}")
+            if (option.low is not None or option.high is not None) and not _within(item, option):
+                raise InputError(
+                    f"{spec.name}: {name} is {item!r}; it should be a number"
+                    f" from {option.low} to {option.high} {UNITS[option.unit][1]}".rstrip()
+                )
+    return filled
+
+
+def _within(value: Any, option: Option) -> bool:
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        return False
+    low = -float("inf") if option.low is None else option.low
+    high = float("inf") if option.high is None else option.high
+    return bool(low <= value <= high)
+
+
+@contextmanager
+def on_progress(callback: Callable[[float, str], None] | None) -> Iterator[None]:
+    """Within this context :func:`tick` calls ``callback(share, text)``; raising in it stops the work."""
+    token = _progress.set(callback)
+    try:
+        yield
+    finally:
+        _progress.reset(token)
+
+
+def tick(share: float, text: str) -> None:
+    """Tell how far the current work is: ``share`` from 0 to 1 and a few words.
+
+    Raises
+    ------
+    Cancelled
+        If the listener asked to stop.
+    """
+    callback = _progress.get()
+    if callback is not None:
+        try:
+            callback(share, text)
+        except KeyboardInterrupt as stop:
+            raise Cancelled("stopped by the user; nothing was written") from stop
+
+
+def run(
+    name: str,
+    site: Any,
+    *,
+    progress: Callable[[float, str], None] | None = None,
+    **options: Any,
+) -> Any:
+    """Run one step by name, with progress. See :func:`step` for what comes back."""
+    with on_progress(progress):
+        return function(name)(site, **options)

@@ -1,0 +1,1 @@
+"""The terrain as arrays: heights, slopes, sightlines, shaping and volumes."""

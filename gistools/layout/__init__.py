@@ -1,0 +1,1 @@
+"""Plan geometry of a hole: lines of play, lengths, carries, corridors, diagonals, zones, set-backs."""

@@ -1,0 +1,1 @@
+"""What people look at: plans, sections, maps, the page of a hole, styles of layers."""

@@ -1,0 +1,1 @@
+"""The ball and who hits it: air, flight, bounce and run, clubs, players, spread."""

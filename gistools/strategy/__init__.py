@@ -1,0 +1,1 @@
+"""What a position is worth: outcome tables, expected strokes, approaches, ranking, brief, what-if."""

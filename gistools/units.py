@@ -1,0 +1,62 @@
+"""Units: the closed list used in column and option names, and exact conversion factors.
+
+All computing is in SI. A column or option that has a unit ends in the unit's suffix (``carry_m``,
+``camber_pct``). Yards and feet appear only where people read (``--units yd``) and at the door, where a
+site in feet is turned into metres by the factor of its own coordinate reference system.
+
+Sources: international yard and foot, agreement of 1959 (1 yd = 0.9144 m exactly); US survey foot
+1200/3937 m exactly (Federal Register 24 FR 5348, 1959), retired 2022 but still found in survey data.
+"""
+
+from __future__ import annotations
+
+YARD_M = 0.9144
+FOOT_M = 0.3048
+US_SURVEY_FOOT_M = 1200.0 / 3937.0
+MPH_MS = 0.44704
+
+#: unit -> (suffix of a column name, what it is called on a page)
+UNITS: dict[str, tuple[str, str]] = {
+    "": ("", ""),
+    "m": ("_m", "m"),
+    "m2": ("_m2", "m²"),
+    "m3": ("_m3", "m³"),
+    "ha": ("_ha", "ha"),
+    "deg": ("_deg", "°"),
+    "pct": ("_pct", "%"),
+    "ms": ("_ms", "m/s"),
+    "s": ("_s", "s"),
+    "rpm": ("_rpm", "rpm"),
+    "ft": ("_ft", "ft"),
+    "c": ("_c", "°C"),
+    "strokes": ("_strokes", "strokes"),
+    "m_per_m": ("_m_per_m", "m/m"),
+    "ppm": ("_ppm", "ppm"),
+    "count": ("_count", ""),
+}
+
+
+def suffix_ok(name: str, unit: str) -> bool:
+    """Tell whether a column or option name ends in the suffix its unit asks for."""
+    return name.endswith(UNITS[unit][0])
+
+
+def to_yards(metres: float) -> float:
+    """Convert metres to international yards (exact factor 0.9144)."""
+    return metres / YARD_M
+
+
+def show_length(metres: float, units: str = "m", digits: int = 0) -> str:
+    """Write a length for people, in metres or yards.
+
+    Parameters
+    ----------
+    metres
+        Length [m].
+    units
+        ``"m"`` or ``"yd"``.
+    digits
+        Decimals shown.
+    """
+    value = to_yards(metres) if units == "yd" else metres
+    return f"{value:.{digits}f} {units}"
