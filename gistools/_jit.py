@@ -65,16 +65,18 @@ def _drop_old(root: Path, newest: Path) -> None:
 if ENABLED:
     import numba
 
+    _config: Any = numba.config
+
     _FOLDER = cache_folder()
 
     def kernel(function: F) -> F:
         """Compile ``function`` without the interpreter, cached on disk and free of the interpreter's lock."""
-        saved = numba.config.CACHE_DIR
+        saved = _config.CACHE_DIR
         try:
-            numba.config.CACHE_DIR = str(_FOLDER) if _FOLDER else ""
+            _config.CACHE_DIR = str(_FOLDER) if _FOLDER else ""
             return numba.njit(cache=_FOLDER is not None, nogil=True, error_model="numpy")(function)
         finally:
-            numba.config.CACHE_DIR = saved
+            _config.CACHE_DIR = saved
 
 else:
 

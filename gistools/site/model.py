@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 from pyproj import CRS
+from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
 from gistools.errors import InputError, SiteError
@@ -254,8 +255,14 @@ class Site:
         parts: list[BaseGeometry] = []
         for name in ("tees", "fairway", "greens", "pins", "play_lines"):
             parts.extend(self.layer(name, hole).geometry)
-        west, south, east, north = gpd.GeoSeries(parts).total_bounds
+        west, south, east, north = (float(v) for v in gpd.GeoSeries(parts).total_bounds)
         return (west - margin_m, south - margin_m, east + margin_m, north + margin_m)
+
+    def around(self, name: str, hole: int, margin_m: float = 60.0) -> Any:
+        """Return the features of a layer that touch the box round a hole, whichever hole they carry."""
+        table = self.layer(name)
+        west, south, east, north = self.hole_bounds(hole, margin_m)
+        return table[table.intersects(box(west, south, east, north))] if len(table) else table
 
     def surface(self, bounds: Bounds | None = None) -> Surface:
         """Return the terrain in a window.
