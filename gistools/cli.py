@@ -1,0 +1,331 @@
+"""The command line, made from the same declarations as the console.
+
+Results go to standard output, talk and progress to standard error. Exit codes: 0 done; 1 done, but a `must`
+row of the brief fails; 2 the data or a choice cannot be used as it is; 3 a fault in the program itself;
+130 stopped by the user.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, get_args
+
+import click
+
+from gistools.catalogue import STEPS, Choice, Step, find
+from gistools.errors import Cancelled, GistoolsError
+
+SITE = click.argument("site", type=click.Path(path_type=Path))
+
+
+def _common(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options every command on a site has."""
+    for option in reversed(
+        (
+            click.option("--terrain", type=click.Path(path_type=Path), help="GeoTIFF to use as the terrain."),
+            click.option(
+                "--height-unit",
+                type=click.Choice(["m", "ft", "us-ft"]),
+                help="Unit of the heights, where the file does not say.",
+            ),
+            click.option("--units", type=click.Choice(["m", "yd"]), default="m", help="Lengths on screen."),
+            click.option("--json", "as_json", is_flag=True, help="Print the result as JSON."),
+            click.option("-q", "--quiet", is_flag=True, help="No talk, no progress."),
+        )
+    ):
+        command = option(command)
+    return command
+
+
+def _open(site: Path, terrain: Path | None, height_unit: str | None) -> Any:
+    from gistools.site.read import open_site
+
+    return open_site(site, terrain=terrain, height_unit=height_unit)
+
+
+class Commands(click.Group):
+    """Own commands and one per step; the module of a step is imported when its command is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Own commands first, then the steps in the order of a study."""
+        return [*sorted(super().list_commands(ctx)), *STEPS]
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Return an own command, or make one from a step's declaration; hyphens are taken as underscores."""
+        own = super().get_command(ctx, cmd_name)
+        name = cmd_name.replace("-", "_")
+        return own or (step_command(find(name)) if name in STEPS else None)
+
+    def format_commands(self, _ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the own commands and the steps under headings, from the catalogue alone."""
+        own = [(n, c.get_short_help_str(70)) for n in self.commands if (c := self.commands[n])]
+        with formatter.section("Commands"):
+            formatter.write_dl(sorted(own))
+        with formatter.section("Steps (each measures one thing and writes it as a layer)"):
+            formatter.write_dl([(name, text) for name, (_, text) in STEPS.items()])
+
+    def main(self, *args: Any, **kwargs: Any) -> Any:
+        """Run, turning every error into one line for people."""
+        debug = "--debug" in sys.argv
+        try:
+            return super().main(*args, **kwargs)
+        except Cancelled as stop:
+            click.echo(f"gistools: {stop}", err=True)
+            sys.exit(130)
+        except (GistoolsError, OSError) as error:
+            if debug:
+                raise
+            click.echo(f"gistools: {error}", err=True)
+            sys.exit(2)
+        except Exception as fault:
+            if debug:
+                raise
+            click.echo(
+                f"gistools: a fault in the program, not in your data: {type(fault).__name__}: {fault}\n"
+                "Nothing was written. Please report it with what `--debug` prints.",
+                err=True,
+            )
+            sys.exit(3)
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="golf-gistools", prog_name="gistools")
+@click.option("--debug", is_flag=True, help="Show the whole trace of an error.")
+def main(debug: bool) -> None:
+    """Design and judge strategic golf holes on surveyed ground.
+
+    A site is one GeoPackage with survey layers (tees, fairway, greens, pins, bunkers, burns ...) and a terrain
+    raster. `gistools sample merrowby.gpkg` writes one to try; `gistools study merrowby.gpkg` measures it.
+    """
+
+
+@main.command()
+@click.argument("path", type=click.Path(path_type=Path))
+@click.option("--replace", is_flag=True, help="Replace a file that is already there.")
+def sample(path: Path, replace: bool) -> None:
+    """Write the sample site, Merrowby Links, to PATH."""
+    from gistools.site.sample import write_sample
+
+    click.echo(write_sample(path, replace=replace))
+
+
+@main.command()
+@SITE
+@click.option("--strict", is_flag=True, help="Treat warnings as errors.")
+@_common
+def check(site: Path, strict: bool, terrain: Path | None, height_unit: str | None, **show: Any) -> None:
+    """Say what is wrong with SITE, layer by layer, and what to do about it."""
+    from gistools.site.check import check as check_site
+
+    findings = check_site(site, terrain=terrain, height_unit=height_unit)
+    if show["as_json"]:
+        click.echo(json.dumps([vars(f) for f in findings], indent=1))
+    else:
+        from gistools.show import print_findings
+
+        print_findings(findings)
+    bad = {"error", "warning"} if strict else {"error"}
+    sys.exit(2 if any(f.level in bad for f in findings) else 0)
+
+
+@main.command()
+@SITE
+@click.option("--hole", type=click.IntRange(1, 36), help="Only this hole.")
+@click.option("--only", multiple=True, type=click.Choice(list(STEPS)), help="Only this step (repeatable).")
+@click.option("--player", "players", multiple=True, help="Only this player (repeatable).")
+@click.option("--wind", "winds", multiple=True, help="Only this wind (repeatable).")
+@click.option("--out", type=click.Path(path_type=Path), help="Write to another GeoPackage instead of SITE.")
+@click.option("--proposed", is_flag=True, help="Study the proposed ground (layer `shapes`).")
+@_common
+def study(
+    site: Path,
+    terrain: Path | None,
+    height_unit: str | None,
+    units: str,
+    as_json: bool,
+    quiet: bool,
+    **choices: Any,
+) -> None:
+    """Measure everything on SITE, write the result layers, and print a summary."""
+    from gistools.show import progress_bar
+    from gistools.study import study as run_study
+
+    opened = _open(site, terrain, height_unit)
+    with progress_bar(quiet) as progress:
+        done = run_study(
+            opened,
+            hole=choices["hole"],
+            only=choices["only"] or None,
+            players=choices["players"] or None,
+            winds=choices["winds"] or None,
+            out=choices["out"],
+            proposed=choices["proposed"],
+            progress=progress,
+        )
+    click.echo(json.dumps(done.as_dict(), indent=1) if as_json else done.summary(units))
+    sys.exit(0 if done.brief_holds else 1)
+
+
+@main.command()
+@SITE
+@click.option("--to", type=click.Path(path_type=Path), required=True, help="Folder to make.")
+@click.option("--hole", type=click.IntRange(1, 36), help="Only this hole.")
+@click.option("--replace", is_flag=True, help="Replace a folder that is already there.")
+@_common
+def handoff(
+    site: Path,
+    to: Path,
+    hole: int | None,
+    replace: bool,
+    terrain: Path | None,
+    height_unit: str | None,
+    **_show: Any,
+) -> None:
+    """Write the files that the survey and construction team takes over."""
+    from gistools.handoff.package import handoff as make
+
+    click.echo(make(_open(site, terrain, height_unit), to, hole=hole, replace=replace))
+
+
+@main.command()
+@SITE
+@click.option(
+    "--hole", type=click.IntRange(1, 36), help="Only this hole; without it every hole and a summary page."
+)
+@click.option(
+    "--to", type=click.Path(path_type=Path), help="Folder for the pages; beside the site by default."
+)
+@click.option("--pictures", is_flag=True, help="Also write the plan and sections as PDF and PNG.")
+@click.option("--replace", is_flag=True, help="Replace pages that are already there.")
+@_common
+def sheet(
+    site: Path,
+    hole: int | None,
+    to: Path | None,
+    pictures: bool,
+    replace: bool,
+    terrain: Path | None,
+    height_unit: str | None,
+    **show: Any,
+) -> None:
+    """Write the page of a hole: plan, sections, ranks and checks in one HTML file."""
+    from gistools.sheets.page import write_sheets
+    from gistools.show import progress_bar
+
+    opened = _open(site, terrain, height_unit)
+    with progress_bar(show["quiet"]) as progress:
+        written = write_sheets(
+            opened,
+            hole=hole,
+            to=to,
+            pictures=pictures,
+            replace=replace,
+            units=show["units"],
+            progress=progress,
+        )
+    for path in written:
+        click.echo(path)
+
+
+@main.command()
+@click.argument("step", required=False)
+def about(step: str | None) -> None:
+    """Say what a STEP reads, writes and rests on; without one, list the steps."""
+    if step is None:
+        for name, (_, text) in STEPS.items():
+            click.echo(f"{name:16} {text}")
+        return
+    from gistools.show import step_page
+
+    click.echo(step_page(find(step.replace("-", "_"))))
+
+
+@main.command()
+def versions() -> None:
+    """Print the versions that matter in a report of a fault."""
+    import platform
+    from importlib.metadata import version
+
+    click.echo(f"python {platform.python_version()} on {platform.platform()}")
+    for package in ("golf-gistools", "numpy", "numba", "shapely", "geopandas", "fiona", "rasterio", "pyproj"):
+        click.echo(f"{package} {version(package)}")
+
+
+def step_command(spec: Step) -> click.Command:
+    """Make the command of a step from its declaration."""
+
+    def run_step(
+        site: Path,
+        terrain: Path | None,
+        height_unit: str | None,
+        units: str,
+        as_json: bool,
+        quiet: bool,
+        out: Path | None,
+        show_only: bool,
+        **options: Any,
+    ) -> None:
+        from gistools.catalogue import run
+        from gistools.show import as_records, print_result, progress_bar
+
+        given = {k: (v or None) if isinstance(v, tuple) else v for k, v in options.items()}
+        opened = _open(site, terrain, height_unit)
+        with progress_bar(quiet) as progress:
+            result = run(spec.name, opened, progress=progress, **given)
+            path = None if show_only else opened.write(result, out=out)
+        if as_json:
+            click.echo(json.dumps(as_records(result), indent=1))
+        else:
+            print_result(result, units)
+        for caution in () if quiet else spec.cautions:
+            click.echo(f"Caution: {caution}", err=True)
+        if path and not quiet:
+            click.echo(f"written to {path}: {', '.join(w.table for w in spec.writes)}", err=True)
+        if spec.name == "brief":
+            from gistools.study import holds
+
+            sys.exit(0 if holds(result) else 1)
+
+    command = _common(run_step)
+    command = click.option("--show-only", is_flag=True, help="Print the result, write nothing.")(command)
+    command = click.option(
+        "--out", type=click.Path(path_type=Path), help="Write to another GeoPackage instead of SITE."
+    )(command)
+    for choice in reversed(spec.choices):
+        command = _option(choice)(command)
+    return click.command(spec.name, help=_help(spec), short_help=spec.summary)(SITE(command))
+
+
+def _option(choice: Choice) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    kinds = [t for t in (get_args(choice.type) or (choice.type,)) if t is not type(None)]
+    kind = kinds[0]
+    many = getattr(kind, "__origin__", None) is tuple or choice.type in (tuple, list)
+    if many:
+        kind = get_args(kind)[0]
+    name = "--" + choice.name.replace("_", "-")
+    if kind is bool:
+        return click.option(
+            f"{name}/--no-{name[2:]}", choice.name, default=choice.default, help=choice.option.text
+        )
+    kind = click.Choice(list(choice.option.choices)) if choice.option.choices else kind
+    return click.option(
+        name,
+        choice.name,
+        type=kind,
+        multiple=many,
+        default=None if many else choice.default,
+        show_default=choice.default is not None and not many,
+        help=choice.option.text + (f" [{choice.option.unit}]" if choice.option.unit else ""),
+    )
+
+
+def _help(spec: Step) -> str:
+    first = spec.doc.split("\n\n")[0]
+    return f"{first}\n\nReads {', '.join(r.layer for r in spec.reads)}; writes {', '.join(w.table for w in spec.writes)}."
+
+
+if __name__ == "__main__":
+    main()

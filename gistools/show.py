@@ -1,0 +1,163 @@
+"""Results for people on a terminal: tables, findings, progress."""
+
+from __future__ import annotations
+
+import math
+import sys
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from typing import Any
+
+import pandas as pd
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TextColumn
+from rich.table import Table
+from rich.text import Text
+
+from gistools.catalogue import Step, find
+from gistools.site.model import Map
+from gistools.units import UNITS, YARD_M
+
+ROWS_SHOWN = 60
+PATIENCE_S = 2.0
+
+
+def cell(value: Any) -> str:
+    """Write one value for a table: nothing for missing, three figures for small numbers."""
+    if value is None or (isinstance(value, float) and math.isnan(value)) or value is pd.NA:
+        return ""
+    if isinstance(value, float):
+        return f"{value:.1f}" if abs(value) >= 10 else f"{value:.2f}"
+    return str(value)
+
+
+def heading(name: str, unit: str, units: str) -> tuple[str, float]:
+    """Return the heading of a column and the factor its values are shown by."""
+    suffix, shown = UNITS[unit]
+    words = name.removesuffix(suffix).replace("_", " ") if suffix else name.replace("_", " ")
+    if unit == "m" and units == "yd" and not words.endswith(("level", "rise", "eye")):
+        return f"{words} [yd]", 1 / YARD_M
+    return (f"{words} [{shown}]" if shown else words), 1.0
+
+
+def print_table(table: pd.DataFrame, units: Mapping[str, str], length_unit: str, title: str) -> None:
+    """Print a result layer without its geometry, the first rows of a long one."""
+    console = Console(width=None if sys.stdout.isatty() else 200)
+    shown = Table(title=Text(title), title_justify="left", header_style="bold")
+    columns = [c for c in table.columns if c not in ("geometry", "fid")]
+    heads = {c: heading(c, units.get(c, ""), length_unit) for c in columns}
+    for column in columns:
+        number = pd.api.types.is_numeric_dtype(table[column])
+        shown.add_column(Text(heads[column][0]), justify="right" if number else "left")
+    for row in table[columns].head(ROWS_SHOWN).itertuples(index=False):
+        values = (v * heads[c][1] if isinstance(v, float) else v for c, v in zip(columns, row, strict=True))
+        shown.add_row(*(Text(cell(v)) for v in values))
+    console.print(shown)
+    if len(table) > ROWS_SHOWN:
+        console.print(Text(f"... {len(table) - ROWS_SHOWN} more rows; all are in the layer and in --json"))
+
+
+def print_result(result: Any, length_unit: str = "m") -> None:
+    """Print what a step returned."""
+    for name, table in result.items() if isinstance(result, Mapping) else [("", result)]:
+        if isinstance(table, Map):
+            print(
+                f"map {table.name}: {table.values.shape[1]} x {table.values.shape[0]} cells of {table.cell:g} m, {table.text}"
+            )
+            continue
+        spec = find(table.attrs["step"])
+        layer = next((w for w in spec.writes if w.layer == (name or table.attrs["layer"])), spec.writes[0])
+        print_table(table, {c.name: c.unit for c in layer.columns}, length_unit, layer.text or spec.summary)
+
+
+def as_records(result: Any) -> Any:
+    """Return a result as plain values for JSON: rows without geometry, missing as null."""
+    if isinstance(result, Mapping):
+        return {name: as_records(table) for name, table in result.items()}
+    if isinstance(result, Map):
+        return {
+            "map": result.name,
+            "rows": result.values.shape[0],
+            "cols": result.values.shape[1],
+            "cell_m": result.cell,
+        }
+    rows = pd.DataFrame(result.drop(columns="geometry", errors="ignore"))
+    return [{k: plain(v) for k, v in row.items()} for row in rows.to_dict("records")]
+
+
+def plain(value: Any) -> Any:
+    """Return a value as JSON knows it."""
+    if hasattr(value, "item"):
+        value = value.item()
+    if value is pd.NA or value is pd.NaT or (isinstance(value, float) and not math.isfinite(value)):
+        return None
+    return value
+
+
+def print_findings(findings: list[Any]) -> None:
+    """Print what ``check`` found, errors first."""
+    console = Console(width=None if sys.stdout.isatty() else 160)
+    if not findings:
+        console.print("nothing to remark: the site is ready to be studied")
+        return
+    style = {"error": "bold red", "warning": "yellow", "note": "dim"}
+    for finding in sorted(findings, key=lambda f: list(style).index(f.level)):
+        line = Text(f"{finding.level:8}", style=style[finding.level])
+        where = finding.layer + (f" {finding.fid}" if finding.fid is not None else "")
+        line.append(f"{where}: " if where else "", style="bold")
+        line.append(f"{finding.what}. ", style="default")
+        line.append(finding.do, style="italic")
+        console.print(line)
+    errors = sum(f.level == "error" for f in findings)
+    console.print(Text(f"{errors} errors, {len(findings) - errors} other remarks"))
+
+
+def step_page(spec: Step) -> str:
+    """Return the page about one step: text, options, columns, sources and cautions."""
+    lines = [spec.name, "", spec.doc, "", "Options"]
+    for c in spec.choices:
+        unit = UNITS[c.option.unit][1]
+        lines.append(f"  {c.name} (default {c.default}{' ' + unit if unit else ''}): {c.option.text}")
+    for layer in spec.writes:
+        lines += ["", f"Layer {layer.table} ({layer.geometry or 'table'}): {layer.text}"]
+        lines += [
+            f"  {c.name}: {c.text}" + (f" [{UNITS[c.unit][1]}]" if c.unit else "") for c in layer.columns
+        ]
+    lines += ["", "Rests on", *(f"  {s}" for s in spec.sources)]
+    if spec.cautions:
+        lines += ["", "Cautions", *(f"  {c}" for c in spec.cautions)]
+    return "\n".join(lines)
+
+
+@contextmanager
+def progress_bar(quiet: bool = False) -> Iterator[Callable[[float, str], None] | None]:
+    """Show progress on standard error for work of more than two seconds."""
+    if quiet:
+        yield None
+        return
+    console = Console(stderr=True)
+    bar = Progress(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TextColumn("{task.percentage:>3.0f} %"),
+        console=console,
+        transient=True,
+    )
+    task = bar.add_task("", total=1.0)
+    start = time.monotonic()
+    started = False
+
+    def listen(share: float, text: str) -> None:
+        nonlocal started
+        if not started and time.monotonic() - start > PATIENCE_S:
+            bar.start()
+            started = True
+        if started:
+            bar.update(task, completed=share, description=text)
+
+    try:
+        yield listen
+    finally:
+        if started:
+            bar.stop()

@@ -1,0 +1,35 @@
+"""Set everything up and run the main job on the sample site: python scripts/demo.py [FOLDER]."""
+
+from __future__ import annotations
+
+import sys
+import time
+from pathlib import Path
+
+from _setup import ROOT, environment, run, say
+
+
+def main() -> int:
+    """Build the sample site in out/ (or the folder given), study it, write the pages, say where everything is."""
+    folder = Path(sys.argv[1]).resolve() if len(sys.argv) > 1 else ROOT / "out"
+    folder.mkdir(parents=True, exist_ok=True)
+    python = environment()
+    site = folder / "merrowby.gpkg"
+    start = time.monotonic()
+    for words in (
+        ("sample", site, "--replace"),
+        ("study", site),
+        ("sheet", site, "--to", folder / "sheets", "--replace"),
+    ):
+        say("gistools " + " ".join(map(str, words)))
+        code = run(python, "-m", "gistools", *words)
+        if code not in (0, 1):
+            return code
+    say(f"computed in {time.monotonic() - start:.0f} s")
+    say(f"layers: {site} (open it in a GIS desktop)")
+    say(f"pages:  {folder / 'sheets' / 'index.html'} (open it in a browser)")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
