@@ -1,0 +1,851 @@
+"""Compiled loops of the ball: flight, bounce, run, and whole shots over terrain.
+
+Arrays and plain numbers only, SI units. East is x, north is y, up is z; a heading ``(sin b, cos b)`` comes from
+a bearing ``b`` clockwise from north. Spin is a vector by the right-hand rule: pure backspin points to the right
+of play, a tilted axis is ``right * cos(tilt) - up * sin(tilt)`` and curves the ball to the right.
+
+What does not change from shot to shot travels in four named tuples, made by the public modules beside this one:
+
+- :class:`Air` by :func:`gistools.shots.air.air_for`,
+- :class:`Land` by :func:`gistools.shots.turf.land_for` (terrain, kinds of ground, turf),
+- :class:`Obstacles` by :func:`gistools.shots.flight.obstacles_for` (trees and structures as upright cylinders),
+- :class:`Table` by :func:`gistools.shots.flight.table_for` (trajectories of one club in one wind).
+
+Called from other kernels: :func:`fly_to_ground`, :func:`land_and_run`, :func:`play` (the two in a row),
+:func:`bounce`, :func:`roll`, :func:`kind_at`. Formulas, sources and trust tags are in the
+public modules. No function here returns nan for finite input.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from gistools._jit import kernel
+from gistools.ground._kernels import height, height_gradient
+
+G = 9.80665  # standard gravity [m/s2], ISO 2533
+MASS = 0.04593  # heaviest ball [kg], Equipment Rules
+RADIUS = 0.021335  # smallest ball [m], Equipment Rules
+AREA_PER_MASS = math.pi * RADIUS * RADIUS / MASS
+SPIN_DECAY = 2.0e-5  # Smits & Smith 1994 [seen via Nathan 2008]
+
+MODEL_D, MODEL_Q, MODEL_SS, VACUUM = 0, 1, 2, 3
+
+WIND_FLOOR = (
+    2.0  # the wind below this height above the start is that at this height [m] (assumption, see flight)
+)
+REF_HEIGHT = 10.0  # height of stated wind speeds [m]
+
+#: how a flight ended
+ON_GROUND, IN_TREE, OFF_MAP, NEVER = 0, 1, 2, 3
+
+#: columns of the turf table
+K_E, K_T, RHO_G, MU, ENDS = 0, 1, 2, 3, 4
+#: values of ENDS: goes on, a ball that lands stays where it is, any contact ends it
+RUNS, PLUGS, STOPS = 0.0, 1.0, 2.0
+
+KIND_WATER, KIND_TREES, KIND_OUT, KIND_OFF_MAP = 5, 7, 8, 255
+
+HOP_HEIGHT = 0.005  # lower hops are rolling [m] (engineering choice)
+REST_SPEED = 0.02  # slower balls rest where the ground holds them [m/s] (engineering choice)
+MOST_BOUNCES = 80
+LONGEST_ROLL = 90.0  # [s]
+CLEAR = 2.0  # ground and trees are not looked at this close to the start [m] (assumption)
+
+#: columns of the record of a shot, see `play`
+RECORD = ("land_x", "land_y", "land_z", "land_kind", "x", "y", "z", "kind", "apex", "descent", "speed", "air_s",
+          "run_s", "spin", "hit")  # fmt: skip
+RECORD_SIZE = len(RECORD)
+
+
+class Air(NamedTuple):
+    """Air and aerodynamic model: model code, density [kg/m3], kinematic viscosity [m2/s], wind it blows to [m/s]."""
+
+    model: int
+    density: float
+    viscosity: float
+    wind_east: float
+    wind_north: float
+    roughness: float
+
+
+class Land(NamedTuple):
+    """Terrain ``z`` and a smoothed copy for slopes on one grid, kinds of ground on it, turf by kind, highest level."""
+
+    z: np.ndarray
+    x_west: float
+    y_north: float
+    cell: float
+    smooth: np.ndarray
+    kind: np.ndarray
+    turf: np.ndarray
+    top: float
+
+
+class Obstacles(NamedTuple):
+    """Upright cylinders ``(x, y, radius, base level, top level)`` with lists by square: members of square k are
+    ``members[starts[k]:starts[k + 1]]``, k = row * cols + col, row 0 in the north.
+    """
+
+    cylinders: np.ndarray
+    starts: np.ndarray
+    members: np.ndarray
+    x_west: float
+    y_north: float
+    cell: float
+    rows: int
+    cols: int
+    top: float
+
+
+class Table(NamedTuple):
+    """Trajectories ``nodes[speed, wind angle, time, (forward, right, up, their speeds, spin)]`` of one club.
+
+    Ball speed scales run from ``scale_low`` in steps of ``scale_step``; wind angles (bearing the wind comes from
+    less heading) are evenly spread over the circle, one only when calm; times step by ``time_step``. ``tilt`` is
+    the tilt of the spin axis [rad], ``wind_from`` the bearing the wind comes from [rad].
+    """
+
+    nodes: np.ndarray
+    scale_low: float
+    scale_step: float
+    time_step: float
+    tilt: float
+    wind_from: float
+
+
+# ---------------------------------------------------------------- air
+
+
+@kernel
+def wind_share(above, roughness):
+    """Wind at a height above the start as a share of that at 10 m: log law, held below WIND_FLOOR."""
+    return math.log(max(above, WIND_FLOOR) / roughness) / math.log(REF_HEIGHT / roughness)
+
+
+@kernel
+def coefficients(model, s, re):
+    """Drag and lift coefficients at spin ratio s and Reynolds number re."""
+    if model == MODEL_D:
+        cl = 0.34 * (1.0 - math.exp(-s / 0.145))
+        return 0.21 + 1.05 * cl * cl + 0.30 / (1.0 + math.exp((re - 61000.0) / 7000.0)), cl
+    if model == MODEL_Q:
+        return 0.171 + 0.62 * s, (0.083 + 0.885 * s if s > 0.0 else 0.0)
+    if model == MODEL_SS:
+        return 0.24 + 0.18 * s, 0.54 * s**0.4
+    return 0.0, 0.0
+
+
+@kernel
+def acceleration(air, above, vx, vy, vz, sx, sy, sz, spin):
+    """Acceleration of the ball and of its spin; s is the unit spin axis, ``above`` the height above the start."""
+    ux, uy, uz = vx, vy, vz
+    if air.wind_east != 0.0 or air.wind_north != 0.0:
+        share = wind_share(above, air.roughness)
+        ux -= air.wind_east * share
+        uy -= air.wind_north * share
+    speed = math.sqrt(ux * ux + uy * uy + uz * uz)
+    if speed < 1e-9 or air.model == VACUUM:
+        return 0.0, 0.0, -G, 0.0
+    cd, cl = coefficients(air.model, RADIUS * spin / speed, 2.0 * RADIUS * speed / air.viscosity)
+    q = 0.5 * air.density * AREA_PER_MASS * speed
+    cx = sy * uz - sz * uy
+    cy = sz * ux - sx * uz
+    cz = sx * uy - sy * ux
+    across = math.sqrt(cx * cx + cy * cy + cz * cz)
+    lift = q * speed * cl / across if across > 1e-9 * speed else 0.0
+    drag = q * cd
+    return (
+        lift * cx - drag * ux,
+        lift * cy - drag * uy,
+        lift * cz - drag * uz - G,
+        -SPIN_DECAY * spin * speed / RADIUS,
+    )
+
+
+@kernel
+def fly_step(air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin):
+    """One step of the classical fourth-order Runge-Kutta scheme; z counts from the start."""
+    h = 0.5 * dt
+    ax1, ay1, az1, aw1 = acceleration(air, z, vx, vy, vz, sx, sy, sz, spin)
+    vx2, vy2, vz2 = vx + h * ax1, vy + h * ay1, vz + h * az1
+    ax2, ay2, az2, aw2 = acceleration(air, z + h * vz, vx2, vy2, vz2, sx, sy, sz, spin + h * aw1)
+    vx3, vy3, vz3 = vx + h * ax2, vy + h * ay2, vz + h * az2
+    ax3, ay3, az3, aw3 = acceleration(air, z + h * vz2, vx3, vy3, vz3, sx, sy, sz, spin + h * aw2)
+    vx4, vy4, vz4 = vx + dt * ax3, vy + dt * ay3, vz + dt * az3
+    ax4, ay4, az4, aw4 = acceleration(air, z + dt * vz3, vx4, vy4, vz4, sx, sy, sz, spin + dt * aw3)
+    k = dt / 6.0
+    return (
+        x + k * (vx + 2.0 * (vx2 + vx3) + vx4),
+        y + k * (vy + 2.0 * (vy2 + vy3) + vy4),
+        z + k * (vz + 2.0 * (vz2 + vz3) + vz4),
+        vx + k * (ax1 + 2.0 * (ax2 + ax3) + ax4),
+        vy + k * (ay1 + 2.0 * (ay2 + ay3) + ay4),
+        vz + k * (az1 + 2.0 * (az2 + az3) + az4),
+        spin + k * (aw1 + 2.0 * (aw2 + aw3) + aw4),
+    )
+
+
+@kernel
+def hermite(u, dt, a, va, b, vb):
+    """Cubic through two values with their rates, at share u of the step dt."""
+    u2 = u * u
+    u3 = u2 * u
+    return (
+        (2.0 * u3 - 3.0 * u2 + 1.0) * a
+        + (u3 - 2.0 * u2 + u) * dt * va
+        + (3.0 * u2 - 2.0 * u3) * b
+        + (u3 - u2) * dt * vb
+    )
+
+
+@kernel
+def fly_to_level(air, dt, vx, vy, vz, sx, sy, sz, spin, level):
+    """Fly from the origin until the ball comes down through ``level``: the direct integration on a plane.
+
+    Returns ``x, y, vx, vy, vz, spin, time, apex``; where a ball never gets up to a level above the start it
+    returns its highest point.
+    """
+    x = y = z = t = apex = 0.0
+    while t < 60.0:
+        x1, y1, z1, vx1, vy1, vz1, spin1 = fly_step(air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin)
+        if vz > 0.0 and vz1 <= 0.0:
+            apex = max(apex, hermite(vz / (vz - vz1), dt, z, vz, z1, vz1))
+            if apex < level:
+                level = apex - 1e-9
+        if vz1 < 0.0 and z1 <= level:
+            low, high = 0.0, 1.0
+            for _ in range(40):
+                u = 0.5 * (low + high)
+                w = hermite(u, dt, z, vz, z1, vz1)
+                if w > level or (vz > 0.0 and u * (vz - vz1) < vz):
+                    low = u
+                else:
+                    high = u
+            u = 0.5 * (low + high)
+            return (
+                hermite(u, dt, x, vx, x1, vx1),
+                hermite(u, dt, y, vy, y1, vy1),
+                vx + u * (vx1 - vx),
+                vy + u * (vy1 - vy),
+                vz + u * (vz1 - vz),
+                spin + u * (spin1 - spin),
+                t + u * dt,
+                apex,
+            )
+        x, y, z, vx, vy, vz, spin = x1, y1, z1, vx1, vy1, vz1, spin1
+        t += dt
+    return x, y, vx, vy, vz, spin, t, apex
+
+
+@kernel
+def trace(air, dt, every, vx, vy, vz, sx, sy, sz, spin, out):
+    """Fill ``out[k] = (x, y, z, vx, vy, vz, spin)`` at times ``k * every * dt``, wherever the ground is."""
+    x = y = z = 0.0
+    for k in range(out.shape[0]):
+        out[k, 0], out[k, 1], out[k, 2] = x, y, z
+        out[k, 3], out[k, 4], out[k, 5], out[k, 6] = vx, vy, vz, spin
+        for _ in range(every):
+            x, y, z, vx, vy, vz, spin = fly_step(air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin)
+
+
+# ---------------------------------------------------------------- contact with ground and obstacles
+
+
+@kernel
+def kind_at(land, x, y):
+    """Kind of ground in the cell of a point; KIND_OFF_MAP outside the array."""
+    j = math.floor((x - land.x_west) / land.cell)
+    i = math.floor((land.y_north - y) / land.cell)
+    if i < 0 or j < 0 or i >= land.kind.shape[0] or j >= land.kind.shape[1]:
+        return KIND_OFF_MAP
+    return int(land.kind[i, j])
+
+
+@kernel
+def obstacle_between(obstacles, x_from, y_from, x, y, z, x1, y1, z1):
+    """Share of the way at which a short piece of flight comes closest inside a cylinder; 2 where it meets none.
+
+    Cylinders that stand over the place played from are ignored.
+    """
+    j = math.floor((0.5 * (x + x1) - obstacles.x_west) / obstacles.cell)
+    i = math.floor((obstacles.y_north - 0.5 * (y + y1)) / obstacles.cell)
+    if i < 0 or j < 0 or i >= obstacles.rows or j >= obstacles.cols:
+        return 2.0
+    square = i * obstacles.cols + j
+    dx, dy = x1 - x, y1 - y
+    length2 = dx * dx + dy * dy
+    first = 2.0
+    for m in range(obstacles.starts[square], obstacles.starts[square + 1]):
+        c = obstacles.members[m]
+        cx, cy, r2 = obstacles.cylinders[c, 0], obstacles.cylinders[c, 1], obstacles.cylinders[c, 2] ** 2
+        if (cx - x_from) ** 2 + (cy - y_from) ** 2 <= r2:
+            continue
+        u = ((cx - x) * dx + (cy - y) * dy) / length2 if length2 > 0.0 else 0.0
+        u = min(max(u, 0.0), 1.0)
+        if (x + u * dx - cx) ** 2 + (y + u * dy - cy) ** 2 <= r2:
+            level = z + u * (z1 - z)
+            if obstacles.cylinders[c, 3] <= level <= obstacles.cylinders[c, 4]:
+                first = min(first, u)
+    return first
+
+
+@kernel
+def contact(land, obstacles, x_from, y_from, last, dt, x, y, z, vx, vy, vz, x1, y1, z1, vx1, vy1, vz1):
+    """Look for the first contact on a piece of flight between two known states ``dt`` apart.
+
+    ``last`` is the last ground level seen. Returns ``how, u, level, last``: how the flight ends (NEVER: it goes
+    on), at which share of the piece, and the ground level there.
+    """
+    top = max(land.top, obstacles.top)
+    if min(z, z1) > top:
+        return NEVER, 1.0, last, last
+    pieces = max(1, math.ceil(math.hypot(x1 - x, y1 - y) / max(land.cell, 1.0)))
+    px, py, pz, u_before = x, y, z, 0.0
+    for k in range(1, pieces + 1):
+        u = k / pieces
+        qx = hermite(u, dt, x, vx, x1, vx1)
+        qy = hermite(u, dt, y, vy, y1, vy1)
+        qz = hermite(u, dt, z, vz, z1, vz1)
+        if obstacles.rows > 0 and min(pz, qz) < obstacles.top:
+            share = obstacle_between(obstacles, x_from, y_from, px, py, pz, qx, qy, qz)
+            if share <= 1.0:
+                u_hit = u_before + share * (u - u_before)
+                g = height(
+                    land.z,
+                    land.x_west,
+                    land.y_north,
+                    land.cell,
+                    px + share * (qx - px),
+                    py + share * (qy - py),
+                )
+                return IN_TREE, u_hit, (last if math.isnan(g) else g), last
+        g = height(land.z, land.x_west, land.y_north, land.cell, qx, qy)
+        known = not math.isnan(g)
+        if known:
+            last = g
+        rising = vz + u * (vz1 - vz) > 0.0
+        near = math.hypot(qx - x_from, qy - y_from) < CLEAR
+        if qz <= last and not (rising and near) and (known or not rising):
+            low, high = u_before, u
+            for _ in range(24):
+                u = 0.5 * (low + high)
+                hx = hermite(u, dt, x, vx, x1, vx1)
+                hy = hermite(u, dt, y, vy, y1, vy1)
+                g = height(land.z, land.x_west, land.y_north, land.cell, hx, hy)
+                if hermite(u, dt, z, vz, z1, vz1) <= (last if math.isnan(g) else g):
+                    high = u
+                else:
+                    low = u
+            hx = hermite(high, dt, x, vx, x1, vx1)
+            hy = hermite(high, dt, y, vy, y1, vy1)
+            g = height(land.z, land.x_west, land.y_north, land.cell, hx, hy)
+            if math.isnan(g):
+                return OFF_MAP, high, last, last
+            return ON_GROUND, high, g, g
+        px, py, pz, u_before = qx, qy, qz, u
+    return NEVER, 1.0, last, last
+
+
+# ---------------------------------------------------------------- flight over terrain
+
+
+@kernel
+def fly_over(land, obstacles, air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin):
+    """Fly over the terrain by direct integration.
+
+    Returns ``x, y, z, vx, vy, vz, spin, time, apex, how``: where the ball meets ground or obstacle (``z`` is the
+    ground level there), its velocity and spin, the flight time, the apex above the start, and how it ended. A ball
+    that leaves the terrain ends where it comes down through the last ground level seen (OFF_MAP).
+    """
+    x0, y0, z0 = x, y, z
+    t = apex = 0.0
+    last = height(land.z, land.x_west, land.y_north, land.cell, x, y)
+    if math.isnan(last):
+        last = z
+    while t < 60.0:
+        x1, y1, r1, vx1, vy1, vz1, spin1 = fly_step(air, dt, x, y, z - z0, vx, vy, vz, sx, sy, sz, spin)
+        z1 = r1 + z0
+        how, u, level, last = contact(
+            land, obstacles, x0, y0, last, dt, x, y, z, vx, vy, vz, x1, y1, z1, vx1, vy1, vz1
+        )
+        if vz > 0.0 and vz1 <= 0.0 and vz / (vz - vz1) <= u:
+            apex = max(apex, hermite(vz / (vz - vz1), dt, z, vz, z1, vz1) - z0)
+        if how != NEVER:
+            return (
+                hermite(u, dt, x, vx, x1, vx1),
+                hermite(u, dt, y, vy, y1, vy1),
+                level,
+                vx + u * (vx1 - vx),
+                vy + u * (vy1 - vy),
+                vz + u * (vz1 - vz),
+                spin + u * (spin1 - spin),
+                t + u * dt,
+                max(apex, hermite(u, dt, z, vz, z1, vz1) - z0),
+                how,
+            )
+        x, y, z, vx, vy, vz, spin = x1, y1, z1, vx1, vy1, vz1, spin1
+        t += dt
+    return x, y, last, vx, vy, vz, spin, t, apex, OFF_MAP
+
+
+@kernel
+def cubic_weights(u):
+    """Lagrange weights of four even nodes at -1, 0, 1, 2 for a place u."""
+    return (
+        -u * (u - 1.0) * (u - 2.0) / 6.0,
+        (u + 1.0) * (u - 1.0) * (u - 2.0) / 2.0,
+        -(u + 1.0) * u * (u - 2.0) / 2.0,
+        (u + 1.0) * u * (u - 1.0) / 6.0,
+    )
+
+
+@kernel
+def blend(nodes, i, a, js, b, count, k, c):
+    """One component of the trajectory blended from 4 speeds and ``count`` wind angles at time node k."""
+    total = 0.0
+    for m in range(count):
+        j = js[m]
+        total += b[m] * (
+            a[0] * nodes[i, j, k, c]
+            + a[1] * nodes[i + 1, j, k, c]
+            + a[2] * nodes[i + 2, j, k, c]
+            + a[3] * nodes[i + 3, j, k, c]
+        )
+    return total
+
+
+@kernel
+def table_place(table, scale, heading):
+    """Where a shot lies between the nodes of a table: ``i, weights, js, weights, count``."""
+    speeds, angles = table.nodes.shape[0], table.nodes.shape[1]
+    q = min(max((scale - table.scale_low) / table.scale_step, 0.0), speeds - 1.0)
+    i = min(max(int(q) - 1, 0), speeds - 4)
+    a = cubic_weights(q - i - 1.0)
+    if angles == 1:
+        return i, a, (0, 0, 0, 0), (1.0, 0.0, 0.0, 0.0), 1
+    p = (table.wind_from - heading) / (2.0 * math.pi) * angles
+    j = math.floor(p)
+    b = cubic_weights(p - j)
+    return i, a, ((j - 1) % angles, j % angles, (j + 1) % angles, (j + 2) % angles), b, 4
+
+
+@kernel
+def fly_to_ground(land, obstacles, table, x, y, z, heading, scale):
+    """Fly over the terrain from tabulated trajectories: heading [rad from north], ball speed ``scale``.
+
+    Returns what :func:`fly_over` returns, then the three parts of the unit spin axis.
+    """
+    i, a, js, b, count = table_place(table, scale, heading)
+    nodes, dt = table.nodes, table.time_step
+    sh, ch = math.sin(heading), math.cos(heading)
+    ct, st = math.cos(table.tilt), math.sin(table.tilt)
+    sx, sy, sz = ct * ch, -ct * sh, -st
+    top = max(land.top, obstacles.top)
+    last = height(land.z, land.x_west, land.y_north, land.cell, x, y)
+    if math.isnan(last):
+        last = z
+    apex = 0.0
+    up = 0.0
+    rise = blend(nodes, i, a, js, b, count, 0, 5)
+    ready = False
+    px = py = vx = vy = 0.0
+    qx = qy = wx = wy = 0.0
+    for k in range(nodes.shape[2] - 1):
+        up1 = blend(nodes, i, a, js, b, count, k + 1, 2)
+        rise1 = blend(nodes, i, a, js, b, count, k + 1, 5)
+        crest = rise > 0.0 and rise1 <= 0.0
+        if min(up, up1) + z > top and k + 2 < nodes.shape[2]:
+            ready = False
+            if crest:
+                apex = hermite(rise / (rise - rise1), dt, up, rise, up1, rise1)
+        else:
+            if not ready:
+                f, r = blend(nodes, i, a, js, b, count, k, 0), blend(nodes, i, a, js, b, count, k, 1)
+                px, py = x + f * sh + r * ch, y + f * ch - r * sh
+                f, r = blend(nodes, i, a, js, b, count, k, 3), blend(nodes, i, a, js, b, count, k, 4)
+                vx, vy = f * sh + r * ch, f * ch - r * sh
+            f, r = blend(nodes, i, a, js, b, count, k + 1, 0), blend(nodes, i, a, js, b, count, k + 1, 1)
+            qx, qy = x + f * sh + r * ch, y + f * ch - r * sh
+            f, r = blend(nodes, i, a, js, b, count, k + 1, 3), blend(nodes, i, a, js, b, count, k + 1, 4)
+            wx, wy = f * sh + r * ch, f * ch - r * sh
+            ready = True
+            how, u, level, last = contact(
+                land, obstacles, x, y, last, dt, px, py, up + z, vx, vy, rise, qx, qy, up1 + z, wx, wy, rise1
+            )
+            if crest and rise / (rise - rise1) <= u:
+                apex = hermite(rise / (rise - rise1), dt, up, rise, up1, rise1)
+            if how != NEVER:
+                w0 = blend(nodes, i, a, js, b, count, k, 6)
+                w1 = blend(nodes, i, a, js, b, count, k + 1, 6)
+                return (
+                    hermite(u, dt, px, vx, qx, wx),
+                    hermite(u, dt, py, vy, qy, wy),
+                    level,
+                    hermite_rate(u, dt, px, vx, qx, wx),
+                    hermite_rate(u, dt, py, vy, qy, wy),
+                    hermite_rate(u, dt, up, rise, up1, rise1),
+                    w0 + u * (w1 - w0),
+                    (k + u) * dt,
+                    max(apex, hermite(u, dt, up, rise, up1, rise1)),
+                    how,
+                    sx,
+                    sy,
+                    sz,
+                )
+            px, py, vx, vy = qx, qy, wx, wy
+        up, rise = up1, rise1
+    # deeper than the table: it goes on as it was falling
+    t = (nodes.shape[2] - 1) * dt
+    spin = blend(nodes, i, a, js, b, count, nodes.shape[2] - 1, 6)
+    rise = min(rise, -1.0)
+    while t < 60.0:
+        qx, qy, up1 = px + dt * vx, py + dt * vy, up + dt * rise
+        how, u, level, last = contact(
+            land, obstacles, x, y, last, dt, px, py, up + z, vx, vy, rise, qx, qy, up1 + z, vx, vy, rise
+        )
+        if how != NEVER:
+            return (
+                px + u * dt * vx,
+                py + u * dt * vy,
+                level,
+                vx,
+                vy,
+                rise,
+                spin,
+                t + u * dt,
+                apex,
+                how,
+                sx,
+                sy,
+                sz,
+            )
+        px, py, up = qx, qy, up1
+        t += dt
+    return px, py, last, vx, vy, rise, spin, t, apex, OFF_MAP, sx, sy, sz
+
+
+@kernel
+def hermite_rate(u, dt, a, va, b, vb):
+    """Rate of the cubic of :func:`hermite` at share u."""
+    return 6.0 * u * (1.0 - u) * (b - a) / dt + (1.0 - u) * (1.0 - 3.0 * u) * va + u * (3.0 * u - 2.0) * vb
+
+
+# ---------------------------------------------------------------- bounce and run
+
+
+@kernel
+def bounce(vx, vy, vz, wx, wy, wz, nx, ny, nz, k_e, k_t, mu):
+    """Oblique impact on turf with unit normal n: velocity and spin after it.
+
+    Rigid-sphere impulse with restitution falling with normal speed, in a frame tilted back towards the ball.
+    """
+    into = -(vx * nx + vy * ny + vz * nz)
+    speed = math.sqrt(vx * vx + vy * vy + vz * vz)
+    if into <= 1e-9 or speed <= 1e-9:
+        return vx, vy, vz, wx, wy, wz
+    tx, ty, tz = vx + into * nx, vy + into * ny, vz + into * nz
+    along = math.sqrt(tx * tx + ty * ty + tz * tz)
+    mx, my, mz = nx, ny, nz
+    if along > 1e-9 * speed:
+        tilt = k_t * math.radians(15.4) * (speed / 18.6) * 2.0 * (into / speed) * (along / speed)
+        tilt = min(tilt, math.radians(30.0))
+        c, s = math.cos(tilt), math.sin(tilt) / along
+        mx, my, mz = c * nx - s * tx, c * ny - s * ty, c * nz - s * tz
+    hit = -(vx * mx + vy * my + vz * mz)
+    e = min(1.0, k_e * restitution(hit))
+    # slip of the contact point, in the tilted plane
+    sx = vx + hit * mx - RADIUS * (wy * mz - wz * my)
+    sy = vy + hit * my - RADIUS * (wz * mx - wx * mz)
+    sz = vz + hit * mz - RADIUS * (wx * my - wy * mx)
+    slip = math.sqrt(sx * sx + sy * sy + sz * sz)
+    push = min(mu * (1.0 + e) * hit, 2.0 / 7.0 * slip)
+    jx = jy = jz = 0.0
+    if slip > 1e-12:
+        jx, jy, jz = -push * sx / slip, -push * sy / slip, -push * sz / slip
+    k = 5.0 / (2.0 * RADIUS)
+    lift = (1.0 + e) * hit
+    vx, vy, vz = vx + jx + lift * mx, vy + jy + lift * my, vz + jz + lift * mz
+    wx -= k * (my * jz - mz * jy)
+    wy -= k * (mz * jx - mx * jz)
+    wz -= k * (mx * jy - my * jx)
+    into = vx * nx + vy * ny + vz * nz
+    if into < 0.0:  # a hard check spins the ball back along the tilted plane: the ground stops it
+        vx, vy, vz = vx - into * nx, vy - into * ny, vz - into * nz
+    return vx, vy, vz, wx, wy, wz
+
+
+@kernel
+def restitution(hit):
+    """Share of the normal speed kept, Penner 2002."""
+    return 0.510 - 0.0375 * hit + 0.000903 * hit * hit if hit <= 20.0 else 0.120
+
+
+@kernel
+def normal_at(land, x, y):
+    """Smoothed level and unit normal at a point (nan where there is no ground)."""
+    z, gx, gy = height_gradient(land.smooth, land.x_west, land.y_north, land.cell, x, y)
+    k = 1.0 / math.sqrt(1.0 + gx * gx + gy * gy)
+    return z, -gx * k, -gy * k, k
+
+
+@kernel
+def hop(land, x, y, z, vx, vy, vz):
+    """A hop without air from the ground to the next contact.
+
+    Returns ``x, y, z, vz, time, on_map``; off the map it gives the last point that had ground under it.
+    """
+    pace = math.hypot(vx, vy)
+    dt = min(0.5 * max(land.cell, 0.5) / pace, 0.2) if pace > 1e-6 else 0.2
+    if vz > 0.0:
+        dt = min(dt, vz / G)
+    t = 0.0
+    gap = 0.0
+    last_x, last_y, last_z = x, y, z
+    while t < 20.0:
+        t1 = t + dt
+        g = height(land.smooth, land.x_west, land.y_north, land.cell, x + vx * t1, y + vy * t1)
+        if math.isnan(g):
+            return last_x, last_y, last_z, 0.0, t, False
+        gap1 = z + (vz - 0.5 * G * t1) * t1 - g
+        if gap1 <= 0.0:
+            low, high, f_low, f_high = t, t1, max(gap, 0.0), gap1
+            for _ in range(12):
+                if high - low < 1e-5 or f_high > -1e-5:
+                    break
+                mid = high - f_high * (high - low) / (f_high - f_low) if f_low > 0.0 else 0.5 * (low + high)
+                mid = min(max(mid, low + 0.1 * (high - low)), high - 0.1 * (high - low))
+                g = height(land.smooth, land.x_west, land.y_north, land.cell, x + vx * mid, y + vy * mid)
+                f = z + (vz - 0.5 * G * mid) * mid - g
+                if f <= 0.0:
+                    high, f_high = mid, f
+                else:
+                    low, f_low = mid, f
+            g = height(land.smooth, land.x_west, land.y_north, land.cell, x + vx * high, y + vy * high)
+            return x + vx * high, y + vy * high, g, vz - G * high, high, True
+        last_x, last_y, last_z = x + vx * t1, y + vy * t1, g
+        gap = gap1
+        t = t1
+    return last_x, last_y, last_z, vz - G * t, t, True
+
+
+@kernel
+def skid(land, x, y, vx, vy, vz, wx, wy, wz, mu):
+    """Turn sliding into rolling on the spot's plane: place after the skid, rolling velocity, time taken."""
+    z, nx, ny, nz = normal_at(land, x, y)
+    into = vx * nx + vy * ny + vz * nz
+    vx, vy, vz = vx - into * nx, vy - into * ny, vz - into * nz
+    sx = vx - RADIUS * (wy * nz - wz * ny)
+    sy = vy - RADIUS * (wz * nx - wx * nz)
+    sz = vz - RADIUS * (wx * ny - wy * nx)
+    t = 2.0 / 7.0 * math.sqrt(sx * sx + sy * sy + sz * sz) / (mu * G)
+    k = 2.0 / 7.0
+    x1, y1 = x + (vx - 0.5 * k * sx) * t, y + (vy - 0.5 * k * sy) * t
+    z1 = height(land.smooth, land.x_west, land.y_north, land.cell, x1, y1)
+    vx, vy, vz = vx - k * sx, vy - k * sy, vz - k * sz
+    if math.isnan(z1):
+        return x, y, vx, vy, t
+    speed2 = vx * vx + vy * vy + vz * vz
+    left = speed2 - 10.0 / 7.0 * G * (z1 - z)
+    share = math.sqrt(max(left, 0.0) / speed2) if 0.0 < left < speed2 else (1.0 if left > 0.0 else 0.0)
+    return x1, y1, vx * share, vy * share, t
+
+
+@kernel
+def roll(land, x, y, vx, vy):
+    """Roll along the slope until at rest: ``x, y, kind, time``. vx, vy are the plan parts of the velocity.
+
+    The speed follows from energy (height lost, resistance along the way), the direction from the slope.
+    """
+    t = 0.0
+    z, gx, gy = height_gradient(land.smooth, land.x_west, land.y_north, land.cell, x, y)
+    vz = gx * vx + gy * vy
+    speed = math.sqrt(vx * vx + vy * vy + vz * vz)
+    while t < LONGEST_ROLL:
+        kind = kind_at(land, x, y)
+        rho = land.turf[kind, RHO_G]
+        if land.turf[kind, ENDS] == STOPS:
+            return x, y, kind, t
+        steep2 = gx * gx + gy * gy
+        if speed < REST_SPEED and steep2 <= rho * rho:
+            return x, y, kind, t
+        flat2 = 1.0 / (1.0 + steep2)
+        pull = 5.0 / 7.0 * G
+        ax, ay = -pull * flat2 * gx, -pull * flat2 * gy
+        brake = pull * rho * math.sqrt(flat2)
+        if speed > 1e-9:
+            ax -= brake * vx / speed
+            ay -= brake * vy / speed
+        else:  # it starts to roll down
+            ax *= 1.0 - rho / math.sqrt(steep2)
+            ay *= 1.0 - rho / math.sqrt(steep2)
+        size = math.hypot(ax, ay) + 1e-12
+        dt = min(0.04, 0.5 * max(land.cell, 0.5) / max(speed, 1e-6), max(0.004, 0.25 * speed / size))
+        ux, uy = vx + ax * dt, vy + ay * dt
+        dx, dy = 0.5 * (vx + ux) * dt, 0.5 * (vy + uy) * dt
+        z1, gx1, gy1 = height_gradient(land.smooth, land.x_west, land.y_north, land.cell, x + dx, y + dy)
+        if math.isnan(z1):
+            return x, y, KIND_OFF_MAP, t
+        way = math.sqrt(dx * dx + dy * dy + (z1 - z) ** 2)
+        left = speed * speed - 2.0 * pull * (z1 - z) - 2.0 * brake * way
+        uz = gx1 * ux + gy1 * uy
+        new = math.sqrt(ux * ux + uy * uy + uz * uz)
+        speed = math.sqrt(max(left, 0.0))
+        share = speed / new if new > 1e-12 else 0.0
+        vx, vy = ux * share, uy * share
+        x, y, z, gx, gy = x + dx, y + dy, z1, gx1, gy1
+        t += dt
+    return x, y, kind_at(land, x, y), t
+
+
+@kernel
+def land_and_run(land, x, y, vx, vy, vz, wx, wy, wz):
+    """Bounce and run to rest from the landing point: ``x, y, kind, time``.
+
+    ``v`` is the velocity and ``w`` the spin vector at landing. Water and sand take a ball that lands in them;
+    a ball that leaves the terrain stops at its last point with KIND_OFF_MAP.
+    """
+    t = 0.0
+    kind = kind_at(land, x, y)
+    z, nx, ny, nz = normal_at(land, x, y)
+    if math.isnan(z):
+        return x, y, KIND_OFF_MAP, t
+    for _ in range(MOST_BOUNCES):
+        if land.turf[kind, ENDS] != RUNS:
+            return x, y, kind, t
+        turf = land.turf[kind]
+        vx, vy, vz, wx, wy, wz = bounce(vx, vy, vz, wx, wy, wz, nx, ny, nz, turf[K_E], turf[K_T], turf[MU])
+        off = vx * nx + vy * ny + vz * nz
+        if off * off < 2.0 * G * HOP_HEIGHT:
+            break
+        x, y, z, vz, dt, on_map = hop(land, x, y, z, vx, vy, vz)
+        t += dt
+        if not on_map:
+            return x, y, KIND_OFF_MAP, t
+        kind = kind_at(land, x, y)
+        z, nx, ny, nz = normal_at(land, x, y)
+    x, y, vx, vy, dt = skid(land, x, y, vx, vy, vz, wx, wy, wz, land.turf[kind, MU])
+    t += dt
+    x, y, kind, dt = roll(land, x, y, vx, vy)
+    return x, y, kind, t + dt
+
+
+# ---------------------------------------------------------------- whole shots
+
+
+@kernel
+def finish(land, x, y, z, vx, vy, vz, sx, sy, sz, spin, air_s, apex, how, out):
+    """Run the ball out from the end of its flight and write the record of the shot, columns as in RECORD."""
+    pace = math.hypot(vx, vy)
+    out[0], out[1], out[2] = x, y, z
+    out[8], out[9], out[10] = apex, math.degrees(math.atan2(-vz, pace)), math.hypot(pace, vz)
+    out[11], out[12], out[13], out[14] = air_s, 0.0, spin, how
+    if how == ON_GROUND:
+        out[3] = kind_at(land, x, y)
+        x1, y1, kind, out[12] = land_and_run(land, x, y, vx, vy, vz, sx * spin, sy * spin, sz * spin)
+        z1 = height(land.z, land.x_west, land.y_north, land.cell, x1, y1)
+        out[4], out[5], out[6], out[7] = x1, y1, (z if math.isnan(z1) else z1), kind
+    else:  # it drops down from the tree, or is gone
+        kind = KIND_OFF_MAP
+        if how == IN_TREE:
+            kind = kind_at(land, x, y)
+            if kind != KIND_WATER and kind != KIND_OUT and kind != KIND_OFF_MAP:
+                kind = KIND_TREES
+        out[3] = out[7] = kind
+        out[4], out[5], out[6] = x, y, z
+
+
+@kernel
+def play(land, obstacles, table, x, y, z, heading, scale, out):
+    """One complete shot from a table: flight, bounces, run to rest, written to a record (see RECORD)."""
+    lx, ly, lz, vx, vy, vz, spin, t, apex, how, sx, sy, sz = fly_to_ground(
+        land, obstacles, table, x, y, z, heading, scale
+    )
+    finish(land, lx, ly, lz, vx, vy, vz, sx, sy, sz, spin, t, apex, how, out)
+
+
+@kernel
+def play_many(land, obstacles, table, xs, ys, zs, headings, scales, out):
+    """Many complete shots from one table; ``out`` is ``(n, RECORD_SIZE)``."""
+    for k in range(headings.size):
+        play(land, obstacles, table, xs[k], ys[k], zs[k], headings[k], scales[k], out[k])
+
+
+@kernel
+def play_directly(land, obstacles, air, dt, x, y, z, speed, launch, spin, tilt, headings, scales, out):
+    """Complete shots by direct integration, no table: for checks and for single shots."""
+    for k in range(headings.size):
+        sh, ch = math.sin(headings[k]), math.cos(headings[k])
+        v = speed * scales[k]
+        flat = v * math.cos(launch)
+        sx, sy, sz = math.cos(tilt) * ch, -math.cos(tilt) * sh, -math.sin(tilt)
+        lx, ly, lz, vx, vy, vz, w, t, apex, how = fly_over(
+            land,
+            obstacles,
+            air,
+            dt,
+            x,
+            y,
+            z,
+            flat * sh,
+            flat * ch,
+            v * math.sin(launch),
+            sx,
+            sy,
+            sz,
+            spin * scales[k],
+        )
+        finish(land, lx, ly, lz, vx, vy, vz, sx, sy, sz, w, t, apex, how, out[k])
+
+
+@kernel
+def carries_to_level(air, dt, speeds, launches, spins, tilts, level, out):
+    """Direct flights due north to a level, one per row: ``out`` is ``(n, 8)`` as returned by `fly_to_level`."""
+    for k in range(speeds.size):
+        ct, st = math.cos(tilts[k]), math.sin(tilts[k])
+        row = fly_to_level(
+            air,
+            dt,
+            0.0,
+            speeds[k] * math.cos(launches[k]),
+            speeds[k] * math.sin(launches[k]),
+            ct,
+            0.0,
+            -st,
+            spins[k],
+            level,
+        )
+        for c in range(8):
+            out[k, c] = row[c]
+
+
+@kernel
+def fill_nodes(
+    model, density, viscosity, roughness, wind, dt, every, speed, launch, spin, tilt, low, step, out
+):
+    """Fill the nodes of a `Table`: trajectories due north in a wind from every angle."""
+    for i in range(out.shape[0]):
+        scale = low + i * step
+        for j in range(out.shape[1]):
+            angle = 2.0 * math.pi * j / out.shape[1]
+            air = Air(model, density, viscosity, -wind * math.sin(angle), -wind * math.cos(angle), roughness)
+            v = speed * scale
+            trace(
+                air,
+                dt,
+                every,
+                0.0,
+                v * math.cos(launch),
+                v * math.sin(launch),
+                math.cos(tilt),
+                0.0,
+                -math.sin(tilt),
+                spin * scale,
+                out[i, j],
+            )
+            for k in range(out.shape[2]):  # forward is north, right is east
+                out[i, j, k, 0], out[i, j, k, 1] = out[i, j, k, 1], out[i, j, k, 0]
+                out[i, j, k, 3], out[i, j, k, 4] = out[i, j, k, 4], out[i, j, k, 3]
