@@ -1,0 +1,226 @@
+"""The one door to rasterio: raster tables of a GeoPackage and GeoTIFFs, in and out, and rasterising.
+
+A raster is named by a plain string: the path of a GeoTIFF, or ``GPKG:<path>:<table>`` for a raster table.
+Files are opened for each read and closed again, so nothing holds a lock on a site between two calls.
+Only single-band, north-up rasters with square cells are terrain; anything else is refused with a reason.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from pyproj import CRS
+from pyproj.exceptions import CRSError
+
+from gistools.errors import SiteError, WriteError
+from gistools.site._gdal import own_proj_data
+
+with own_proj_data():
+    import rasterio
+    import rasterio.features
+    from rasterio.errors import RasterioError
+    from rasterio.transform import from_origin
+    from rasterio.windows import Window
+
+NODATA = -9999.0
+
+
+@dataclass(frozen=True)
+class RasterInfo:
+    """What a raster says about itself; edges and cell in its own units."""
+
+    crs: CRS | None
+    rows: int
+    cols: int
+    x_west: float
+    y_north: float
+    cell: float
+    unit: str
+    bands: int
+
+
+def table_source(path: Path, table: str) -> str:
+    """Return the name of a raster table for :func:`describe` and :func:`read_window`."""
+    return f"GPKG:{path}:{table}"
+
+
+def describe(source: str) -> RasterInfo:
+    """Return size, position, CRS and unit of a raster.
+
+    Raises
+    ------
+    SiteError
+        If it cannot be opened, is turned or south-up, or its cells are not square.
+    """
+    try:
+        with rasterio.open(source) as raster:
+            t = raster.transform
+            crs = _crs(raster.crs)
+            unit = raster.units[0] or ""
+            info = RasterInfo(crs, raster.height, raster.width, t.c, t.f, t.a, unit, raster.count)
+    except (RasterioError, ValueError, OSError) as fault:
+        raise SiteError(f"the raster {source} cannot be opened ({fault})") from fault
+    if t.b or t.d or t.a <= 0 or t.e >= 0:
+        raise SiteError(
+            f"the raster {source} is turned or not north-up; warp it to a plain north-up grid first"
+        )
+    if abs(t.a + t.e) > 1e-6 * t.a:
+        raise SiteError(f"the raster {source} has cells of {t.a:g} x {-t.e:g}; warp it to square cells first")
+    return info
+
+
+def _crs(found: Any) -> CRS | None:
+    if not found:
+        return None
+    try:
+        return CRS.from_wkt(found.to_wkt())
+    except CRSError:
+        return None
+
+
+def read_window(source: str, row: int, col: int, rows: int, cols: int) -> NDArray[np.float64]:
+    """Read a window of the first band as floats, ``nan`` where there is no data.
+
+    Raises
+    ------
+    SiteError
+        If it cannot be read.
+    """
+    try:
+        with rasterio.open(source) as raster:
+            band = raster.read(1, window=Window(col, row, cols, rows), masked=True)
+            scale, offset = raster.scales[0], raster.offsets[0]
+    except (RasterioError, ValueError, OSError) as fault:
+        raise SiteError(f"the raster {source} cannot be read ({fault})") from fault
+    values: NDArray[np.float64] = band.astype(np.float64).filled(np.nan)
+    values[~np.isfinite(values)] = np.nan
+    return values if (scale, offset) == (1.0, 0.0) else values * scale + offset
+
+
+def write_coverage(
+    path: str | Path,
+    table: str,
+    values: ArrayLike,
+    x_west: float,
+    y_north: float,
+    cell: float,
+    crs: CRS | str | int,
+    unit: str = "m",
+) -> None:
+    """Add a raster table (OGC 2D gridded coverage, 32-bit) to a scratch GeoPackage, made if not there.
+
+    ``values`` is ``(rows, cols)`` with row 0 in the north and ``nan`` for no data, stored as ``data_null``
+    (a tile may hold neither NaN nor infinity: OGC 17-066r1, requirement 21). Edges and cell are in units of
+    the CRS, ``unit`` is that of the values.
+
+    Raises
+    ------
+    WriteError
+        If the values are not finite or nan, or the table cannot be written.
+    """
+    band, nodata = _band(table, values)
+    # without APPEND_SUBDATASET every layer already in the file would be lost
+    options = {"RASTER_TABLE": table, "APPEND_SUBDATASET": "YES", "UOM": unit}
+    _write(str(path), "GPKG", band, x_west, y_north, cell, crs, options)
+    # the driver does not store a nodata value given at creation
+    book = sqlite3.connect(path)
+    try:
+        with book:
+            book.execute(
+                "UPDATE gpkg_2d_gridded_coverage_ancillary SET data_null = ?, uom = ?"
+                " WHERE tile_matrix_set_name = ?",
+                (nodata, unit, table),
+            )
+    finally:
+        book.close()
+
+
+def write_geotiff(
+    path: str | Path,
+    values: ArrayLike,
+    x_west: float,
+    y_north: float,
+    cell: float,
+    crs: CRS | str | int,
+    unit: str = "m",
+) -> None:
+    """Write a tiled, compressed GeoTIFF of 32-bit values, ``nan`` as its nodata value.
+
+    Raises
+    ------
+    WriteError
+        If the values are not finite or nan, or the file cannot be written.
+    """
+    band, nodata = _band(Path(path).name, values)
+    options = {"tiled": True, "compress": "deflate", "predictor": 3, "nodata": nodata}
+    _write(str(path), "GTiff", band, x_west, y_north, cell, crs, options, unit)
+
+
+def _band(name: str, values: ArrayLike) -> tuple[NDArray[np.float32], float]:
+    band = np.array(values, dtype=np.float32)
+    if band.ndim != 2 or not band.size:
+        raise WriteError(f"the raster `{name}` needs rows and columns; it has the shape {band.shape}")
+    if np.isinf(band).any():
+        raise WriteError(f"the raster `{name}` holds infinite values; mark 'no answer' as nan")
+    nodata = NODATA if not (band == NODATA).any() else float(np.float32(-3.0e38))
+    band[np.isnan(band)] = nodata
+    return band, nodata
+
+
+def _write(
+    path: str,
+    driver: str,
+    band: NDArray[np.float32],
+    x_west: float,
+    y_north: float,
+    cell: float,
+    crs: CRS | str | int,
+    options: dict[str, Any],
+    unit: str = "",
+) -> None:
+    profile = {
+        "driver": driver,
+        "width": band.shape[1],
+        "height": band.shape[0],
+        "count": 1,
+        "dtype": "float32",
+        "crs": CRS.from_user_input(crs).to_wkt(),
+        "transform": from_origin(x_west, y_north, cell, cell),
+    }
+    try:
+        with rasterio.open(path, "w", **profile, **options) as target:
+            target.write(band, 1)
+            if unit:
+                target.units = (unit,)
+    except (RasterioError, ValueError, OSError) as fault:
+        raise WriteError(f"the raster {path} cannot be written ({fault})") from fault
+
+
+def rasterize(
+    shapes: Iterable[tuple[Any, int]],
+    rows: int,
+    cols: int,
+    x_west: float,
+    y_north: float,
+    cell: float,
+    dtype: str = "uint8",
+    fill: int = 0,
+) -> NDArray[Any]:
+    """Paint polygons on a grid, the later over the earlier; a cell takes the value at its centre."""
+    kept = [(shape, value) for shape, value in shapes if shape is not None and not shape.is_empty]
+    if not kept:
+        return np.full((rows, cols), fill, dtype=dtype)
+    out: NDArray[Any] = rasterio.features.rasterize(
+        kept,
+        out_shape=(rows, cols),
+        fill=fill,
+        transform=from_origin(x_west, y_north, cell, cell),
+        dtype=dtype,
+    )
+    return out
