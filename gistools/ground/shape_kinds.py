@@ -151,7 +151,7 @@ def steepest(field: Floats, cell: float, where: Bools | None = None) -> float:
     return float(slope.max()) if slope.size else float("nan")
 
 
-def target_change(window: Window, shape: Shape, inside: Bools) -> Floats:
+def target_change(window: Window, shape: Shape) -> Floats:
     """Height asked above the ground at each cell: the rise, or up to the finished level."""
     if shape.level_m is not None:
         return shape.level_m - window.z
@@ -173,7 +173,7 @@ def bowl_or_dome(window: Window, shape: Shape, outline: shapely.Polygon) -> Floa
             f"shape {shape.label}: its outline holds fewer than {LEAST_CELLS} cells of the terrain"
         )
     smooth = membrane_depth(inside, depth, window.cell)
-    asked = np.where(inside, target_change(window, shape, inside), 0.0)
+    asked = np.where(inside, target_change(window, shape), 0.0)
     room = float(smooth.max())
     height = float(np.nanmax(np.abs(asked)))
     width = room
@@ -189,10 +189,14 @@ def bowl_or_dome(window: Window, shape: Shape, outline: shapely.Polygon) -> Floa
     return change / max(over, 1.0)
 
 
-def _line_levels(window: Window, shape: Shape, line: shapely.LineString, ground_at: Floats) -> Floats:
+def chainages(line: shapely.LineString) -> Floats:
+    """Distance of each vertex along a line [m]."""
+    steps = np.diff(shapely.get_coordinates(line), axis=0)
+    return np.concatenate([[0.0], np.cumsum(np.hypot(steps[:, 0], steps[:, 1]))])
+
+
+def _line_levels(shape: Shape, chainage: Floats, ground_at: Floats) -> Floats:
     """Levels of the crest or bed at the vertices of a line; straight between them."""
-    chainage = shapely.line_locate_point(line, shapely.points(shapely.get_coordinates(line)))
-    chainage[-1] = line.length
     fall = shape.fall_pct / 100.0 * chainage
     if shape.level_m is not None:
         return shape.level_m - fall
@@ -208,12 +212,10 @@ def along_line(window: Window, shape: Shape, line: shapely.LineString, ground_at
     runs straight from vertex to vertex; ``fall_pct`` lowers it along the line as drawn.
     """
     points = shapely.points(window.x, window.y)
-    beyond = shapely.distance(points, line) - shape.width_m / 2
-    vertices = shapely.line_locate_point(line, shapely.points(shapely.get_coordinates(line)))
-    vertices[-1] = line.length
-    level = np.interp(
-        shapely.line_locate_point(line, points), vertices, _line_levels(window, shape, line, ground_at)
-    )
+    beyond = np.asarray(shapely.distance(points, line)) - shape.width_m / 2
+    vertices = chainages(line)
+    along = np.asarray(shapely.line_locate_point(line, points))
+    level = np.interp(along, vertices, _line_levels(shape, vertices, ground_at))
     fall = drop(beyond, shape.slope, shape.blend_m)
     k = np.minimum(shape.slope * shape.blend_m / 2, shape.slope * np.maximum(beyond, 0.0))
     if shape.kind == "channel":
@@ -240,7 +242,9 @@ def platform(window: Window, shape: Shape, outline: shapely.Polygon) -> Floats:
     inside = depth >= 0
     mean = _mean_ground(window, shape, inside)
     outside = np.maximum(-depth, 0.0)
-    near = shapely.get_coordinates(shapely.shortest_line(outline, shapely.points(window.x, window.y).ravel()))
+    near = shapely.get_coordinates(
+        shapely.shortest_line(outline, shapely.points(window.x.ravel(), window.y.ravel()))
+    )
     edge = near[::2].reshape(*window.z.shape, 2)
     level = plane_level(shape, outline, mean, edge[..., 0], edge[..., 1])
     fall = drop(outside, shape.slope, shape.blend_m)
@@ -273,7 +277,7 @@ def tier(window: Window, shape: Shape, outline: shapely.Polygon) -> Floats:
     its rounding.
     """
     depth = window.depth_inside(outline)
-    asked = target_change(window, shape, depth > 0)
+    asked = target_change(window, shape)
     height = float(np.nanmax(np.abs(asked[depth > 0]), initial=0.0))
     run = max(height / shape.slope, window.cell)
     width = run + min(shape.blend_m, run)

@@ -6,7 +6,6 @@ ground volumes divides by the square of the combined factor.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -290,14 +289,3 @@ def mass_balance(
     loose = 1.0 + swell_pct / 100.0
     needs = fill_m3 / factor
     return Balance(cut_m3 * loose, needs, cut_m3 - needs, (cut_m3 - needs) * loose)
-
-
-def total(parts: Sequence[Volumes]) -> Volumes:
-    """Add volumes up; errors of the grid add as independent ones."""
-    return Volumes(
-        *(
-            sum(getattr(v, f) for v in parts)
-            for f in ("cut_m3", "fill_m3", "cut_m2", "fill_m2", "no_ground_m2")
-        ),
-        grid_error_m3=float(np.sqrt(sum(v.grid_error_m3**2 for v in parts))),
-    )
