@@ -1,6 +1,6 @@
 """The one door to rasterio: raster tables of a GeoPackage and GeoTIFFs, in and out, and rasterising.
 
-A raster is named by a plain string: the path of a GeoTIFF, or ``GPKG:<path>:<table>`` for a raster table.
+A raster is named by the path of its file, and its table where the file is a GeoPackage.
 Files are opened for each read and closed again, so nothing holds a lock on a site between two calls.
 Only single-band, north-up rasters with square cells are terrain; anything else is refused with a reason.
 """
@@ -45,12 +45,7 @@ class RasterInfo:
     bands: int
 
 
-def table_source(path: Path, table: str) -> str:
-    """Return the name of a raster table for :func:`describe` and :func:`read_window`."""
-    return f"GPKG:{path}:{table}"
-
-
-def describe(source: str) -> RasterInfo:
+def describe(path: str | Path, table: str = "") -> RasterInfo:
     """Return size, position, CRS and unit of a raster.
 
     Raises
@@ -59,19 +54,21 @@ def describe(source: str) -> RasterInfo:
         If it cannot be opened, is turned or south-up, or its cells are not square.
     """
     try:
-        with rasterio.open(source) as raster:
+        with _open(path, table) as raster:
             t = raster.transform
             crs = _crs(raster.crs)
             unit = raster.units[0] or ""
             info = RasterInfo(crs, raster.height, raster.width, t.c, t.f, t.a, unit, raster.count)
     except (RasterioError, ValueError, OSError) as fault:
-        raise SiteError(f"the raster {source} cannot be opened ({fault})") from fault
+        raise SiteError(f"the raster {table or path} cannot be opened ({fault})") from fault
     if t.b or t.d or t.a <= 0 or t.e >= 0:
         raise SiteError(
-            f"the raster {source} is turned or not north-up; warp it to a plain north-up grid first"
+            f"the raster {table or path} is turned or not north-up; warp it to a plain north-up grid first"
         )
     if abs(t.a + t.e) > 1e-6 * t.a:
-        raise SiteError(f"the raster {source} has cells of {t.a:g} x {-t.e:g}; warp it to square cells first")
+        raise SiteError(
+            f"the raster {table or path} has cells of {t.a:g} x {-t.e:g}; warp it to square cells first"
+        )
     return info
 
 
@@ -84,7 +81,13 @@ def _crs(found: Any) -> CRS | None:
         return None
 
 
-def read_window(source: str, row: int, col: int, rows: int, cols: int) -> NDArray[np.float64]:
+def _open(path: str | Path, table: str) -> Any:
+    return rasterio.open(str(path), TABLE=table) if table else rasterio.open(str(path))
+
+
+def read_window(
+    path: str | Path, row: int, col: int, rows: int, cols: int, table: str = ""
+) -> NDArray[np.float64]:
     """Read a window of the first band as floats, ``nan`` where there is no data.
 
     Raises
@@ -93,11 +96,11 @@ def read_window(source: str, row: int, col: int, rows: int, cols: int) -> NDArra
         If it cannot be read.
     """
     try:
-        with rasterio.open(source) as raster:
+        with _open(path, table) as raster:
             band = raster.read(1, window=Window(col, row, cols, rows), masked=True)
             scale, offset = raster.scales[0], raster.offsets[0]
     except (RasterioError, ValueError, OSError) as fault:
-        raise SiteError(f"the raster {source} cannot be read ({fault})") from fault
+        raise SiteError(f"the raster {table or path} cannot be read ({fault})") from fault
     values: NDArray[np.float64] = band.astype(np.float64).filled(np.nan)
     values[~np.isfinite(values)] = np.nan
     return values if (scale, offset) == (1.0, 0.0) else values * scale + offset

@@ -22,7 +22,7 @@ from gistools.schema import SURVEY_LAYERS, TABLES
 
 if TYPE_CHECKING:
     from gistools.catalogue import Step
-    from gistools.site.check import Finding
+    from gistools.site.finding import Finding
 
 Bounds = tuple[float, float, float, float]
 
@@ -81,7 +81,8 @@ class Map:
     """A raster result: values on the cells of a window, with unit and meaning.
 
     ``values`` is ``(rows, cols)`` ``float32`` with ``nan`` for no answer; ``name`` becomes the raster table
-    ``study_<name>``. Edges are in metres of the site's metric CRS.
+    ``study_<name>``. Edges are in metres of the site's metric CRS. ``attrs`` tells the step and its options, as
+    it does on tables.
     """
 
     name: str
@@ -91,6 +92,7 @@ class Map:
     cell: float
     unit: str
     text: str
+    attrs: Mapping[str, Any] = field(default_factory=dict)
 
 
 class Layers(dict[str, Any]):
@@ -280,13 +282,19 @@ class Site:
         return self.ground.surface(bounds)
 
     def require(self, spec: Step) -> None:
-        """Stop a step whose required layers are missing or in error.
+        """Stop a step when a layer it reads is in error, or one it cannot do without is missing.
 
         Raises
         ------
         SiteError
             Naming the layer and what to do.
         """
+        layers = {r.layer for r in spec.reads} | {""}
+        wrong = [f for f in self.findings if f.level == "error" and f.layer in layers]
+        if wrong:
+            more = f"\n  and {len(wrong) - 5} more; see check" if len(wrong) > 5 else ""
+            told = "".join(f"\n  {f.where}: {f.what}; {f.do}".rstrip("; ") for f in wrong[:5])
+            raise SiteError(f"{spec.name} cannot run, the survey has errors:{told}{more}")
         for reads in spec.reads:
             if reads.required and reads.layer != "terrain" and len(self.layer(reads.layer)) == 0:
                 raise SiteError(f"{spec.name} needs the layer `{reads.layer}` and the site has none in it")
@@ -300,18 +308,19 @@ class Site:
         return self._outward(spec, spec.writes[0].layer, result, options)
 
     def _outward(self, spec: Step, layer: str, table: Any, options: Mapping[str, Any]) -> Any:
+        attrs = {"layer": layer, "step": spec.name, "options": dict(options)}
         if isinstance(table, Map):
-            return table
+            return dataclasses.replace(table, attrs={**attrs, "layer": table.name})
         out = table.copy()
         if isinstance(out, gpd.GeoDataFrame):
             geometry = out.geometry
             if self.unit_m != 1.0:
                 geometry = geometry.affine_transform([1 / self.unit_m, 0, 0, 1 / self.unit_m, 0, 0])
             out = out.set_geometry(geometry.set_crs(self.crs, allow_override=True), crs=self.crs)
-        out.attrs = {"layer": layer, "step": spec.name, "options": dict(options)}
+        out.attrs = attrs
         return out
 
-    def write(self, *results: Any, out: str | Path | None = None, replace: bool = True) -> Path:
+    def write(self, *results: Any, out: str | Path | None = None, replace: bool | None = None) -> Path:
         """Write results back, all or nothing. See :func:`gistools.site.write.write`."""
         from gistools.site.write import write
 

@@ -1,0 +1,293 @@
+"""Opening a site: survey layers, CRS, units and terrain in; nothing of it changed."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+import pandas as pd
+from pyproj import CRS
+
+from gistools.errors import SiteError
+from gistools.schema import (
+    RESULT_PREFIX,
+    SURVEY_LAYERS,
+    TABLES,
+    TERRAIN,
+    TERRAIN_PROPOSED,
+    LayerSpec,
+)
+from gistools.site import _vector
+from gistools.site._file import Contents, Table, look_inside
+from gistools.site.fields import names_for, plain_fields
+from gistools.site.finding import Finding, in_order
+from gistools.site.model import Ground, Site, metric_twin
+from gistools.site.places import doubts
+from gistools.site.shapes_in import plain_shapes, without_repeats
+from gistools.site.terrain import UnknownHeightUnit, open_terrain, parse_unit, same_plan
+
+_SPECS = {**SURVEY_LAYERS, **TABLES}
+#: the layers whose CRS is that of the site, the first that has one
+_LEADING = ("greens", "tees", "fairway")
+_COVERAGE = "2d-gridded-coverage"
+
+
+def open_site(
+    path: str | Path,
+    terrain: str | Path | None = None,
+    fields: Mapping[str, Any] | None = None,
+    *,
+    height_unit: str | None = None,
+) -> Site:
+    """Open a site: survey layers and terrain, in metres. The file is never changed.
+
+    Parameters
+    ----------
+    path
+        The GeoPackage with the survey layers of :mod:`gistools.schema`. Layer and field names are matched without
+        regard to case; layers of results and of others are left alone.
+    terrain
+        Path of a GeoTIFF, or name of a raster table in the GeoPackage. Without it the table `terrain` is used
+        where there is one. ``"terrain_proposed"`` studies the proposed ground, with `terrain` as the existing
+        one beside it.
+    fields
+        The surveyor's own field names: ``{our field: theirs}`` for every layer, ``{layer: {our field: theirs}}``
+        for one, or both together.
+    height_unit
+        Unit of the terrain's heights, ``"m"``, ``"ft"`` or ``"us-ft"``, where nothing in the file tells it.
+
+    Returns
+    -------
+    Site
+        With ``findings``: what is wrong, and what was assumed. Steps refuse to run on layers that are in error.
+
+    Raises
+    ------
+    SiteError
+        If the file is missing, no GeoPackage, damaged or locked; if the CRS is missing or geographic; if the
+        named terrain cannot be found; if the unit of the heights is unknown on a site in feet.
+    InputError
+        If ``fields`` or ``height_unit`` make no sense.
+    """
+    site, refusal = assemble(Path(path), terrain, fields, height_unit)
+    if refusal is not None:
+        raise refusal
+    return site
+
+
+def assemble(
+    path: Path,
+    terrain: str | Path | None,
+    fields: Mapping[str, Any] | None,
+    height_unit: str | None,
+    *,
+    thorough: bool = False,
+) -> tuple[Site, SiteError | None]:
+    """Read all of a site, and return it with the one refusal that ``open_site`` raises and ``check`` lists."""
+    names_for("", fields)
+    if height_unit is not None:
+        parse_unit(height_unit)
+    contents = look_inside(path, thorough=thorough)
+    found: list[Finding] = []
+    raws = _survey(path, contents, found)
+    crs = _site_crs(path, contents, raws)
+    metric, unit_m = metric_twin(crs)
+    tables = {}
+    for name, raw in raws.items():
+        spec = _SPECS[name]
+        if spec.geometry:
+            if raw.geometry is None:
+                what = "it is a plain table; features with geometry are expected"
+                found.append(Finding("error", name, None, what, f"draw it as {' or '.join(spec.geometry)}"))
+                continue
+            if not _crs_fits(raw, contents, crs, found):
+                continue
+            entry = contents.find(raw.name)
+            tables[name] = _layer(raw, spec, metric, unit_m, fields, bool(entry and entry.has_m), found)
+        else:
+            columns, told = plain_fields(raw.table, raw.ids, spec, fields)
+            found.extend(told)
+            tables[name] = pd.DataFrame({"fid": raw.ids, **columns})
+    _missing_layers(tables, contents, found)
+    ground, existing, terrain_path, refusal = _grounds(
+        path, contents, terrain, crs, unit_m, height_unit, found
+    )
+    site = Site(crs, metric, unit_m, tables, ground, existing, path.resolve(), terrain_path)
+    findings = tuple(in_order([*found, *doubts(site)]))
+    return Site(
+        crs, metric, unit_m, tables, ground, existing, path.resolve(), terrain_path, findings
+    ), refusal
+
+
+def _survey(path: Path, contents: Contents, found: list[Finding]) -> dict[str, _vector.RawLayer]:
+    """Read every survey layer and table the file has, and note those that are nearly named like one."""
+    raws = {}
+    for table in contents.tables:
+        name = table.name.lower()
+        if name in _SPECS and table.kind in ("features", "attributes"):
+            raws[name] = _vector.read_layer(path, table.name)
+        elif not name.startswith(RESULT_PREFIX) and table.kind == "features":
+            near = difflib.get_close_matches(name, SURVEY_LAYERS, 1, cutoff=0.8)
+            if near and contents.find(near[0]) is None:
+                what = f"the layer `{table.name}` is not read; it is named almost like `{near[0]}`"
+                found.append(Finding("warning", near[0], None, what, f"rename it `{near[0]}` if it is that"))
+    return raws
+
+
+def _site_crs(path: Path, contents: Contents, raws: Mapping[str, _vector.RawLayer]) -> CRS:
+    shaped = [n for n in (*_LEADING, *raws) if n in raws and raws[n].geometry is not None]
+    if not shaped:
+        raise SiteError(
+            f"{path} has none of the survey layers; they are named {', '.join(SURVEY_LAYERS)}"
+            " (tees, fairway and greens are needed)"
+        )
+    for name in shaped:
+        crs = _layer_crs(raws[name], contents)
+        if crs is not None:
+            return _usable(crs, name)
+    raise SiteError(f"the layer `{shaped[0]}` has no CRS; set the one it was surveyed in, in your GIS")
+
+
+def _layer_crs(raw: _vector.RawLayer, contents: Contents) -> CRS | None:
+    entry = contents.find(raw.name)
+    if raw.crs is None or entry is None or entry.srs_id in (0, -1):
+        return None
+    code = raw.crs.to_epsg()
+    if code is not None:
+        known = CRS.from_epsg(code)
+        if known.equals(raw.crs, ignore_axis_order=True):
+            return known
+    return raw.crs
+
+
+def _usable(crs: CRS, layer: str) -> CRS:
+    advice = "project the layers to the national grid or the UTM zone of the site"
+    if crs.is_geographic or crs.is_geocentric:
+        raise SiteError(f"the CRS of `{layer}` is {crs.name}, in degrees; {advice}")
+    plan = crs.sub_crs_list[0] if crs.is_compound else crs
+    axes = {a.direction for a in plan.axis_info}
+    if plan.is_projected and axes != {"east", "north"}:
+        raise SiteError(
+            f"the axes of {crs.name} point {' and '.join(a.direction for a in plan.axis_info)},"
+            f" not east and north; {advice}"
+        )
+    if len({a.unit_conversion_factor for a in plan.axis_info}) != 1 or len(plan.axis_info) < 2:
+        raise SiteError(f"the axes of {crs.name} have no common unit of length; {advice}")
+    return crs
+
+
+def _crs_fits(raw: _vector.RawLayer, contents: Contents, crs: CRS, found: list[Finding]) -> bool:
+    name = raw.name.lower()
+    own = _layer_crs(raw, contents)
+    if own is None:
+        what = "it has no CRS; it was left out"
+        found.append(Finding("error", name, None, what, "set the CRS it was surveyed in"))
+    elif not same_plan(own, crs):
+        what = f"it is in {own.name} and the site in {crs.name}; it was left out"
+        found.append(Finding("error", name, None, what, f"project it to {crs.name}"))
+    else:
+        return True
+    return False
+
+
+def _layer(
+    raw: _vector.RawLayer,
+    spec: LayerSpec,
+    metric: CRS,
+    unit_m: float,
+    fields: Mapping[str, Any] | None,
+    has_m: bool,
+    found: list[Finding],
+) -> gpd.GeoDataFrame:
+    rows, shapes, told = plain_shapes(raw, spec, unit_m, has_m)
+    found.extend(told)
+    ids = [raw.ids[i] for i in rows]
+    kinds = [s.geom_type for s in shapes]
+    columns, told = plain_fields(raw.table.iloc[rows], ids, spec, fields, kinds)
+    found.extend(told)
+    table = gpd.GeoDataFrame(
+        {"fid": pd.Series(ids, dtype="int64"), **columns}, geometry=gpd.GeoSeries(shapes, crs=metric)
+    )
+    keep, told = without_repeats(shapes, list(columns.get("hole", [""] * len(ids))), ids, spec.name)
+    found.extend(told)
+    return table.iloc[keep].reset_index(drop=True) if len(keep) < len(table) else table
+
+
+def _missing_layers(tables: Mapping[str, Any], contents: Contents, found: list[Finding]) -> None:
+    refused = {f.layer for f in found if f.level == "error" and f.fid is None}
+    for name, spec in SURVEY_LAYERS.items():
+        if not spec.required or name in refused:
+            continue
+        if contents.find(name) is None:
+            what = f"the layer `{name}` is missing ({spec.text})"
+            found.append(Finding("error", name, None, what, "add it to the GeoPackage"))
+        elif len(tables.get(name, ())) == 0:
+            what = f"the layer `{name}` has no usable feature in it"
+            found.append(Finding("error", name, None, what, "draw at least one"))
+    if "pins" not in tables:
+        what = "there are no pins; the centre of each green is used"
+        found.append(Finding("note", "pins", None, what, "add the hole locations to study them"))
+
+
+def _grounds(
+    path: Path,
+    contents: Contents,
+    terrain: str | Path | None,
+    crs: CRS,
+    unit_m: float,
+    height_unit: str | None,
+    found: list[Finding],
+) -> tuple[Ground | None, Ground | None, Path | None, SiteError | None]:
+    refusal: SiteError | None = None
+
+    def opened(file: Path, table: str) -> Ground | None:
+        nonlocal refusal
+        try:
+            ground, told = open_terrain(file, table, crs, unit_m, height_unit)
+        except SiteError as fault:
+            found.append(Finding("error", "terrain", None, str(fault)))
+            if isinstance(fault, UnknownHeightUnit):
+                refusal = fault
+            return None
+        found.extend(told)
+        return ground
+
+    own = _coverage(contents, TERRAIN, found)
+    if terrain is None:
+        if own is None:
+            what = "the site has no terrain; steps that need heights will not run"
+            found.append(Finding("warning", "terrain", None, what, "name a GeoTIFF with terrain="))
+            return None, None, None, None
+        if contents.find(TERRAIN_PROPOSED) is not None:
+            what = (
+                f"the existing ground is studied; open with terrain='{TERRAIN_PROPOSED}' for the proposed one"
+            )
+            found.append(Finding("note", "terrain", None, what))
+        return opened(path, own.name), None, path.resolve(), refusal
+    named = _coverage(contents, str(terrain), found)
+    if named is not None:
+        ground = opened(path, named.name)
+        proposed = named.name.lower() == TERRAIN_PROPOSED and own is not None
+        return ground, opened(path, own.name) if proposed and own else None, path.resolve(), refusal
+    file = Path(terrain)
+    if not file.is_file():
+        refusal = SiteError(
+            f"the terrain {terrain} is neither a file nor a raster table of {path.name}; check the name"
+        )
+        found.append(Finding("error", "terrain", None, str(refusal)))
+        return None, None, None, refusal
+    return opened(file, ""), None, file.resolve(), refusal
+
+
+def _coverage(contents: Contents, name: str, found: list[Finding]) -> Table | None:
+    table = contents.find(name)
+    if table is not None and table.kind != _COVERAGE:
+        what = f"the table `{table.name}` holds {table.kind}, not terrain heights (a 2D gridded coverage)"
+        found.append(
+            Finding("error", "terrain", None, what, "store the heights as a raster of 32-bit floats")
+        )
+        return None
+    return table
