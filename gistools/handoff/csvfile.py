@@ -1,0 +1,199 @@
+"""Points as text: the file an instrument reads, tables for a spreadsheet, and what comes back from the field."""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any, Literal
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from gistools.errors import InputError, SiteError
+from gistools.handoff.frame import Frame, plain_text
+from gistools.site.model import Site
+
+Order = Literal["PNEZD", "PENZD"]
+
+#: characters that make a spreadsheet run a cell as a formula (OWASP ASVS 1.2.10 [seen], CWE-1236)
+TRIGGERS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0")
+
+
+def safe_cell(value: Any) -> Any:
+    """Return text that no spreadsheet runs as a formula; numbers stay as they are."""
+    if not isinstance(value, str):
+        return value
+    text = value.replace("\0", "")
+    return "'" + text if text.startswith(TRIGGERS) or text.lstrip().startswith(TRIGGERS) else text
+
+
+def write_pnezd(
+    path: Path,
+    points: Iterable[tuple[int | str, float, float, float, str]],
+    frame: Frame,
+    *,
+    header: bool = False,
+) -> Path:
+    """Write points as number, northing, easting, level, description, in file units.
+
+    Parameters
+    ----------
+    path
+        File to write.
+    points
+        Number, easting, northing, level, description; coordinates in *metres*, here easting first as everywhere
+        in the program. A level of ``nan`` leaves its field empty.
+    frame
+        Turns metres into file units.
+    header
+        Write a line of column titles first; most instruments want none.
+
+    Notes
+    -----
+    Comma, decimal point, no quotes: descriptions are reduced to letters, digits, blank and ``_ . / -``.
+    """
+    n = frame.decimals
+    with path.open("w", encoding="ascii", newline="") as out:
+        if header:
+            out.write("point,northing,easting,level,description\r\n")
+        for number, east, north, level, description in points:
+            e, nn, z = (float(frame.out(v)) for v in (east, north, level))
+            height = "" if math.isnan(z) else f"{z:.{n}f}"
+            out.write(f"{plain_text(number)},{nn:.{n}f},{e:.{n}f},{height},{plain_text(description)}\r\n")
+    return path
+
+
+def write_table(path: Path, table: pd.DataFrame, *, decimals: int = 4) -> Path:
+    """Write a table for a spreadsheet (UTF-8 with mark, RFC 4180), no text cell of which can run as a formula."""
+    plain = pd.DataFrame(table.drop(columns="geometry", errors="ignore"))
+    with path.open("w", encoding="utf-8-sig", newline="") as out:
+        writer = csv.writer(out)
+        writer.writerow([safe_cell(str(c)) for c in plain.columns])
+        for row in plain.itertuples(index=False):
+            writer.writerow([_cell(v, decimals) for v in row])
+    return path
+
+
+def _cell(value: Any, decimals: int) -> Any:
+    if value is None or value is pd.NA or (isinstance(value, float) and math.isnan(value)):
+        return ""
+    if isinstance(value, bool | np.bool_):
+        return "yes" if value else "no"
+    if isinstance(value, float | np.floating):
+        return f"{value:.{decimals}f}"
+    return safe_cell(value if isinstance(value, str) else str(value)) if not _whole(value) else int(value)
+
+
+def _whole(value: Any) -> bool:
+    return isinstance(value, int | np.integer)
+
+
+def read_points_csv(path: str | Path, site: Site, *, order: Order = "PNEZD") -> gpd.GeoDataFrame:
+    """Read measured points: number, northing, easting, level, description.
+
+    Commas, semicolons (then with decimal commas) or tabs; a line of titles and lines starting with ``#`` are
+    passed over. Coordinates and levels are in the unit of the site's CRS, as in the files handed out.
+
+    Parameters
+    ----------
+    path
+        The file.
+    site
+        Site the points belong to; points far off it stop the reading.
+    order
+        ``PNEZD``, or ``PENZD`` where the easting comes first.
+
+    Returns
+    -------
+    GeoDataFrame
+        Rows of the layer ``as_built`` in metres: ``site.replace(as_built=read_points_csv(...))``.
+
+    Raises
+    ------
+    SiteError
+        Naming the file and the line that cannot be read, or saying that northing and easting look swapped.
+    """
+    if order not in ("PNEZD", "PENZD"):
+        raise InputError(f"order is {order!r}; it can be PNEZD or PENZD")
+    path = Path(path)
+    try:
+        lines = path.read_text(encoding="utf-8-sig").splitlines()
+    except UnicodeDecodeError:
+        lines = path.read_text(encoding="latin-1").splitlines()
+    except OSError as fault:
+        raise SiteError(f"{path.name} cannot be read: {fault.strerror}") from fault
+    rows = []
+    first = True
+    for number, line in enumerate(lines, 1):
+        if not line.strip() or line.lstrip().startswith("#"):
+            continue
+        fields = _split(line)
+        values = [_number(v, ";" in line) for v in fields[1:4]]
+        if first and len(fields) >= 4 and all(v is None for v in values):
+            first = False
+            continue
+        first = False
+        if len(fields) < 4 or any(v is None for v in values):
+            raise SiteError(
+                f"{path.name}, line {number}: expected point, {'northing, easting' if order == 'PNEZD' else 'easting, northing'},"
+                f" level and a description, found {line.strip()[:80]!r}"
+            )
+        rows.append((fields[0].strip(), *values, ", ".join(f.strip() for f in fields[4:])))
+    if not rows:
+        raise SiteError(f"{path.name} holds no points")
+    return _as_built(path.name, rows, site, order)
+
+
+def _split(line: str) -> list[str]:
+    delimiter = max(",;\t", key=line.count)
+    if ";" in line:
+        delimiter = ";"
+    return next(csv.reader([line], delimiter=delimiter))
+
+
+def _number(text: str, decimal_comma: bool) -> float | None:
+    text = text.strip()
+    try:
+        value = float(text.replace(",", ".") if decimal_comma else text)
+    except ValueError:
+        return None
+    return value if math.isfinite(value) else None
+
+
+def _as_built(name: str, rows: list[Any], site: Site, order: Order) -> gpd.GeoDataFrame:
+    first, second, level = (np.array([r[k] for r in rows], float) * site.unit_m for k in (1, 2, 3))
+    x, y = (second, first) if order == "PNEZD" else (first, second)
+    west, south, east, north = _extent(site)
+    inside = (x >= west) & (x <= east) & (y >= south) & (y <= north)
+    swapped = (y >= west) & (y <= east) & (x >= south) & (x <= north)
+    if inside.sum() < len(rows) / 2:
+        other = "PENZD" if order == "PNEZD" else "PNEZD"
+        hint = (
+            f"; northing and easting look swapped: read it with order {other}"
+            if swapped.sum() > len(rows) / 2
+            else f"; they should be in {site.crs.name}, in its own unit"
+        )
+        raise SiteError(f"{name}: {len(rows) - int(inside.sum())} of {len(rows)} points lie off the site{hint}")
+    return gpd.GeoDataFrame(
+        {
+            "fid": np.arange(1, len(rows) + 1),
+            "point": [r[0] for r in rows],
+            "level_m": level,
+            "feature": [r[4] for r in rows],
+        },
+        geometry=gpd.points_from_xy(x, y),
+        crs=site.metric,
+    )
+
+
+def _extent(site: Site) -> tuple[float, float, float, float]:
+    """Box round the site, half as large again on every side."""
+    if site.ground is not None:
+        west, south, east, north = site.ground.bounds
+    else:
+        west, south, east, north = (float(v) for v in site.layer("greens").total_bounds)
+    wide = max(east - west, north - south, 500.0) / 2
+    return west - wide, south - wide, east + wide, north + wide
