@@ -71,10 +71,19 @@ if ENABLED:
 
     def kernel(function: F) -> F:
         """Compile ``function`` without the interpreter, cached on disk and free of the interpreter's lock."""
+        return _compiled(function, forceinline=False)
+
+    def inlined(function: F) -> F:
+        """Compile like :func:`kernel`, and copy the code into every caller: lets a loop over it be vectorised."""
+        return _compiled(function, forceinline=True)
+
+    def _compiled(function: F, forceinline: bool) -> F:
         saved = _config.CACHE_DIR
         try:
             _config.CACHE_DIR = str(_FOLDER) if _FOLDER else ""
-            return numba.njit(cache=_FOLDER is not None, nogil=True, error_model="numpy")(function)
+            return numba.njit(
+                cache=_FOLDER is not None, nogil=True, error_model="numpy", forceinline=forceinline
+            )(function)
         finally:
             _config.CACHE_DIR = saved
 
@@ -83,3 +92,5 @@ else:
     def kernel(function: F) -> F:
         """Return ``function`` as it is: plain Python was asked for with ``GISTOOLS_JIT=0``."""
         return function
+
+    inlined = kernel
