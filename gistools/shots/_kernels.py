@@ -23,7 +23,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gistools._jit import kernel
+from gistools._jit import inlined, kernel
 from gistools.ground._kernels import height, height_gradient
 
 G = 9.80665  # standard gravity [m/s2], ISO 2533
@@ -53,6 +53,8 @@ HOP_HEIGHT = 0.005  # lower hops are rolling [m] (engineering choice)
 REST_SPEED = 0.02  # slower balls rest where the ground holds them [m/s] (engineering choice)
 MOST_BOUNCES = 80
 LONGEST_ROLL = 90.0  # [s]
+HOP_STRIDE = 0.75  # pieces of a hop are at most this long, or one cell [m]: half the scale slopes are felt at
+ROLL_STRIDE = 0.4  # same for the roll [m]
 CLEAR = 2.0  # ground and trees are not looked at this close to the start [m] (assumption)
 
 #: columns of the record of a shot, see `play`
@@ -60,16 +62,20 @@ RECORD = ("land_x", "land_y", "land_z", "land_kind", "x", "y", "z", "kind", "ape
           "run_s", "spin", "hit")  # fmt: skip
 RECORD_SIZE = len(RECORD)
 
+LANES = 32  # flights integrated side by side, so that the processor works on several at once
+
 
 class Air(NamedTuple):
-    """Air and aerodynamic model: model code, density [kg/m3], kinematic viscosity [m2/s], wind it blows to [m/s]."""
+    """Air and aerodynamic model: model code, density [kg/m3], kinematic viscosity [m2/s], wind at 10 m by where it blows to [m/s],
+    shear ``1 / ln(10 m / roughness)``.
+    """
 
     model: int
     density: float
     viscosity: float
     wind_east: float
     wind_north: float
-    roughness: float
+    shear: float
 
 
 class Land(NamedTuple):
@@ -120,18 +126,46 @@ class Table(NamedTuple):
 # ---------------------------------------------------------------- air
 
 
-@kernel
-def wind_share(above, roughness):
-    """Wind at a height above the start as a share of that at 10 m: log law, held below WIND_FLOOR."""
-    return math.log(max(above, WIND_FLOOR) / roughness) / math.log(REF_HEIGHT / roughness)
+@inlined
+def wind_share(above, shear):
+    """Wind at a height above the start as a share of that at 10 m: log law, held below WIND_FLOOR.
+
+    ``1 + shear ln(h / 10)``; the logarithm by its series after two square roots, within 1e-7 up to 100 m.
+    """
+    q = math.sqrt(math.sqrt(max(above, WIND_FLOOR) / REF_HEIGHT))
+    a = (q - 1.0) / (q + 1.0)
+    b = a * a
+    return 1.0 + shear * 8.0 * a * (
+        1.0 + b * (1 / 3 + b * (1 / 5 + b * (1 / 7 + b * (1 / 9 + b * (1 / 11 + b / 13)))))
+    )
+
+
+@inlined
+def exponential(x):
+    """exp(x) as (series of x/64)^64: within 2e-7 for x from -16 to 16, without a call that stops vectorising."""
+    y = x * (1.0 / 64.0)
+    p = 1.0 + y * (1.0 + y * (1 / 2 + y * (1 / 6 + y * (1 / 24 + y * (1 / 120 + y * (1 / 720 + y / 5040))))))
+    p *= p
+    p *= p
+    p *= p
+    p *= p
+    p *= p
+    return p * p
+
+
+@inlined
+def coefficients_d(s, re):
+    """Drag and lift coefficients of model D."""
+    cl = 0.34 * (1.0 - exponential(-min(s, 4.0) / 0.145))
+    q = exponential((61000.0 - min(re, 300000.0)) / 7000.0)
+    return 0.21 + 1.05 * cl * cl + 0.30 * q / (1.0 + q), cl
 
 
 @kernel
 def coefficients(model, s, re):
     """Drag and lift coefficients at spin ratio s and Reynolds number re."""
     if model == MODEL_D:
-        cl = 0.34 * (1.0 - math.exp(-s / 0.145))
-        return 0.21 + 1.05 * cl * cl + 0.30 / (1.0 + math.exp((re - 61000.0) / 7000.0)), cl
+        return coefficients_d(s, re)
     if model == MODEL_Q:
         return 0.171 + 0.62 * s, (0.083 + 0.885 * s if s > 0.0 else 0.0)
     if model == MODEL_SS:
@@ -139,24 +173,14 @@ def coefficients(model, s, re):
     return 0.0, 0.0
 
 
-@kernel
-def acceleration(air, above, vx, vy, vz, sx, sy, sz, spin):
-    """Acceleration of the ball and of its spin; s is the unit spin axis, ``above`` the height above the start."""
-    ux, uy, uz = vx, vy, vz
-    if air.wind_east != 0.0 or air.wind_north != 0.0:
-        share = wind_share(above, air.roughness)
-        ux -= air.wind_east * share
-        uy -= air.wind_north * share
-    speed = math.sqrt(ux * ux + uy * uy + uz * uz)
-    if speed < 1e-9 or air.model == VACUUM:
-        return 0.0, 0.0, -G, 0.0
-    cd, cl = coefficients(air.model, RADIUS * spin / speed, 2.0 * RADIUS * speed / air.viscosity)
-    q = 0.5 * air.density * AREA_PER_MASS * speed
+@inlined
+def forces(density, speed, cd, cl, ux, uy, uz, sx, sy, sz, spin):
+    """Acceleration by drag, lift and weight, and that of the spin; u is the velocity through the air."""
+    q = 0.5 * density * AREA_PER_MASS * speed
     cx = sy * uz - sz * uy
     cy = sz * ux - sx * uz
     cz = sx * uy - sy * ux
-    across = math.sqrt(cx * cx + cy * cy + cz * cz)
-    lift = q * speed * cl / across if across > 1e-9 * speed else 0.0
+    lift = q * speed * cl / math.sqrt(cx * cx + cy * cy + cz * cz + 1e-18)
     drag = q * cd
     return (
         lift * cx - drag * ux,
@@ -166,27 +190,118 @@ def acceleration(air, above, vx, vy, vz, sx, sy, sz, spin):
     )
 
 
+@inlined
+def acceleration_d(air, above, vx, vy, vz, sx, sy, sz, spin):
+    """Acceleration of the ball and of its spin by model D, without branches (see `fly_step_d`)."""
+    share = wind_share(above, air.shear)
+    ux, uy = vx - air.wind_east * share, vy - air.wind_north * share
+    speed = math.sqrt(ux * ux + uy * uy + vz * vz + 1e-18)
+    cd, cl = coefficients_d(RADIUS * spin / speed, 2.0 * RADIUS * speed / air.viscosity)
+    return forces(air.density, speed, cd, cl, ux, uy, vz, sx, sy, sz, spin)
+
+
+@kernel
+def acceleration(air, above, vx, vy, vz, sx, sy, sz, spin):
+    """Acceleration of the ball and of its spin; s is the unit spin axis, ``above`` the height above the start."""
+    if air.model == MODEL_D:
+        return acceleration_d(air, above, vx, vy, vz, sx, sy, sz, spin)
+    if air.model == VACUUM:
+        return 0.0, 0.0, -G, 0.0
+    share = wind_share(above, air.shear)
+    ux, uy = vx - air.wind_east * share, vy - air.wind_north * share
+    speed = math.sqrt(ux * ux + uy * uy + vz * vz + 1e-18)
+    cd, cl = coefficients(air.model, RADIUS * spin / speed, 2.0 * RADIUS * speed / air.viscosity)
+    return forces(air.density, speed, cd, cl, ux, uy, vz, sx, sy, sz, spin)
+
+
+@inlined
+def combine(dt, x, y, z, vx, vy, vz, spin, v2, v3, v4, a1, a2, a3, a4):
+    """Final sum of the classical fourth-order Runge-Kutta scheme, from velocities and accelerations of its stages."""
+    k = dt / 6.0
+    return (
+        x + k * (vx + 2.0 * (v2[0] + v3[0]) + v4[0]),
+        y + k * (vy + 2.0 * (v2[1] + v3[1]) + v4[1]),
+        z + k * (vz + 2.0 * (v2[2] + v3[2]) + v4[2]),
+        vx + k * (a1[0] + 2.0 * (a2[0] + a3[0]) + a4[0]),
+        vy + k * (a1[1] + 2.0 * (a2[1] + a3[1]) + a4[1]),
+        vz + k * (a1[2] + 2.0 * (a2[2] + a3[2]) + a4[2]),
+        spin + k * (a1[3] + 2.0 * (a2[3] + a3[3]) + a4[3]),
+    )
+
+
 @kernel
 def fly_step(air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin):
     """One step of the classical fourth-order Runge-Kutta scheme; z counts from the start."""
     h = 0.5 * dt
-    ax1, ay1, az1, aw1 = acceleration(air, z, vx, vy, vz, sx, sy, sz, spin)
-    vx2, vy2, vz2 = vx + h * ax1, vy + h * ay1, vz + h * az1
-    ax2, ay2, az2, aw2 = acceleration(air, z + h * vz, vx2, vy2, vz2, sx, sy, sz, spin + h * aw1)
-    vx3, vy3, vz3 = vx + h * ax2, vy + h * ay2, vz + h * az2
-    ax3, ay3, az3, aw3 = acceleration(air, z + h * vz2, vx3, vy3, vz3, sx, sy, sz, spin + h * aw2)
-    vx4, vy4, vz4 = vx + dt * ax3, vy + dt * ay3, vz + dt * az3
-    ax4, ay4, az4, aw4 = acceleration(air, z + dt * vz3, vx4, vy4, vz4, sx, sy, sz, spin + dt * aw3)
-    k = dt / 6.0
-    return (
-        x + k * (vx + 2.0 * (vx2 + vx3) + vx4),
-        y + k * (vy + 2.0 * (vy2 + vy3) + vy4),
-        z + k * (vz + 2.0 * (vz2 + vz3) + vz4),
-        vx + k * (ax1 + 2.0 * (ax2 + ax3) + ax4),
-        vy + k * (ay1 + 2.0 * (ay2 + ay3) + ay4),
-        vz + k * (az1 + 2.0 * (az2 + az3) + az4),
-        spin + k * (aw1 + 2.0 * (aw2 + aw3) + aw4),
-    )
+    a1 = acceleration(air, z, vx, vy, vz, sx, sy, sz, spin)
+    v2 = (vx + h * a1[0], vy + h * a1[1], vz + h * a1[2])
+    a2 = acceleration(air, z + h * vz, v2[0], v2[1], v2[2], sx, sy, sz, spin + h * a1[3])
+    v3 = (vx + h * a2[0], vy + h * a2[1], vz + h * a2[2])
+    a3 = acceleration(air, z + h * v2[2], v3[0], v3[1], v3[2], sx, sy, sz, spin + h * a2[3])
+    v4 = (vx + dt * a3[0], vy + dt * a3[1], vz + dt * a3[2])
+    a4 = acceleration(air, z + dt * v3[2], v4[0], v4[1], v4[2], sx, sy, sz, spin + dt * a3[3])
+    return combine(dt, x, y, z, vx, vy, vz, spin, v2, v3, v4, a1, a2, a3, a4)
+
+
+@inlined
+def fly_step_d(air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin):
+    """:func:`fly_step` for model D in one branch-free piece, so that a loop over flights becomes vector code."""
+    h = 0.5 * dt
+    a1 = acceleration_d(air, z, vx, vy, vz, sx, sy, sz, spin)
+    v2 = (vx + h * a1[0], vy + h * a1[1], vz + h * a1[2])
+    a2 = acceleration_d(air, z + h * vz, v2[0], v2[1], v2[2], sx, sy, sz, spin + h * a1[3])
+    v3 = (vx + h * a2[0], vy + h * a2[1], vz + h * a2[2])
+    a3 = acceleration_d(air, z + h * v2[2], v3[0], v3[1], v3[2], sx, sy, sz, spin + h * a2[3])
+    v4 = (vx + dt * a3[0], vy + dt * a3[1], vz + dt * a3[2])
+    a4 = acceleration_d(air, z + dt * v3[2], v4[0], v4[1], v4[2], sx, sy, sz, spin + dt * a3[3])
+    return combine(dt, x, y, z, vx, vy, vz, spin, v2, v3, v4, a1, a2, a3, a4)
+
+
+@kernel
+def step_lanes(air, dt, lanes):
+    """Advance LANES flights by one step.
+
+    ``lanes`` holds twelve runs of LANES numbers (one array, so that the compiler sees they do not overlap): x, y, z,
+    velocity, spin, which change, then spin axis and wind.
+    """
+    if air.model == MODEL_D:
+        for m in range(LANES):
+            (
+                lanes[m],
+                lanes[LANES + m],
+                lanes[2 * LANES + m],
+                lanes[3 * LANES + m],
+                lanes[4 * LANES + m],
+                lanes[5 * LANES + m],
+                lanes[6 * LANES + m],
+            ) = fly_step_d(
+                Air(
+                    air.model,
+                    air.density,
+                    air.viscosity,
+                    lanes[10 * LANES + m],
+                    lanes[11 * LANES + m],
+                    air.shear,
+                ),
+                dt,
+                lanes[m],
+                lanes[LANES + m],
+                lanes[2 * LANES + m],
+                lanes[3 * LANES + m],
+                lanes[4 * LANES + m],
+                lanes[5 * LANES + m],
+                lanes[7 * LANES + m],
+                lanes[8 * LANES + m],
+                lanes[9 * LANES + m],
+                lanes[6 * LANES + m],
+            )
+        return
+    s = lanes.reshape(12, LANES)
+    for m in range(LANES):
+        a = Air(air.model, air.density, air.viscosity, s[10, m], s[11, m], air.shear)
+        (s[0, m], s[1, m], s[2, m], s[3, m], s[4, m], s[5, m], s[6, m]) = fly_step(
+            a, dt, s[0, m], s[1, m], s[2, m], s[3, m], s[4, m], s[5, m], s[7, m], s[8, m], s[9, m], s[6, m]
+        )
 
 
 @kernel
@@ -203,35 +318,51 @@ def hermite(u, dt, a, va, b, vb):
 
 
 @kernel
+def hermite_rate(u, dt, a, va, b, vb):
+    """Rate of the cubic of :func:`hermite` at share u."""
+    return 6.0 * u * (1.0 - u) * (b - a) / dt + (1.0 - u) * (1.0 - 3.0 * u) * va + u * (3.0 * u - 2.0) * vb
+
+
+@kernel
+def coming_down(dt, level, z, vz, z1, vz1):
+    """Where a step comes down through a level: ``u, apex`` (u = 2: not yet; apex = -inf: not in this step)."""
+    apex = -math.inf
+    low = 0.0
+    if vz > 0.0 and vz1 <= 0.0:
+        low = vz / (vz - vz1)
+        apex = hermite(low, dt, z, vz, z1, vz1)
+        if apex <= level:
+            return low, apex
+    if vz1 >= 0.0 or z1 > level:
+        return 2.0, apex
+    high = 1.0
+    for _ in range(40):
+        u = 0.5 * (low + high)
+        if hermite(u, dt, z, vz, z1, vz1) > level:
+            low = u
+        else:
+            high = u
+    return 0.5 * (low + high), apex
+
+
+@kernel
 def fly_to_level(air, dt, vx, vy, vz, sx, sy, sz, spin, level):
     """Fly from the origin until the ball comes down through ``level``: the direct integration on a plane.
 
-    Returns ``x, y, vx, vy, vz, spin, time, apex``; where a ball never gets up to a level above the start it
-    returns its highest point.
+    Returns ``x, y, vx, vy, vz, spin, time, apex``. A ball that never gets up to the level ends at its highest point.
     """
     x = y = z = t = apex = 0.0
     while t < 60.0:
         x1, y1, z1, vx1, vy1, vz1, spin1 = fly_step(air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin)
-        if vz > 0.0 and vz1 <= 0.0:
-            apex = max(apex, hermite(vz / (vz - vz1), dt, z, vz, z1, vz1))
-            if apex < level:
-                level = apex - 1e-9
-        if vz1 < 0.0 and z1 <= level:
-            low, high = 0.0, 1.0
-            for _ in range(40):
-                u = 0.5 * (low + high)
-                w = hermite(u, dt, z, vz, z1, vz1)
-                if w > level or (vz > 0.0 and u * (vz - vz1) < vz):
-                    low = u
-                else:
-                    high = u
-            u = 0.5 * (low + high)
+        u, crest = coming_down(dt, level, z, vz, z1, vz1)
+        apex = max(apex, crest)
+        if u <= 1.0:
             return (
                 hermite(u, dt, x, vx, x1, vx1),
                 hermite(u, dt, y, vy, y1, vy1),
                 vx + u * (vx1 - vx),
                 vy + u * (vy1 - vy),
-                vz + u * (vz1 - vz),
+                hermite_rate(u, dt, z, vz, z1, vz1),
                 spin + u * (spin1 - spin),
                 t + u * dt,
                 apex,
@@ -242,14 +373,86 @@ def fly_to_level(air, dt, vx, vy, vz, sx, sy, sz, spin, level):
 
 
 @kernel
-def trace(air, dt, every, vx, vy, vz, sx, sy, sz, spin, out):
-    """Fill ``out[k] = (x, y, z, vx, vy, vz, spin)`` at times ``k * every * dt``, wherever the ground is."""
-    x = y = z = 0.0
+def set_lane(s, m, speed, launch, spin, tilt, wind_east, wind_north):
+    """Put a shot due north into lane m, column m of ``s``."""
+    s[0, m] = s[1, m] = s[2, m] = s[3, m] = 0.0
+    s[4, m], s[5, m], s[6, m] = speed * math.cos(launch), speed * math.sin(launch), spin
+    s[7, m], s[8, m], s[9, m] = math.cos(tilt), 0.0, -math.sin(tilt)
+    s[10, m], s[11, m] = wind_east, wind_north
+
+
+@kernel
+def fly_many_to_level(air, dt, speeds, launches, spins, tilts, level, out):
+    """Direct flights due north to a level, one per row: ``out`` is ``(n, 8)`` as returned by `fly_to_level`."""
+    lanes = np.empty(12 * LANES)
+    s, before = lanes.reshape(12, LANES), np.empty((7, LANES))
+    flying = np.empty(LANES, np.bool_)
+    n = speeds.size
+    for first in range(0, n, LANES):
+        for m in range(LANES):
+            k = min(first + m, n - 1)
+            set_lane(s, m, speeds[k], launches[k], spins[k], tilts[k], air.wind_east, air.wind_north)
+            flying[m] = first + m < n
+            out[k, 7] = 0.0
+        left = min(LANES, n - first)
+        t = 0.0
+        while left > 0 and t < 60.0:
+            before[:] = s[:7]
+            step_lanes(air, dt, lanes)
+            for m in range(LANES):
+                falls = s[2, m] <= level or before[5, m] > 0.0 or t + dt >= 60.0
+                if not (flying[m] and falls and s[5, m] <= 0.0):
+                    continue
+                u, crest = coming_down(dt, level, before[2, m], before[5, m], s[2, m], s[5, m])
+                row = out[first + m]
+                row[7] = max(row[7], crest)
+                if u <= 1.0 or t + dt >= 60.0:
+                    u = min(u, 1.0)
+                    row[0] = hermite(u, dt, before[0, m], before[3, m], s[0, m], s[3, m])
+                    row[1] = hermite(u, dt, before[1, m], before[4, m], s[1, m], s[4, m])
+                    for c in range(2, 6):
+                        row[c] = before[c + 1, m] + u * (s[c + 1, m] - before[c + 1, m])
+                    row[4] = hermite_rate(u, dt, before[2, m], before[5, m], s[2, m], s[5, m])
+                    row[6] = t + u * dt
+                    flying[m] = False
+                    left -= 1
+            t += dt
+
+
+@kernel
+def trace(air, dt, every, speed, launch, spin, tilt, out):
+    """Fill ``out[k] = (x, y, z, vx, vy, vz, spin)`` of a shot due north at times ``k * every * dt``."""
+    vy, vz = speed * math.cos(launch), speed * math.sin(launch)
+    sx, sz = math.cos(tilt), -math.sin(tilt)
+    x = y = z = vx = 0.0
     for k in range(out.shape[0]):
         out[k, 0], out[k, 1], out[k, 2] = x, y, z
         out[k, 3], out[k, 4], out[k, 5], out[k, 6] = vx, vy, vz, spin
         for _ in range(every):
-            x, y, z, vx, vy, vz, spin = fly_step(air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin)
+            x, y, z, vx, vy, vz, spin = fly_step(air, dt, x, y, z, vx, vy, vz, sx, 0.0, sz, spin)
+
+
+@kernel
+def fill_nodes(air, wind, dt, every, speed, launch, spin, tilt, low, step, nodes):
+    """Fill the nodes of a `Table`: trajectories in a wind of speed ``wind`` from every angle (``air`` itself is calm)."""
+    lanes = np.empty(12 * LANES)
+    s = lanes.reshape(12, LANES)
+    angles = nodes.shape[1]
+    n = nodes.shape[0] * angles
+    for first in range(0, n, LANES):
+        for m in range(LANES):
+            k = min(first + m, n - 1)
+            scale = low + step * (k // angles)
+            angle = 2.0 * math.pi * (k % angles) / angles
+            we, wn = -wind * math.sin(angle), -wind * math.cos(angle)
+            set_lane(s, m, speed * scale, launch, spin * scale, tilt, we, wn)
+        for node in range(nodes.shape[2]):
+            for m in range(min(LANES, n - first)):
+                row = nodes[(first + m) // angles, (first + m) % angles, node]
+                row[0], row[1], row[2] = s[1, m], s[0, m], s[2, m]  # forward is north, right is east
+                row[3], row[4], row[5], row[6] = s[4, m], s[3, m], s[5, m], s[6, m]
+            for _ in range(every):
+                step_lanes(air, dt, lanes)
 
 
 # ---------------------------------------------------------------- contact with ground and obstacles
@@ -528,12 +731,6 @@ def fly_to_ground(land, obstacles, table, x, y, z, heading, scale):
     return px, py, last, vx, vy, rise, spin, t, apex, OFF_MAP, sx, sy, sz
 
 
-@kernel
-def hermite_rate(u, dt, a, va, b, vb):
-    """Rate of the cubic of :func:`hermite` at share u."""
-    return 6.0 * u * (1.0 - u) * (b - a) / dt + (1.0 - u) * (1.0 - 3.0 * u) * va + u * (3.0 * u - 2.0) * vb
-
-
 # ---------------------------------------------------------------- bounce and run
 
 
@@ -598,33 +795,32 @@ def hop(land, x, y, z, vx, vy, vz):
 
     Returns ``x, y, z, vz, time, on_map``; off the map it gives the last point that had ground under it.
     """
-    pace = math.hypot(vx, vy)
-    dt = min(0.5 * max(land.cell, 0.5) / pace, 0.2) if pace > 1e-6 else 0.2
+    smooth, x_west, y_north, cell = land.smooth, land.x_west, land.y_north, land.cell
+    pace = math.sqrt(vx * vx + vy * vy)
+    dt = min(max(cell, HOP_STRIDE) / max(pace, 1e-6), 0.2)
     if vz > 0.0:
         dt = min(dt, vz / G)
-    t = 0.0
-    gap = 0.0
+    t = gap = 0.0
     last_x, last_y, last_z = x, y, z
     while t < 20.0:
         t1 = t + dt
-        g = height(land.smooth, land.x_west, land.y_north, land.cell, x + vx * t1, y + vy * t1)
+        g = height(smooth, x_west, y_north, cell, x + vx * t1, y + vy * t1)
         if math.isnan(g):
             return last_x, last_y, last_z, 0.0, t, False
         gap1 = z + (vz - 0.5 * G * t1) * t1 - g
         if gap1 <= 0.0:
             low, high, f_low, f_high = t, t1, max(gap, 0.0), gap1
             for _ in range(12):
-                if high - low < 1e-5 or f_high > -1e-5:
+                if high - low < 1e-5 or f_high > -1e-4:
                     break
-                mid = high - f_high * (high - low) / (f_high - f_low) if f_low > 0.0 else 0.5 * (low + high)
-                mid = min(max(mid, low + 0.1 * (high - low)), high - 0.1 * (high - low))
-                g = height(land.smooth, land.x_west, land.y_north, land.cell, x + vx * mid, y + vy * mid)
-                f = z + (vz - 0.5 * G * mid) * mid - g
+                share = f_low / (f_low - f_high)
+                mid = low + (high - low) * min(max(share, 0.1), 0.95)
+                ground = height(smooth, x_west, y_north, cell, x + vx * mid, y + vy * mid)
+                f = z + (vz - 0.5 * G * mid) * mid - ground
                 if f <= 0.0:
-                    high, f_high = mid, f
+                    high, f_high, g = mid, f, ground
                 else:
                     low, f_low = mid, f
-            g = height(land.smooth, land.x_west, land.y_north, land.cell, x + vx * high, y + vy * high)
             return x + vx * high, y + vy * high, g, vz - G * high, high, True
         last_x, last_y, last_z = x + vx * t1, y + vy * t1, g
         gap = gap1
@@ -660,41 +856,46 @@ def roll(land, x, y, vx, vy):
 
     The speed follows from energy (height lost, resistance along the way), the direction from the slope.
     """
+    smooth, x_west, y_north, cell = land.smooth, land.x_west, land.y_north, land.cell
+    kinds, turf = land.kind, land.turf
+    stride = max(0.5 * cell, ROLL_STRIDE)
+    pull = 5.0 / 7.0 * G
     t = 0.0
-    z, gx, gy = height_gradient(land.smooth, land.x_west, land.y_north, land.cell, x, y)
+    z, gx, gy = height_gradient(smooth, x_west, y_north, cell, x, y)
     vz = gx * vx + gy * vy
     speed = math.sqrt(vx * vx + vy * vy + vz * vz)
     while t < LONGEST_ROLL:
-        kind = kind_at(land, x, y)
-        rho = land.turf[kind, RHO_G]
-        if land.turf[kind, ENDS] == STOPS:
-            return x, y, kind, t
+        kind = int(kinds[int((y_north - y) / cell), int((x - x_west) / cell)])
+        rho = turf[kind, RHO_G]
         steep2 = gx * gx + gy * gy
-        if speed < REST_SPEED and steep2 <= rho * rho:
+        if turf[kind, ENDS] == STOPS or (speed < REST_SPEED and steep2 <= rho * rho):
             return x, y, kind, t
         flat2 = 1.0 / (1.0 + steep2)
-        pull = 5.0 / 7.0 * G
         ax, ay = -pull * flat2 * gx, -pull * flat2 * gy
         brake = pull * rho * math.sqrt(flat2)
         if speed > 1e-9:
             ax -= brake * vx / speed
             ay -= brake * vy / speed
         else:  # it starts to roll down
-            ax *= 1.0 - rho / math.sqrt(steep2)
-            ay *= 1.0 - rho / math.sqrt(steep2)
-        size = math.hypot(ax, ay) + 1e-12
-        dt = min(0.04, 0.5 * max(land.cell, 0.5) / max(speed, 1e-6), max(0.004, 0.25 * speed / size))
+            hold = 1.0 - rho / math.sqrt(steep2)
+            ax *= hold
+            ay *= hold
+        size = math.sqrt(ax * ax + ay * ay) + 1e-12
+        dt = min(0.1, stride / max(speed, 1e-6), max(0.004, 0.3 * speed / size))
         ux, uy = vx + ax * dt, vy + ay * dt
         dx, dy = 0.5 * (vx + ux) * dt, 0.5 * (vy + uy) * dt
-        z1, gx1, gy1 = height_gradient(land.smooth, land.x_west, land.y_north, land.cell, x + dx, y + dy)
+        z1, gx1, gy1 = height_gradient(smooth, x_west, y_north, cell, x + dx, y + dy)
         if math.isnan(z1):
             return x, y, KIND_OFF_MAP, t
-        way = math.sqrt(dx * dx + dy * dy + (z1 - z) ** 2)
-        left = speed * speed - 2.0 * pull * (z1 - z) - 2.0 * brake * way
+        rise = z1 - z
+        left = speed * speed - 2.0 * pull * rise - 2.0 * brake * math.sqrt(dx * dx + dy * dy + rise * rise)
         uz = gx1 * ux + gy1 * uy
-        new = math.sqrt(ux * ux + uy * uy + uz * uz)
-        speed = math.sqrt(max(left, 0.0))
-        share = speed / new if new > 1e-12 else 0.0
+        new2 = ux * ux + uy * uy + uz * uz
+        speed = 0.0
+        share = 0.0
+        if left > 0.0 and new2 > 1e-24:
+            speed = math.sqrt(left)
+            share = speed / math.sqrt(new2)
         vx, vy = ux * share, uy * share
         x, y, z, gx, gy = x + dx, y + dy, z1, gx1, gy1
         t += dt
@@ -716,8 +917,20 @@ def land_and_run(land, x, y, vx, vy, vz, wx, wy, wz):
     for _ in range(MOST_BOUNCES):
         if land.turf[kind, ENDS] != RUNS:
             return x, y, kind, t
-        turf = land.turf[kind]
-        vx, vy, vz, wx, wy, wz = bounce(vx, vy, vz, wx, wy, wz, nx, ny, nz, turf[K_E], turf[K_T], turf[MU])
+        vx, vy, vz, wx, wy, wz = bounce(
+            vx,
+            vy,
+            vz,
+            wx,
+            wy,
+            wz,
+            nx,
+            ny,
+            nz,
+            land.turf[kind, K_E],
+            land.turf[kind, K_T],
+            land.turf[kind, MU],
+        )
         off = vx * nx + vy * ny + vz * nz
         if off * off < 2.0 * G * HOP_HEIGHT:
             break
@@ -799,53 +1012,3 @@ def play_directly(land, obstacles, air, dt, x, y, z, speed, launch, spin, tilt, 
             spin * scales[k],
         )
         finish(land, lx, ly, lz, vx, vy, vz, sx, sy, sz, w, t, apex, how, out[k])
-
-
-@kernel
-def carries_to_level(air, dt, speeds, launches, spins, tilts, level, out):
-    """Direct flights due north to a level, one per row: ``out`` is ``(n, 8)`` as returned by `fly_to_level`."""
-    for k in range(speeds.size):
-        ct, st = math.cos(tilts[k]), math.sin(tilts[k])
-        row = fly_to_level(
-            air,
-            dt,
-            0.0,
-            speeds[k] * math.cos(launches[k]),
-            speeds[k] * math.sin(launches[k]),
-            ct,
-            0.0,
-            -st,
-            spins[k],
-            level,
-        )
-        for c in range(8):
-            out[k, c] = row[c]
-
-
-@kernel
-def fill_nodes(
-    model, density, viscosity, roughness, wind, dt, every, speed, launch, spin, tilt, low, step, out
-):
-    """Fill the nodes of a `Table`: trajectories due north in a wind from every angle."""
-    for i in range(out.shape[0]):
-        scale = low + i * step
-        for j in range(out.shape[1]):
-            angle = 2.0 * math.pi * j / out.shape[1]
-            air = Air(model, density, viscosity, -wind * math.sin(angle), -wind * math.cos(angle), roughness)
-            v = speed * scale
-            trace(
-                air,
-                dt,
-                every,
-                0.0,
-                v * math.cos(launch),
-                v * math.sin(launch),
-                math.cos(tilt),
-                0.0,
-                -math.sin(tilt),
-                spin * scale,
-                out[i, j],
-            )
-            for k in range(out.shape[2]):  # forward is north, right is east
-                out[i, j, k, 0], out[i, j, k, 1] = out[i, j, k, 1], out[i, j, k, 0]
-                out[i, j, k, 3], out[i, j, k, 4] = out[i, j, k, 4], out[i, j, k, 3]

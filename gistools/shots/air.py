@@ -177,5 +177,5 @@ def air_for(weather: Weather = STANDARD_DAY, wind: Wind = CALM, model: str = "D"
         weather.viscosity,
         0.0 if calm else wind.speed_ms * math.sin(towards),
         0.0 if calm else wind.speed_ms * math.cos(towards),
-        float(weather.roughness_m),
+        1.0 / math.log(_kernels.REF_HEIGHT / weather.roughness_m),
     )

@@ -172,21 +172,11 @@ def trajectory(
     """
     flight = fly(launch, weather=weather, wind=wind, bearing_deg=bearing_deg, drop_m=drop_m, model=model)
     relative = Wind(wind.name, wind.speed_ms, (wind.from_deg - bearing_deg) % 360.0)
-    angle, spin, tilt = launch.radians
     every = 2
     out = np.empty((points, 7))
+    step_s = flight.time_s / (points - 1) / every
     _kernels.trace(
-        air_for(weather, relative, model),
-        flight.time_s / (points - 1) / every,
-        every,
-        0.0,
-        launch.speed_ms * math.cos(angle),
-        launch.speed_ms * math.sin(angle),
-        math.cos(tilt),
-        0.0,
-        -math.sin(tilt),
-        spin,
-        out,
+        air_for(weather, relative, model), step_s, every, float(launch.speed_ms), *launch.radians, out
     )
     return np.column_stack([np.linspace(0.0, flight.time_s, points), out[:, 1], out[:, 0], out[:, 2]])
 
@@ -217,7 +207,7 @@ def table_for(
     """
     number("scale_low", scale_low, 0.02, 1.0)
     number("scale_high", scale_high, 1.0, 2.0)
-    angle, spin, tilt = launch.radians
+    tilt = launch.radians[2]
     speeds = max(4, math.ceil((scale_high - scale_low) / SCALE_STEP) + 1)
     angles = 1 if wind.speed_ms == 0.0 else WIND_ANGLES
     time_step = STEP_S * NODE_STEPS
@@ -229,19 +219,13 @@ def table_for(
         model=model,
     ).time_s
     nodes = np.empty((speeds, angles, math.ceil(longest / time_step) + 3, 7))
-    air = air_for(weather, CALM, model)
     _kernels.fill_nodes(
-        air.model,
-        air.density,
-        air.viscosity,
-        air.roughness,
+        air_for(weather, CALM, model),
         float(wind.speed_ms),
         STEP_S,
         NODE_STEPS,
         float(launch.speed_ms),
-        angle,
-        spin,
-        tilt,
+        *launch.radians,
         float(scale_low),
         SCALE_STEP,
         nodes,
