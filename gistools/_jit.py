@@ -81,9 +81,10 @@ if ENABLED:
         saved = _config.CACHE_DIR
         try:
             _config.CACHE_DIR = str(_FOLDER) if _FOLDER else ""
-            return numba.njit(
+            made: Any = numba.njit(
                 cache=_FOLDER is not None, nogil=True, error_model="numpy", forceinline=forceinline
             )(function)
+            return made
         finally:
             _config.CACHE_DIR = saved
 
