@@ -8,14 +8,18 @@ mounds, greens, tees, pads, the pool, the burn's channel, bunkers. Heights are r
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from functools import partial
+from typing import Any
 
 import numpy as np
 import shapely
 from scipy.interpolate import RectBivariateSpline
 from scipy.spatial import cKDTree
+from shapely.geometry.base import BaseGeometry
 
 from gistools.ground.surface import Surface
+from gistools.site import _sample_around as around
 from gistools.site import _sample_plan as plan
 from gistools.site._sample_shapes import Blob, Curve, Floats, Frame, ease, noise, table
 
@@ -30,19 +34,19 @@ def terrain() -> Surface:
     y = np.arange(south + plan.CELL / 2, north, plan.CELL)
     ground = _Canvas(x, y, _land(x, y))
     for mound in plan.MOUNDS:
-        ground.work(mound.blob, 0.5, lambda z, px, py, m=mound: z + m.rise * _bump(m.blob.reach(px, py)[0]))
+        ground.work(mound.blob, 0.5, partial(_raise_mound, mound))
     for g in plan.GREENS:
-        ground.work(g.blob, g.blend + 1, lambda z, px, py, g=g: _set_green(g, z, px, py))
+        ground.work(g.blob, g.blend + 1, partial(_set_green, g))
     for tee in plan.TEES:
         ground.pad(tee.frame, tee.length, tee.width, tee.level, fall=0.01, blend=tee.blend)
-    for _, frame, length, width, _, level in (plan.HOUSE, plan.SHELTER):
+    for _, frame, length, width, _, level in (around.HOUSE, around.SHELTER):
         ground.pad(frame, length + 4, width + 4, level, fall=0.0, blend=8.0)
-    ground.work(plan.POOL[1], 9.0, _dig_pool)
+    ground.work(around.POOL[1], 9.0, _dig_pool)
     _cut_burn(ground)
     for b in plan.BUNKERS:
-        ground.work(b.blob, 5.0, lambda z, px, py, b=b: _dig_bunker(b, z, px, py))
+        ground.work(b.blob, 5.0, partial(_dig_bunker, b))
     # a raster table holds 32-bit numbers: the same ones in memory
-    heights = np.round(ground.z[::-1], 3).astype(np.float32)
+    heights = np.round(ground.z[::-1], 3).astype(np.float32).astype(np.float64)
     return Surface(heights, plan.ORIGIN[0] + west, plan.ORIGIN[1] + north, plan.CELL)
 
 
@@ -78,10 +82,10 @@ class _Canvas:
         self.z[rows, cols] = z * share + (level + fall * s) * (1 - share)
 
 
-def _bump(share: Floats) -> Floats:
-    """Rise of a mound: 1 at its middle, 0 with no slope at the toe, (1 - r^2)^2."""
-    out: Floats = np.maximum(1 - share**2, 0.0) ** 2
-    return out
+def _raise_mound(m: plan.Mound, z: Floats, x: Floats, y: Floats) -> Floats:
+    """Add a mound: all of its rise in the middle, no slope at the crest or the toe, (1 - r^2)^2 between."""
+    share = m.blob.reach(x, y)[0]
+    return z + m.rise * np.maximum(1 - share**2, 0.0) ** 2
 
 
 def green_level(g: plan.Green, x: Floats, y: Floats) -> Floats:
@@ -116,7 +120,7 @@ def _dig_bunker(b: plan.Bunker, z: Floats, x: Floats, y: Floats) -> Floats:
 
 
 def _dig_pool(z: Floats, x: Floats, y: Floats) -> Floats:
-    _, blob, level = plan.POOL
+    _, blob, level = around.POOL
     beyond = blob.reach(x, y)[1]
     out: Floats = level + (z - level) * ease(beyond, 0.0, 9.0)
     return np.where(beyond < 0.0, level, out)
@@ -140,7 +144,7 @@ def _from_burn(x: Floats, y: Floats, step: float) -> tuple[Floats, Floats]:
     return away, table(plan.BURN_BED, nearest * step)
 
 
-def _dense(shape: shapely.Geometry, step: float) -> Floats:
+def _dense(shape: Any, step: float) -> Floats:
     """Points along a line or outline, ``step`` metres apart."""
     s = np.arange(0.0, shape.length, step)
     return shapely.get_coordinates(shapely.line_interpolate_point(shape, s))
@@ -165,19 +169,20 @@ def _land(x: Floats, y: Floats) -> Floats:
 def _levels(gx: Floats, gy: Floats) -> Floats:
     """Spread the levels listed along holes and burn over the land: inverse fourth power of the distance."""
     known = []
-    for line, rows in (
+    holes: tuple[tuple[Frame | Curve, plan.Levels], ...] = (
         (plan.ONE, plan.LEVELS_ONE),
         (plan.TWO, plan.LEVELS_TWO),
         (plan.THREE, plan.LEVELS_THREE),
-    ):
+    )
+    for line, rows in holes:
         s = np.arange(rows[0][0], rows[-1][0] + 0.1, 8.0)
         level, camber = table(rows, s), table(rows, s, 2)
         for t in (-28.0, -14.0, 0.0, 14.0, 28.0):
             known.append(np.column_stack([*_extended(line, s, t), level + camber / 100 * t]))
     s = np.arange(0.0, plan.BURN.length, 10.0)
     known.append(np.column_stack([*plan.BURN.at(s), table(plan.BURN_BED, s) + plan.BURN_BANK + 0.1]))
-    for _, frame, _, _, _, level in (plan.HOUSE, plan.SHELTER):
-        known.append(np.array([[frame.x, frame.y, level]]))
+    for _, frame, _, _, _, stands in (around.HOUSE, around.SHELTER):
+        known.append(np.array([[frame.x, frame.y, stands]]))
     kx, ky, kz = np.vstack(known).T
     bx, by = np.arange(gx[0], gx[-1] + BROAD, BROAD), np.arange(gy[0], gy[-1] + BROAD, BROAD)
     top, bottom = np.zeros((len(by), len(bx))), np.zeros((len(by), len(bx)))
@@ -199,7 +204,7 @@ def _extended(line: Frame | Curve, s: Floats, t: float) -> tuple[Floats, Floats]
     return x + (s - inside) * (ax - bx), y + (s - inside) * (ay - by)
 
 
-def _places() -> tuple[list[shapely.Geometry], list[shapely.Geometry], list[shapely.Geometry]]:
+def _places() -> tuple[Sequence[BaseGeometry], ...]:
     """Where play goes (no dunes), where the ground is smooth (no hummocks), where paths run (low dunes)."""
     fairways = [shapely.Polygon(outline) for outline in plan.fairway_outlines().values()]
     greens = [shapely.Polygon(g.blob.ring(beyond=3.0)) for g in plan.GREENS]
@@ -209,14 +214,14 @@ def _places() -> tuple[list[shapely.Geometry], list[shapely.Geometry], list[shap
         shapely.LineString(np.column_stack(plan.TWO.at(np.array([-8.0, 150.0]), 0.0))).buffer(9.0),
         plan.THREE.line(0.0, 160.0).buffer(9.0),
     ]
-    house = [shapely.Point(plan.HOUSE[1].x, plan.HOUSE[1].y).buffer(9.0)]
-    pool = [shapely.Polygon(plan.POOL[1].ring())]
-    hut = [shapely.Point(plan.SHELTER[1].x, plan.SHELTER[1].y).buffer(5.0)]
-    paths = [shapely.LineString(Curve(points).line().coords) for *_, points in plan.PATHS]
+    house = [shapely.Point(around.HOUSE[1].x, around.HOUSE[1].y).buffer(9.0)]
+    pool = [shapely.Polygon(around.POOL[1].ring())]
+    hut = [shapely.Point(around.SHELTER[1].x, around.SHELTER[1].y).buffer(5.0)]
+    paths = [shapely.LineString(Curve(points).line().coords) for *_, points in around.PATHS]
     return fairways + greens + tees + views + house + pool + hut, greens + tees + house + hut, paths
 
 
-def _distance(shapes: list[shapely.Geometry], x: Floats, y: Floats) -> Floats:
+def _distance(shapes: Sequence[BaseGeometry], x: Floats, y: Floats) -> Floats:
     """Distance from each point to the nearest of some shapes, 0 inside one."""
     edges = np.vstack([_dense(s.boundary if s.area else s, 2.0) for s in shapes])
     away: Floats = cKDTree(edges).query(np.column_stack([x.ravel(), y.ravel()]))[0].reshape(x.shape)

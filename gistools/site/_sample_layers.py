@@ -9,10 +9,10 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
-from shapely.geometry.base import BaseGeometry
 
 from gistools.ground.surface import Surface
 from gistools.schema import SURVEY_LAYERS, TABLES
+from gistools.site import _sample_around as around
 from gistools.site import _sample_plan as plan
 from gistools.site._sample_brief import BRIEF
 from gistools.site._sample_shapes import Curve, Floats, Frame
@@ -42,7 +42,7 @@ def layers(terrain: Surface) -> dict[str, pd.DataFrame]:
             {"hole": b.hole, "name": b.name, "geometry": _polygon(b.blob.ring(36))} for b in plan.BUNKERS
         ],
         "burns": [{"name": plan.BURN_NAME, "width_m": plan.BURN_WIDTH, "geometry": _burn()}],
-        "water": [{"name": plan.POOL[0], "geometry": _polygon(plan.POOL[1].ring(48))}],
+        "water": [{"name": around.POOL[0], "geometry": _polygon(around.POOL[1].ring(48))}],
         "mounds": [
             {"hole": m.hole, "name": m.name, "rise_m": m.rise, "geometry": _polygon(m.blob.ring(48))}
             for m in plan.MOUNDS
@@ -50,15 +50,15 @@ def layers(terrain: Surface) -> dict[str, pd.DataFrame]:
         "trees": _trees(),
         "paths": [
             {"name": name, "kind": kind, "width_m": width, "geometry": _line(Curve(points).line().coords)}
-            for name, kind, width, points in plan.PATHS
+            for name, kind, width, points in around.PATHS
         ],
-        "boundary": [{"name": "edge of the course", "geometry": _polygon(plan.BOUNDARY)}],
+        "boundary": [{"name": "edge of the course", "geometry": _polygon(around.BOUNDARY)}],
         "play_lines": _play_lines(),
         "structures": [
             {"name": name, "kind": kind, "height_m": height, "geometry": _rectangle(frame, length, width)}
             for kind, (name, frame, length, width, height, _) in (
-                ("house", plan.HOUSE),
-                ("shelter", plan.SHELTER),
+                ("house", around.HOUSE),
+                ("shelter", around.SHELTER),
             )
         ],
         "shapes": _shapes(),
@@ -86,7 +86,7 @@ def _table(name: str, rows: Sequence[dict[str, Any]]) -> pd.DataFrame:
         values = [row.get(f.name, f.default) for row in rows]
         gaps = any(v is None for v in values)
         kinds = {"float": "float64", "int": "float64" if gaps else "int64", "bool": "bool", "text": "object"}
-        columns[f.name] = pd.Series(values, dtype=kinds[f.kind])  # type: ignore[call-overload]
+        columns[f.name] = pd.Series(values, dtype=kinds[f.kind])
     if not spec.geometry:
         return pd.DataFrame(columns)
     return gpd.GeoDataFrame(columns, geometry=[row["geometry"] for row in rows], crs=plan.EPSG)
@@ -143,9 +143,9 @@ def _trees() -> list[dict[str, Any]]:
             "see_through": bare,
             "geometry": _point(x, y),
         }
-        for x, y, height, crown, clear, name, bare in plan.TREES
+        for x, y, height, crown, clear, name, bare in around.TREES
     ]
-    name, blob, height = plan.THICKET
+    name, blob, height = around.THICKET
     thicket = {"name": name, "height_m": height, "see_through": False, "geometry": _polygon(blob.ring(48))}
     return [*rows, thicket]
 
@@ -153,7 +153,7 @@ def _trees() -> list[dict[str, Any]]:
 def _play_lines() -> list[dict[str, Any]]:
     """Hole 3 as the designer plays it: round the corner, and past the bunkers to the last bend."""
     green = next(g for g in plan.GREENS if g.hole == 3)
-    end: BaseGeometry = shapely.Polygon(green.blob.ring()).centroid
+    end = shapely.Point(shapely.Polygon(green.blob.ring()).centroid)
     bends = [tuple(float(c) for c in plan.THREE.at(s, t)) for s, t in plan.BENDS_THREE]
     return [
         {
@@ -184,7 +184,7 @@ def _shapes() -> list[dict[str, Any]]:
 def _control(terrain: Surface) -> list[dict[str, Any]]:
     """Control points, with the small differences a check measurement finds."""
     rows = []
-    for name, x, y, east, north, up in plan.CONTROL:
+    for name, x, y, east, north, up in around.CONTROL:
         point = _point(x, y)
         level = round(float(terrain.height(point.x, point.y)), 3)
         rows.append(
