@@ -296,7 +296,7 @@ def span(ground, things, k, a, b, ray, ze):
     bottom, at_low = -math.inf, a
     if low > -math.inf:  # underside of a thicket: sampled four times a cell
         bottom = math.inf
-        n = int(math.ceil((b - a) / (0.25 * cell))) + 1
+        n = int((b - a) / (0.25 * cell)) + 2
         for i in range(n + 1):
             s = a + (b - a) * i / n
             slope = (height(z, x_west, y_north, cell, x + ux * s, y + uy * s) + low - ze) / s
@@ -325,10 +325,10 @@ def _uncovered(spans, n, top):
 @kernel
 def _covered(spans, n, level):
     """Tell whether a height on the stick lies in one of the intervals."""
+    hit = False
     for i in range(n):
-        if spans[i, 0] < level < spans[i, 1]:
-            return True
-    return False
+        hit = hit or spans[i, 0] < level < spans[i, 1]
+    return hit
 
 
 @kernel

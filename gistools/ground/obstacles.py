@@ -129,12 +129,12 @@ def obstacles(things: Iterable[Thing], surface: Surface) -> Obstacles:
                 start.append(start[-1] + len(outline))
     table = np.array(rows, float).reshape(-1, 5)
     columns = tuple(np.ascontiguousarray(table[:, c]) for c in range(5))
-    return Obstacles(tuple(parts), (*columns, np.array(start, np.int64), np.ascontiguousarray(np.vstack(edges))))
+    return Obstacles(
+        tuple(parts), (*columns, np.array(start, np.int64), np.ascontiguousarray(np.vstack(edges)))
+    )
 
 
-def _piece(
-    thing: Thing, piece: BaseGeometry, surface: Surface
-) -> tuple[tuple[float, ...] | None, Floats]:
+def _piece(thing: Thing, piece: Any, surface: Surface) -> tuple[tuple[float, ...] | None, Floats]:
     """Circle and heights of one part of a thing, and its outline as edges."""
     none = np.empty((0, 4))
     solid = thing.clear_m == 0

@@ -138,7 +138,8 @@ class Scene:
         """
         e, p = _places(eyes), _places(sticks)
         pz = self._feet(p)
-        _positive(eye_m, "eye height"), _positive(stick_m, "height of the stick")
+        _positive(eye_m, "eye height")
+        _positive(stick_m, "height of the stick")
         if aim not in AIMS:
             raise InputError(f"aim is {aim!r}; it can be {', '.join(AIMS)}")
         out = np.full((6, len(e), len(p)), np.nan)
@@ -171,7 +172,8 @@ class Scene:
         """
         xs, ys, p = np.asarray(x, float), np.asarray(y, float), _places(stick)
         pz = self._feet(p)
-        _positive(eye_m, "eye height"), _positive(stick_m, "height of the stick")
+        _positive(eye_m, "eye height")
+        _positive(stick_m, "height of the stick")
         share = np.full((len(ys), len(xs)), np.nan, np.float32)
         rows = max(1, BLOCK // max(len(xs), 1))
 

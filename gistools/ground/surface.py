@@ -7,11 +7,13 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy import ndimage
 
 from gistools.errors import InputError
 from gistools.ground import _kernels
 
 Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,3 +102,82 @@ class Surface:
         normal: Floats = np.stack([-np.asarray(gx), -np.asarray(gy), np.ones_like(np.asarray(gx))], axis=-1)
         length: Floats = np.linalg.norm(normal, axis=-1, keepdims=True)
         return normal / length
+
+    def resampled(self, cell: float, *, how: str = "bilinear") -> Surface:
+        """Return the same ground on other cells, counted from the same west and north edges.
+
+        Parameters
+        ----------
+        cell
+            Side of the new cells [m].
+        how
+            ``"bilinear"``: heights at the new centres (exact on planes); where a new centre lies outside the hull of the
+            old ones there is no ground. ``"mean"``: mean of the old cells in each new one, for a whole number of
+            old cells in a new one.
+
+        Notes
+        -----
+        A missing cell makes every new cell that it touches missing.
+
+        Raises
+        ------
+        InputError
+            If fewer than 2 x 2 cells would remain, or ``"mean"`` does not divide evenly.
+        """
+        rows, cols = self.z.shape
+        if not (np.isfinite(cell) and cell > 0):
+            raise InputError(f"the cell size of a surface has to be a positive number, not {cell}")
+        if how == "mean":
+            n = round(cell / self.cell)
+            if n < 1 or abs(n * self.cell - cell) > 1e-9 * cell:
+                raise InputError(
+                    f"{cell} m cells are not a whole number of {self.cell} m cells: use how='bilinear'"
+                )
+            z = self.z[: rows // n * n, : cols // n * n].reshape(rows // n, n, cols // n, n).mean(axis=(1, 3))
+            return Surface(z, self.x_west, self.y_north, n * self.cell)
+        if how != "bilinear":
+            raise InputError(f"how is {how!r}; it can be bilinear or mean")
+        x = self.x_west + (np.arange(int(cols * self.cell / cell + 1e-9)) + 0.5) * cell
+        y = self.y_north - (np.arange(int(rows * self.cell / cell + 1e-9)) + 0.5) * cell
+        return Surface(self.height(x[None, :], y[:, None]), self.x_west, self.y_north, cell)
+
+    def smoothed(self, scale_m: float) -> Surface:
+        """Return the ground averaged with a Gaussian of standard deviation ``scale_m`` [m], cut at three of them.
+
+        Planes stay exact. Where the average would reach over missing ground or past the edge there is no ground in
+        the result: nothing is made up, and the border shrinks by three standard deviations.
+
+        Raises
+        ------
+        InputError
+            If the scale is negative or not a number.
+        """
+        if not (np.isfinite(scale_m) and scale_m >= 0):
+            raise InputError(
+                f"the smoothing scale has to be zero or a positive number of metres, not {scale_m}"
+            )
+        sigma = scale_m / self.cell
+        if sigma == 0:
+            return self
+        reach = int(np.ceil(3 * sigma))
+        weights = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2)
+        weights /= weights.sum()
+        z = self.z
+        for axis in (0, 1):
+            z = ndimage.correlate1d(z, weights, axis=axis, mode="constant", cval=np.nan)
+        return Surface(z, self.x_west, self.y_north, self.cell)
+
+    def minus(self, other: Surface) -> Surface:
+        """Return this surface less another one, on the cells of this one; ``nan`` where either has no ground.
+
+        On other cells the other surface is sampled bilinearly at the centres of these.
+        """
+        same = (self.x_west, self.y_north, self.cell, self.z.shape) == (
+            other.x_west,
+            other.y_north,
+            other.cell,
+            other.z.shape,
+        )
+        x, y = self.centres()
+        z = self.z - (other.z if same else other.height(x[None, :], y[:, None]))
+        return Surface(z, self.x_west, self.y_north, self.cell)
