@@ -115,7 +115,7 @@ def study(
         If a step, hole, player or wind is unknown.
     """
     if proposed:
-        from gistools.handoff.proposed import proposed_site
+        from gistools.site.proposed import proposed_site
 
         site = proposed_site(site)
     site.pick(hole)

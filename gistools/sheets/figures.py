@@ -72,11 +72,7 @@ def plan(
     for row in need(site, "lines_of_play", hole=hole).itertuples():
         x, y = row.geometry.xy
         axes.plot(x, y, color=INK, lw=1.0)
-    for row in site.layer("pins", hole).itertuples():
-        axes.plot(row.geometry.x, row.geometry.y, marker="^", color="#b0413e", ms=6, mec="white", mew=0.6)
-        axes.annotate(
-            row.pin, (row.geometry.x, row.geometry.y), (5, 3), textcoords="offset points", fontsize=6
-        )
+    _pins(axes, site, hole)
     _furniture(axes, (west, south, east, north))
     axes.set_title(f"Hole {hole}", loc="left", fontsize=11)
     return figure
@@ -114,15 +110,10 @@ def _survey(axes: Axes, site: Site, hole: int) -> None:
         water = [g.buffer(w / 2) for g, w in zip(lines.geometry, lines["width_m"], strict=True)]
         water += list(burns[burns.geom_type == "Polygon"].geometry)
         gpd.GeoSeries(water).plot(ax=axes, color=FILLS["water"][0], alpha=0.9)
-    for name, style in (("paths", (0, (2, 1))), ("boundary", (0, (6, 2, 1, 2)))):
-        table = site.layer(name)
-        if len(table):
-            shapes = (
-                table.geometry
-                if name == "paths"
-                else table.geometry.boundary.where(table.geom_type == "Polygon", table.geometry)
-            )
-            shapes.plot(ax=axes, color="#4a3f35", lw=0.9, ls=style)
+    for name, dashes in (("paths", (0, (2, 1))), ("boundary", (0, (6, 2, 1, 2)))):
+        for shape in site.layer(name).geometry:
+            x, y = (shape.exterior if shape.geom_type == "Polygon" else shape).xy
+            axes.plot(x, y, color="#4a3f35", lw=0.9, ls=dashes)
     trees = site.layer("trees")
     points = trees[trees.geom_type == "Point"] if len(trees) else trees
     if len(points):
@@ -143,6 +134,25 @@ def _overlay(figure: Figure, axes: Axes, raster: Map) -> None:
     bar.set_label(f"{raster.text} [{raster.unit}]" if raster.unit else raster.text, fontsize=7)
 
 
+def _pins(axes: Axes, site: Site, hole: int) -> None:
+    pins = site.layer("pins", hole)
+    middle = pins.geometry.x.mean()
+    for row in pins.itertuples():
+        x, y = row.geometry.x, row.geometry.y
+        axes.plot(x, y, marker="^", color="#b0413e", ms=6, mec="white", mew=0.6, zorder=7)
+        left = x < middle
+        axes.annotate(
+            row.pin,
+            (x, y),
+            (-6 if left else 6, -2),
+            textcoords="offset points",
+            ha="right" if left else "left",
+            fontsize=6.5,
+            color=INK,
+            zorder=7,
+        )
+
+
 def _label(axes: Axes, x: float, y: float, text: str) -> None:
     axes.annotate(
         text,
@@ -161,6 +171,7 @@ def _furniture(axes: Axes, bounds: tuple[float, float, float, float]) -> None:
     axes.set_xlim(west, east)
     axes.set_ylim(south, north)
     axes.set_aspect("equal")
+    axes.set(xlabel="", ylabel="")
     axes.set_xticks([])
     axes.set_yticks([])
     x, y = west + 0.05 * (east - west), south + 0.03 * (north - south)
@@ -172,7 +183,7 @@ def _furniture(axes: Axes, bounds: tuple[float, float, float, float]) -> None:
         (x, y + 0.04 * (north - south)),
         ha="center",
         fontsize=8,
-        arrowprops={"arrowstyle": "<-", "color": INK},
+        arrowprops={"arrowstyle": "->", "color": INK},
         zorder=7,
     )
 
