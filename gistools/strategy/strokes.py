@@ -1,0 +1,366 @@
+"""Expected strokes: the least mean number of strokes to hole out from everywhere on a hole.
+
+A state is a place with one lie: the cells of a mesh (3 m unless told), parted by the lies found in them, and each cell of
+the terrain on the green. The equation is that of a stochastic shortest path (Stauffer & Guillot 2023, 2025):
+
+``V(s) = min over shots and aims of { 1 + mean over outcomes of [penalty + V(s')] }``, ``V`` on the green = mean putts.
+
+- Water: one stroke, the ball dropped on the line of the shot behind the water, two club-lengths back; where that leads
+  back to the start, played again from there (a stated simple model of relief).
+- Out of bounds, or off the map: stroke and distance.
+- Start: 30 strokes everywhere, an upper bound, so values only fall.
+
+States are worked through in rings outward from the green, each ring from the values so far, so that one pass nearly
+settles; passes over the best few shots of each state follow until no value changes by more than a thousandth.
+All holes locations are carried at once: outcomes do not depend on them. The work of a ring is shared between threads that
+write only their own states, so results repeat exactly.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from gistools.catalogue import tick
+from gistools.errors import InputError
+from gistools.ground.surface import Surface
+from gistools.kinds import Kind
+from gistools.shots._kernels import Land
+from gistools.strategy import _kernels
+from gistools.strategy._kernels import HEADINGS, KEEP, Fans, Ground
+from gistools.strategy.putting import SCRATCH, Putter, mean_putts
+from gistools.strategy.tables import LIE_OF_KIND, LIES, Book, ground_for, store
+
+UPPER = 30.0  # strokes: above any value, and where a hole is not finished from
+SETTLED = 1e-3
+RING = 400
+COARSE, FINE = 32, 64
+MOST_PASSES = 12
+
+
+@dataclass(frozen=True, eq=False)
+class Mesh:
+    """States of a hole: ``place (n, 3)`` x, y, level; ``lie (n,)``; ``of_cell`` on the terrain's cells, -1 for none.
+
+    ``putts`` marks the states of the green. ``order`` leads outward from the green.
+    """
+
+    place: NDArray[np.float64]
+    lie: NDArray[np.int64]
+    of_cell: NDArray[np.int32]
+    putts: NDArray[np.bool_]
+    order: NDArray[np.int64]
+
+
+def mesh_for(
+    surface: Surface, kinds: NDArray[np.uint8], target: NDArray[np.bool_], cell_m: float = 3.0
+) -> Mesh:
+    """Part the ground into states.
+
+    Parameters
+    ----------
+    surface, kinds
+        Terrain and kind of ground of its cells.
+    target
+        The cells of the green that is played to; other greens are played from like fairway.
+    cell_m
+        Side of a cell of the mesh [m].
+
+    Raises
+    ------
+    InputError
+        If no cell of the green is left.
+    """
+    if not target.any():
+        raise InputError("no cell of the terrain lies on the green; is the terrain too coarse or elsewhere?")
+    rows, cols = kinds.shape
+    n = max(1, round(cell_m / surface.cell))
+    lie = LIE_OF_KIND[kinds]
+    lie[np.isnan(surface.z)] = -1
+    i, j = np.mgrid[0:rows, 0:cols]
+    block = (i // n) * (-(-cols // n)) + j // n
+    key = np.where(lie >= 0, block * 8 + lie, -1)
+    key[target] = -1
+    found, index = np.unique(key, return_inverse=True)
+    index = index.reshape(key.shape)
+    shift = 1 if found[0] == -1 else 0
+    state = np.where(key >= 0, index - shift, -1).astype(np.int32)
+    count = len(found) - shift
+    state[target] = count + np.arange(int(target.sum()))
+    total = count + int(target.sum())
+    x, y = surface.centres()
+    held = state >= 0
+    at = state[held]
+    share = np.bincount(at, minlength=total)
+    px = np.bincount(at, np.broadcast_to(x, kinds.shape)[held], total) / share
+    py = np.bincount(at, np.broadcast_to(y[:, None], kinds.shape)[held], total) / share
+    pz = np.bincount(at, surface.z[held], total) / share
+    lies = np.zeros(total, np.int64)
+    lies[at] = lie[held]
+    putts = np.zeros(total, bool)
+    putts[count:] = True
+    away = np.hypot(px - px[count:].mean(), py - py[count:].mean())
+    order = np.argsort(away[:count], kind="stable")
+    return Mesh(np.column_stack([px, py, pz]), lies, state, putts, order)
+
+
+@dataclass(frozen=True, eq=False)
+class Strokes:
+    """Expected strokes on one hole for one player and wind, for all its hole locations.
+
+    ``value (states, pins)``; ``shot`` and ``heading (states, pins, KEEP)`` the best shots found, best first, -1 for none.
+    """
+
+    surface: Surface
+    ground: Ground
+    book: Book
+    mesh: Mesh
+    pins: tuple[str, ...]
+    pin_xy: NDArray[np.float64]
+    value: NDArray[np.float64]
+    shot: NDArray[np.int64]
+    heading: NDArray[np.int64]
+    putter: Putter
+    passes: tuple[float, ...] = ()
+    memo: dict[Any, Any] = field(default_factory=dict)
+
+    def state(self, x: float, y: float) -> int:
+        """Return the state of the ball at a place.
+
+        Raises
+        ------
+        InputError
+            If the ball is not played from there (water, out of bounds, off the map).
+        """
+        i, j = _kernels.cell_of(self.ground, float(x), float(y))
+        s = int(self.mesh.of_cell[i, j]) if i >= 0 else -1
+        if s < 0:
+            raise InputError(
+                f"the ball is not played from ({x:.1f}, {y:.1f}): water, out of bounds or off the map"
+            )
+        return s
+
+    def pin(self, name: str | int) -> int:
+        """Return the place of a pin in the list, by name."""
+        if isinstance(name, int):
+            return name
+        if name not in self.pins:
+            raise InputError(f"there is no pin {name!r} on this hole; it has {', '.join(self.pins)}")
+        return self.pins.index(name)
+
+    def at(self, x: float, y: float, pin: str | int) -> float:
+        """Expected strokes from a place for a pin; mean putts on the green."""
+        return float(self.value[self.state(x, y), self.pin(pin)])
+
+    def fans(self, lie: int) -> Fans:
+        """Landing fans of a lie."""
+        return self.book.fans[lie]
+
+    def outcomes(
+        self,
+        x: float,
+        y: float,
+        shot: int,
+        heading: int,
+        *,
+        lie: int | None = None,
+        samples: int | None = None,
+    ) -> NDArray[np.float64]:
+        """Outcomes of a shot: rows ``x, y, kind, state, penalty, land x, land y, land kind``; state -1 is played again."""
+        if lie is None:
+            lie = int(self.mesh.lie[self.state(x, y)])
+        fans = self.fans(lie)
+        most = fans.offset.shape[2]
+        out = np.empty((min(samples or most, most), 8))
+        z = float(self.surface.height(x, y))
+        _kernels.outcomes(self.ground, fans, int(shot), int(heading), len(out), float(x), float(y), z, out)
+        return out
+
+    def after(self, out: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Mean strokes, this one included, of drawn outcomes: one number a pin; nan if the shot is always lost."""
+        kept = out[:, 3] >= 0
+        lost = 1.0 - kept.mean()
+        if lost >= _kernels.MOST_OUT:
+            return np.full(len(self.pins), np.nan)
+        gain = (self.value[out[kept, 3].astype(int)] + out[kept, 4][:, None]).sum(axis=0) / len(out)
+        return np.asarray((1.0 + gain + lost) / (1.0 - lost))
+
+    def best(self, x: float, y: float, pin: str | int) -> tuple[int, int]:
+        """Best shot (place in the bag) and heading from a place for a pin; (-1, 0) on the green."""
+        s, p = self.state(x, y), self.pin(pin)
+        return int(self.shot[s, p, 0]), int(self.heading[s, p, 0])
+
+    def map(self, pin: str | int) -> NDArray[np.float32]:
+        """Expected strokes on the cells of the terrain, nan where the ball is not played from."""
+        v = np.append(self.value[:, self.pin(pin)], np.nan).astype(np.float32)
+        v[v >= UPPER - 1] = np.nan
+        return np.asarray(v[self.mesh.of_cell])
+
+
+def bearing_of(heading: int) -> float:
+    """Bearing of a whole-number heading [degrees]."""
+    return heading * 360.0 / HEADINGS
+
+
+def heading_of(bearing_deg: float) -> int:
+    """Whole-number heading nearest to a bearing [degrees]."""
+    return round(bearing_deg * HEADINGS / 360.0) % HEADINGS
+
+
+def solve(
+    surface: Surface,
+    land: Land,
+    target: NDArray[np.bool_],
+    book: Book,
+    pins: Sequence[str],
+    pin_xy: ArrayLike,
+    *,
+    putter: Putter = SCRATCH,
+    cell_m: float = 3.0,
+    threads: int | None = None,
+    keep: bool = True,
+) -> Strokes:
+    """Solve a hole for one player and wind and all its pins.
+
+    Parameters
+    ----------
+    surface, land
+        Terrain; the same with kinds of ground and turf.
+    target
+        Cells of the green that is played to.
+    book
+        The player's shots in the wind.
+    pins, pin_xy
+        Names and places ``(n, 2)`` of the hole locations.
+    putter
+        Putting errors.
+    cell_m
+        Side of a cell of the mesh [m].
+    threads
+        Number of threads; by default the processors there are.
+    keep
+        Use and update the outcome tables in the user's cache folder.
+    """
+    xy = np.ascontiguousarray(pin_xy, float).reshape(-1, 2)
+    if len(xy) == 0 or len(xy) != len(pins) or not np.isfinite(xy).all():
+        raise InputError("expected strokes need at least one hole location, each with a name and a place")
+    mesh = mesh_for(surface, land.kind, target, cell_m)
+    ground = ground_for(surface, land, mesh.of_cell, book, keep=keep)
+    filled = np.count_nonzero(ground.table)
+    value = np.full((len(mesh.lie), len(xy)), UPPER)
+    value[mesh.putts] = green_values(mesh, xy, putter, surface.cell)
+    shot = np.full((len(mesh.lie), len(xy), KEEP), -1, np.int64)
+    heading = np.zeros_like(shot)
+    done = Strokes(surface, ground, book, mesh, tuple(pins), xy, value, shot, heading, putter)
+    passes = _iterate(done, threads or os.cpu_count() or 1)
+    if keep and np.count_nonzero(ground.table) > filled:
+        store(ground, book)
+    return Strokes(surface, ground, book, mesh, tuple(pins), xy, value, shot, heading, putter, tuple(passes))
+
+
+def green_values(mesh: Mesh, pin_xy: NDArray[np.float64], putter: Putter, cell: float) -> NDArray[np.float64]:
+    """Mean putts of the green's cells, averaged over nine points of each cell."""
+    place = mesh.place[mesh.putts, :2]
+    total = np.zeros((len(place), len(pin_xy)))
+    for dx in (-cell / 3, 0.0, cell / 3):
+        for dy in (-cell / 3, 0.0, cell / 3):
+            d = np.hypot(place[:, None, 0] + dx - pin_xy[:, 0], place[:, None, 1] + dy - pin_xy[:, 1])
+            total += mean_putts(d, putter)
+    return total / 9.0
+
+
+def _rings(mesh: Mesh) -> list[tuple[int, NDArray[np.int64]]]:
+    """Pieces of the order with one lie each, ring by ring outward."""
+    rings = []
+    for start in range(0, len(mesh.order), RING):
+        ring = mesh.order[start : start + RING]
+        rings.append(
+            [(lie, ring[mesh.lie[ring] == lie]) for lie in range(len(LIES)) if (mesh.lie[ring] == lie).any()]
+        )
+    return rings  # type: ignore[return-value]
+
+
+def _iterate(s: Strokes, threads: int) -> list[float]:
+    """Search outward once, then improve over the kept shots until settled, then weigh them on all samples."""
+    rings: Any = _rings(s.mesh)
+    new = s.value.copy()
+    changes: list[float] = []
+
+    def sweep(pool: ThreadPoolExecutor, work: Any, share: float, text: str) -> float:
+        most = 0.0
+        for number, ring in enumerate(rings):
+            jobs = []
+            for lie, states in ring:
+                cuts = np.linspace(0, len(states), threads + 1).astype(int)
+                jobs += [
+                    pool.submit(work, lie, states, int(a), int(b))
+                    for a, b in zip(cuts, cuts[1:], strict=False)
+                    if b > a
+                ]
+            for job in jobs:
+                job.result()
+            for _, states in ring:
+                if len(states):
+                    most = max(most, float(np.abs(new[states] - s.value[states]).max()))
+                    s.value[states] = new[states]
+            if number % 8 == 0:
+                tick(share + 0.5 * number / len(rings) * (share == 0.0), text)
+        return most
+
+    x, y = np.ascontiguousarray(s.pin_xy[:, 0]), np.ascontiguousarray(s.pin_xy[:, 1])
+
+    def search(lie: int, states: Any, a: int, b: int) -> None:
+        _kernels.search(
+            s.ground,
+            s.fans(lie),
+            s.mesh.place,
+            states,
+            a,
+            b,
+            x,
+            y,
+            COARSE,
+            FINE,
+            s.value,
+            new,
+            s.shot,
+            s.heading,
+        )
+
+    def improve(samples: int, decrease: bool) -> Any:
+        def work(lie: int, states: Any, a: int, b: int) -> None:
+            _kernels.improve(
+                s.ground,
+                s.fans(lie),
+                s.mesh.place,
+                states,
+                a,
+                b,
+                samples,
+                s.value,
+                new,
+                s.shot,
+                s.heading,
+                decrease,
+            )
+
+        return work
+
+    with ThreadPoolExecutor(threads) as pool:
+        sweep(pool, search, 0.0, "looking for shots")
+        for _ in range(MOST_PASSES):
+            changes.append(sweep(pool, improve(FINE, True), 0.6, "settling"))
+            if changes[-1] < SETTLED:
+                break
+        most = s.book.fans[0].offset.shape[2]
+        if most > FINE:
+            for _ in range(3):
+                if sweep(pool, improve(most, False), 0.85, "weighing on all samples") < SETTLED:
+                    break
+    return changes
