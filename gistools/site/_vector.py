@@ -162,6 +162,36 @@ def write_layer(
         raise WriteError(f"layer `{name}` cannot be written: {fault}") from fault
 
 
+def write_geojson(path: str | Path, table: gpd.GeoDataFrame, *, decimals: int = 9) -> None:
+    """Write a layer as GeoJSON of RFC 7946: WGS 84 longitude and latitude, no ``crs`` member, rings turned right.
+
+    Parameters
+    ----------
+    path
+        File to write; it must not be there.
+    table
+        Layer in any CRS.
+    decimals
+        Decimals of a degree; nine are a tenth of a millimetre.
+
+    Raises
+    ------
+    WriteError
+        If it cannot be written.
+    """
+    world = table.to_crs(4326)
+    kind, shapes = _common_kind(np.asarray(world.geometry.array), None)
+    plain = world.drop(columns=world.geometry.name)
+    columns = {str(c): _column(plain[c]) for c in plain.columns}
+    schema = {"geometry": kind, "properties": [(c, kind_) for c, (kind_, _) in columns.items()]}
+    options = {"crs": "EPSG:4326", "RFC7946": "YES", "COORDINATE_PRECISION": str(decimals), "WRITE_NAME": "NO"}
+    try:
+        with fiona.open(str(path), "w", driver="GeoJSON", schema=schema, **options) as target:
+            target.writerecords(_records(columns, shapes, len(world)))
+    except (fiona.errors.FionaError, fiona._err.CPLE_BaseError, ValueError, RuntimeError, OSError) as fault:
+        raise WriteError(f"{Path(path).name} cannot be written: {fault}") from fault
+
+
 def remove_layer(path: str | Path, name: str) -> None:
     """Take a layer out of a scratch file."""
     fiona.remove(str(path), driver="GPKG", layer=name)
