@@ -1,0 +1,152 @@
+"""The figures of a sheet as plain values: taken from the result layers as they are, rounded only in length of text."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+
+from gistools.sheets.frame import Frame, svg_path
+from gistools.sheets import charts
+from gistools.sheets.gather import Found
+from gistools.sheets.plain import plain
+from gistools.sheets.plan_svg import Plan
+from gistools.sheets.rasters import coloured, span, stops
+from gistools.sheets.shown import with_shown
+from gistools.site.model import Map, Site, names
+from gistools.units import UNITS
+
+KEYS = ("tee", "player", "wind", "pin")
+#: columns that say where a row came from, of no use to a reader
+BOOKKEEPING = {"hole", "fid", "layer", "geometry", "other_fid", "other_layer"}
+SIMPLE_M = 0.2
+MOST_ELLIPSES = 600
+
+
+def payload(site: Site, found: Found, plan: Plan) -> dict[str, Any]:
+    """Return everything the page of a hole shows, ready for :func:`embedded`."""
+    frame = plan.frame
+    return {
+        "hole": found.hole,
+        "view": [round(v, 1) for v in plan.view],
+        "choices": choices(site, found),
+        "tees": _spots(site.layer("tees", found.hole), "tee", frame),
+        "pins": _spots(site.layer("pins", found.hole), "pin", frame),
+        "lines": shapes(found.table("lines_of_play"), frame),
+        "zones": shapes(found.table("zones"), frame),
+        "carries": shapes(found.table("carries"), frame),
+        "shots": shapes(found.table("shot_ellipses"), frame)[:MOST_ELLIPSES],
+        "shot_lines": shapes(found.table("shot_lines"), frame),
+        "maps": maps(found, frame),
+        "tables": with_shown({layer: table(found, layer) for layer in found.tables}),
+        "profiles": charts.profiles(found),
+        "widths": charts.widths(found),
+        "facts": charts.facts(found),
+        "reasons": {name: found.why_empty(name) for name in found.steps},
+    }
+
+
+def choices(site: Site, found: Found) -> dict[str, list[str]]:
+    """Return what can be chosen on the page: every tee, player, wind and pin that a result speaks of.
+
+    Tees and pins keep the order of the survey; players and winds the order in which the steps give them.
+    """
+    out: dict[str, list[str]] = {}
+    for key in KEYS:
+        seen: dict[str, None] = {}
+        if key in ("tee", "pin"):
+            layer = site.layer(key + "s", found.hole)
+            seen.update(dict.fromkeys(names(layer[key])) if len(layer) else {})
+        for result in found.tables.values():
+            if key in result:
+                seen.update(dict.fromkeys(names(result[key])))
+        for raster in found.maps:
+            value = told(raster, found).get(key)
+            if value:
+                seen[value] = None
+        out[key] = [v for v in seen if v]
+    return out
+
+
+def table(found: Found, layer: str) -> dict[str, Any]:
+    """Return a result layer without its geometry: declared columns with titles and units, and rows."""
+    result = found.table(layer)
+    declared = found.columns(layer)
+    columns = [c for c in declared if c in result and c not in BOOKKEEPING]
+    return {
+        "columns": [
+            {"name": c, "title": _title(c, declared[c].unit), "unit": declared[c].unit, "shown": UNITS[declared[c].unit][1], "text": declared[c].text}
+            for c in columns
+        ],
+        "rows": [[plain(v) for v in row] for row in result[columns].itertuples(index=False)],
+    }
+
+
+def _title(name: str, unit: str) -> str:
+    suffix = UNITS[unit][0]
+    return (name.removesuffix(suffix) if suffix else name).replace("_", " ").capitalize()
+
+
+def shapes(result: pd.DataFrame, frame: Frame) -> list[dict[str, Any]]:
+    """Return a layer's geometry in page coordinates: path data, a spot for its label, and its row's number."""
+    if "geometry" not in result:
+        return []
+    out = []
+    for number, geometry in enumerate(result["geometry"]):
+        if geometry is None or geometry.is_empty:
+            continue
+        turned = frame.turn(geometry)
+        spot = turned.representative_point() if turned.area else turned.interpolate(0.5, normalized=True)
+        out.append(
+            {
+                "row": number,
+                "d": svg_path(turned.simplify(SIMPLE_M)),
+                "at": [round(spot.x, 1), round(spot.y, 1)],
+            }
+        )
+    return out
+
+
+def _spots(layer: pd.DataFrame, key: str, frame: Frame) -> list[dict[str, Any]]:
+    out = []
+    for name, geometry in zip(names(layer[key]), layer["geometry"], strict=True):
+        x, y = frame.page(geometry.centroid.x, geometry.centroid.y)
+        out.append({key: name, "at": [round(float(x), 1), round(float(y), 1)]})
+    return out
+
+
+def maps(found: Found, frame: Frame) -> dict[str, Any]:
+    """Return the maps of a hole by kind, each coloured on the scale its kind shares."""
+    out = {}
+    for kind, words, reverse in (
+        ("flag_views", "share of the flagstick seen", False),
+        ("strokes", "expected strokes to hole out", True),
+    ):
+        chosen = [m for m in found.maps if kind_of(m, found) == kind]
+        if not chosen:
+            continue
+        low, high = (0.0, 100.0) if chosen[0].unit == "pct" else span(chosen)
+        out[kind] = {
+            "text": words,
+            "unit": UNITS[chosen[0].unit][1],
+            "low": round(low, 2),
+            "high": round(high, 2),
+            "stops": stops(reverse=reverse),
+            "items": [
+                told(m, found) | coloured(m, frame, low, high, reverse=reverse).as_dict() for m in chosen
+            ],
+        }
+    return out
+
+
+def kind_of(raster: Map, found: Found) -> str:
+    """Return the step a map belongs to."""
+    for step in found.steps.values():
+        if any(w.geometry == "raster" and raster.name.startswith(w.layer) for w in step.writes):
+            return step.name
+    return ""
+
+
+def told(raster: Map, found: Found) -> dict[str, str]:
+    """Return the tee, player, wind and pin a map is of."""
+    return {}

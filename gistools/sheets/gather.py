@@ -1,0 +1,98 @@
+"""What the steps found for one hole, and why where they found nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import pandas as pd
+
+from gistools.catalogue import Column, Step, find, need, tick
+from gistools.errors import Cancelled, GistoolsError
+from gistools.site.model import Map, Site
+
+#: steps a sheet shows, in the order they are asked for
+SHOWN = (
+    "lines_of_play",
+    "lengths",
+    "carries",
+    "corridors",
+    "diagonals",
+    "zones",
+    "setbacks",
+    "slopes",
+    "flag_views",
+    "sections",
+    "played_carries",
+    "tee_shots",
+    "strokes",
+    "approaches",
+    "positions",
+    "brief",
+)
+
+
+@dataclass
+class Found:
+    """Result layers of one hole in metres, by name without prefix.
+
+    ``reasons`` says, per step, why there is no result. ``steps`` holds the declarations, for titles, sources
+    and cautions.
+    """
+
+    hole: int
+    tables: dict[str, Any] = field(default_factory=dict)
+    maps: list[Map] = field(default_factory=list)
+    reasons: dict[str, str] = field(default_factory=dict)
+    steps: dict[str, Step] = field(default_factory=dict)
+
+    def add(self, step: Step, result: Any) -> None:
+        """Take in what a step returned: a table, or a mapping of layers and maps."""
+        self.steps[step.name] = step
+        parts = result if isinstance(result, Mapping) else {step.writes[0].layer: result}
+        for layer, part in parts.items():
+            if isinstance(part, Map):
+                self.maps.append(part)
+            else:
+                self.tables[layer] = part
+
+    def table(self, layer: str) -> pd.DataFrame:
+        """Return a result layer, or an empty table where no step gave one."""
+        table = self.tables.get(layer)
+        return pd.DataFrame() if table is None else table
+
+    def step_of(self, layer: str) -> Step | None:
+        """Return the declaration of the step that writes a layer."""
+        return next((s for s in self.steps.values() if any(w.layer == layer for w in s.writes)), None)
+
+    def columns(self, layer: str) -> dict[str, Column]:
+        """Return the declared columns of a layer by name."""
+        step = self.step_of(layer)
+        if step is None:
+            return {}
+        return {c.name: c for w in step.writes if w.layer == layer for c in w.columns}
+
+    def why_empty(self, step: str) -> str:
+        """Say in words why a step has nothing to show."""
+        return self.reasons.get(step, "the step found nothing to measure on this hole")
+
+
+def gather(site: Site, hole: int, steps: tuple[str, ...] = SHOWN) -> Found:
+    """Run the steps a sheet shows on one hole and keep what they found.
+
+    A step that cannot work on this site (no terrain, a layer missing) leaves its reason; a fault in the program
+    is not hidden.
+    """
+    found = Found(hole)
+    for number, name in enumerate(steps):
+        tick(number / len(steps), name)
+        step = find(name)
+        found.steps[name] = step
+        try:
+            found.add(step, need(site, name, hole=hole))
+        except Cancelled:
+            raise
+        except GistoolsError as error:
+            found.reasons[name] = str(error)
+    return found

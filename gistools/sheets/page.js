@@ -1,0 +1,311 @@
+"use strict";
+(() => {
+  const D = JSON.parse(document.getElementById("figures").textContent);
+  const KEYS = ["tee", "player", "wind", "pin"];
+  const YARD = 0.9144;
+  const at = (id) => document.getElementById(id);
+  const S = {};
+
+  /* ---- rows and figures ---- */
+  const rows = (name) => {
+    const t = D.tables[name];
+    if (!t) return [];
+    return t.rows.map((r, i) => {
+      const o = { row: i };
+      t.columns.forEach((c, j) => { o[c.name] = r[j]; });
+      return o;
+    });
+  };
+  const fits = (r, but) => KEYS.every((k) => k === but || r[k] === undefined || r[k] === null || r[k] === "" || r[k] === S[k]);
+  const LEVEL = /(level|rise|eye|drop|fall|climb|room|clear|blocked|lip|height|hidden)/;
+  const isLength = (c) => c.unit === "m" && !LEVEL.test(c.name);
+  const factor = (c) => (isLength(c) && S.units === "yd" ? 1 / YARD : 1);
+  const unitOf = (c) => (isLength(c) && S.units === "yd" ? "yd" : c.shown);
+  const digits = (c, values) => {
+    if (c.unit === "strokes" || c.unit === "m_per_m") return 2;
+    const most = Math.max(0, ...values.map((v) => (typeof v === "number" ? Math.abs(v * factor(c)) : 0)));
+    if (values.every((v) => v === null || Number.isInteger(v))) return 0;
+    if (c.unit === "deg") return 0;
+    return most >= 20 && !(c.unit === "m" && LEVEL.test(c.name)) ? 0 : most >= 2 || c.unit === "m" || c.unit === "pct" ? 1 : 2;
+  };
+  const word = (v, c, d) => {
+    if (v === null || v === undefined) return "–";
+    if (typeof v === "boolean") return v ? "yes" : "no";
+    if (typeof v === "number") return (v * factor(c)).toFixed(d).replace(/^-(0(\.0*)?)$/, "$1").replace("-", "−");
+    return v;
+  };
+  const len = (m, d = 0) => (S.units === "yd" ? (m / YARD).toFixed(d) + " yd" : m.toFixed(d) + " m");
+
+  /* ---- small makers ---- */
+  const make = (tag, attrs, text) => {
+    const e = document.createElement(tag);
+    for (const k in attrs || {}) e.setAttribute(k, attrs[k]);
+    if (text !== undefined) e.textContent = text;
+    return e;
+  };
+  const draw = (tag, attrs, text) => {
+    const e = document.createElementNS("http://www.w3.org/2000/svg", tag);
+    for (const k in attrs) e.setAttribute(k, attrs[k]);
+    if (text !== undefined) e.textContent = text;
+    return e;
+  };
+  const none = (reason) => make("p", { class: "none" }, reason);
+
+  /* ---- tables ---- */
+  function table(box) {
+    const name = box.dataset.table, t = D.tables[name];
+    box.replaceChildren();
+    if (!t) return box.append(none("Not computed: " + (D.reasons[name] || "the step gave nothing.")));
+    if (!t.rows.length) return box.append(none("Nothing here: " + (D.reasons[name] || "the step found nothing on this hole.")));
+    let list = rows(name).filter((r) => fits(r));
+    if (!list.length) return box.append(none("No row for this choice of tee, player, wind and hole location."));
+    if (t.order) list.sort((a, b) => (a[t.order] === null) - (b[t.order] === null) || a[t.order] - b[t.order]);
+    const some = (c) => list.some((r) => r[c.name] !== null && r[c.name] !== "");
+    const cols = t.columns.filter((c) => (t.show ? t.show.includes(c.name) : true) && !t.aside.includes(c.name) && some(c))
+      .sort((a, b) => (t.show ? t.show.indexOf(a.name) - t.show.indexOf(b.name) : 0));
+    const el = make("table"), head = el.createTHead().insertRow(), body = el.createTBody();
+    const fixed = KEYS.filter((k) => t.aside.includes(k) && S[k]).map((k) => `${D.words[k].toLowerCase()} ${S[k]}`);
+    el.append(make("caption", {}, t.caption + (fixed.length ? ": " + fixed.join(", ") : "")));
+    const d = {};
+    cols.forEach((c) => {
+      d[c.name] = digits(c, list.map((r) => r[c.name]));
+      c.words = list.every((r) => typeof r[c.name] !== "number");
+      const th = make("th", { scope: "col", title: c.text }, c.title);
+      if (c.words) th.className = "words";
+      const u = unitOf(c);
+      if (u) th.append(make("small", {}, u));
+      head.append(th);
+    });
+    list.forEach((r, i) => {
+      const tr = body.insertRow();
+      if (t.order && i === 0 && r[t.order] !== null) tr.className = "best";
+      cols.forEach((c, j) => {
+        const cell = j === 0 ? make("th", { scope: "row" }) : make("td");
+        cell.textContent = word(r[c.name], c, d[c.name]);
+        if (c.words) cell.classList.add("words");
+        if (t.verdict === c.name) cell.classList.add(r[c.name] === "fails" || r[c.name] === "too near" || r[c.name] === false ? "fails" : "holds");
+        tr.append(cell);
+      });
+    });
+    const wide = make("div", { class: "wide", tabindex: "0", role: "region", "aria-label": t.caption });
+    wide.append(el);
+    box.append(wide);
+    const said = t.reading ? [...new Set(list.map((r) => r[t.reading]).filter(Boolean))] : [];
+    if (said.length) {
+      const ul = make("ul", { class: "reading" });
+      said.forEach((s) => ul.append(make("li", {}, s)));
+      box.append(ul);
+    }
+  }
+
+  /* ---- the plan ---- */
+  const PX = D.view[2] - D.view[0];
+  const u = PX / 1150; // one unit of text size on a wide page, in metres
+  const label = (g, x, y, text, css, size = 13, anchor = "middle") =>
+    g.append(draw("text", { x, y, "text-anchor": anchor, class: "halo " + css, "font-size": size * u, "stroke-width": 3.2 * u }, text));
+  const shape = (g, s, css, title) => {
+    const p = draw("path", { d: s.d, class: css });
+    if (title) p.append(draw("title", {}, title));
+    g.append(p);
+  };
+
+  function plan() {
+    const g = at("over"), under = at("under");
+    if (!g) return;
+    g.replaceChildren(); under.replaceChildren();
+    shade(under);
+    const zones = rows("zones"), best = first();
+    D.zones.forEach((z) => {
+      const r = zones[z.row];
+      if (!fits(r)) return;
+      shape(g, z, "o-zone" + (best && best.zone === r.zone ? " first" : ""), r.zone);
+    });
+    const play = rows("lines_of_play");
+    D.lines.forEach((l) => { if (fits(play[l.row])) shape(g, l, "o-line", "line of play"); });
+    const carry = rows("carries");
+    D.carries.forEach((c) => {
+      const r = carry[c.row];
+      if (fits(r) && !r.quiet) shape(g, c, "o-carry", `${r.feature}: carry ${len(r.carry_m)}`);
+    });
+    const shots = rows("shot_ellipses");
+    D.shots.forEach((s) => {
+      const r = shots[s.row];
+      if (fits(r)) shape(g, s, "o-shot", [r.zone, r.club].filter(Boolean).join(", "));
+    });
+    const flights = rows("shot_lines");
+    D.shot_lines.forEach((s) => { if (fits(flights[s.row])) shape(g, s, "o-flight", flights[s.row].club); });
+    const pin = D.pins.find((p) => p.pin === S.pin);
+    const zone = best && D.zones.find((z) => zones[z.row].zone === best.zone);
+    if (pin && zone) g.append(draw("path", { class: "o-in", d: `M${zone.at.join()} ${pin.at.join()}` }));
+    D.pins.forEach((p) => {
+      const on = p.pin === S.pin, r = (on ? 6.5 : 4) * u;
+      const c = draw("circle", { cx: p.at[0], cy: p.at[1], r, class: on ? "o-pin on" : "o-pin", "stroke-width": 1.2 * u });
+      c.append(draw("title", {}, p.pin));
+      g.append(c);
+    });
+    const tee = D.tees.find((t) => t.tee === S.tee);
+    if (tee) label(g, tee.at[0], tee.at[1] - 12 * u, S.tee + " tee", "t-zone");
+    if (pin) label(g, pin.at[0] + 12 * u, pin.at[1] + 4 * u, S.pin, "t-zone", 13, "start");
+    D.zones.forEach((z) => {
+      const r = zones[z.row];
+      if (fits(r)) label(g, z.at[0], z.at[1], r.zone, "t-zone");
+    });
+    D.carries.forEach((c) => {
+      const r = carry[c.row];
+      if (fits(r) && !r.quiet && c.end) label(g, c.end[0], c.end[1] - 5 * u, len(r.carry_m), "t-carry", 11.5);
+    });
+  }
+
+  function shade(under) {
+    const box = at("scale"), m = D.maps[S.shade];
+    box.hidden = true;
+    if (!m) return;
+    const item = m.items.find((i) => KEYS.every((k) => !i[k] || i[k] === S[k]));
+    box.hidden = false;
+    if (!item) { box.textContent = "No map for this choice."; return; }
+    under.append(draw("image", { href: item.src, width: item.w, height: item.h, transform: item.t, class: "o-map", preserveAspectRatio: "none" }));
+    const bar = make("i", { "aria-hidden": "true" });
+    bar.style.background = `linear-gradient(to right, ${m.stops.join()})`;
+    const unit = m.unit ? " " + m.unit : "";
+    box.replaceChildren(make("span", {}, m.text + ":"), make("span", {}, m.low + unit), bar, make("span", {}, m.high + unit));
+  }
+
+  /* ---- sections and widths ---- */
+  const W = 1150;
+  const chart = (height, title, desc) => {
+    const s = draw("svg", { viewBox: `0 0 ${W} ${height}`, role: "img", "font-size": 13 });
+    s.append(draw("title", {}, title), draw("desc", {}, desc));
+    return s;
+  };
+  const scale = (lo, hi, a, b) => (v) => a + ((v - lo) / (hi - lo || 1)) * (b - a);
+  const nice = (range, n) => {
+    const raw = range / n, p = 10 ** Math.floor(Math.log10(raw || 1));
+    return p * ([1, 2, 5, 10].find((k) => k * p >= raw) || 10);
+  };
+  const ticks = (lo, hi, step) => {
+    const out = [];
+    for (let v = Math.ceil(lo / step - 1e-9) * step; v <= hi + 1e-9; v += step) out.push(v);
+    return out;
+  };
+  const path = (xs, ys, X, Y) => xs.map((x, i) => (ys[i] === null ? null : `${X(x).toFixed(1)},${Y(ys[i]).toFixed(1)}`)).filter(Boolean).join(" ");
+  const stationAxis = (s, X, hi, y, x0 = 0) => {
+    const k = S.units === "yd" ? YARD : 1;
+    ticks(x0, hi / k, 50).forEach((v) => {
+      s.append(draw("line", { x1: X(v * k), x2: X(v * k), y1: 8, y2: y, class: "c-grid" }));
+      s.append(draw("text", { x: X(v * k), y: y + 17, "text-anchor": "middle", class: "c-axis" }, String(v)));
+    });
+    s.append(draw("text", { x: W - 2, y: y + 34, "text-anchor": "end", class: "c-axis" }, `${S.units} from the ${S.tee || "start"}`.replace(/from the (.*)$/, S.tee ? "from the $1 tee" : "from the start")));
+  };
+
+  function profile(box, p, title, height = 190) {
+    const zs = p.z.filter((v) => v !== null).concat((p.sight || []).filter((v) => v !== null), p.top ? p.top.filter((v) => v !== null) : []);
+    if (!zs.length) return false;
+    const end = p.s[p.s.length - 1];
+    const lo = Math.min(...zs), hi = Math.max(...zs), step = nice(Math.max(hi - lo, 1), 4);
+    const base = Math.floor(lo / step) * step, top = Math.max(hi + 0.15 * step, base + step);
+    const off = p.x0 || 0, fitting = p.x0 !== undefined && end <= PX - off;
+    const X = fitting ? (v) => ((v + off - D.view[0]) / PX) * W : scale(0, end, 48, W - 24);
+    const bottom = height - 40, Y = scale(base, top, bottom, 14);
+    const steep = (Math.abs(Y(base + 1) - Y(base)) / Math.abs(X(1) - X(0))).toFixed(0);
+    const s = chart(height, title, `Ground levels from ${lo.toFixed(1)} to ${hi.toFixed(1)} m over ${len(end)}, heights drawn ${steep} times too steep.`);
+    stationAxis(s, X, end, bottom);
+    s.append(draw("path", { class: "c-ground", d: `M${X(0)},${bottom} L${path(p.s, p.z, X, Y)} L${X(end)},${bottom}Z` }));
+    ticks(base, top, step).forEach((v) => {
+      s.append(draw("line", { x1: X(0), x2: X(end), y1: Y(v), y2: Y(v), class: "c-grid" }));
+      s.append(draw("text", { x: X(0) - 7, y: Y(v) + 4, "text-anchor": "end", class: "c-axis" }, +v.toFixed(2) + " m"));
+    });
+    if (p.sight && p.sight.some((v) => v !== null)) s.append(draw("path", { class: "c-sight" + (p.seen === false ? " no" : ""), d: "M" + path(p.s, p.sight, X, Y) }));
+    (p.marks || []).forEach((m) => {
+      s.append(draw("line", { x1: X(m.s), x2: X(m.s), y1: 22, y2: bottom, class: "c-land" }));
+      s.append(draw("text", { x: X(m.s) + 4, y: 20, class: "halo t-small" }, m.text));
+    });
+    const fig = make("figure");
+    fig.append(s, make("figcaption", {}, `${title}. Heights drawn ${steep} times too steep.` + (p.note ? " " + p.note : "")));
+    box.append(fig);
+    return true;
+  }
+
+  function sections() {
+    const long = at("long"), sights = at("sights");
+    long.replaceChildren(); sights.replaceChildren();
+    const tee = D.tees.find((t) => t.tee === S.tee);
+    const main = D.profiles.find((p) => p.kind === "line" && fits(p));
+    if (main) profile(long, { ...main, x0: tee && !main.bent ? tee.at[0] : undefined }, `Long section along the line of play, ${S.tee} tee`);
+    else long.append(none("Not computed: " + (D.reasons.sections || "no section.")));
+    const best = first();
+    const list = D.profiles.filter((p) => p.kind === "approach" && fits(p));
+    list.sort((a, b) => (best && b.zone === best.zone) - (best && a.zone === best.zone));
+    list.slice(0, 4).forEach((p) => profile(sights, p, `From ${p.from} to the ${S.pin} hole location`, 170));
+    if (!list.length) sights.append(none("No approach section: " + (D.reasons.sections || "none for this choice.")));
+  }
+
+  function widths() {
+    const box = at("widths");
+    box.replaceChildren();
+    const w = D.widths.find((i) => fits(i));
+    if (!w) return box.append(none("Not computed: " + (D.reasons.corridors || "no widths for this tee.")));
+    const tee = D.tees.find((t) => t.tee === S.tee), end = w.s[w.s.length - 1];
+    const off = tee ? tee.at[0] : 0;
+    const X = !w.bent && end <= PX - off ? (v) => ((v + off - D.view[0]) / PX) * W : scale(0, end, 48, W - 24);
+    const most = Math.max(20, ...w.left.concat(w.right).filter((v) => v !== null).map(Math.abs));
+    const H = 190, mid = 78, Y = scale(-most, most, mid - 62, mid + 62), k = S.units === "yd" ? YARD : 1;
+    const s = chart(H, "Width of the fairway to either side of the line of play", w.said);
+    stationAxis(s, X, end, 150);
+    const have = w.s.map((v, i) => i).filter((i) => w.left[i] !== null && w.right[i] !== null);
+    [-1, 0, 1].forEach((side) => {
+      const v = side * Math.floor(most / k / 10) * 10 * k;
+      s.append(draw("line", { x1: X(0), x2: X(end), y1: Y(v), y2: Y(v), class: side ? "c-grid" : "c-play" }));
+      s.append(draw("text", { x: X(0) - 7, y: Y(v) + 4, "text-anchor": "end", class: "c-axis" }, Math.round(Math.abs(v) / k) + " " + S.units));
+    });
+    let run = [];
+    const flush = () => {
+      if (run.length > 1) s.append(draw("path", { class: "c-width", d: "M" + run.map((i) => `${X(w.s[i])},${Y(-w.left[i])}`).join(" ") + " L" + run.slice().reverse().map((i) => `${X(w.s[i])},${Y(w.right[i])}`).join(" ") + "Z" }));
+      run = [];
+    };
+    have.forEach((i) => { if (run.length && run[run.length - 1] !== i - 1) flush(); run.push(i); });
+    flush();
+    (w.marks || []).filter((m) => !m.player || m.player === S.player).forEach((m) => {
+      s.append(draw("line", { x1: X(m.s), x2: X(m.s), y1: 12, y2: 150, class: "c-land" }));
+      s.append(draw("text", { x: X(m.s) + 4, y: 146, class: "halo t-small" }, m.text));
+    });
+    box.append(s, make("figcaption", {}, w.said));
+  }
+
+  /* ---- the words above ---- */
+  function first() {
+    const t = D.tables.positions;
+    if (!t || !t.order) return null;
+    const list = rows("positions").filter((r) => fits(r) && r[t.order] !== null);
+    return list.sort((a, b) => a[t.order] - b[t.order])[0] || null;
+  }
+
+  function said() {
+    const box = at("said"), b = first(), t = D.tables.positions;
+    const who = [S.tee && S.tee + " tee", S.player, S.wind, S.pin && S.pin + " hole location"].filter(Boolean).join(", ");
+    box.replaceChildren(make("strong", {}, who + ". "));
+    if (b && b.zone) box.append(`First choice: ${b.zone}` + (t.total && b[t.total] !== null ? `, ${b[t.total].toFixed(2)} strokes in all` : "") + ".");
+    else box.append("No ranking: " + (D.reasons.positions || "none for this choice."));
+  }
+
+  function facts() {
+    const dl = at("facts");
+    dl.replaceChildren();
+    D.facts.forEach((f) => {
+      const div = make("div");
+      div.append(make("dt", {}, f.word), make("dd", {}, f.m !== undefined ? len(f.m) : f.text));
+      dl.append(div);
+    });
+  }
+
+  function show() {
+    facts(); said(); plan(); sections(); widths();
+    document.querySelectorAll("[data-table]").forEach(table);
+  }
+
+  document.querySelectorAll("form.choose select").forEach((s) => {
+    S[s.name] = s.value;
+    s.addEventListener("change", () => { S[s.name] = s.value; show(); });
+  });
+  show();
+  document.documentElement.dataset.ready = "yes";
+})();

@@ -1,0 +1,155 @@
+"""The drawn ground of a hole as SVG: what the surveyor measured, under everything the page lays over it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from html import escape
+from typing import Any
+
+import shapely
+from shapely.geometry import LineString, Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from gistools.errors import GistoolsError
+from gistools.sheets.frame import Frame, along, svg_path
+from gistools.sheets.gather import Found
+from gistools.sheets.rasters import Picture, relief
+from gistools.site.model import Site, names
+
+MARGIN_M = 22.0
+SIMPLE_M = 0.15
+#: survey layers from the bottom up, and what each is called in the key
+GROUND = (
+    ("boundary", "edge of the course"),
+    ("fairway", "fairway"),
+    ("mounds", "mound"),
+    ("tees", "tee"),
+    ("greens", "green"),
+    ("water", "water"),
+    ("burns", "burn"),
+    ("bunkers", "bunker"),
+    ("paths", "path"),
+    ("structures", "structure"),
+    ("trees", "tree"),
+)
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The ground of a hole on the page: frame, view box in page metres, SVG of the features, relief, key."""
+
+    frame: Frame
+    view: tuple[float, float, float, float]
+    features: str
+    shade: Picture | None
+    key: list[tuple[str, str]]
+    summary: str
+
+
+def draw(site: Site, hole: int, found: Found) -> Plan:
+    """Draw the survey layers of a hole and its neighbours inside the view."""
+    frame = frame_of(site, hole, found)
+    view = _view(site, hole, frame)
+    window = box(*view)
+    parts, key = [], []
+    for layer, words in GROUND:
+        drawn = list(_features(site, layer, hole, frame, window))
+        if drawn:
+            parts.append(f'<g class="g-{layer}">{"".join(drawn)}</g>')
+            key.append((layer, words))
+    return Plan(frame, view, "".join(parts), _shade(site, frame, view), key, _summary(site, hole))
+
+
+def frame_of(site: Site, hole: int, found: Found) -> Frame:
+    """Return the frame of the longest line of play, or of tee to green where there is none."""
+    lines = [g for g in found.table("lines_of_play").get("geometry", ()) if g is not None]
+    longest = max(lines, key=lambda g: g.length, default=None)
+    if longest is None or longest.geom_type != "LineString":
+        green = shapely.union_all(list(site.layer("greens", hole).geometry)).centroid
+        tees = [g.centroid for g in site.layer("tees", hole).geometry]
+        start = max(tees, key=green.distance, default=green)
+        longest = LineString([start, green])
+    return along(longest)
+
+
+def _view(site: Site, hole: int, frame: Frame) -> tuple[float, float, float, float]:
+    shapes = [
+        frame.turn(g)
+        for name in ("tees", "fairway", "greens", "pins", "play_lines")
+        for g in site.layer(name, hole).geometry
+        if g is not None and not g.is_empty
+    ]
+    west, north, east, south = shapely.union_all(shapes).bounds
+    return (
+        float(west - MARGIN_M),
+        float(north - MARGIN_M),
+        float(east + MARGIN_M),
+        float(south + MARGIN_M),
+    )
+
+
+def _features(
+    site: Site, layer: str, hole: int, frame: Frame, window: BaseGeometry
+) -> Iterator[str]:
+    table = site.layer(layer)
+    for row in table.to_dict("records"):
+        shape = _shape(layer, row)
+        if shape is None or shape.is_empty:
+            continue
+        turned = shapely.make_valid(frame.turn(shape)).simplify(SIMPLE_M)
+        if layer == "boundary" and turned.geom_type in ("Polygon", "MultiPolygon"):
+            turned = turned.boundary
+        path = svg_path(shapely.intersection(turned, window))
+        if not path:
+            continue
+        other = "hole" in row and row["hole"] == row["hole"] and int(row["hole"]) != hole
+        css = ' class="other"' if other else ""
+        yield f'<path d="{path}"{css}><title>{escape(_called(layer, row))}</title></path>'
+
+
+def _shape(layer: str, row: dict[str, Any]) -> BaseGeometry | None:
+    shape: BaseGeometry | None = row["geometry"]
+    if shape is None:
+        return None
+    if layer == "trees" and shape.geom_type == "Point":
+        return shape.buffer(float(row["crown_m"]) / 2, quad_segs=6)
+    if layer in ("tees", "structures") and shape.geom_type == "Point":
+        return shape.buffer(2.0, quad_segs=6)
+    if layer in ("burns", "paths") and shape.geom_type.endswith("LineString"):
+        return shape.buffer(float(row["width_m"]) / 2, cap_style="flat", quad_segs=4)
+    return shape
+
+
+def _called(layer: str, row: dict[str, Any]) -> str:
+    words = dict(GROUND)[layer]
+    name = names([row.get("name") or row.get("tee")])[0]
+    if not name:
+        return f"{words} {row['fid']}"
+    return name if words in name.lower() else f"{name} ({words})"
+
+
+def _shade(site: Site, frame: Frame, view: tuple[float, float, float, float]) -> Picture | None:
+    if site.ground is None:
+        return None
+    corners = [(view[0], view[1]), (view[2], view[1]), (view[2], view[3]), (view[0], view[3])]
+    sin, cos = frame.sin_cos
+    world = Polygon([(frame.east + x * sin + y * cos, frame.north + x * cos - y * sin) for x, y in corners])
+    try:
+        return relief(site.surface(world.bounds), frame)
+    except GistoolsError:
+        return None
+
+
+def _summary(site: Site, hole: int) -> str:
+    counts = []
+    for layer, one, many in (
+        ("tees", "tee", "tees"),
+        ("bunkers", "bunker", "bunkers"),
+        ("burns", "burn", "burns"),
+        ("pins", "hole location", "hole locations"),
+    ):
+        n = len(site.layer(layer, hole))
+        if n:
+            counts.append(f"{n} {one if n == 1 else many}")
+    return f"Plan of hole {hole}, played from left to right: {', '.join(counts) or 'no features'}."

@@ -1,0 +1,96 @@
+"""Maps as small pictures inside the page: relief and coloured values, as PNG data addresses."""
+
+from __future__ import annotations
+
+import base64
+import io
+from dataclasses import dataclass
+from typing import Any
+
+import matplotlib
+import numpy as np
+from matplotlib import image
+from numpy.typing import NDArray
+
+from gistools.ground.surface import Surface
+from gistools.sheets.figures import hillshade
+from gistools.sheets.frame import Frame
+from gistools.site.model import Map
+
+#: even steps of lightness that keep their order for colour-blind readers (Nunez et al. 2018, PLOS ONE 13(7))
+PALETTE = "cividis"
+STOPS = 9
+LONGEST_SIDE = 420
+
+
+@dataclass(frozen=True)
+class Picture:
+    """An image laid on the plan: address of its data, size [m] and SVG transform."""
+
+    src: str
+    width: float
+    height: float
+    transform: str
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values for the page."""
+        return {
+            "src": self.src,
+            "w": round(self.width, 2),
+            "h": round(self.height, 2),
+            "t": self.transform,
+        }
+
+
+def data_address(rgba: NDArray[np.uint8]) -> str:
+    """Return pixels as a PNG data address."""
+    buffer = io.BytesIO()
+    image.imsave(buffer, rgba, format="png", metadata={"Software": None}, pil_kwargs={"optimize": True})
+    return "data:image/png;base64," + base64.b64encode(buffer.getvalue()).decode("ascii")
+
+
+def relief(surface: Surface, frame: Frame) -> Picture:
+    """Shade the ground: black or white laid thinly over whatever colour lies beneath, so it suits both themes."""
+    step = max(int(np.ceil(max(surface.z.shape) / LONGEST_SIDE)), 1)
+    light = hillshade(surface)[::step, ::step]
+    middle = float(np.nanmedian(light)) if np.isfinite(light).any() else 0.5
+    difference = np.nan_to_num(light - middle)
+    grey = np.where(difference < 0, 0, 255).astype(np.uint8)
+    opacity = (np.round(np.clip(np.abs(difference) * 1.1, 0, 0.55) * 28) / 28 * 255).astype(np.uint8)
+    rgba = np.dstack([grey, grey, grey, opacity])
+    return _picture(rgba, surface.x_west, surface.y_north, surface.cell * step, frame)
+
+
+def span(maps: list[Map]) -> tuple[float, float]:
+    """Return the range of values that maps shown side by side share: their 2nd to 98th percentile."""
+    values = np.concatenate([m.values[np.isfinite(m.values)].ravel() for m in maps] or [np.zeros(1)])
+    if not len(values):
+        return 0.0, 1.0
+    low, high = (float(v) for v in np.percentile(values, (2, 98)))
+    return (low, high) if high > low else (low, low + 1.0)
+
+
+def coloured(raster: Map, frame: Frame, low: float, high: float, *, reverse: bool = False) -> Picture:
+    """Colour a map from ``low`` to ``high``; cells without an answer are clear."""
+    step = max(int(np.ceil(max(raster.values.shape) / LONGEST_SIDE)), 1)
+    values = raster.values[::step, ::step]
+    share = np.clip((values - low) / (high - low), 0, 1)
+    share = np.round(np.nan_to_num(share) * 48) / 48
+    rgba = (_palette(reverse)(share) * 255).astype(np.uint8)
+    rgba[..., 3] = np.where(np.isfinite(values), 255, 0)
+    rgba[~np.isfinite(values)] = 0
+    return _picture(rgba, raster.x_west, raster.y_north, raster.cell * step, frame)
+
+
+def stops(*, reverse: bool = False) -> list[str]:
+    """Colours of the scale beside a map, from its low to its high end."""
+    return [matplotlib.colors.to_hex(c) for c in _palette(reverse)(np.linspace(0, 1, STOPS))]
+
+
+def _palette(reverse: bool) -> Any:
+    return matplotlib.colormaps[PALETTE + ("_r" if reverse else "")]
+
+
+def _picture(rgba: NDArray[np.uint8], x_west: float, y_north: float, cell: float, frame: Frame) -> Picture:
+    rows, cols = rgba.shape[:2]
+    return Picture(data_address(rgba), cols * cell, rows * cell, frame.matrix(x_west, y_north))

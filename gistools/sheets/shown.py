@@ -1,0 +1,56 @@
+"""Which columns of which result layer a sheet shows, in what order and under what caption."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Shown:
+    """How a result layer becomes a table on the page.
+
+    ``columns`` in the order shown (declared ones that are missing from the list stay in the layer only); ``aside``
+    are chosen above the table and not repeated in it; rows are sorted by ``order``, whose first row is marked;
+    ``verdict`` is coloured by what it says; ``reading`` is written out as sentences below; ``total`` is the figure
+    named in the line at the head of the page.
+    """
+
+    caption: str
+    columns: tuple[str, ...] = ()
+    aside: tuple[str, ...] = ()
+    order: str = ""
+    verdict: str = ""
+    reading: str = ""
+    total: str = ""
+
+
+SHOWN: dict[str, Shown] = {
+    "carries": Shown("Hazards from the tee", aside=("tee",), order=""),
+    "played_carries": Shown("Carries as they play", aside=("tee", "player", "wind")),
+    "tee_shots": Shown("Best shot into each zone", aside=("tee", "player", "wind")),
+    "positions": Shown(
+        "Landing zones in order",
+        aside=("tee", "player", "wind", "pin", "reading"),
+        order="rank_total",
+        reading="reading",
+        total="total_strokes",
+    ),
+    "approaches": Shown("The next shot", aside=("tee", "player", "wind", "pin")),
+    "brief": Shown("Intentions and what was measured", verdict="result"),
+    "setbacks": Shown("Clear distances", verdict="result"),
+}
+
+
+def with_shown(tables: dict[str, Any]) -> dict[str, Any]:
+    """Add to each table how it is shown; what names a column the layer does not have is left out."""
+    for name, table in tables.items():
+        shown = SHOWN.get(name, Shown(name.replace("_", " ").capitalize()))
+        have = {c["name"] for c in table["columns"]}
+        table["caption"] = shown.caption
+        table["show"] = [c for c in shown.columns if c in have] or None
+        table["aside"] = [c for c in shown.aside if c in have]
+        for key in ("order", "verdict", "reading", "total"):
+            column = getattr(shown, key)
+            table[key] = column if column in have else None
+    return tables

@@ -1,0 +1,207 @@
+"""How each result layer is drawn when it is opened in a desktop GIS: declared once, written in two forms.
+
+The two forms are OGC Symbology Encoding 1.1 (``.sld``, an open standard) and the style document that a widely
+used desktop applies by itself when it finds it in the table ``layer_styles``. Colours are the sheet's own.
+
+Sources: OGC 05-077r4 (Symbology Encoding 1.1.0) and 05-078r4 (Styled Layer Descriptor 1.1.0) for the elements
+of the first; the second is undocumented and was tried against the desktop itself.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from xml.sax.saxutils import escape, quoteattr
+
+from gistools.catalogue import STEPS, Writes, find
+from gistools.errors import InputError
+
+
+@dataclass(frozen=True)
+class Style:
+    """Colour, width [mm] or size [mm], opacity of the fill, dashes, and the column that labels a feature."""
+
+    colour: str
+    width: float = 0.5
+    fill_opacity: float = 0.0
+    dashed: bool = False
+    label: str = ""
+
+
+#: result layer -> how it is drawn; told apart by lightness and form as well as by hue
+STYLES: dict[str, Style] = {
+    "lines_of_play": Style("#1f2a2e", 0.5, label="tee"),
+    "lengths": Style("#1f2a2e", 0.4, label="tee"),
+    "carries": Style("#8a3b12", 0.35, label="feature"),
+    "corridors": Style("#2c6e8f", 0.3),
+    "diagonals": Style("#8a3b12", 0.7, dashed=True, label="feature"),
+    "zones": Style("#0b5563", 0.5, 0.18, label="zone"),
+    "setbacks": Style("#7a5c00", 0.4, 0.10, dashed=True),
+    "conflicts": Style("#a3262a", 0.8, label="feature"),
+    "flag_views": Style("#00467f", 0.4, label="pin"),
+    "sections": Style("#55606a", 0.4, dashed=True),
+    "tee_shots": Style("#5b3f8c", 0.4, 0.12, label="club"),
+    "shot_ellipses": Style("#5b3f8c", 0.4, 0.12, label="club"),
+    "approaches": Style("#0b5563", 0.35, label="pin"),
+    "positions": Style("#0b5563", 0.6, 0.25, label="zone"),
+    "contours": Style("#7b6a58", 0.2, label="level_m"),
+    "setting_out": Style("#a3262a", 1.6, label="point"),
+}
+#: what a layer without an entry of its own looks like
+PLAIN = {
+    "Point": Style("#0b5563", 1.8),
+    "LineString": Style("#0b5563", 0.4),
+    "Polygon": Style("#0b5563", 0.4, 0.15),
+}
+FAMILY = {"MultiPoint": "Point", "MultiLineString": "LineString", "MultiPolygon": "Polygon"}
+
+
+def desktop_style(layer: str) -> tuple[str, str] | None:
+    """Return the style of a result layer as ``(style document of the desktop, SLD 1.1)``.
+
+    Parameters
+    ----------
+    layer
+        Name of the result layer, with or without the ``study_`` prefix.
+
+    Returns
+    -------
+    tuple of str, or None
+        None for plain tables, for maps, and for layers that no step declares.
+    """
+    layer = layer.removeprefix("study_")
+    writes = _declared(layer)
+    if writes is None or writes.geometry in ("", "raster"):
+        return None
+    family = FAMILY.get(writes.geometry, writes.geometry)
+    if family not in PLAIN:
+        return None
+    style = STYLES.get(layer, PLAIN[family])
+    columns = {c.name for c in writes.columns}
+    label = style.label if style.label in columns else ""
+    return _desktop(writes, family, style, label), _sld(writes, family, style, label)
+
+
+def _declared(layer: str) -> Writes | None:
+    for name in STEPS:
+        try:
+            writes = find(name).writes
+        except (InputError, ImportError):
+            continue
+        for one in writes:
+            if one.layer == layer:
+                return one
+    return None
+
+
+def _sld(writes: Writes, family: str, style: Style, label: str) -> str:
+    millimetre = 1 / 0.28  # the standard's pixel is 0.28 mm wide
+    stroke = _parameters(
+        "Stroke",
+        {
+            "stroke": style.colour,
+            "stroke-width": f"{style.width * millimetre:.2f}",
+            **({"stroke-dasharray": "6 3"} if style.dashed else {}),
+        },
+    )
+    fill = _parameters("Fill", {"fill": style.colour, "fill-opacity": f"{style.fill_opacity:g}"})
+    symbol = {
+        "Polygon": f"<se:PolygonSymbolizer>{fill}{stroke}</se:PolygonSymbolizer>",
+        "LineString": f"<se:LineSymbolizer>{stroke}</se:LineSymbolizer>",
+        "Point": "<se:PointSymbolizer><se:Graphic><se:Mark><se:WellKnownName>circle</se:WellKnownName>"
+        + _parameters("Fill", {"fill": style.colour})
+        + f"</se:Mark><se:Size>{style.width * millimetre:.2f}</se:Size></se:Graphic></se:PointSymbolizer>",
+    }[family]
+    text = (
+        "<se:TextSymbolizer><se:Label><ogc:PropertyName>"
+        f"{escape(label)}</ogc:PropertyName></se:Label>"
+        '<se:Font><se:SvgParameter name="font-size">11</se:SvgParameter></se:Font>'
+        + _parameters("Fill", {"fill": "#1f2a2e"})
+        + "</se:TextSymbolizer>"
+        if label
+        else ""
+    )
+    return (
+        '<?xml version="1.0" encoding="UTF-8"?>\n'
+        '<StyledLayerDescriptor version="1.1.0" xmlns="http://www.opengis.net/sld"'
+        ' xmlns:se="http://www.opengis.net/se" xmlns:ogc="http://www.opengis.net/ogc">'
+        f"<NamedLayer><se:Name>{escape(writes.table)}</se:Name><UserStyle><se:Name>{escape(writes.table)}</se:Name>"
+        f"<se:FeatureTypeStyle><se:Rule><se:Name>{escape(writes.layer.replace('_', ' '))}</se:Name>"
+        f"{symbol}{text}</se:Rule></se:FeatureTypeStyle></UserStyle></NamedLayer></StyledLayerDescriptor>\n"
+    )
+
+
+def _parameters(element: str, values: dict[str, str]) -> str:
+    inner = "".join(f'<se:SvgParameter name="{k}">{escape(v)}</se:SvgParameter>' for k, v in values.items())
+    return f"<se:{element}>{inner}</se:{element}>"
+
+
+def _desktop(writes: Writes, family: str, style: Style, label: str) -> str:
+    colour = _rgba(style.colour, 1.0)
+    kind, symbol_layer, options = {
+        "Polygon": (
+            "fill",
+            "SimpleFill",
+            {
+                "color": _rgba(style.colour, style.fill_opacity),
+                "outline_color": colour,
+                "outline_style": "dash" if style.dashed else "solid",
+                "outline_width": f"{style.width:g}",
+                "outline_width_unit": "MM",
+                "style": "solid" if style.fill_opacity else "no",
+            },
+        ),
+        "LineString": (
+            "line",
+            "SimpleLine",
+            {
+                "line_color": colour,
+                "line_style": "dash" if style.dashed else "solid",
+                "line_width": f"{style.width:g}",
+                "line_width_unit": "MM",
+            },
+        ),
+        "Point": (
+            "marker",
+            "SimpleMarker",
+            {
+                "color": colour,
+                "name": "circle",
+                "outline_color": "255,255,255,255",
+                "outline_width": "0.2",
+                "size": f"{style.width:g}",
+                "size_unit": "MM",
+            },
+        ),
+    }[family]
+    listed = "".join(
+        f'<Option name="{k}" type="QString" value={quoteattr(v)}/>' for k, v in sorted(options.items())
+    )
+    aliases = "".join(
+        f'<alias field={quoteattr(c.name)} index="{i}" name={quoteattr(c.title)}/>'
+        for i, c in enumerate(writes.columns)
+    )
+    return (
+        "<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>\n"
+        f'<qgis version="3.22.0" styleCategories="Symbology|Labeling|Fields" labelsEnabled="{int(bool(label))}">'
+        '<renderer-v2 type="singleSymbol" symbollevels="0" enableorderby="0"><symbols>'
+        f'<symbol name="0" type="{kind}" alpha="1" clip_to_extent="1" force_rhr="0">'
+        f'<layer class="{symbol_layer}" enabled="1" pass="0" locked="0"><Option type="Map">{listed}</Option></layer>'
+        f"</symbol></symbols></renderer-v2>{_labelling(label)}<aliases>{aliases}</aliases></qgis>\n"
+    )
+
+
+def _labelling(label: str) -> str:
+    if not label:
+        return ""
+    return (
+        '<labeling type="simple"><settings calloutType="simple">'
+        f'<text-style fieldName={quoteattr(label)} isExpression="0" fontSize="8" fontSizeUnit="Point"'
+        ' textColor="31,42,46,255" fontFamily="Sans Serif" textOpacity="1">'
+        '<text-buffer bufferDraw="1" bufferSize="0.8" bufferSizeUnits="MM" bufferColor="255,255,255,255"'
+        ' bufferOpacity="0.8"/></text-style></settings></labeling>'
+    )
+
+
+def _rgba(colour: str, opacity: float) -> str:
+    red, green, blue = (int(colour[i : i + 2], 16) for i in (1, 3, 5))
+    return f"{red},{green},{blue},{round(opacity * 255)}"

@@ -1,0 +1,110 @@
+"""A hole with results written by hand, so that a page can be checked against figures known in advance."""
+
+from __future__ import annotations
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+from shapely.geometry import LineString, Point, box
+
+from gistools.catalogue import STEPS, Column, Step, Writes
+from gistools.sheets.gather import Found
+from gistools.site.model import Map, Site
+
+NASTY = "<script>alert('x')</script> \"Best\" & 'last'"
+UNITS = {
+    "carry_m": "m",
+    "reach_m": "m",
+    "chainage_m": "m",
+    "fairway_left_m": "m",
+    "fairway_right_m": "m",
+    "fairway_width_m": "m",
+    "clear_width_m": "m",
+    "total_strokes": "strokes",
+    "plan_m": "m",
+}
+
+
+def declared(name: str, table: pd.DataFrame, cautions: tuple[str, ...] = ()) -> Step:
+    """Declare a step that gave a table."""
+    columns = tuple(
+        Column(c, UNITS.get(c, ""), f"meaning of {c}") for c in table.columns if c != "geometry"
+    )
+    geometry = table.geom_type.iloc[0] if "geometry" in table and len(table) else ""
+    return Step(
+        name, STEPS[name][1], (), (Writes(name, geometry, columns, ""),), ("a source",), cautions, print
+    )
+
+
+def lines(**columns: list[object]) -> gpd.GeoDataFrame:
+    geometry = columns.pop("geometry")
+    return gpd.GeoDataFrame(columns, geometry=geometry, crs=27700)
+
+
+@pytest.fixture
+def found(straight_site: Site) -> Found:
+    """Results of the straight hole as some steps could have given them; the others gave a reason."""
+    out = Found(1)
+    play = LineString([(0, 0), (0, 340)])
+    tables = {
+        "lines_of_play": lines(hole=[1], tee=["back"], geometry=[play]),
+        "carries": lines(
+            hole=[1, 1],
+            tee=["back", "back"],
+            feature=[NASTY, "Left"],
+            line=["on line", "on line"],
+            reach_m=[197.2, 318.4],
+            carry_m=[202.8, 326.25],
+            geometry=[LineString([(0, 0), (0, 202.8)]), LineString([(0, 0), (-21, 326)])],
+        ),
+        "zones": lines(
+            hole=[1, 1],
+            zone=["short", "beyond"],
+            geometry=[box(-20, 100, 20, 170), box(-20, 230, 20, 310)],
+        ),
+        "corridors": lines(
+            hole=[1] * 3,
+            tee=["back"] * 3,
+            chainage_m=[120.0, 130.0, 140.0],
+            fairway_left_m=[20.0, 19.5, 20.0],
+            fairway_right_m=[20.0, 20.0, 20.0],
+            fairway_width_m=[40.0, 39.5, 40.0],
+            clear_width_m=[40.0, 39.5, np.nan],
+            geometry=[LineString([(-20, y), (20, y)]) for y in (120, 130, 140)],
+        ),
+        "positions": pd.DataFrame(
+            {
+                "hole": [1] * 8,
+                "tee": ["back"] * 8,
+                "player": ["scratch man"] * 4 + ["bogey man"] * 4,
+                "wind": ["calm"] * 8,
+                "pin": ["front", "front", "back", "back"] * 2,
+                "zone": ["short", "beyond"] * 4,
+                "rank_total": [1, 2, 2, 1, 1, 2, 1, 2],
+                "total_strokes": [4.02, 4.11, 4.2, 4.13, 5.1, 5.3, 5.2, 5.4],
+                "reading": [f"Reading number {i}." for i in range(8)],
+            }
+        ),
+        "setbacks": lines(
+            hole=[1],
+            feature=["Strand <b>house</b>"],
+            result=["too near"],
+            geometry=[Point(50, 200).buffer(5)],
+        ),
+    }
+    for name, table in tables.items():
+        out.add(declared(name, table, ("Mind the neighbours.",) if name == "setbacks" else ()), table)
+    flags = Writes("flag_view", "raster", (), "share of the flagstick seen")
+    step = Step("flag_views", "", (), (flags,), (), (), print)
+    values = np.full((60, 40), np.nan, np.float32)
+    values[5:50, 5:35] = np.linspace(0, 100, 45)[:, None]
+    out.add(
+        step,
+        {
+            "front": Map("flag_view_1_front", values, -40.0, 300.0, 2.0, "pct", "share seen of the front pin"),
+            "back": Map("flag_view_1_back", values, -40.0, 300.0, 2.0, "pct", "share seen of the back pin"),
+        },
+    )
+    out.reasons["brief"] = "the site has nothing in `brief`"
+    return out

@@ -1,0 +1,124 @@
+"""The figures of the page are those of the layers, and nothing in a name can get out of its place."""
+
+from __future__ import annotations
+
+import base64
+import io
+import json
+import math
+import re
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from matplotlib import image
+from shapely.geometry import LineString, Point, Polygon, box
+
+from gistools.ground.surface import Surface
+from gistools.sheets.data import choices, payload
+from gistools.sheets.frame import Frame, along, svg_path
+from gistools.sheets.gather import Found
+from gistools.sheets.plain import embedded, plain
+from gistools.sheets.plan_svg import draw
+from gistools.sheets.rasters import coloured, relief
+from gistools.site.model import Map, Site
+
+
+def pixels(src: str) -> np.ndarray:
+    head, body = src.split(",")
+    assert head == "data:image/png;base64"
+    return np.asarray(image.imread(io.BytesIO(base64.b64decode(body)), format="png"))
+
+
+def test_play_runs_to_the_right_and_its_right_side_is_down_the_page() -> None:
+    frame = along(LineString([(100, 200), (100, 500)]))  # due north
+    assert np.allclose(frame.page(100, 260), (60, 0))
+    assert np.allclose(frame.page(130, 200), (0, 30))  # east is right of play
+    assert np.allclose(frame.north_on_page, (1, 0))
+    east = along(LineString([(0, 0), (50, 0)]))
+    assert np.allclose(east.page(0, -10), (0, 10))  # south is right of play
+    assert np.allclose(east.north_on_page, (0, -1))
+
+
+@given(st.floats(0, 360), st.floats(-500, 500), st.floats(-500, 500))
+def test_the_image_transform_lays_pixels_where_the_frame_lays_points(
+    bearing: float, east: float, south: float
+) -> None:
+    frame = Frame(1000.0, 2000.0, bearing)
+    a, b, c, d, e, f = (float(v) for v in frame.matrix(900.0, 2100.0)[7:-1].split())
+    x, y = frame.page(900.0 + east, 2100.0 - south)
+    assert math.isclose(a * east + c * south + e, x, abs_tol=0.01)
+    assert math.isclose(b * east + d * south + f, y, abs_tol=0.01)
+
+
+@given(st.floats(0, 360))
+def test_the_frame_keeps_distances(bearing: float) -> None:
+    shape = Frame(3.0, 4.0, bearing).turn(box(0, 0, 30, 40))
+    assert math.isclose(shape.area, 1200) and math.isclose(shape.length, 140)
+
+
+def test_path_data() -> None:
+    assert svg_path(LineString([(0, 0), (0.04, 0.01), (10.26, -3)])) == "M0,0 10.3,-3"
+    ring = Polygon([(0, 0), (4, 0), (4, 4)], [[(3, 1), (3, 2), (3.5, 2)]])
+    assert svg_path(ring).count("Z") == 2
+    assert svg_path(Point(1, 1)) == "" and svg_path(None) == ""
+
+
+@given(st.text())
+def test_embedded_names_stay_in_the_script_element(name: str) -> None:
+    text = embedded({"name": f"</script><!--{name}"})
+    assert not set("<>&\u2028\u2029") & set(text)
+    assert json.loads(text) == {"name": f"</script><!--{name}"}
+
+
+def test_plain_values_keep_the_figure() -> None:
+    assert plain(np.float64(202.80004)) == 202.8 and plain(np.nan) is None and plain(np.inf) is None
+    assert plain(np.bool_(True)) is True and plain(np.int64(4)) == 4 and plain("a") == "a"
+
+
+def test_figures_equal_those_of_the_layers(straight_site: Site, found: Found) -> None:
+    told = payload(straight_site, found, draw(straight_site, 1, found))
+    for layer in ("carries", "positions", "corridors"):
+        table = told["tables"][layer]
+        result = found.tables[layer]
+        for j, column in enumerate(c["name"] for c in table["columns"]):
+            shown = [row[j] for row in table["rows"]]
+            assert shown == [plain(v) for v in result[column]], (layer, column)
+    widths = told["widths"][0]
+    assert widths["left"] == [20.0, 19.5, 20.0] and "39.5 m at 130 m" in widths["said"]
+    assert told["choices"] == choices(straight_site, found)
+    assert told["choices"]["pin"] == ["front", "back"]
+
+
+def test_maps_show_high_values_light_and_gaps_clear(found: Found) -> None:
+    raster = found.maps[0]
+    rgba = pixels(coloured(raster, Frame(0, 0, 0), 0, 100).src)
+    assert rgba.shape == (60, 40, 4)
+    assert (rgba[..., 3] > 0).tolist() == np.isfinite(raster.values).tolist()
+    light = rgba[..., :3].mean(axis=2)
+    assert light[49, 20] > light[25, 20] > light[5, 20]
+    turned = pixels(coloured(raster, Frame(0, 0, 0), 0, 100, reverse=True).src)
+    assert turned[49, 20, :3].mean() < turned[5, 20, :3].mean()
+
+
+def test_relief_is_dark_on_the_side_away_from_the_light() -> None:
+    x = np.arange(80.0)
+    ridge = Surface(np.tile(-np.abs(x - 40), (80, 1)) * 0.3, 0, 80, 1)
+    rgba = pixels(relief(ridge, Frame(0, 0, 0)).src)
+    west, east = rgba[40, 20], rgba[40, 60]  # light comes from the north-west
+    assert east[0] < 0.5 and east[3] > west[3] * (west[0] < 0.5)
+
+
+def test_large_maps_are_thinned() -> None:
+    raster = Map("m", np.ones((2000, 900), np.float32), 0, 0, 0.5, "", "")
+    picture = coloured(raster, Frame(0, 0, 0), 0, 1)
+    assert max(pixels(picture.src).shape) <= 420
+    assert abs(picture.height - 1000) < 3
+
+
+def test_plan_names_are_text(straight_site: Site, found: Found) -> None:
+    bunkers = straight_site.layer("bunkers").assign(name="<script>1</script>\"'&")
+    plan = draw(straight_site.replace(bunkers=bunkers), 1, found)
+    assert "&lt;script&gt;1&lt;/script&gt;" in plan.features and "<script" not in plan.features
+    assert re.search(r'class="g-burns"', plan.features)
