@@ -76,7 +76,7 @@ def compare(
         Added to dz on touched ground [m]: topsoil stripped less topsoil put back, for the volumes of the soil
         below it.
     touched_m
-        Changes of height up to this are no work and count nothing [m].
+        Ground counts as touched, for the areas and for ``soil_m``, where its height changes by more [m].
 
     Raises
     ------
@@ -91,16 +91,19 @@ def compare(
     wanted = known.size if share is None else float(share.sum())
     counted = float(known.sum()) if share is None else float(share[known].sum())
     dz = np.where(known, dz, 0.0)
-    if touched_m or soil_m:
-        dz = np.where(np.abs(dz) > touched_m, dz + soil_m, 0.0)
-    weighted = dz if share is None else dz * share
+    touched = np.abs(dz) > touched_m
+    soil = dz + soil_m * touched if soil_m else dz
+    weighted = soil if share is None else soil * share
     fill, cut = np.maximum(weighted, 0.0), np.minimum(weighted, 0.0)
-    area = (lambda mask: float(mask.sum())) if share is None else (lambda mask: float(share[mask].sum()))
+
+    def area(mask: NDArray[np.bool_]) -> float:
+        return float(mask.sum() if share is None else share[mask].sum()) * cell_m2
+
     return Volumes(
         cut_m3=-float(cut.sum()) * cell_m2,
         fill_m3=float(fill.sum()) * cell_m2,
-        cut_m2=area(dz < 0) * cell_m2,
-        fill_m2=area(dz > 0) * cell_m2,
+        cut_m2=area(touched & (dz < 0)),
+        fill_m2=area(touched & (dz > 0)),
         no_ground_m2=(wanted - counted) * cell_m2,
         grid_error_m3=grid_error(weighted, before.cell),
     )

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+from typing import Any
+
 import numpy as np
 import shapely
 from contourpy import FillType, LineType, contour_generator
@@ -62,11 +65,12 @@ def contour_lines(
     trace = contour_generator(x, y, np.ma.masked_invalid(surface.z), line_type=LineType.Separate)
     found = []
     for level in levels_between(float(known.min()), float(known.max()), interval_m):
-        for xy in trace.lines(level):
-            line = LineString(xy) if len(xy) > 1 else None
-            if line is None or line.length < 1e-6:
-                continue
-            found.append((float(level), line.simplify(tolerance_m) if tolerance_m > 0 else line))
+        traced: Any = trace.lines(level)
+        for xy in traced:
+            line = LineString(xy) if len(xy) > 1 else LineString()
+            if line.length > 1e-6:
+                thin = shapely.simplify(line, tolerance_m) if tolerance_m > 0 else line
+                found.append((float(level), LineString(thin)))
     return found
 
 
@@ -77,6 +81,6 @@ def area_above(surface: Surface, level: float) -> BaseGeometry:
     trace = contour_generator(x, y, z, fill_type=FillType.OuterOffset)
     polygons = []
     for points, offsets in zip(*trace.filled(level, np.inf), strict=True):
-        rings = [points[a:b] for a, b in zip(offsets[:-1], offsets[1:], strict=True)]
+        rings = [points[a:b] for a, b in pairwise(offsets)]
         polygons.append(shapely.Polygon(rings[0], rings[1:]))
     return shapely.union_all([p if p.is_valid else p.buffer(0) for p in polygons])

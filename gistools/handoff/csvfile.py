@@ -13,13 +13,14 @@ import numpy as np
 import pandas as pd
 
 from gistools.errors import InputError, SiteError
-from gistools.handoff.frame import Frame, plain_text
+from gistools.handoff.frame import DECIMALS, Frame, plain_text
 from gistools.site.model import Site
 
 Order = Literal["PNEZD", "PENZD"]
 
-#: characters that make a spreadsheet run a cell as a formula (OWASP ASVS 1.2.10 [seen], CWE-1236)
-TRIGGERS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0")
+#: characters that make a spreadsheet run a cell as a formula (OWASP ASVS 1.2.10 [seen], CWE-1236), and their wide
+#: forms, which some read alike [from memory]
+TRIGGERS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
 def safe_cell(value: Any) -> Any:
@@ -55,25 +56,30 @@ def write_pnezd(
     -----
     Comma, decimal point, no quotes: descriptions are reduced to letters, digits, blank and ``_ . / -``.
     """
-    n = frame.decimals
     with path.open("w", encoding="ascii", newline="") as out:
         if header:
             out.write("point,northing,easting,level,description\r\n")
         for number, east, north, level, description in points:
             e, nn, z = (float(frame.out(v)) for v in (east, north, level))
-            height = "" if math.isnan(z) else f"{z:.{n}f}"
-            out.write(f"{plain_text(number)},{nn:.{n}f},{e:.{n}f},{height},{plain_text(description)}\r\n")
+            height = "" if math.isnan(z) else f"{z:.{DECIMALS}f}"
+            out.write(
+                f"{plain_text(number)},{nn:.{DECIMALS}f},{e:.{DECIMALS}f},{height},{plain_text(description)}\r\n"
+            )
     return path
 
 
 def write_table(path: Path, table: pd.DataFrame, *, decimals: int = 4) -> Path:
-    """Write a table for a spreadsheet (UTF-8 with mark, RFC 4180), no text cell of which can run as a formula."""
+    """Write a table for a spreadsheet (UTF-8 with mark, RFC 4180), no text cell of which can run as a formula.
+
+    Numbers get ``decimals``, scale factors eight.
+    """
     plain = pd.DataFrame(table.drop(columns="geometry", errors="ignore"))
+    digits = [8 if str(c).endswith("factor") else decimals for c in plain.columns]
     with path.open("w", encoding="utf-8-sig", newline="") as out:
         writer = csv.writer(out)
         writer.writerow([safe_cell(str(c)) for c in plain.columns])
         for row in plain.itertuples(index=False):
-            writer.writerow([_cell(v, decimals) for v in row])
+            writer.writerow([_cell(v, n) for v, n in zip(row, digits, strict=True)])
     return path
 
 
@@ -176,7 +182,9 @@ def _as_built(name: str, rows: list[Any], site: Site, order: Order) -> gpd.GeoDa
             if swapped.sum() > len(rows) / 2
             else f"; they should be in {site.crs.name}, in its own unit"
         )
-        raise SiteError(f"{name}: {len(rows) - int(inside.sum())} of {len(rows)} points lie off the site{hint}")
+        raise SiteError(
+            f"{name}: {len(rows) - int(inside.sum())} of {len(rows)} points lie off the site{hint}"
+        )
     return gpd.GeoDataFrame(
         {
             "fid": np.arange(1, len(rows) + 1),

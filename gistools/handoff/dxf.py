@@ -102,7 +102,9 @@ def write_dxf(path: Path, drawing: Drawing, unit: str) -> Path:
         space.add_point(at, dxfattribs=on(point.layer, known))
         if point.label:
             text = space.add_text(
-                plain_text(point.label), height=drawing.text_height, dxfattribs=on(f"{point.layer}_TEXT", known)
+                plain_text(point.label),
+                height=drawing.text_height,
+                dxfattribs=on(f"{point.layer}_TEXT", known),
             )
             text.set_placement((x + drawing.text_height / 2, y + drawing.text_height / 2, at[2]))
     faults = doc.audit().errors

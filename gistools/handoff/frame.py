@@ -15,6 +15,9 @@ from gistools.errors import InputError
 from gistools.site.model import Site
 from gistools.units import FOOT_M, US_SURVEY_FOOT_M
 
+#: decimals of coordinates in files: a tenth of a millimetre, so that rounding is no part of any error
+DECIMALS = 4
+
 _NAMES = {"m": "metre", "us-ft": "US survey foot", "ft": "international foot"}
 
 
@@ -74,11 +77,6 @@ class Frame:
     def tag(self) -> str:
         """Part of file names that tells CRS and unit: ``epsg27700_m``."""
         return f"epsg{self.epsg}_{self.unit}" if self.epsg else f"local_{self.unit}"
-
-    @property
-    def decimals(self) -> int:
-        """Decimals that keep a tenth of a millimetre apart from rounding: 4."""
-        return 4
 
     def out(self, metres: ArrayLike) -> NDArray[np.float64]:
         """Turn metres into file units."""

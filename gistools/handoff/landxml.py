@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gistools.errors import WriteError
-from gistools.handoff.frame import Frame, xml_text
+from gistools.handoff.frame import DECIMALS, Frame, xml_text
 from gistools.handoff.tin import Tin
 
 Floats = NDArray[np.float64]
@@ -121,7 +121,7 @@ def _crs(frame: Frame) -> dict[str, str]:
 
 def _place(frame: Frame, east: float, north: float, level: float | None = None) -> str:
     values = [north, east] if level is None or not np.isfinite(level) else [north, east, level]
-    return " ".join(f"{float(frame.out(v)):.{frame.decimals}f}" for v in values)
+    return " ".join(f"{float(frame.out(v)):.{DECIMALS}f}" for v in values)
 
 
 def _add_alignments(root: ET.Element, frame: Frame, alignments: Mapping[str, Floats]) -> None:
@@ -139,7 +139,7 @@ def _add_alignments(root: ET.Element, frame: Frame, alignments: Mapping[str, Flo
 
 
 def _length(frame: Frame, metres: float) -> str:
-    return f"{float(frame.out(metres)):.{frame.decimals}f}"
+    return f"{float(frame.out(metres)):.{DECIMALS}f}"
 
 
 def _add_points(
@@ -170,6 +170,5 @@ def _add_surfaces(root: ET.Element, frame: Frame, surfaces: Mapping[str, Tin]) -
 
 
 def _rows(frame: Frame, points: Floats) -> Sequence[str]:
-    n = frame.decimals
     out = frame.out(points)
-    return [f"{y:.{n}f} {x:.{n}f} {z:.{n}f}" for x, y, z in out.tolist()]
+    return [f"{y:.{DECIMALS}f} {x:.{DECIMALS}f} {z:.{DECIMALS}f}" for x, y, z in out.tolist()]

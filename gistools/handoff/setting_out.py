@@ -6,6 +6,7 @@ Coordinates in metres. Chainages and offsets come from :class:`gistools.layout.s
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -101,7 +102,7 @@ def stake(line: ArrayLike, *, spacing_m: float, chord_m: float) -> tuple[Floats,
         cuts = _cuts(v, at, a, b, spacing_m, chord_m)
         if cuts:
             edges = [a, *cuts, b]
-            pieces.extend(reversed(list(zip(edges[:-1], edges[1:], strict=True))))
+            pieces.extend(reversed(list(pairwise(edges))))
         else:
             chosen.append(b)
     if closed:
@@ -162,7 +163,9 @@ def number_points(runs: list[Run]) -> tuple[list[str], list[int], list[int]]:
     for run in runs:
         feature = ids[run.hole, run.code].index(run.fid) + 1
         if feature > 99:
-            raise InputError(f"hole {run.hole}: more than 99 features of kind {run.code}; point numbers run out")
+            raise InputError(
+                f"hole {run.hole}: more than 99 features of kind {run.code}; point numbers run out"
+            )
         for _ in range(len(run.xy)):
             key = (run.hole, run.code, run.fid)
             counts[key] = seq = counts.get(key, 0) + 1

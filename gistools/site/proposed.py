@@ -7,6 +7,7 @@ is the surveyed terrain.
 from __future__ import annotations
 
 import dataclasses
+import warnings
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,11 +15,14 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from gistools.errors import InputError, SiteError
+from gistools.errors import GistoolsWarning, InputError, SiteError
 from gistools.ground.shaping import Shape, Shaped, ShapeReport, in_order, shape_ground
 from gistools.ground.surface import Surface
 from gistools.schema import TERRAIN_PROPOSED
+from gistools.site import _raster
+from gistools.site._file import look_inside
 from gistools.site.model import Bounds, Ground, Map, Site
+from gistools.site.terrain import RasterGround, UnknownHeightUnit, open_terrain
 
 #: ground read round a group of shapes at first [m]; doubled until their banks have met the ground
 MARGIN_M = 40.0
@@ -59,7 +63,7 @@ class PatchedGround:
 def shapes_of(site: Site, hole: int | None = None) -> list[Shape]:
     """Return the shapes drawn in the layer ``shapes``, in the order they are applied.
 
-    Those of one hole, with those that carry no hole number, or all.
+    Those of one hole, or all. A shape without a hole number belongs to the nearest hole.
 
     Raises
     ------
@@ -67,13 +71,28 @@ def shapes_of(site: Site, hole: int | None = None) -> list[Shape]:
         Naming the feature whose fields cannot be.
     """
     table = site.layer("shapes")
-    if hole is not None and len(table):
-        table = table[table["hole"].isna() | (table["hole"] == hole)]
+    if hole is not None:
+        table = table[np.array(holes_of(site, table)) == hole] if len(table) else table
     return in_order([_shape(row) for row in table.to_dict("records")])
 
 
+def holes_of(site: Site, table: Any) -> list[int]:
+    """Return the hole each feature belongs to: its own number, or that of the nearest hole."""
+    numbers = pd.to_numeric(table["hole"]) if "hole" in table else pd.Series(np.nan, index=table.index)
+    if not numbers.isna().any():
+        return [int(h) for h in numbers]
+    names = np.array(site.holes)
+    grounds = [
+        shapely.union_all([*site.layer("fairway", h).geometry, *site.layer("greens", h).geometry])
+        for h in names
+    ]
+    away = shapely.distance(np.asarray(table.geometry.array)[:, None], np.array(grounds)[None, :])
+    near = names[away.argmin(axis=1)]
+    return [int(n) if np.isnan(h) else int(h) for h, n in zip(numbers.to_numpy(float), near, strict=True)]
+
+
 def _shape(row: dict[str, Any]) -> Shape:
-    told = {k: v for k, v in row.items() if not (v is None or (np.isscalar(v) and pd.isna(v)))}
+    told = {k: v for k, v in row.items() if k != "geometry" and not pd.isna(v)}
     numbers = ("rise_m", "level_m", "side_slope_pct", "blend_m", "width_m", "fall_pct", "fall_to_deg")
     try:
         return Shape(
@@ -112,17 +131,16 @@ def shaped(site: Site, hole: int | None = None) -> list[Shaped]:
 def _lay(site: Site, shapes: list[Shape]) -> list[Shaped]:
     if not shapes:
         return []
-    if site.ground is None:
-        site.surface()
     ground = site.existing or site.ground
-    assert ground is not None
+    if ground is None:
+        raise SiteError("the site has no terrain to lay shapes on")
     margins = [MARGIN_M] * len(shapes)
     while True:
         groups = _groups([_box(s, m) for s, m in zip(shapes, margins, strict=True)])
         results, done = [], True
         for members in groups:
             boxes = [_box(shapes[k], margins[k]) for k in members]
-            bounds = _union(boxes)
+            bounds = union_of(boxes)
             result = shape_ground(ground.surface(bounds), [shapes[k] for k in members])
             results.append(result)
             if result.reaches_edge and not _covers(bounds, ground.bounds):
@@ -138,7 +156,8 @@ def _box(shape: Shape, margin: float) -> Bounds:
     return (west - margin, south - margin, east + margin, north + margin)
 
 
-def _union(boxes: list[Bounds]) -> Bounds:
+def union_of(boxes: list[Bounds]) -> Bounds:
+    """Return the box round boxes."""
     a = np.array(boxes)
     west, south = a[:, :2].min(axis=0).tolist()
     east, north = a[:, 2:].max(axis=0).tolist()
@@ -172,8 +191,8 @@ def proposed_site(site: Site, *, hole: int | None = None) -> Site:
     """Return the site as it will be: its ground is the proposed one, ``existing`` the surveyed one.
 
     A raster table ``terrain_proposed`` in the site file is the proposed ground; without one, the shapes of the
-    layer ``shapes`` are laid on the terrain, those of one hole (and those without a hole number) or all. A site
-    that is already a proposed one comes back as it is; one with nothing proposed has the same ground twice.
+    layer ``shapes`` are laid on the terrain, those of one hole or all. The raster wins where both are there, and a
+    warning says so. A site that is already a proposed one comes back as it is; one with nothing proposed has the same ground twice.
 
     Raises
     ------
@@ -188,8 +207,7 @@ def proposed_site(site: Site, *, hole: int | None = None) -> Site:
         if ground is None:
             results = shaped(site, hole)
             if site.ground is None:
-                site.surface()
-            assert site.ground is not None
+                raise SiteError("the site has no terrain to lay shapes on")
             ground = PatchedGround(site.ground, tuple(r.surface for r in results)) if results else site.ground
         site.memo[key] = dataclasses.replace(site, ground=ground, existing=site.ground, memo={})
     result: Site = site.memo[key]
@@ -201,8 +219,35 @@ def is_stored(site: Site) -> bool:
     return _stored(site) is not None
 
 
-def _stored(_site: Site) -> Ground | None:
-    return None
+def _stored(site: Site) -> Ground | None:
+    """Return the raster table ``terrain_proposed`` of the site's file, if it has one."""
+    key = ("proposed", "stored")
+    if key not in site.memo:
+        site.memo[key] = _open_stored(site)
+    ground: Ground | None = site.memo[key]
+    return ground
+
+
+def _open_stored(site: Site) -> Ground | None:
+    if site.path is None or site.existing is not None or not site.path.exists():
+        return None
+    table = look_inside(site.path).find(TERRAIN_PROPOSED)
+    if table is None:
+        return None
+    try:
+        ground, _ = open_terrain(site.path, table.name, site.crs, site.unit_m)
+    except UnknownHeightUnit:
+        if not isinstance(site.ground, RasterGround):
+            raise
+        info = _raster.describe(site.path, table.name)
+        ground = RasterGround(site.path, table.name, info, site.unit_m, site.ground.height_m)
+    if len(site.layer("shapes")):
+        warnings.warn(
+            f"the raster `{TERRAIN_PROPOSED}` is taken as the proposed ground; the layer `shapes` is not laid again",
+            GistoolsWarning,
+            stacklevel=2,
+        )
+    return ground
 
 
 def proposed_map(site: Site, *, hole: int | None = None, name: str = TERRAIN_PROPOSED) -> Map:

@@ -1,0 +1,322 @@
+"""The hand-off: one folder with everything the survey and construction team takes over.
+
+The folder is built aside and put in place in one move, so a failure half-way leaves nothing behind and an
+existing folder is never half replaced.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from pyproj.exceptions import ProjError
+
+from gistools.catalogue import need, tick
+from gistools.errors import InputError, WriteError
+from gistools.ground.surface import Surface
+from gistools.handoff import record
+from gistools.handoff.csvfile import write_pnezd, write_table
+from gistools.handoff.dxf import CadLine, CadPoint, Drawing, write_dxf
+from gistools.handoff.frame import Frame, file_name, plain_text
+from gistools.handoff.landxml import write_landxml
+from gistools.handoff.quantities import both_grounds
+from gistools.handoff.steps import contours, quantities, setting_out
+from gistools.handoff.tin import Tin, build_tin
+from gistools.site import _raster, _vector
+from gistools.site.model import Site
+
+
+@dataclass(frozen=True)
+class Choices:
+    """What can be chosen about a hand-off; lengths in metres. See the steps of the same names."""
+
+    spacing_m: float = 5.0
+    chord_m: float = 0.1
+    station_m: float = 20.0
+    interval_m: float = 0.5
+    tin_m: float = 0.02
+    by_feature: bool = True
+
+
+def handoff(
+    site: Site,
+    to: str | Path,
+    *,
+    hole: int | None = None,
+    replace: bool = False,
+    spacing_m: float = 5.0,
+    chord_m: float = 0.1,
+    station_m: float = 20.0,
+    interval_m: float = 0.5,
+    tin_m: float = 0.02,
+    by_feature: bool = True,
+) -> Path:
+    """Write the hand-off of a hole, or of all, into a new folder.
+
+    Parameters
+    ----------
+    site
+        The site; its proposed ground is the layer ``shapes`` laid on the terrain, or the raster
+        ``terrain_proposed`` of its file.
+    to
+        Folder to make. An existing one is never touched without ``replace``, and then only if it is a hand-off.
+    hole
+        Only this hole.
+    replace
+        Put the new folder in the place of an older hand-off.
+    spacing_m, chord_m, station_m
+        Point spacing on outlines, chord tolerance, distance of stations [m].
+    interval_m
+        Height between contours [m].
+    tin_m
+        Height tolerance of the triangulated surfaces [m].
+    by_feature
+        Also write a point file for each feature.
+
+    Returns
+    -------
+    Path
+        The folder: ``README.txt``, ``manifest.json``, a folder for each hole with point files (CSV), drawing
+        (DXF), LandXML and surfaces (GeoTIFF), and for all together a GeoPackage, quantities (CSV) and GeoJSON.
+
+    Raises
+    ------
+    InputError
+        If the folder is there and may not be replaced, or the unit of the site's CRS cannot be written.
+    WriteError
+        If something cannot be written; nothing is left behind then.
+    """
+    choices = Choices(spacing_m, chord_m, station_m, interval_m, tin_m, by_feature)
+    to = Path(to)
+    _may_write(to, replace)
+    frame = Frame.of(site)
+    holes = site.pick(hole)
+    aside = to.with_name(f".{to.name}.part-{os.getpid()}")
+    try:
+        to.parent.mkdir(parents=True, exist_ok=True)
+        shutil.rmtree(aside, ignore_errors=True)
+        aside.mkdir()
+        _fill(site, aside, frame, holes, hole, choices)
+        _put_in_place(aside, to, replace)
+    except OSError as fault:
+        if isinstance(fault, WriteError):
+            raise
+        raise WriteError(f"the hand-off could not be written to {to}: {fault.strerror or fault}") from fault
+    finally:
+        shutil.rmtree(aside, ignore_errors=True)
+    return to
+
+
+def _may_write(to: Path, replace: bool) -> None:
+    if not to.name or to.name in (".", ".."):
+        raise InputError("name the folder to make for the hand-off")
+    if not to.exists() or (to.is_dir() and not any(to.iterdir())):
+        return
+    if not replace:
+        raise InputError(f"{to} is there already; give another folder, or replace it with --replace")
+    if not record.is_handoff(to):
+        raise InputError(f"{to} is not a hand-off of this program and is not replaced; give another folder")
+
+
+def _put_in_place(aside: Path, to: Path, replace: bool) -> None:
+    """Move the finished folder to its place; an older one comes back if that fails."""
+    _may_write(to, replace)
+    older = to.with_name(f".{to.name}.old-{os.getpid()}")
+    kept = False
+    if to.exists():
+        if any(to.iterdir()):
+            to.rename(older)
+            kept = True
+        else:
+            to.rmdir()
+    try:
+        aside.rename(to)
+    except OSError:
+        if kept:
+            older.rename(to)
+        raise
+    if kept:
+        shutil.rmtree(older, ignore_errors=True)
+
+
+def _fill(
+    site: Site, folder: Path, frame: Frame, holes: list[int], hole: int | None, choices: Choices
+) -> None:
+    told = {}
+    for k, number in enumerate(holes):
+        tick(k / (len(holes) + 1), f"hand-off of hole {number}")
+        told[number] = _write_hole(site, folder / f"hole_{number:02d}", frame, number, choices)
+    tick(len(holes) / (len(holes) + 1), "quantities and common files")
+    tables = _common_layers(site, frame, hole, choices)
+    for name, table in tables.items():
+        if len(table):
+            _vector.write_layer(folder / "handoff.gpkg", name, table, key="id", version="1.4")
+    write_table(folder / "quantities.csv", tables["quantities"], decimals=2)
+    with contextlib.suppress(ProjError):
+        _vector.write_geojson(folder / "setting_out_wgs84.geojson", tables["setting_out"])
+    (folder / "README.txt").write_text(
+        record.readme(site, frame, told, tables, choices), encoding="utf-8", newline="\r\n"
+    )
+    record.write_manifest(site, folder, frame, told, tables, choices)
+
+
+def _stake_choices(choices: Choices) -> dict[str, Any]:
+    return {"spacing_m": choices.spacing_m, "chord_m": choices.chord_m, "station_m": choices.station_m}
+
+
+def _common_layers(site: Site, frame: Frame, hole: int | None, choices: Choices) -> dict[str, Any]:
+    """Layers of the hand-off in the site's own CRS, staked points with their coordinates beside them."""
+    found = setting_out(site, hole=hole, **_stake_choices(choices))
+    return {
+        "setting_out": with_coordinates(found["setting_out"], frame),
+        "control_check": found["control_check"],
+        "contours": contours(site, hole=hole, interval_m=choices.interval_m),
+        "quantities": quantities(site, hole=hole)["quantities"] if site.ground is not None else _nothing(),
+    }
+
+
+def _nothing() -> pd.DataFrame:
+    return pd.DataFrame({"hole": []})
+
+
+def with_coordinates(points: Any, frame: Frame) -> Any:
+    """Add easting, northing and levels in file units to staked points in the site's own CRS."""
+    unit = frame.unit.replace("-", "_")
+    out = points.copy()
+    out[f"easting_{unit}"] = out.geometry.x
+    out[f"northing_{unit}"] = out.geometry.y
+    if frame.unit != "m":
+        for name in ("existing", "proposed", "lift"):
+            out[f"{name}_{unit}"] = frame.out(out[f"{name}_m"])
+    return out
+
+
+def _write_hole(site: Site, folder: Path, frame: Frame, hole: int, choices: Choices) -> dict[str, Any]:
+    """Write the files of one hole and return what the record says of it."""
+    folder.mkdir()
+    stem = folder.name
+    stakes = need(site, "setting_out", hole=hole, **_stake_choices(choices))["setting_out"]
+    points = _points(stakes)
+    write_pnezd(folder / f"{stem}_PNEZD_{frame.tag}.csv", points, frame)
+    write_pnezd(folder / f"{stem}_PNEZD_titles_{frame.tag}.csv", points, frame, header=True)
+    full = setting_out(site, hole=hole, **_stake_choices(choices))["setting_out"]
+    write_table(folder / f"{stem}_setting_out.csv", with_coordinates(full, frame))
+    if choices.by_feature:
+        _write_features(folder / "by_feature", stakes, frame)
+    write_dxf(folder / f"{stem}.dxf", _drawing(site, stakes, hole, frame, choices), frame.unit)
+    tins = _write_surfaces(site, folder, frame, hole, choices)
+    line = stakes[stakes["code"] == "LOP"]
+    write_landxml(
+        folder / f"{stem}.xml",
+        frame,
+        project=f"{record.site_name(site)}, hole {hole}",
+        version=record.version(),
+        points=_named(stakes),
+        alignments={f"hole {hole}, {stakes['tee'].iloc[0]} tee": _corners(line)},
+        surfaces=tins,
+    )
+    return {
+        "points": len(stakes),
+        "tee": str(stakes["tee"].iloc[0]),
+        "combined_factor": float(stakes["combined_factor"].mean()),
+        "base": [float(v) for v in frame.out([line.geometry.x.iloc[0], line.geometry.y.iloc[0]])],
+        "surfaces": {
+            name: {
+                "points": len(tin.points),
+                "triangles": len(tin.faces),
+                "tolerance_m": tin.tolerance_m,
+                "worst_m": tin.worst_m,
+                "rms_m": tin.rms_m,
+            }
+            for name, tin in tins.items()
+        },
+        "no_level": int((~np.isfinite(stakes["proposed_m"])).sum()),
+    }
+
+
+def _points(stakes: Any) -> list[tuple[int, float, float, float, str]]:
+    return [
+        (int(n), x, y, z, f"{code} {point} {feature}")
+        for n, x, y, z, code, point, feature in zip(
+            stakes["number"],
+            stakes.geometry.x,
+            stakes.geometry.y,
+            stakes["proposed_m"],
+            stakes["code"],
+            stakes["point"],
+            stakes["feature"],
+            strict=True,
+        )
+    ]
+
+
+def _named(stakes: Any) -> list[tuple[str, float, float, float, str]]:
+    return [
+        (point, x, y, z, f"{meaning}, {feature}")
+        for point, x, y, z, meaning, feature in zip(
+            stakes["point"],
+            stakes.geometry.x,
+            stakes.geometry.y,
+            stakes["proposed_m"],
+            stakes["meaning"],
+            stakes["feature"],
+            strict=True,
+        )
+    ]
+
+
+def _corners(line: Any) -> np.ndarray:
+    """Corners of the line of play from its stations: those on a straight between two others drop out."""
+    xy = np.column_stack([line.geometry.x, line.geometry.y])
+    before, after = np.diff(xy[:-1], axis=0), np.diff(xy[1:], axis=0)
+    turn = np.abs(before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0])
+    bent = turn > 1e-6 * np.hypot(*before.T) * np.hypot(*after.T)
+    corners: np.ndarray = xy[np.concatenate([[True], bent, [True]])]
+    return corners
+
+
+def _write_features(folder: Path, stakes: Any, frame: Frame) -> None:
+    folder.mkdir()
+    for (code, fid), group in stakes.groupby(["code", "fid"], sort=False):
+        name = f"{code}_{file_name(fid)}_{file_name(group['feature'].iloc[0])}_PNEZD_{frame.tag}.csv"
+        write_pnezd(folder / name, _points(group), frame)
+
+
+def _drawing(site: Site, stakes: Any, hole: int, frame: Frame, choices: Choices) -> Drawing:
+    xyz = frame.out(np.column_stack([stakes.geometry.x, stakes.geometry.y, stakes["proposed_m"]]))
+    drawing = Drawing(text_height=float(frame.out(0.5)))
+    for row, at in zip(stakes.itertuples(), xyz, strict=True):
+        place = (float(at[0]), float(at[1]), float(at[2]))
+        drawing.points.append(CadPoint(f"{row.code}_POINT", place, row.point))
+    for index in stakes.reset_index(drop=True).groupby("run", sort=False).indices.values():
+        if len(index) > 1:
+            row = stakes.iloc[index[0]]
+            drawing.lines.append(CadLine(plain_text(row["code"]), xyz[index], bool(row["closed"])))
+    if site.ground is not None:
+        for row in need(site, "contours", hole=hole, interval_m=choices.interval_m).itertuples():
+            xy = frame.out(np.asarray(row.geometry.coords)[:, :2])
+            level = np.full(len(xy), float(frame.out(row.level_m)))
+            layer = f"CONTOUR_{row.ground}_{'HEAVY' if row.heavy else 'LIGHT'}".upper()
+            drawing.lines.append(CadLine(layer, np.column_stack([xy, level])))
+    return drawing
+
+
+def _write_surfaces(site: Site, folder: Path, frame: Frame, hole: int, choices: Choices) -> dict[str, Tin]:
+    """Write the surfaces as GeoTIFF and return them triangulated."""
+    if site.ground is None:
+        return {}
+    before, after = both_grounds(site, site.hole_bounds(hole), hole)
+    grounds: dict[str, Surface] = {"existing": before, "proposed": after}
+    tins = {}
+    for name, s in grounds.items():
+        west, north, cell = (float(frame.out(v)) for v in (s.x_west, s.y_north, s.cell))
+        path = folder / f"{folder.name}_{name}_{frame.tag}.tif"
+        _raster.write_geotiff(path, frame.out(s.z), west, north, cell, frame.crs, frame.unit)
+        tins[name] = build_tin(s, tolerance_m=choices.tin_m)
+    return tins

@@ -1,0 +1,232 @@
+"""What a hand-off says about itself: the manifest for programs, the README for the crew."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import json
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+import gistools
+from gistools.catalogue import find
+from gistools.handoff.frame import Frame
+from gistools.handoff.setting_out import CODES
+from gistools.site.model import Site
+from gistools.site.proposed import is_stored
+
+if TYPE_CHECKING:
+    from gistools.handoff.package import Choices
+
+FORMAT = "gistools hand-off 1"
+MANIFEST = "manifest.json"
+
+_WEB = "The GeoJSON is in WGS 84 and can be metres off on the ground: for maps, never for setting-out."
+
+
+def version() -> str:
+    """Version of this program."""
+    return str(gistools.__version__)
+
+
+def site_name(site: Site) -> str:
+    """Name of the site for people: its file's name without ending."""
+    return site.path.stem if site.path is not None else "site in memory"
+
+
+def is_handoff(folder: Path) -> bool:
+    """Tell whether a folder is a hand-off of ours."""
+    try:
+        told = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return False
+    return isinstance(told, dict) and told.get("format") == FORMAT
+
+
+def checksum(path: Path) -> str:
+    """SHA-256 of a file."""
+    with path.open("rb") as source:
+        return hashlib.file_digest(source, "sha256").hexdigest()
+
+
+def cautions() -> list[str]:
+    """The cautions of the steps the hand-off is made of, each once, and that of the web map."""
+    said = [c for name in ("setting_out", "quantities") for c in find(name).cautions]
+    return [*dict.fromkeys(said), _WEB]
+
+
+def proposed_from(site: Site) -> str:
+    """Say what the proposed ground is made from."""
+    if site.ground is None:
+        return "nothing: the site has no terrain"
+    if site.existing is not None:
+        return "the proposed ground the site was given"
+    if is_stored(site):
+        return "raster terrain_proposed of the site file"
+    return "layer shapes laid on the terrain" if len(site.layer("shapes")) else "nothing: same as existing"
+
+
+def vertical_note(frame: Frame) -> str:
+    """Say what the levels refer to."""
+    if frame.vertical:
+        return f"levels refer to {frame.vertical}"
+    return "the CRS of the site states no vertical datum: levels are those of the surveyed terrain"
+
+
+def write_manifest(
+    site: Site,
+    folder: Path,
+    frame: Frame,
+    holes: dict[int, dict[str, Any]],
+    tables: dict[str, Any],
+    choices: Choices,
+) -> None:
+    """Write ``manifest.json``: what, from which site and version, CRS, units, datum, factors, checksums, cautions."""
+    files = {
+        path.relative_to(folder).as_posix(): {"bytes": path.stat().st_size, "sha256": checksum(path)}
+        for path in sorted(folder.rglob("*"))
+        if path.is_file()
+    }
+    told = {
+        "format": FORMAT,
+        "made": dt.datetime.now(dt.UTC).isoformat(timespec="seconds"),
+        "program": {"name": "gistools", "version": version()},
+        "site": {
+            "file": site.path.name if site.path is not None else None,
+            "sha256": checksum(site.path) if site.path is not None and site.path.exists() else None,
+        },
+        "crs": {"epsg": frame.epsg, "name": frame.crs.name, "wkt": frame.crs.to_wkt()},
+        "units": {
+            "coordinates": frame.unit,
+            "levels": frame.unit,
+            "metres_in_one": frame.unit_m,
+            "columns": "columns ending in _m are metres, whatever the unit of the coordinates",
+        },
+        "datum": vertical_note(frame),
+        "distances": "grid; ground distance = grid distance / combined factor",
+        "proposed_ground": proposed_from(site),
+        "choices": vars(choices),
+        "holes": {str(k): v for k, v in holes.items()},
+        "quantities": _plain_rows(tables["quantities"]),
+        "control": _plain_rows(tables["control_check"]),
+        "codes": {code: meaning for code, (_, _, meaning) in CODES.items()},
+        "cautions": cautions(),
+        "files": files,
+    }
+    text = json.dumps(told, indent=1, ensure_ascii=False, allow_nan=False)
+    (folder / MANIFEST).write_text(text + "\n", encoding="utf-8")
+
+
+def _plain_rows(table: pd.DataFrame) -> list[dict[str, Any]]:
+    plain = pd.DataFrame(table.drop(columns="geometry", errors="ignore"))
+    return [{str(k): _plain(v) for k, v in row.items()} for row in plain.to_dict("records")]
+
+
+def _plain(value: Any) -> Any:
+    if value is None or value is pd.NA or (isinstance(value, float) and not math.isfinite(value)):
+        return None
+    if isinstance(value, np.generic):
+        return _plain(value.item())
+    return round(value, 4) if isinstance(value, float) else value
+
+
+def readme(
+    site: Site,
+    frame: Frame,
+    holes: dict[int, dict[str, Any]],
+    tables: dict[str, Any],
+    choices: Choices,
+) -> str:
+    """Return the README for the crew."""
+    code = f"EPSG:{frame.epsg}" if frame.epsg else "no EPSG code"
+    lines = [
+        f"SETTING-OUT AND SURFACES, {site_name(site)}, hole {', '.join(map(str, holes))}",
+        "",
+        f"Coordinates   {frame.crs.name} ({code}), in units of {frame.unit_name}",
+        f"Levels        in units of {frame.unit_name}; {vertical_note(frame)}",
+        "Distances     grid; ground distance = grid distance / combined factor",
+        *(
+            f"              hole {h}: combined factor {t['combined_factor']:.8f};"
+            f" 100 on the grid are {100 / t['combined_factor']:.4f} on the ground"
+            for h, t in holes.items()
+        ),
+        f"Proposed      {proposed_from(site)}",
+        "",
+        "FILES of each hole",
+        "  ..._PNEZD_...csv         point number, northing, easting, proposed level, description; no titles",
+        "  ..._PNEZD_titles_...csv  the same with titles",
+        "  ..._setting_out.csv      everything known of each point, for a spreadsheet; columns ending in _m are metres",
+        *(
+            ["  by_feature               the same points, a file for each feature"]
+            if choices.by_feature
+            else []
+        ),
+        "  ....dxf                  points, outlines as 3D polylines at proposed level, contours",
+        "  ....xml                  LandXML 1.2: points, line of play, existing and proposed surface",
+        f"                           (triangles within {choices.tin_m} m of the terrain at every cell)",
+        "  ..._existing, _proposed  the same surfaces as GeoTIFF",
+        "for all together",
+        "  handoff.gpkg             points, contours, quantities, control check",
+        "  quantities.csv           cut and fill in cubic metres",
+        "  setting_out_wgs84.geojson   points for a web map",
+        "  manifest.json            the same facts for programs, with a SHA-256 checksum of each file",
+        "",
+        "In all text files the northing comes first; DXF has x east and y north.",
+        "A point without a proposed level has an empty level (CSV) or lies on a layer ..._NO_LEVEL (DXF).",
+        *(f"  hole {h}: {t['no_level']} points without a level" for h, t in holes.items() if t["no_level"]),
+        "Chainage runs from the tee along the line of play; offsets are positive to the right.",
+        *(
+            f"  hole {h}: from the {t['tee']} tee; ground_east_m and ground_north_m are measured from"
+            f" E {t['base'][0]:.3f} N {t['base'][1]:.3f}"
+            for h, t in holes.items()
+        ),
+        "Point numbers read hole, code, feature, point: 1 07 02 012 is point 12 of the second bunker of hole 1.",
+        "",
+        "CONTROL",
+        *_control_lines(tables["control_check"]),
+        "",
+        "QUANTITIES",
+        *_quantity_lines(tables["quantities"]),
+        "",
+        "CODES",
+        *_code_lines(tables["setting_out"]),
+        "",
+        "CAUTIONS",
+        *(f"  - {c}" for c in cautions()),
+        "",
+        f"Made by gistools {version()}.",
+        "",
+    ]
+    return "\n".join(lines)
+
+
+def _control_lines(table: pd.DataFrame) -> list[str]:
+    if not len(table):
+        return ["  none in the site: check on known points before the first stake"]
+    lines = []
+    for row in table.to_dict("records"):
+        plan, level = float(row["plan_m"]), float(row["dh_m"])
+        shown = f", plan {plan:.3f} m" if math.isfinite(plan) else ""
+        shown += f", level {level:+.3f} m" if math.isfinite(level) else ""
+        lines.append(f"  {row['point']}: {row['verdict']}{shown}")
+    return lines
+
+
+def _quantity_lines(table: pd.DataFrame) -> list[str]:
+    totals = table[table["kind"] == "total"] if "kind" in table else table
+    if not len(totals):
+        return ["  nothing is shaped"]
+    return [
+        f"  {row['feature']}: cut {row['cut_m3']:.0f}, fill {row['fill_m3']:.0f}, topsoil {row['topsoil_m3']:.0f} m3"
+        f" on {row['area_m2']:.0f} m2, in place, no bulking or shrinkage"
+        for row in totals.to_dict("records")
+    ]
+
+
+def _code_lines(stakes: pd.DataFrame) -> list[str]:
+    used = [c for c in CODES if c in set(stakes["code"])]
+    return [f"  {c}  {CODES[c][0]:02d}  {CODES[c][2]}" for c in used]
