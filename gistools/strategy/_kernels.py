@@ -28,6 +28,7 @@ KIND_WATER, KIND_OUT, KIND_OFF = 5, 8, 255
 RUNS = 0.0
 DROP_M = 2.0  # two club-lengths, about [m]
 LOWEST, HIGHEST = -40.0, 30.0
+SMALLEST = 32  # samples of the smallest set
 BACK = -1  # stroke and distance
 KEEP = 3  # best shots kept per pin
 MOST_OUT = 0.6  # shots lost more often than this are not considered
@@ -68,6 +69,12 @@ class Fans(NamedTuple):
 
 
 @kernel
+def first_of(samples):
+    """Where the set of so many samples begins: sets of 32, 64, 128 ... stand one after the other."""
+    return samples - SMALLEST
+
+
+@kernel
 def cell_of(g, x, y):
     """Row and column of a point, (-1, -1) outside."""
     j = math.floor((x - g.x_west) / g.cell)
@@ -80,8 +87,8 @@ def cell_of(g, x, y):
 @kernel
 def pack(along, across, kind):
     """Run [m] and kind in one whole number, never 0."""
-    a = min(max(int(round(along / UNIT)), -32000), 32000) + 32768
-    b = min(max(int(round(across / UNIT)), -32000), 32000) + 32768
+    a = min(max(int(np.rint(along / UNIT)), -32000), 32000) + 32768
+    b = min(max(int(np.rint(across / UNIT)), -32000), 32000) + 32768
     return (a << 32) | (b << 16) | (kind << 1) | 1
 
 
@@ -189,7 +196,7 @@ def outcome(g, fans, shot, heading, k, x, y, z):
                 if s >= 0:
                     return fx, fy, kind, s, 0, lx, ly, first
             kind = here if kind != KIND_OUT and kind != KIND_OFF else kind
-    if kind == KIND_OUT or kind == KIND_OFF:
+    if kind in (KIND_OUT, KIND_OFF):
         return fx, fy, kind, BACK, 1, lx, ly, first
     if kind == KIND_WATER:
         far = (fx - x) * sh + (fy - y) * ch
@@ -200,8 +207,9 @@ def outcome(g, fans, shot, heading, k, x, y, z):
 @kernel
 def outcomes(g, fans, shot, heading, samples, x, y, z, out):
     """Fill ``out[k]`` with the record of each sample."""
+    first = first_of(samples)
     for k in range(samples):
-        r = outcome(g, fans, shot, heading, k, x, y, z)
+        r = outcome(g, fans, shot, heading, first + k, x, y, z)
         o = out[k]
         o[0], o[1], o[2], o[3], o[4], o[5], o[6], o[7] = r
 
@@ -226,7 +234,8 @@ def worth(g, fans, shot, heading, samples, x, y, z, value, pins, q):
     angle = 2.0 * math.pi * heading / HEADINGS
     sh, ch = math.sin(angle), math.cos(angle)
     back = 0
-    for k in range(samples):
+    first = first_of(samples)
+    for k in range(first, first + samples):
         d0, d1 = fan[k, 0], fan[k, 1]
         u, v = (x + d0 - west) * per, (north - y - d1) * per
         if not (0.0 <= u < cols and 0.0 <= v < rows):
@@ -266,7 +275,7 @@ def worth(g, fans, shot, heading, samples, x, y, z, value, pins, q):
             lx += along * sh + across * ch
             ly += along * ch - across * sh
             u, v = (lx - west) * per, (north - ly) * per
-            if not (0.0 <= u < cols and 0.0 <= v < rows) or kind == KIND_OUT or kind == KIND_OFF:
+            if not (0.0 <= u < cols and 0.0 <= v < rows) or kind in (KIND_OUT, KIND_OFF):
                 back += 1
                 continue
             i, j = int(v), int(u)
@@ -362,7 +371,7 @@ def search(
             spread = max(spread, a)
         half = int((0.45 + spread) / step) if farthest > 40.0 else int((0.30 + spread) / step)
         half = min(half, HEADINGS // 2 - 4)
-        centre = int(round(main / step))
+        centre = int(np.rint(main / step))
         for p in range(pins):
             for m in range(KEEP):
                 kept_q[p, m], kept_s[p, m], kept_h[p, m] = 1e9, -1, 0

@@ -18,6 +18,7 @@ write only their own states, so results repeat exactly.
 
 from __future__ import annotations
 
+import itertools
 import os
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -30,17 +31,16 @@ from numpy.typing import ArrayLike, NDArray
 from gistools.catalogue import tick
 from gistools.errors import InputError
 from gistools.ground.surface import Surface
-from gistools.kinds import Kind
 from gistools.shots._kernels import Land
 from gistools.strategy import _kernels
 from gistools.strategy._kernels import HEADINGS, KEEP, Fans, Ground
 from gistools.strategy.putting import SCRATCH, Putter, mean_putts
-from gistools.strategy.tables import LIE_OF_KIND, LIES, Book, ground_for, store
+from gistools.strategy.tables import LIE_OF_KIND, LIES, SETS, Book, ground_for, store
 
 UPPER = 30.0  # strokes: above any value, and where a hole is not finished from
 SETTLED = 1e-3
 RING = 400
-COARSE, FINE = 32, 64
+COARSE, FINE, ALL = SETS
 MOST_PASSES = 12
 
 
@@ -170,14 +170,13 @@ class Strokes:
         heading: int,
         *,
         lie: int | None = None,
-        samples: int | None = None,
+        samples: int = ALL,
     ) -> NDArray[np.float64]:
         """Outcomes of a shot: rows ``x, y, kind, state, penalty, land x, land y, land kind``; state -1 is played again."""
         if lie is None:
             lie = int(self.mesh.lie[self.state(x, y)])
         fans = self.fans(lie)
-        most = fans.offset.shape[2]
-        out = np.empty((min(samples or most, most), 8))
+        out = np.empty((samples, 8))
         z = float(self.surface.height(x, y))
         _kernels.outcomes(self.ground, fans, int(shot), int(heading), len(out), float(x), float(y), z, out)
         return out
@@ -300,7 +299,7 @@ def _iterate(s: Strokes, threads: int) -> list[float]:
                 cuts = np.linspace(0, len(states), threads + 1).astype(int)
                 jobs += [
                     pool.submit(work, lie, states, int(a), int(b))
-                    for a, b in zip(cuts, cuts[1:], strict=False)
+                    for a, b in itertools.pairwise(cuts)
                     if b > a
                 ]
             for job in jobs:
@@ -358,9 +357,7 @@ def _iterate(s: Strokes, threads: int) -> list[float]:
             changes.append(sweep(pool, improve(FINE, True), 0.6, "settling"))
             if changes[-1] < SETTLED:
                 break
-        most = s.book.fans[0].offset.shape[2]
-        if most > FINE:
-            for _ in range(3):
-                if sweep(pool, improve(most, False), 0.85, "weighing on all samples") < SETTLED:
-                    break
+        for _ in range(3):
+            if sweep(pool, improve(ALL, False), 0.85, "weighing on all samples") < SETTLED:
+                break
     return changes

@@ -61,7 +61,11 @@ for _kind, _lie in {
 }.items():
     LIE_OF_KIND[_kind] = _lie
 
-SAMPLES = 128
+SETS = (
+    32,
+    64,
+    128,
+)  # samples of a shot: a small set to look around, a middle one to choose, a large one to weigh
 SCALES = np.linspace(0.30, 1.35, 22)
 WIND_TURNS = 24
 BELOW_M = -12.0
@@ -130,7 +134,6 @@ def book_from(
     *,
     wind: Wind = CALM,
     weather: Weather = STANDARD_DAY,
-    samples: int = SAMPLES,
     stamp: str = "",
 ) -> Book:
     """Fly every shot and lay out its samples for every lie and heading.
@@ -145,8 +148,6 @@ def book_from(
         Function ``(shot, lie, samples)`` giving direction errors [rad] and carries as a share of the one meant.
     wind, weather
         The air.
-    samples
-        Samples of each shot, a power of two.
     stamp
         Text that changes whenever ``shots`` or ``errors`` do.
     """
@@ -154,11 +155,11 @@ def book_from(
         raise InputError(f"player {player!r} has no shots to play")
     air = air_for(weather, CALM)
     turns = 1 if wind.speed_ms == 0 else WIND_TURNS
-    offset = [np.zeros((len(shots), HEADINGS, samples, 6), np.float32) for _ in LIES]
+    offset = [np.zeros((len(shots), HEADINGS, sum(SETS), 6), np.float32) for _ in LIES]
     carry = np.full((len(LIES), len(shots)), UNAVAILABLE)
     tallest = np.empty(len(shots))
     arrive = np.empty((len(shots), BINS, 4))
-    digest = hashlib.sha256(f"{stamp}|{weather}|{wind.speed_ms}|{wind.from_deg}|{samples}".encode())
+    digest = hashlib.sha256(f"{stamp}|{weather}|{wind.speed_ms}|{wind.from_deg}|{SETS}".encode())
     for s, shot in enumerate(shots):
         flights, tail = _flights(shot, air, wind, turns)
         carries, scale, up, apex = tail[: SCALES.size], tail[-3], tail[-2], tail[-1]
@@ -171,9 +172,10 @@ def book_from(
             arrive[s, b] = mix[[2, 3, 4, 5]]
         digest.update(f"{shot}".encode())
         for i, lie in enumerate(LIES):
-            drawn = errors(shot, lie, samples)
-            if drawn is None:
+            sets = [errors(shot, lie, n) for n in SETS]
+            if sets[0] is None:
                 continue
+            drawn = [np.concatenate([d[part] for d in sets if d is not None]) for part in (0, 1)]
             carry[i, s] = shot.carry_m * float(np.median(drawn[1]))
             sizes = np.interp(shot.carry_m * drawn[1], carries, SCALES)
             levels = np.array([BELOW_M, 0.0, up])
@@ -243,12 +245,14 @@ def table_folder() -> Path:
 
 def _stored(key: str, shape: tuple[int, ...]) -> NDArray[np.int64]:
     path = table_folder() / f"{key}.npz"
-    with contextlib.suppress(OSError, ValueError, KeyError, EOFError):
-        with np.load(path, allow_pickle=False) as held:
-            if tuple(held["shape"]) == shape:
-                table = np.zeros(int(np.prod(shape)), np.int64)
-                table[held["at"]] = held["entry"]
-                return table.reshape(shape)
+    with (
+        contextlib.suppress(OSError, ValueError, KeyError, EOFError),
+        np.load(path, allow_pickle=False) as held,
+    ):
+        if tuple(held["shape"]) == shape:
+            table = np.zeros(int(np.prod(shape)), np.int64)
+            table[held["at"]] = held["entry"]
+            return table.reshape(shape)
     return np.zeros(shape, np.int64)
 
 

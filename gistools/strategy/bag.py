@@ -1,0 +1,72 @@
+"""The shots a player chooses from: every club full, three-quarter short irons, and part shots with the shortest club."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gistools.shots.air import Weather, Wind
+from gistools.shots.players import Player, lie_rules
+from gistools.strategy.putting import BOGEY, SCRATCH, TOUR, Putter
+from gistools.strategy.tables import Book, Shot, book_from
+
+__all__ = ["Player", "Wind", "book_of", "putter_of", "shots_of"]
+
+THREE_QUARTER = 0.87  # of the full carry (assumption)
+THREE_QUARTER_CLUBS = 3  # the shortest clubs of the bag are also struck three-quarter
+LADDER_M = (3.0, 4.5, 6.5, 9.0, 12.0, 15.5, 19.5, 24.0, 29.0, 35.0, 42.0, 50.0, 60.0, 70.0)
+TEMPERATURE_C = 20.0  # of the study, as on the standard day (assumption)
+
+
+def shots_of(player: Player) -> tuple[Shot, ...]:
+    """Return the shots of a player, longest first."""
+    clubs = player.clubs
+    out = [Shot(c.name, "full", c.launch, float(c.carry_m)) for c in clubs]
+    for c in clubs[-THREE_QUARTER_CLUBS:]:
+        out.append(Shot(c.name, "three-quarter", c.launch, THREE_QUARTER * c.carry_m))
+    last = clubs[-1]
+    ladder = [m for m in LADDER_M if m < 0.8 * last.carry_m]
+    out += [Shot(last.name, "part", last.launch, m) for m in reversed(ladder)]
+    return tuple(out)
+
+
+def putter_of(player: Player) -> Putter:
+    """Return the putting errors that go with a player's long game.
+
+    The published start values are for tour, scratch and bogey; between them the direction error with irons decides
+    (project's choice).
+    """
+    ladder = (2.3, 2.8, 4.2)
+    skills = (TOUR, SCRATCH, BOGEY)
+    at = float(player.full_direction_sd_deg)
+    angle = float(np.interp(at, ladder, [p.angle_deg for p in skills]))
+    share = float(np.interp(at, ladder, [p.length_share for p in skills]))
+    return Putter(angle, share)
+
+
+def book_of(player: Player, wind: Wind, *, elevation_m: float = 0.0) -> Book:
+    """Return a player's shots in a wind at a site's elevation, with samples for every lie and heading."""
+    families = {c.name: c for c in player.clubs}
+
+    def errors(shot: Shot, lie: str, n: int) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
+        club = families[shot.club]
+        if club not in player.bag(lie):
+            return None
+        most = lie_rules(lie)["distance_factor"]
+        if shot.swing == "part":
+            if shot.carry_m > most * club.carry_m:
+                return None
+            most = 1.0
+        angle, factor = player.spread(club, lie, shot.carry_m * most).errors(n)
+        return angle, factor * most
+
+    weather = Weather(elevation_m=round(elevation_m, -1), temperature_c=TEMPERATURE_C)
+    return book_from(player.name, shots_of(player), errors, wind=wind, weather=weather, stamp=_stamp(player))
+
+
+def _stamp(player: Any) -> str:
+    """All that a player's spread depends on."""
+    rules = [lie_rules(lie) for lie in ("tee", "fairway", "rough", "sand", "recovery")]
+    return f"{player!r}|{rules!r}"

@@ -1,0 +1,126 @@
+"""One hole made ready for strategy: its window of terrain, ground, green and pins, and its expected strokes.
+
+Settings of the site that are read here (set by :func:`gistools.strategy.vary.vary`): ``firmness`` (``"soft"``,
+``"normal"``, ``"firm"``), ``stimp_ft`` (green speed instead of the surveyed one).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+
+from gistools.errors import SiteError
+from gistools.ground.surface import Surface
+from gistools.kinds import Kind
+from gistools.shots._kernels import Land
+from gistools.shots.turf import land_for
+from gistools.site.cover import Cover, cover
+from gistools.site.model import Site
+from gistools.strategy.bag import Player, Wind, book_of, putter_of
+from gistools.strategy.strokes import Strokes, solve
+
+MARGIN_M = 60.0
+CELL_M = 3.0
+DEFAULT_STIMP_FT = 10.0
+
+
+@dataclass(frozen=True, eq=False)
+class HoleGround:
+    """Terrain, cover and turf in the window of a hole; ``target`` marks the cells of its green."""
+
+    hole: int
+    surface: Surface
+    cover: Cover
+    land: Land
+    target: NDArray[np.bool_]
+    green: Any
+    pins: tuple[str, ...]
+    pin_xy: NDArray[np.float64]
+
+    def inside(self, area: Any) -> NDArray[np.bool_]:
+        """Mark the cells whose centre lies in an area."""
+        x, y = self.surface.centres()
+        out = np.zeros(self.surface.z.shape, bool)
+        west, south, east, north = area.bounds
+        j = np.flatnonzero((x >= west) & (x <= east))
+        i = np.flatnonzero((y >= south) & (y <= north))
+        if len(i) and len(j):
+            shapely.prepare(area)
+            xx, yy = np.meshgrid(x[j], y[i])
+            out[i[0] : i[-1] + 1, j[0] : j[-1] + 1] = shapely.contains_xy(area, xx, yy)
+        return out
+
+
+def ground_of(site: Site, hole: int) -> HoleGround:
+    """Return the window of a hole, computed once per site.
+
+    Raises
+    ------
+    SiteError
+        If the hole has no green or no pin.
+    """
+    key = ("strategy ground", hole)
+    if key not in site.memo:
+        greens, pins = site.layer("greens", hole), site.layer("pins", hole)
+        if not len(greens) or not len(pins):
+            raise SiteError(
+                f"hole {hole} needs a green and at least one pin for strategy; add them to the layers"
+            )
+        surface = site.surface(site.hole_bounds(hole, MARGIN_M))
+        found = cover(site, surface)
+        stimp = site.settings.get("stimp_ft")
+        if stimp is None:
+            told = pd.to_numeric(greens["stimp_ft"], errors="coerce").dropna()
+            stimp = float(told.iloc[0]) if len(told) else DEFAULT_STIMP_FT
+        firmness = site.settings.get("firmness", "normal")
+        land = land_for(surface, found.kind, firmness=firmness, stimp_ft=stimp)
+        green = shapely.union_all(list(greens.geometry))
+        names = [
+            f"pin {fid}" if pd.isna(n) or not str(n) else str(n)
+            for n, fid in zip(pins["pin"], pins["fid"], strict=True)
+        ]
+        xy = np.column_stack([pins.geometry.x, pins.geometry.y]).astype(float)
+        ground = HoleGround(hole, surface, found, land, np.empty(0, bool), green, tuple(names), xy)
+        target = ground.inside(green) & (found.kind == Kind.GREEN)
+        site.memo[key] = HoleGround(hole, surface, found, land, target, green, tuple(names), xy)
+    held: HoleGround = site.memo[key]
+    return held
+
+
+def strokes_of(site: Site, hole: int, player: Player, wind: Wind, cell_m: float = CELL_M) -> Strokes:
+    """Return the expected strokes on a hole for a player in a wind, for all its pins, computed once per site."""
+    key = ("strategy strokes", hole, player.name, wind, cell_m)
+    if key not in site.memo:
+        g = ground_of(site, hole)
+        site.memo[key] = solve(
+            g.surface,
+            g.land,
+            g.target,
+            book_of(player, wind, elevation_m=float(np.nanmean(g.surface.z))),
+            g.pins,
+            g.pin_xy,
+            putter=putter_of(player),
+            cell_m=cell_m,
+        )
+    held: Strokes = site.memo[key]
+    return held
+
+
+def tees_of(site: Site, hole: int) -> list[tuple[str, float, float]]:
+    """Name and centre of each tee of a hole."""
+    table = site.layer("tees", hole)
+    out = []
+    for name, fid, shape in zip(table["tee"], table["fid"], table.geometry, strict=True):
+        out.append(
+            (
+                f"tee {fid}" if pd.isna(name) or not str(name) else str(name),
+                shape.centroid.x,
+                shape.centroid.y,
+            )
+        )
+    return out
