@@ -188,7 +188,7 @@ def table_for(
     weather: Weather = STANDARD_DAY,
     wind: Wind = CALM,
     model: str = "D",
-    scale_low: float = 0.28,
+    scale_low: float = 0.04,
     scale_high: float = 1.30,
 ) -> _kernels.Table:
     """Tabulate the flights of one club in one wind, over ball speed and over the angle of the wind to the aim.
