@@ -214,11 +214,12 @@ def _places() -> tuple[Sequence[BaseGeometry], ...]:
         shapely.LineString(np.column_stack(plan.TWO.at(np.array([-8.0, 150.0]), 0.0))).buffer(9.0),
         plan.THREE.line(0.0, 160.0).buffer(9.0),
     ]
+    mounds = [shapely.Polygon(m.blob.ring()) for m in plan.MOUNDS]
     house = [shapely.Point(around.HOUSE[1].x, around.HOUSE[1].y).buffer(9.0)]
     pool = [shapely.Polygon(around.POOL[1].ring())]
     hut = [shapely.Point(around.SHELTER[1].x, around.SHELTER[1].y).buffer(5.0)]
     paths = [shapely.LineString(Curve(points).line().coords) for *_, points in around.PATHS]
-    return fairways + greens + tees + views + house + pool + hut, greens + tees + house + hut, paths
+    return fairways + greens + tees + views + mounds + house + pool + hut, greens + tees + house + hut, paths
 
 
 def _distance(shapes: Sequence[BaseGeometry], x: Floats, y: Floats) -> Floats:
@@ -246,7 +247,7 @@ def _dunes(x: Floats, y: Floats) -> Floats:
 def _hummocks(x: Floats, y: Floats) -> Floats:
     """Hummocks of links fairways: 20 to 60 m from crest to crest, up to about half a metre either way."""
     return (
-        0.26 * noise(x, y, 26.0, 21, 15.0)
-        + 0.16 * noise(x, y, 15.0, 22, 55.0)
+        0.38 * noise(x, y, 26.0, 21, 15.0)
+        + 0.24 * noise(x, y, 15.0, 22, 55.0)
         + 0.06 * noise(x, y, 9.0, 23, 80.0)
     )
