@@ -23,10 +23,8 @@ def widths(found: Found) -> list[dict[str, Any]]:
     out = []
     for tee, rows in table.groupby("tee", sort=False):
         rows = rows.sort_values("chainage_m")
-        stations = rows["player"].isna() if "player" in rows else slice(None)
         landing = found.table("landing_widths")
         marks = landing[landing["tee"] == tee] if len(landing) else landing
-        rows = rows[stations] if isinstance(stations, pd.Series) else rows
         out.append(
             {
                 "tee": str(tee),
@@ -75,18 +73,21 @@ def bent(found: Found) -> set[str]:
         xy = np.asarray(row["geometry"].coords)[:, :2]
         chord = xy[-1] - xy[0]
         along = np.hypot(*chord)
-        if along == 0 or np.abs(np.cross(chord / along, xy - xy[0])).max() > BENT_M:
+        if along == 0 or np.abs((xy - xy[0]) @ (np.array([-chord[1], chord[0]]) / along)).max() > BENT_M:
             out.add(str(row["tee"]))
     return out
 
 
 def facts(found: Found) -> list[dict[str, Any]]:
     """Return the figures at the head of the page: length from each tee, par by length."""
-    out: list[dict[str, Any]] = []
-    for row in found.table("lengths").to_dict("records"):
-        length = next((row[c] for c in ("ground_m", "length_m", "plan_m") if c in row), None)
-        if length is not None:
-            out.append({"word": f"{row['tee']} tee", "m": plain(length)})
+    rows = found.table("lengths").to_dict("records")
+    out: list[dict[str, Any]] = [{"word": f"{row['tee']} tee", "m": plain(row["ground_m"])} for row in rows]
+    for row in rows:
+        for who in ("men", "women"):
+            if row[f"par_{who}"]:
+                out.append(
+                    {"word": f"par by length, {who}", "text": str(row[f"par_{who}"]), "tee": str(row["tee"])}
+                )
     return out
 
 

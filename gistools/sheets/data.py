@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 import pandas as pd
+from shapely.ops import substring
 
-from gistools.sheets.frame import Frame, svg_path
 from gistools.sheets import charts
-from gistools.sheets.gather import Found
+from gistools.sheets.frame import Frame, svg_path
+from gistools.sheets.gather import SHOWN, Found
 from gistools.sheets.plain import plain
 from gistools.sheets.plan_svg import Plan
 from gistools.sheets.rasters import coloured, span, stops
@@ -18,7 +19,9 @@ from gistools.units import UNITS
 
 KEYS = ("tee", "player", "wind", "pin")
 #: columns that say where a row came from, of no use to a reader
-BOOKKEEPING = {"hole", "fid", "layer", "geometry", "other_fid", "other_layer"}
+BOOKKEEPING = {"hole", "fid", "geometry", "other_fid", "tee_fid", "caution"}
+#: hazards whose carry hardly changes across them: one line each
+SMALL_HAZARDS = {"bunkers"}
 SIMPLE_M = 0.2
 MOST_ELLIPSES = 600
 
@@ -34,7 +37,7 @@ def payload(site: Site, found: Found, plan: Plan) -> dict[str, Any]:
         "pins": _spots(site.layer("pins", found.hole), "pin", frame),
         "lines": shapes(found.table("lines_of_play"), frame),
         "zones": shapes(found.table("zones"), frame),
-        "carries": shapes(found.table("carries"), frame),
+        "carries": carries(found, frame),
         "shots": shapes(found.table("shot_ellipses"), frame)[:MOST_ELLIPSES],
         "shot_lines": shapes(found.table("shot_lines"), frame),
         "maps": maps(found, frame),
@@ -42,7 +45,7 @@ def payload(site: Site, found: Found, plan: Plan) -> dict[str, Any]:
         "profiles": charts.profiles(found),
         "widths": charts.widths(found),
         "facts": charts.facts(found),
-        "reasons": {name: found.why_empty(name) for name in found.steps},
+        "reasons": {name: found.why_empty(name) for name in SHOWN},
     }
 
 
@@ -75,7 +78,13 @@ def table(found: Found, layer: str) -> dict[str, Any]:
     columns = [c for c in declared if c in result and c not in BOOKKEEPING]
     return {
         "columns": [
-            {"name": c, "title": _title(c, declared[c].unit), "unit": declared[c].unit, "shown": UNITS[declared[c].unit][1], "text": declared[c].text}
+            {
+                "name": c,
+                "title": _title(c, declared[c].unit),
+                "unit": declared[c].unit,
+                "shown": UNITS[declared[c].unit][1],
+                "text": declared[c].text,
+            }
             for c in columns
         ],
         "rows": [[plain(v) for v in row] for row in result[columns].itertuples(index=False)],
@@ -105,6 +114,33 @@ def shapes(result: pd.DataFrame, frame: Frame) -> list[dict[str, Any]]:
             }
         )
     return out
+
+
+def carries(found: Found, frame: Frame) -> list[dict[str, Any]]:
+    """Return the carry lines worth drawing: one per hazard, two where its far edge runs away by some metres.
+
+    ``over`` is the part between the edges, ``tip`` the far edge on the page; rough that is carried is listed in the table only.
+    """
+    result = found.table("carries")
+    if not len(result):
+        return []
+    drawn = []
+    for item in shapes(result, frame):
+        row = result.iloc[item["row"]]
+        if row["layer"] in SMALL_HAZARDS and row["line"] != "least":
+            continue
+        if row["layer"] == "fairway" or (row["layer"] not in SMALL_HAZARDS and row["line"] == "on line"):
+            continue
+        over = substring(row["geometry"], float(row["reach_m"]), float(row["carry_m"]))
+        x, y = frame.page(*row["geometry"].coords[-1][:2])
+        drawn.append(
+            {
+                **item,
+                "over": svg_path(frame.turn(over)),
+                "tip": [round(float(x), 1), round(float(y), 1)],
+            }
+        )
+    return drawn
 
 
 def _spots(layer: pd.DataFrame, key: str, frame: Frame) -> list[dict[str, Any]]:

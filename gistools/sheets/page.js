@@ -55,8 +55,9 @@
   function table(box) {
     const name = box.dataset.table, t = D.tables[name];
     box.replaceChildren();
-    if (!t) return box.append(none("Not computed: " + (D.reasons[name] || "the step gave nothing.")));
-    if (!t.rows.length) return box.append(none("Nothing here: " + (D.reasons[name] || "the step found nothing on this hole.")));
+    const why = D.reasons[box.dataset.step || name];
+    if (!t) return box.append(none("Not computed: " + why));
+    if (!t.rows.length) return box.append(none(box.dataset.empty || "Nothing here: " + why));
     let list = rows(name).filter((r) => fits(r));
     if (!list.length) return box.append(none("No row for this choice of tee, player, wind and hole location."));
     if (t.order) list.sort((a, b) => (a[t.order] === null) - (b[t.order] === null) || a[t.order] - b[t.order]);
@@ -125,7 +126,9 @@
     const carry = rows("carries");
     D.carries.forEach((c) => {
       const r = carry[c.row];
-      if (fits(r) && !r.quiet) shape(g, c, "o-carry", `${r.feature}: carry ${len(r.carry_m)}`);
+      if (!fits(r)) return;
+      shape(g, c, "o-carry", `${r.feature}: carry ${len(r.carry_m)}`);
+      shape(g, { d: c.over }, "o-over", `${r.feature}: reach ${len(r.reach_m)}, carry ${len(r.carry_m)}`);
     });
     const shots = rows("shot_ellipses");
     D.shots.forEach((s) => {
@@ -152,7 +155,7 @@
     });
     D.carries.forEach((c) => {
       const r = carry[c.row];
-      if (fits(r) && !r.quiet && c.end) label(g, c.end[0], c.end[1] - 5 * u, len(r.carry_m), "t-carry", 11.5);
+      if (fits(r)) label(g, c.tip[0] + 6 * u, c.tip[1] + 4 * u, len(r.carry_m), "t-carry", 11.5, "start");
     });
   }
 
@@ -290,7 +293,7 @@
   function facts() {
     const dl = at("facts");
     dl.replaceChildren();
-    D.facts.forEach((f) => {
+    D.facts.filter((f) => f.text === undefined || fits(f)).forEach((f) => {
       const div = make("div");
       div.append(make("dt", {}, f.word), make("dd", {}, f.m !== undefined ? len(f.m) : f.text));
       dl.append(div);

@@ -120,7 +120,9 @@ def index(site: Site, plans: dict[int, Plan], holes: list[int]) -> str:
     items = []
     for hole in holes:
         drawn = _plan(plans[hole], small=True) if hole in plans else ""
-        items.append(f'<li><h2><a href="hole_{hole}.html">{escape(_heading(site, hole))}</a></h2>{drawn}</li>')
+        items.append(
+            f'<li><h2><a href="hole_{hole}.html">{escape(_heading(site, hole))}</a></h2>{drawn}</li>'
+        )
     fill = {
         "title": escape(_site_name(site)),
         "css": _part_of("page.css"),
@@ -201,7 +203,10 @@ def _heading(site: Site, hole: int) -> str:
 def _controls(figures: dict[str, Any], units: str) -> str:
     fields = [(key, WORDS[key], {v: v for v in figures["choices"][key]}) for key in KEYS]
     shades = {"": "Ground alone"} | {k: w for k, w in SHADES.items() if k in figures["maps"]}
-    fields += [("shade", "Shade the plan by", shades), ("units", "Lengths in", {"m": "metres", "yd": "yards"})]
+    fields += [
+        ("shade", "Shade the plan by", shades),
+        ("units", "Lengths in", {"m": "metres", "yd": "yards"}),
+    ]
     out = []
     for name, word, options in fields:
         if not options:
@@ -256,9 +261,7 @@ def _furniture(plan: Plan) -> str:
 
 
 def _swatch(layer: str) -> str:
-    return (
-        f'<svg viewBox="0 0 26 17" aria-hidden="true"><g class="g-{layer}"><path d="M2,2H24V15H2Z"/></g></svg>'
-    )
+    return f'<svg viewBox="0 0 26 17" aria-hidden="true"><g class="g-{layer}"><path d="M2,2H24V15H2Z"/></g></svg>'
 
 
 def _cautions(found: Found) -> str:

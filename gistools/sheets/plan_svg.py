@@ -89,9 +89,7 @@ def _view(site: Site, hole: int, frame: Frame) -> tuple[float, float, float, flo
     )
 
 
-def _features(
-    site: Site, layer: str, hole: int, frame: Frame, window: BaseGeometry
-) -> Iterator[str]:
+def _features(site: Site, layer: str, hole: int, frame: Frame, window: BaseGeometry) -> Iterator[str]:
     table = site.layer(layer)
     for row in table.to_dict("records"):
         shape = _shape(layer, row)

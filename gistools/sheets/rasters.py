@@ -56,7 +56,7 @@ def relief(surface: Surface, frame: Frame) -> Picture:
     middle = float(np.nanmedian(light)) if np.isfinite(light).any() else 0.5
     difference = np.nan_to_num(light - middle)
     grey = np.where(difference < 0, 0, 255).astype(np.uint8)
-    opacity = (np.round(np.clip(np.abs(difference) * 1.1, 0, 0.55) * 28) / 28 * 255).astype(np.uint8)
+    opacity = (np.round(np.clip(np.abs(difference) * 0.9, 0, 0.45) * 28) / 28 * 255).astype(np.uint8)
     rgba = np.dstack([grey, grey, grey, opacity])
     return _picture(rgba, surface.x_west, surface.y_north, surface.cell * step, frame)
 

@@ -26,7 +26,39 @@ class Shown:
 
 
 SHOWN: dict[str, Shown] = {
-    "carries": Shown("Hazards from the tee", aside=("tee",), order=""),
+    "carries": Shown(
+        "Hazards from the tee: least and greatest carry, and on the line of play",
+        (
+            "feature",
+            "line",
+            "side",
+            "reach_m",
+            "carry_m",
+            "layup_room_m",
+            "rise_m",
+            "bearing_deg",
+        ),
+        ("tee",),
+    ),
+    "diagonals": Shown(
+        "Hazards that bite into the fairway",
+        ("feature", "angle_deg", "share_pct", "extra_carry_m_per_m", "runs_away", "areas_count"),
+        ("tee",),
+    ),
+    "zone_carries": Shown(
+        "What each zone asks",
+        (
+            "zone",
+            "enter_least_m",
+            "enter_greatest_m",
+            "centre_m",
+            "through_m",
+            "must_carry_m",
+            "over",
+            "rise_m",
+        ),
+        ("tee",),
+    ),
     "played_carries": Shown("Carries as they play", aside=("tee", "player", "wind")),
     "tee_shots": Shown("Best shot into each zone", aside=("tee", "player", "wind")),
     "positions": Shown(
@@ -38,7 +70,29 @@ SHOWN: dict[str, Shown] = {
     ),
     "approaches": Shown("The next shot", aside=("tee", "player", "wind", "pin")),
     "brief": Shown("Intentions and what was measured", verdict="result"),
-    "setbacks": Shown("Clear distances", verdict="result"),
+    "setback_conflicts": Shown(
+        "Neighbours nearer than asked",
+        ("rule", "feature", "other", "distance_m", "asked_m", "reading", "guidance"),
+    ),
+}
+
+#: headings where the name of the column alone would not tell a reader enough
+HEADINGS = {
+    "line": "Which way",
+    "layup_room_m": "Lay-up room",
+    "rise_m": "Rise from tee",
+    "angle_deg": "Angle to play",
+    "share_pct": "Of the fairway's width",
+    "extra_carry_m_per_m": "Carry per metre across",
+    "areas_count": "Areas left",
+    "enter_least_m": "Comes over it, least",
+    "enter_greatest_m": "Comes over it, greatest",
+    "centre_m": "To its centre",
+    "through_m": "Ends at",
+    "must_carry_m": "Must carry",
+    "other": "Neighbour",
+    "distance_m": "Least distance",
+    "asked_m": "Asked",
 }
 
 
@@ -47,6 +101,8 @@ def with_shown(tables: dict[str, Any]) -> dict[str, Any]:
     for name, table in tables.items():
         shown = SHOWN.get(name, Shown(name.replace("_", " ").capitalize()))
         have = {c["name"] for c in table["columns"]}
+        for column in table["columns"]:
+            column["title"] = HEADINGS.get(column["name"], column["title"])
         table["caption"] = shown.caption
         table["show"] = [c for c in shown.columns if c in have] or None
         table["aside"] = [c for c in shown.aside if c in have]

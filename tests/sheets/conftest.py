@@ -6,7 +6,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
-from shapely.geometry import LineString, Point, box
+from shapely.geometry import LineString, box
 
 from gistools.catalogue import STEPS, Column, Step, Writes
 from gistools.sheets.gather import Found
@@ -22,18 +22,22 @@ UNITS = {
     "fairway_width_m": "m",
     "clear_width_m": "m",
     "total_strokes": "strokes",
-    "plan_m": "m",
+    "distance_m": "m",
 }
 
 
-def declared(name: str, table: pd.DataFrame, cautions: tuple[str, ...] = ()) -> Step:
+def declared(name: str, table: pd.DataFrame, cautions: tuple[str, ...] = (), layer: str = "") -> Step:
     """Declare a step that gave a table."""
-    columns = tuple(
-        Column(c, UNITS.get(c, ""), f"meaning of {c}") for c in table.columns if c != "geometry"
-    )
+    columns = tuple(Column(c, UNITS.get(c, ""), f"meaning of {c}") for c in table.columns if c != "geometry")
     geometry = table.geom_type.iloc[0] if "geometry" in table and len(table) else ""
     return Step(
-        name, STEPS[name][1], (), (Writes(name, geometry, columns, ""),), ("a source",), cautions, print
+        name,
+        STEPS[name][1],
+        (),
+        (Writes(layer or name, geometry, columns, ""),),
+        ("a source",),
+        cautions,
+        print,
     )
 
 
@@ -53,7 +57,8 @@ def found(straight_site: Site) -> Found:
             hole=[1, 1],
             tee=["back", "back"],
             feature=[NASTY, "Left"],
-            line=["on line", "on line"],
+            layer=["burns", "bunkers"],
+            line=["greatest", "least"],
             reach_m=[197.2, 318.4],
             carry_m=[202.8, 326.25],
             geometry=[LineString([(0, 0), (0, 202.8)]), LineString([(0, 0), (-21, 326)])],
@@ -86,15 +91,13 @@ def found(straight_site: Site) -> Found:
                 "reading": [f"Reading number {i}." for i in range(8)],
             }
         ),
-        "setbacks": lines(
-            hole=[1],
-            feature=["Strand <b>house</b>"],
-            result=["too near"],
-            geometry=[Point(50, 200).buffer(5)],
-        ),
     }
     for name, table in tables.items():
-        out.add(declared(name, table, ("Mind the neighbours.",) if name == "setbacks" else ()), table)
+        out.add(declared(name, table), table)
+    near = pd.DataFrame(
+        {"hole": [1], "rule": ["line to structure"], "other": ["Strand <b>house</b>"], "distance_m": [12.5]}
+    )
+    out.add(declared("setbacks", near, ("Mind the neighbours.",), "setback_conflicts"), near)
     flags = Writes("flag_view", "raster", (), "share of the flagstick seen")
     step = Step("flag_views", "", (), (flags,), (), (), print)
     values = np.full((60, 40), np.nan, np.float32)
@@ -102,7 +105,9 @@ def found(straight_site: Site) -> Found:
     out.add(
         step,
         {
-            "front": Map("flag_view_1_front", values, -40.0, 300.0, 2.0, "pct", "share seen of the front pin"),
+            "front": Map(
+                "flag_view_1_front", values, -40.0, 300.0, 2.0, "pct", "share seen of the front pin"
+            ),
             "back": Map("flag_view_1_back", values, -40.0, 300.0, 2.0, "pct", "share seen of the back pin"),
         },
     )

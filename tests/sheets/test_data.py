@@ -9,7 +9,6 @@ import math
 import re
 
 import numpy as np
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from matplotlib import image

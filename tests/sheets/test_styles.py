@@ -1,0 +1,91 @@
+"""Every result layer has a style in both forms, and both are well-formed and agree."""
+
+from __future__ import annotations
+
+import re
+from xml.etree import ElementTree
+
+import pytest
+
+from gistools.catalogue import STEPS, Writes, find
+from gistools.sheets.styles import STYLES, desktop_style
+
+SE = "{http://www.opengis.net/se}"
+ROOT = "{http://www.opengis.net/sld}StyledLayerDescriptor"
+
+
+def all_layers() -> list[Writes]:
+    out = []
+    for name in STEPS:
+        try:
+            out.extend(find(name).writes)
+        except ModuleNotFoundError:
+            continue
+    return out
+
+
+@pytest.mark.parametrize("writes", all_layers(), ids=lambda w: w.layer)
+def test_style_of_every_layer(writes: Writes) -> None:
+    style = desktop_style(writes.table)
+    assert style == desktop_style(writes.layer)
+    if writes.geometry in ("", "raster"):
+        assert style is None
+        return
+    assert style is not None, f"{writes.layer}: geometry {writes.geometry} has no style"
+    document, sld = style
+    root = ElementTree.fromstring(document.split("\n", 1)[1])
+    assert root.tag == "qgis" and root.find(".//symbol/layer") is not None
+    assert [a.get("field") for a in root.iter("alias")] == [c.name for c in writes.columns]
+    tree = ElementTree.fromstring(sld.split("\n", 1)[1])
+    assert tree.tag == ROOT and tree.get("version") == "1.1.0"
+    # SE 1.1 (OGC 05-077r4): a rule holds symbolizers, their parameters are SvgParameter, never CssParameter
+    symbolizers = [e.tag.removeprefix(SE) for e in tree.iter() if e.tag.endswith("Symbolizer")]
+    family = writes.geometry.removeprefix("Multi").removesuffix("String")
+    assert symbolizers[0] == f"{family}Symbolizer"
+    assert not [e for e in tree.iter() if e.tag.endswith("CssParameter")]
+    label = tree.find(f".//{SE}TextSymbolizer//*[@name='font-size']")
+    assert (label is not None) == ('labelsEnabled="1"' in document)
+
+
+def test_unknown_layers_have_none() -> None:
+    assert desktop_style("study_nothing") is None and desktop_style("tees") is None
+
+
+def test_colours_are_distinct_from_white_ground() -> None:
+    """WCAG 2.2, 1.4.11: graphics need 3 to 1 against what lies beside them."""
+    for name, style in STYLES.items():
+        assert re.fullmatch(r"#[0-9a-f]{6}", style.colour)
+        assert contrast(style.colour, "#ffffff") >= 3.0, name
+
+
+def contrast(a: str, b: str) -> float:
+    """Contrast ratio of two colours (WCAG 2.2, definition of relative luminance)."""
+
+    def luminance(colour: str) -> float:
+        parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+        r, g, bl = (p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts)
+        return 0.2126 * r + 0.7152 * g + 0.0722 * bl
+
+    high, low = sorted((luminance(a), luminance(b)), reverse=True)
+    return (high + 0.05) / (low + 0.05)
+
+
+def test_contrast_formula() -> None:
+    assert contrast("#000000", "#ffffff") == pytest.approx(21.0)  # WCAG 2.2: black on white is 21 to 1
+    assert contrast("#777777", "#ffffff") == pytest.approx(4.48, abs=0.005)
+
+
+@pytest.mark.parametrize("theme", [0, 1], ids=["light", "dark"])
+def test_words_on_the_page_can_be_read(theme: int) -> None:
+    """WCAG 2.2, 1.4.3: text needs 4.5 to 1."""
+    from importlib import resources
+
+    css = resources.files("gistools.sheets").joinpath("page.css").read_text(encoding="utf-8")
+    block = re.findall(r":root \{(.*?)\}", css, re.S)[theme]
+    colours = dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6})", block))
+    for ground in ("paper", "raised", "band"):
+        for ink in ("ink", "soft", "mark", "warn", "good"):
+            assert contrast(colours[ink], colours[ground]) >= 4.5, (ink, ground)
+    assert contrast(colours["ink"], colours["mark-soft"]) >= 4.5
+    for ink in ("ink", "warn", "shot"):
+        assert contrast(colours[ink], colours["halo"]) >= 4.5, ink
