@@ -25,7 +25,6 @@ with own_proj_data():
     import rasterio
     import rasterio.features
     from rasterio.errors import RasterioError
-    from rasterio.transform import from_origin
     from rasterio.windows import Window
 
 NODATA = -9999.0
@@ -194,7 +193,7 @@ def _write(
         "count": 1,
         "dtype": "float32",
         "crs": CRS.from_user_input(crs).to_wkt(),
-        "transform": from_origin(x_west, y_north, cell, cell),
+        "transform": _grid(x_west, y_north, cell),
     }
     try:
         with rasterio.open(path, "w", **profile, **options) as target:
@@ -203,6 +202,10 @@ def _write(
                 target.units = (unit,)
     except (RasterioError, ValueError, OSError) as fault:
         raise WriteError(f"the raster {path} cannot be written ({fault})") from fault
+
+
+def _grid(x_west: float, y_north: float, cell: float) -> Any:
+    return rasterio.Affine(cell, 0.0, x_west, 0.0, -cell, y_north)
 
 
 def rasterize(
@@ -223,7 +226,7 @@ def rasterize(
         kept,
         out_shape=(rows, cols),
         fill=fill,
-        transform=from_origin(x_west, y_north, cell, cell),
+        transform=_grid(x_west, y_north, cell),
         dtype=dtype,
     )
     return out
