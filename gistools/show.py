@@ -20,6 +20,7 @@ from gistools.site.model import Map
 from gistools.units import UNITS, YARD_M
 
 ROWS_SHOWN = 60
+SIDE_ROWS_SHOWN = 15
 PATIENCE_S = 2.0
 
 
@@ -41,7 +42,9 @@ def heading(name: str, unit: str, units: str) -> tuple[str, float]:
     return (f"{words} [{shown}]" if shown else words), 1.0
 
 
-def print_table(table: pd.DataFrame, units: Mapping[str, str], length_unit: str, title: str) -> None:
+def print_table(
+    table: pd.DataFrame, units: Mapping[str, str], length_unit: str, title: str, most: int = ROWS_SHOWN
+) -> None:
     """Print a result layer without its geometry, the first rows of a long one."""
     console = Console(width=None if sys.stdout.isatty() else 200)
     shown = Table(title=Text(title), title_justify="left", header_style="bold")
@@ -50,17 +53,20 @@ def print_table(table: pd.DataFrame, units: Mapping[str, str], length_unit: str,
     for column in columns:
         number = pd.api.types.is_numeric_dtype(table[column])
         shown.add_column(Text(heads[column][0]), justify="right" if number else "left")
-    for row in table[columns].head(ROWS_SHOWN).itertuples(index=False):
-        values = (v * heads[c][1] if isinstance(v, float) else v for c, v in zip(columns, row, strict=True))
-        shown.add_row(*(Text(cell(v)) for v in values))
+    for row in table[columns].head(most).itertuples(index=False):
+        values = (
+            f"{v:.7f}" if c.endswith("_factor") else cell(v * heads[c][1] if isinstance(v, float) else v)
+            for c, v in zip(columns, row, strict=True)
+        )
+        shown.add_row(*(Text(v) for v in values))
     console.print(shown)
-    if len(table) > ROWS_SHOWN:
-        console.print(Text(f"... {len(table) - ROWS_SHOWN} more rows; all are in the layer and in --json"))
+    if len(table) > most:
+        console.print(Text(f"... {len(table) - most} more rows; all are in the layer and in --json"))
 
 
 def print_result(result: Any, length_unit: str = "m") -> None:
     """Print what a step returned."""
-    for name, table in result.items() if isinstance(result, Mapping) else [("", result)]:
+    for number, (name, table) in enumerate(result.items() if isinstance(result, Mapping) else [("", result)]):
         if isinstance(table, Map):
             print(
                 f"map {table.name}: {table.values.shape[1]} x {table.values.shape[0]} cells of {table.cell:g} m, {table.text}"
@@ -68,7 +74,13 @@ def print_result(result: Any, length_unit: str = "m") -> None:
             continue
         spec = find(table.attrs["step"])
         layer = next((w for w in spec.writes if w.layer == (name or table.attrs["layer"])), spec.writes[0])
-        print_table(table, {c.name: c.unit for c in layer.columns}, length_unit, layer.text or spec.summary)
+        print_table(
+            table,
+            {c.name: c.unit for c in layer.columns},
+            length_unit,
+            layer.text or spec.summary,
+            ROWS_SHOWN if number == 0 else SIDE_ROWS_SHOWN,
+        )
 
 
 def as_records(result: Any) -> Any:
