@@ -9,7 +9,6 @@ import pandas as pd
 
 from gistools.sheets.gather import Found
 from gistools.sheets.plain import plain
-from gistools.units import show_length
 
 #: a line of play that strays further than this from its chord is not drawn to the plan's scale
 BENT_M = 8.0
@@ -32,7 +31,7 @@ def widths(found: Found) -> list[dict[str, Any]]:
                 "left": _numbers(rows["fairway_left_m"], 2),
                 "right": _numbers(rows["fairway_right_m"], 2),
                 "bent": tee in bent(found),
-                "said": _narrowest(rows),
+                "told": _told(rows),
                 "marks": [
                     {
                         "s": plain(r["chainage_m"]),
@@ -46,23 +45,22 @@ def widths(found: Found) -> list[dict[str, Any]]:
     return out
 
 
-def _narrowest(rows: pd.DataFrame) -> str:
-    wide = rows["fairway_width_m"].astype(float)
-    if not wide.notna().any():
-        return "The line of play does not meet fairway."
-    at = wide.idxmin()
-    clear = rows["clear_width_m"].astype(float)
-    words = (
-        f"Fairway to the left (above the line) and right of play. Narrowest {show_length(wide[at], digits=1)}"
-        f" at {show_length(rows['chainage_m'][at])}; widest {show_length(wide.max(), digits=1)}"
+def _told(rows: pd.DataFrame) -> dict[str, float]:
+    """Widths worth a sentence [m]: the narrowest as the layer marks it, the widest, the least clear of hazards."""
+    chainage, wide, clear = (
+        rows[c].to_numpy(float) for c in ("chainage_m", "fairway_width_m", "clear_width_m")
     )
-    if clear.notna().any() and clear.min() < wide.min() - 0.05:
-        low = clear.idxmin()
-        words += (
-            f"; least width clear of hazards {show_length(clear[low], digits=1)}"
-            f" at {show_length(rows['chainage_m'][low])}"
-        )
-    return words + "."
+    out: dict[str, float] = {}
+    marked = np.flatnonzero(rows["narrowest"].fillna(False).to_numpy(bool)) if "narrowest" in rows else []
+    if len(marked) and np.isfinite(wide[marked[0]]):
+        out |= {"narrow": plain(wide[marked[0]]), "narrow_at": plain(chainage[marked[0]])}
+    if np.isfinite(wide).any():
+        out["widest"] = plain(np.nanmax(wide))
+    lost = wide - clear
+    if np.isfinite(lost).any() and np.nanmax(lost) > 0.5:
+        most = int(np.nanargmax(lost))
+        out |= {"lost": plain(lost[most]), "lost_at": plain(chainage[most]), "left_over": plain(clear[most])}
+    return out
 
 
 def bent(found: Found) -> set[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pandas as pd
@@ -28,11 +29,11 @@ MOST_ELLIPSES = 600
 
 def payload(site: Site, found: Found, plan: Plan) -> dict[str, Any]:
     """Return everything the page of a hole shows, ready for :func:`embedded`."""
-    frame = plan.frame
+    frame, known = plan.frame, choices(site, found)
     return {
         "hole": found.hole,
         "view": [round(v, 1) for v in plan.view],
-        "choices": choices(site, found),
+        "choices": known,
         "tees": _spots(site.layer("tees", found.hole), "tee", frame),
         "pins": _spots(site.layer("pins", found.hole), "pin", frame),
         "lines": shapes(found.table("lines_of_play"), frame),
@@ -40,7 +41,7 @@ def payload(site: Site, found: Found, plan: Plan) -> dict[str, Any]:
         "carries": carries(found, frame),
         "shots": shapes(found.table("shot_ellipses"), frame)[:MOST_ELLIPSES],
         "shot_lines": shapes(found.table("shot_lines"), frame),
-        "maps": maps(found, frame),
+        "maps": maps(found, frame, known),
         "tables": with_shown({layer: table(found, layer) for layer in found.tables}),
         "profiles": charts.profiles(found),
         "widths": charts.widths(found),
@@ -63,10 +64,6 @@ def choices(site: Site, found: Found) -> dict[str, list[str]]:
         for result in found.tables.values():
             if key in result:
                 seen.update(dict.fromkeys(names(result[key])))
-        for raster in found.maps:
-            value = told(raster, found).get(key)
-            if value:
-                seen[value] = None
         out[key] = [v for v in seen if v]
     return out
 
@@ -151,7 +148,7 @@ def _spots(layer: pd.DataFrame, key: str, frame: Frame) -> list[dict[str, Any]]:
     return out
 
 
-def maps(found: Found, frame: Frame) -> dict[str, Any]:
+def maps(found: Found, frame: Frame, known: dict[str, list[str]]) -> dict[str, Any]:
     """Return the maps of a hole by kind, each coloured on the scale its kind shares."""
     out = {}
     for kind, words, reverse in (
@@ -169,7 +166,7 @@ def maps(found: Found, frame: Frame) -> dict[str, Any]:
             "high": round(high, 2),
             "stops": stops(reverse=reverse),
             "items": [
-                told(m, found) | coloured(m, frame, low, high, reverse=reverse).as_dict() for m in chosen
+                told(m, known) | coloured(m, frame, low, high, reverse=reverse).as_dict() for m in chosen
             ],
         }
     return out
@@ -183,6 +180,19 @@ def kind_of(raster: Map, found: Found) -> str:
     return ""
 
 
-def told(raster: Map, found: Found) -> dict[str, str]:
-    """Return the tee, player, wind and pin a map is of."""
-    return {}
+def told(raster: Map, known: dict[str, list[str]]) -> dict[str, str]:
+    """Return the tee, player, wind and pin a map is of: those whose plain form is part of its name.
+
+    Where one name holds another (pins `front` and `front left`), the longer one counts.
+    """
+    out = {}
+    for key, values in known.items():
+        fitting = [v for v in values if f"_{plain_name(v)}_" in f"_{plain_name(raster.name)}_"]
+        if fitting:
+            out[key] = max(fitting, key=len)
+    return out
+
+
+def plain_name(text: str) -> str:
+    """Return a name as it is written in the name of a table: small letters, digits and underscores."""
+    return re.sub(r"[^a-z0-9]+", "_", text.lower()).strip("_")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import shapely
@@ -58,7 +59,7 @@ def along(line: BaseGeometry) -> Frame:
     return Frame(float(x0), float(y0), float(np.degrees(np.arctan2(x1 - x0, y1 - y0)) % 360))
 
 
-def svg_path(geometry: BaseGeometry | None, digits: int = DIGITS) -> str:
+def svg_path(geometry: Any, digits: int = DIGITS) -> str:
     """Write a geometry in page coordinates as SVG path data; empty for no geometry or points."""
     if geometry is None or geometry.is_empty:
         return ""

@@ -252,7 +252,12 @@
     const X = !w.bent && end <= PX - off ? (v) => ((v + off - D.view[0]) / PX) * W : scale(0, end, 48, W - 24);
     const most = Math.max(20, ...w.left.concat(w.right).filter((v) => v !== null).map(Math.abs));
     const H = 190, mid = 78, Y = scale(-most, most, mid - 62, mid + 62), k = S.units === "yd" ? YARD : 1;
-    const s = chart(H, "Width of the fairway to either side of the line of play", w.said);
+    const f = w.told;
+    const words = f.widest === undefined ? "The line of play does not meet fairway." :
+      "Fairway to the left (above the line) and to the right of play." +
+      (f.narrow !== undefined ? ` Narrowest ${len(f.narrow)}, at ${len(f.narrow_at)};` : "") + ` widest ${len(f.widest)}.` +
+      (f.lost !== undefined ? ` Hazards take ${len(f.lost, 1)} of it at ${len(f.lost_at)} and leave ${len(f.left_over)}.` : "");
+    const s = chart(H, "Width of the fairway to either side of the line of play", words);
     stationAxis(s, X, end, 150);
     const have = w.s.map((v, i) => i).filter((i) => w.left[i] !== null && w.right[i] !== null);
     [-1, 0, 1].forEach((side) => {
@@ -271,7 +276,7 @@
       s.append(draw("line", { x1: X(m.s), x2: X(m.s), y1: 12, y2: 150, class: "c-land" }));
       s.append(draw("text", { x: X(m.s) + 4, y: 146, class: "halo t-small" }, m.text));
     });
-    box.append(s, make("figcaption", {}, w.said));
+    box.append(s, make("figcaption", {}, words));
   }
 
   /* ---- the words above ---- */

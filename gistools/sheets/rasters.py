@@ -45,7 +45,7 @@ class Picture:
 def data_address(rgba: NDArray[np.uint8]) -> str:
     """Return pixels as a PNG data address."""
     buffer = io.BytesIO()
-    image.imsave(buffer, rgba, format="png", metadata={"Software": None}, pil_kwargs={"optimize": True})
+    image.imsave(buffer, rgba, format="png", pil_kwargs={"optimize": True})
     return "data:image/png;base64," + base64.b64encode(buffer.getvalue()).decode("ascii")
 
 
@@ -63,7 +63,8 @@ def relief(surface: Surface, frame: Frame) -> Picture:
 
 def span(maps: list[Map]) -> tuple[float, float]:
     """Return the range of values that maps shown side by side share: their 2nd to 98th percentile."""
-    values = np.concatenate([m.values[np.isfinite(m.values)].ravel() for m in maps] or [np.zeros(1)])
+    parts = [m.values[np.isfinite(m.values)].ravel() for m in maps]
+    values = np.concatenate(parts) if parts else np.zeros(0, np.float32)
     if not len(values):
         return 0.0, 1.0
     low, high = (float(v) for v in np.percentile(values, (2, 98)))

@@ -76,6 +76,7 @@ def found(straight_site: Site) -> Found:
             fairway_right_m=[20.0, 20.0, 20.0],
             fairway_width_m=[40.0, 39.5, 40.0],
             clear_width_m=[40.0, 39.5, np.nan],
+            narrowest=[False, True, False],
             geometry=[LineString([(-20, y), (20, y)]) for y in (120, 130, 140)],
         ),
         "positions": pd.DataFrame(
@@ -108,7 +109,9 @@ def found(straight_site: Site) -> Found:
             "front": Map(
                 "flag_view_1_front", values, -40.0, 300.0, 2.0, "pct", "share seen of the front pin"
             ),
-            "back": Map("flag_view_1_back", values, -40.0, 300.0, 2.0, "pct", "share seen of the back pin"),
+            "back": Map(
+                "flag_view_1_back", 100 - values, -40.0, 300.0, 2.0, "pct", "share seen of the back pin"
+            ),
         },
     )
     out.reasons["brief"] = "the site has nothing in `brief`"

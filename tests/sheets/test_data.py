@@ -85,7 +85,11 @@ def test_figures_equal_those_of_the_layers(straight_site: Site, found: Found) ->
             shown = [row[j] for row in table["rows"]]
             assert shown == [plain(v) for v in result[column]], (layer, column)
     widths = told["widths"][0]
-    assert widths["left"] == [20.0, 19.5, 20.0] and "39.5 m at 130 m" in widths["said"]
+    assert (
+        widths["left"] == [20.0, 19.5, 20.0]
+        and widths["told"]["narrow"] == 39.5
+        and widths["told"]["narrow_at"] == 130.0
+    )
     assert told["choices"] == choices(straight_site, found)
     assert told["choices"]["pin"] == ["front", "back"]
 
