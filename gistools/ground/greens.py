@@ -28,6 +28,7 @@ MARGINAL_PCT = (5.86, 4.35, 3.90, 3.58, 3.24, 2.99, 2.90)
 DOWNHILL_PCT = (6.65, 5.95, 5.42, 4.90, 4.55, 4.20, 3.85)
 LEAST_TIER_M2 = 15.0  # assumption: a smaller level patch is not a tier
 LEAST_STEEP_M2 = 5.0  # assumption: a smaller steep patch has no name
+RING = 0.5  # assumption: mean of unit vectors; half a ring has 2/pi = 0.64, two thirds of one 0.41
 FRONT_DEG = 60.0  # assumption: the front of a green is within this angle of the line in
 
 
@@ -169,9 +170,10 @@ def green_parts(
     """Parts of a green by slope: tiers, tier faces, false front, run-offs and banks.
 
     Ground steeper than the hole-location limit is steep. A *tier* is a connected part of the green that is not. From
-    every steep cell the way down is followed until the ground is level enough: from the green to the green it is a
-    *tier face*, off the green a *run-off* (a *false front* on the player's side), from outside onto the green a
-    *bank*. Outside, only ground within ``surround_m`` of the edge counts.
+    every steep cell the way down is followed until the ground is level enough. From the green off it, or from outside
+    farther out, it is a *run-off* (a *false front* on the player's side, where it holds some of the green); from the
+    green to the green, or from outside towards it, a *tier face*, or a *bank* where most of it lies outside. Outside, only
+    ground within ``surround_m`` of the edge counts.
 
     Parameters
     ----------
@@ -196,15 +198,16 @@ def green_parts(
     if hazards is not None and not hazards.is_empty:
         steep &= ~np.asarray(shapely.contains_xy(hazards, east, north))
     ends = np.zeros(steep.shape, bool)
-    ends[steep] = shapely.contains_xy(green, *downhill_ends(g.surface, g.p, g.q, steep, g.limit_pct))
+    end = shapely.points(*downhill_ends(g.surface, g.p, g.q, steep, g.limit_pct))
+    out = -shapely.distance(end, green)
+    ends[steep] = np.where(g.inside[steep], out == 0, out > g.edge_m[steep])
     spill = steep & ~ends
     parts: list[GreenPart] = []
     for kind, mask in (
         ("tier", g.inside & (g.slope_pct <= g.limit_pct)),
-        ("tier face", steep & g.inside & ends),
+        ("tier face", ends),
         ("false front", spill & front),
         ("run-off", spill & ~front),
-        ("bank", steep & ~g.inside & ends),
     ):
         labels, count = ndimage.label(mask, np.ones((3, 3)))
         for n in range(1, count + 1):
@@ -215,7 +218,13 @@ def green_parts(
                 continue
             if not (g.edge_m[cells] >= -1.5 * g.surface.cell).any():
                 continue  # does not reach the green
-            told = "run-off" if kind == "false front" and within < LEAST_STEEP_M2 else kind
+            told = kind
+            if kind == "false front" and within < LEAST_STEEP_M2:
+                told = "run-off"
+            if kind == "tier face" and within < area / 2:
+                told = "bank"
+            elif kind == "tier face":
+                cells &= g.inside
             parts.append(_part(g, told, cells, (east, north), green, line_deg))
     return parts
 
@@ -235,8 +244,9 @@ def _part(
         away = np.hypot(dx, dy)
     mean_x, mean_y = float((dx / away).mean()), float((dy / away).mean())
     bearing = float(np.degrees(np.arctan2(mean_x, mean_y)))
-    place = place_name(bearing, float(np.hypot(mean_x, mean_y)), line_deg)
-    if place == "middle" and kind in ("run-off", "bank"):
+    reach = float(np.hypot(mean_x, mean_y))
+    place = place_name(bearing, reach, line_deg)
+    if kind in ("run-off", "bank") and reach < RING:
         place = "all-round"
     p, q = g.p[cells].mean(), g.q[cells].mean()
     return GreenPart(

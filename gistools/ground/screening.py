@@ -34,6 +34,7 @@ WANTS: dict[str, tuple[float, bool]] = {
     "hide half": (0.5, True),
     "hide all": (1.0, True),
 }
+SIDES_M = 25.0  # assumption: the sides of a ridge are looked at this far from its crest line
 LEAST_RISE_M = 0.05  # assumption: lower than this a mound is not one
 FINE = 8  # samples to a cell along a line of sight
 
@@ -44,6 +45,7 @@ class Crest(Protocol):
     area: BaseGeometry
     crest_m: float
     top: tuple[float, float]
+    reach_m: float
 
     def level_for(self, x: Floats, y: Floats, line_m: Floats) -> Floats:
         """Crest level that lifts the ground at each point to ``line_m``; inf where none does."""
@@ -63,6 +65,7 @@ class Mound:
     area: BaseGeometry
     crest_m: float
     top: tuple[float, float]
+    reach_m: float
 
     def level_for(self, x: Floats, y: Floats, line_m: Floats) -> Floats:
         """Crest level that lifts the ground at each point to ``line_m``; inf where the mound has no rise."""
@@ -90,6 +93,7 @@ class Ridge:
     area: BaseGeometry
     crest_m: float
     top: tuple[float, float]
+    reach_m: float = SIDES_M
 
     def _drop(self, x: Floats, y: Floats) -> Floats:
         away = np.asarray(shapely.distance(shapely.points(x, y), self.line))
@@ -129,7 +133,8 @@ def mound(surface: Surface, outline: BaseGeometry) -> Mound:
     i, j = np.unravel_index(int(rise.argmax()), rise.shape)
     base = Surface(surface.z - rise, surface.x_west, surface.y_north, surface.cell)
     lift = Surface(np.where(np.isfinite(z), rise, np.nan), surface.x_west, surface.y_north, surface.cell)
-    return Mound(base, lift, outline, float(surface.z[i, j]), (float(x[j]), float(y[i])))
+    top = (float(x[j]), float(y[i]))
+    return Mound(base, lift, outline, float(surface.z[i, j]), top, 2 * surface.cell)
 
 
 def ridge(
@@ -278,7 +283,7 @@ def _needed(crest: Crest, eye: Floats, ze: float, target: tuple[float, float, fl
     s = np.linspace(0.0, d, max(int(d / cell * FINE), 2) + 1)[1:-1]
     x, y = eye[0] + (px - eye[0]) * s / d, eye[1] + (py - eye[1]) * s / d
     west, south, east, north = crest.area.bounds
-    pad = 2 * cell
+    pad = crest.reach_m
     near = (x >= west - pad) & (x <= east + pad) & (y >= south - pad) & (y <= north + pad)
     if not near.any():
         return float("inf")
