@@ -31,7 +31,7 @@ from shapely.geometry.base import BaseGeometry
 from gistools.ground.surface import Surface
 from gistools.layout.fairways import polygons
 from gistools.layout.holes import Feature, Hole, TeePlan
-from gistools.layout.stations import Floats, ray_intervals, rays_from
+from gistools.layout.stations import Floats, bearing, ray_intervals, rays_from
 
 LEAST_PART_M2 = 4.0  # assumption: smaller scraps of a hazard inside the strip are not a crossing
 LEAST_GAP_M2 = 30.0  # assumption: smaller scraps of rough on the line are not something to carry
@@ -265,7 +265,7 @@ def _hits(
             {
                 "direction": direction,
                 "on_line": k == len(directions) - 1,
-                "bearing_deg": float(np.degrees(np.arctan2(direction[0], direction[1])) % 360.0),
+                "bearing_deg": bearing(direction),
                 "reach_m": reach,
                 "carry_m": carry,
                 "layup_m": layup if layup > 0 else np.nan,

@@ -2,11 +2,13 @@
 
 All in the frame of the leg of the line of play at the hazard: ``v`` along play, ``u`` to the right of it.
 
-- The *angle* is between the hazard's long axis and the line of play, 0 to 90 degrees. The axis is the principal
-  axis (second moments of area) of the part in the fairway, cut off square to itself: the fairway's edges cut a
-  band that crosses aslant into a parallelogram, whose own principal axis is a little off.
-- The *gradient* is the rise of the far edge ``v`` for each metre of ``u`` (least squares over the fairway's width):
-  how much more carry each metre to the right asks. For a straight band at the angle a it is cot(a).
+- The *gradient* is the rise of the far edge ``v`` for each metre of ``u`` (least squares over the width of the
+  hazard in the fairway): how much more carry each metre to the right asks. For a straight band at the angle a to the
+  line of play it is cot(a).
+- The *axis* of a hazard that crosses is the straight line that fits its middle (half-way between near and far
+  edge) best. That of another one is the principal axis (second moments of area) of what lies in or near the fairway,
+  cut off square to itself, because a cut along the fairway's edge would turn it.
+- The *angle* is between axis and line of play, 0 to 90 degrees.
 - The *share* is how much of the fairway's width the hazard takes up, as seen along the line of play.
 """
 
@@ -27,6 +29,8 @@ from gistools.layout.stations import Floats, bearing, cross_sections, holding
 ROUND = 1.2  # below this ratio of second moments an outline has no axis to speak of, reference-gis 7
 SQUARE_DEG = 80.0  # assumption: a hazard nearer than 10 degrees to square across asks the same of every line
 SAMPLES = 41
+CROSSING_SHARE = 0.9  # assumption: a hazard over less of the width, or that parts nothing, does not cross
+NEAR_M = 20.0  # assumption: how far beside the fairway a hazard shows which way it runs
 LEAST_SLIVER_M2 = 150.0  # assumption: a smaller piece of fairway is no place to play to
 
 
@@ -82,33 +86,37 @@ def _diagonal(hole: Hole, tee: TeePlan, hazard: Feature, part: Polygon) -> Diago
     right = np.array([along[1], -along[0]])
     corners = shapely.get_coordinates(part) - origin
     u, v = corners @ right, corners @ along
-    direction, ratio = _axis(hazard.geometry, part)
-    axis = _axis_line(part, direction if ratio >= ROUND else right)
-    angle = np.nan
-    if ratio >= ROUND:
-        angle = float(np.degrees(np.arccos(min(abs(float(direction @ along)), 1.0))))
-    body = max(polygons(hole.filled), key=lambda p: p.intersection(part).area)
     left, wide = _fairway_across(hole, tee, float(v.min()) + chainage, float(v.max()) + chainage)
+    share = min(float(u.max() - u.min()) / wide, 1.0) if wide > 0 else np.nan
+    body = max(polygons(hole.filled), key=lambda p: p.intersection(part).area)
     rest = polygons(body.difference(hazard.geometry), LEAST_SLIVER_M2)
-    share = min((u.max() - u.min()) / wide, 1.0) if wide > 0 else np.nan
+    crosses = len(rest) > 1 and share > CROSSING_SHARE
+    gradient, middle = _gradients(hazard.geometry, part, origin, along, right)
+    if crosses and np.isfinite(middle):
+        direction, ratio = (right + middle * along) / np.hypot(1.0, middle), np.inf
+    else:
+        near = polygons(hazard.geometry.intersection(body.buffer(NEAR_M)))
+        direction, ratio = _axis(hazard.geometry, max(near, key=lambda p: p.intersection(part).area))
+    has_axis = ratio >= ROUND
     return Diagonal(
         hazard=hazard,
         part=part,
-        axis=axis,
+        axis=_axis_line(part, direction if has_axis else right),
         chainage=chainage,
-        bearing=bearing(_forward(direction, right)) % 180.0 if ratio >= ROUND else np.nan,
-        angle=angle,
-        gradient=_gradient(hazard.geometry, part, origin, along, right),
-        share=float(share),
+        bearing=bearing(direction) % 180.0 if has_axis else np.nan,
+        angle=_between(direction, along) if has_axis else np.nan,
+        gradient=gradient,
+        share=share,
         offset_left=float(u.min() - left),
         offset_right=float(left + wide - u.max()),
         areas=len(rest),
-        crosses=len(rest) > 1 and share > 0.9,
+        crosses=crosses,
     )
 
 
-def _forward(direction: Floats, right: Floats) -> Floats:
-    return direction if float(direction @ right) >= 0 else -direction
+def _between(a: Floats, b: Floats) -> float:
+    """Angle between two unit vectors taken as lines, 0 to 90 [degrees]."""
+    return float(np.degrees(np.arctan2(abs(a[0] * b[1] - a[1] * b[0]), abs(float(a @ b)))))
 
 
 def _fairway_across(hole: Hole, tee: TeePlan, start: float, end: float) -> tuple[float, float]:
@@ -138,9 +146,9 @@ def _moments(area: Polygon) -> tuple[Floats, float]:
 
 
 def _axis(hazard: BaseGeometry, part: Polygon) -> tuple[Floats, float]:
-    """Long axis of a hazard as it lies in the fairway, and the ratio of its second moments.
+    """Long axis of a hazard as it lies in or near the fairway, and the ratio of its second moments.
 
-    The part in the fairway gives a first axis; the hazard cut off square to that axis at the ends of the part gives
+    The part there gives a first axis; the hazard cut off square to that axis at the ends of the part gives
     a better one, until it no longer turns.
     """
     direction, ratio = _moments(part)
@@ -172,8 +180,10 @@ def _axis_line(part: Polygon, direction: Floats) -> LineString:
     return LineString([middle + along.min() * direction, middle + along.max() * direction])
 
 
-def _gradient(hazard: BaseGeometry, part: Polygon, origin: Floats, along: Floats, right: Floats) -> float:
-    """Least-squares rise of the far edge for each metre to the right, over the width of the part."""
+def _gradients(
+    hazard: BaseGeometry, part: Polygon, origin: Floats, along: Floats, right: Floats
+) -> tuple[float, float]:
+    """Least-squares rise of the far edge, and of the middle, for each metre to the right over a part's width."""
     corners = shapely.get_coordinates(part) - origin
     u = corners @ right
     inset = 0.5 * (u.max() - u.min()) / SAMPLES
@@ -182,18 +192,23 @@ def _gradient(hazard: BaseGeometry, part: Polygon, origin: Floats, along: Floats
     base = origin + offsets[:, None] * right
     lines = shapely.linestrings(np.stack([base + low * along, base + high * along], axis=1))
     cut, touching = (np.asarray(shapely.intersection(lines, g)) for g in (hazard, part))
-    far = np.full(SAMPLES, np.nan)
+    near, far = np.full(SAMPLES, np.nan), np.full(SAMPLES, np.nan)
     for k in range(SAMPLES):
-        stretches = [
-            (shapely.get_coordinates(p) - origin) @ along for p in shapely.get_parts(cut[k]) if p.length > 0
-        ]
         own = (shapely.get_coordinates(touching[k]) - origin) @ along
-        if len(own):
-            far[k] = max((s.max() for s in stretches if s.min() <= own.max() + 1e-9), default=np.nan)
-    known = np.isfinite(far)
+        stretches = [(shapely.get_coordinates(p) - origin) @ along for p in shapely.get_parts(cut[k])]
+        met = [
+            t for t in stretches if len(own) and t.min() <= own.max() + 1e-9 and t.max() >= own.min() - 1e-9
+        ]
+        if met:
+            near[k], far[k] = min(t.min() for t in met), max(t.max() for t in met)
+    return _slope(offsets, far), _slope(offsets, 0.5 * (near + far))
+
+
+def _slope(x: Floats, y: Floats) -> float:
+    known = np.isfinite(y)
     if known.sum() < 3:
         return np.nan
-    x, y = offsets[known] - offsets[known].mean(), far[known] - far[known].mean()
+    x, y = x[known] - x[known].mean(), y[known] - y[known].mean()
     return float((x @ y) / (x @ x))
 
 

@@ -34,8 +34,8 @@ def filled(fairway: BaseGeometry, hazards: list[BaseGeometry], bridge_m: float =
     """Fairway with the hazards that lie in it filled in.
 
     A hazard fills a hole or a bay of the fairway, or the break between two parts of it, no wider than twice
-    ``bridge_m``; rough beside it within the break goes with it. Islands of rough with no hazard stay open, and
-    the outline stays as drawn elsewhere.
+    ``bridge_m``; rough in the break within ``bridge_m`` of it goes with it. Rough with no hazard in it stays open,
+    and the outline stays as drawn elsewhere.
 
     Parameters
     ----------
@@ -52,7 +52,13 @@ def filled(fairway: BaseGeometry, hazards: list[BaseGeometry], bridge_m: float =
     gaps = polygons(closed.difference(fairway), CRUMB_M2)
     holes = [Polygon(ring) for part in polygons(fairway) for ring in part.interiors]
     hazard = shapely.union_all(hazards) if hazards else Polygon()
-    held = [g for g in gaps + holes if g.intersection(hazard).area >= CRUMB_M2]
+    near = hazard.buffer(bridge_m)
+    held = [
+        piece
+        for g in gaps + holes
+        if g.intersection(hazard).area >= CRUMB_M2
+        for piece in polygons(g.intersection(near), CRUMB_M2)
+    ]
     if not held:
         return fairway
     # a hair of overlap, so that a gap and the fairway around it grow together whatever the rounding

@@ -59,8 +59,13 @@ def _play_lines(site: Site, number: int, snap_m: float, turn_share: float) -> li
     drawn = site.layer("play_lines", number)
     turns: tuple[Any, str] | None = None
     found = []
-    for tee, fid, place in zip(tees["tee"], tees["fid"], centres, strict=True):
-        row, own = _drawn_for(drawn, str(tee))
+    for name, fid, place in zip(tees["tee"], tees["fid"], centres, strict=True):
+        tee = f"tee {fid}" if pd.isna(name) else str(name)
+        if np.hypot(*(place - centre)) < 1.0:
+            raise SiteError(
+                f"tees, feature {fid}: it lies on the centre of the green of hole {number}; move it"
+            )
+        row, own = _drawn_for(drawn, tee)
         if row is not None:
             points = np.asarray(row.geometry.coords)[:, :2]
             line, doubts = drawn_line(points, place, centre, green, snap_m=snap_m, own=own)
@@ -72,7 +77,7 @@ def _play_lines(site: Site, number: int, snap_m: float, turn_share: float) -> li
                 parts = [merged(list(site.layer("fairway", number).geometry))]
                 turns = turning_points(centres, centre, parts[0], share=turn_share)
             line = derived_line(place, turns[0], centre, turns[1])
-        found.append((str(tee), int(fid), line))
+        found.append((tee, int(fid), line))
     return found
 
 

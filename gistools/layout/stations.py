@@ -147,7 +147,8 @@ class Alignment:
 def bearing(vector: ArrayLike) -> float:
     """Grid bearing [degrees clockwise from north, 0 to 360] of a vector (east, north)."""
     east, north = np.asarray(vector, float)
-    return float(np.degrees(np.arctan2(east, north)) % 360.0) % 360.0
+    degrees = float(np.degrees(np.arctan2(east, north)) % 360.0)
+    return 0.0 if 360.0 - degrees < 1e-9 else degrees
 
 
 def cross_sections(

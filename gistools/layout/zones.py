@@ -2,10 +2,10 @@
 
 The fairway less its hazards, each widened by a clearance, is parted
 
-- across, along the axis of a hazard that takes up at least half of the fairway's width (a *gate*): what lies
-  before it is ``short``, after it ``beyond``, between two gates ``between``;
-- down the line of play into ``left`` and ``right`` beside a gate that lies on the diagonal: there the two sides ask
-  for different carries;
+- across, along the axis of a hazard that takes up at least half of the fairway's width, or in a break of the
+  fairway (a *gate*): what lies before it is ``short``, after it ``beyond``, between two gates ``between``;
+- down the line of play into ``left`` and ``right`` beside a gate whose carry grows to one side: there the two sides
+  ask for different carries;
 - round a hazard in the middle, with fairway on both sides, into ``left of ...`` and ``right of ...``;
 - square to play where a part is longer than a full shot's worth of choice, into ``near`` and ``far``.
 
@@ -24,11 +24,12 @@ from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import split
 
-from gistools.layout.diagonals import SQUARE_DEG, Diagonal, diagonals
+from gistools.layout.carries import BETWEEN
+from gistools.layout.diagonals import Diagonal, diagonals
 from gistools.layout.fairways import merged, polygons
 from gistools.layout.holes import Hole, TeePlan
 from gistools.layout.lines import TURNS_FROM_M
-from gistools.layout.stations import Alignment, Floats, ray_intervals, rays_from
+from gistools.layout.stations import Alignment, Floats, bearing, ray_intervals, rays_from
 
 LEAST_ANGLE_DEG = (
     20.0  # assumption: a hazard that lies nearer along play narrows the fairway, it does not part it
@@ -108,9 +109,11 @@ def derive_zones(hole: Hole, choices: Choices) -> list[Zone]:
 def _gates(hole: Hole, choices: Choices) -> list[_Gate]:
     line = hole.main.line
     found = diagonals(hole, hole.main, least_share=0.05)
-    across = [d for d in found if d.share >= choices.gate_share and not d.angle < LEAST_ANGLE_DEG]
+    across = [
+        d for d in found if d.share >= choices.gate_share and (d.crosses or not d.angle < LEAST_ANGLE_DEG)
+    ]
     across = sorted(across, key=lambda d: -d.share)[:MOST_GATES]
-    gates = [_across(d, hole.filled) for d in across]
+    gates = [_across(d, hole.filled) for d in across] + _breaks(hole.filled, line)
     middle = [d for d in found if d not in across and min(d.offset_left, d.offset_right) >= LEAST_SIDE_M]
     for group in _side_by_side(middle):
         gate = _around(group, hole.filled, line)
@@ -137,9 +140,27 @@ def _across(d: Diagonal, fairway: BaseGeometry) -> _Gate:
     return _Gate(
         d.chainage,
         d.hazard.feature,
-        bool(d.angle < SQUARE_DEG),
+        d.runs_away != "square",
         _edge_to_edge(middle, direction, fairway),
     )
+
+
+def _breaks(fairway: BaseGeometry, line: Alignment) -> list[_Gate]:
+    """Gates in the breaks between parts of the fairway that follow each other along play."""
+    extents = []
+    for part in polygons(fairway):
+        at = line.locate(shapely.get_coordinates(part))[0]
+        extents.append((float(at.min()), float(at.max())))
+    extents.sort()
+    gates = []
+    reached = -np.inf
+    for start, end in extents:
+        if np.isfinite(reached) and start > reached:
+            middle = np.array([0.5 * (reached + start)])
+            cut = line.across(middle, -OVER_M, OVER_M)[0]
+            gates.append(_Gate(float(middle[0]), BETWEEN, False, cut))
+        reached = max(reached, end)
+    return gates
 
 
 def _edge_to_edge(middle: Floats, direction: Floats, fairway: BaseGeometry) -> LineString:
@@ -363,7 +384,7 @@ def zone_carry(hole: Hole, tee: TeePlan, zone: Zone, rays: int, surface: Any = N
         "enter_greatest_m": float(enter.max()) if len(enter) else np.nan,
         "centre_m": away,
         "through_m": through,
-        "bearing_deg": float(np.degrees(np.arctan2(aim[0], aim[1])) % 360.0),
+        "bearing_deg": bearing(aim),
         "rise_m": rise,
         "must_carry_m": float(met[-1][1][1]) if met else np.nan,
         "over": "; ".join(dict.fromkeys(m[0] for m in met)),
