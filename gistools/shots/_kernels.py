@@ -34,9 +34,7 @@ SPIN_DECAY = 2.0e-5  # Smits & Smith 1994 [seen via Nathan 2008]
 
 MODEL_D, MODEL_Q, MODEL_SS, VACUUM = 0, 1, 2, 3
 
-WIND_FLOOR = (
-    2.0  # the wind below this height above the start is that at this height [m] (assumption, see flight)
-)
+WIND_FLOOR = 2.0  # wind below this height above the start is that at it [m] (assumption, see flight)
 REF_HEIGHT = 10.0  # height of stated wind speeds [m]
 
 #: how a flight ended
@@ -154,18 +152,12 @@ def exponential(x):
 
 
 @inlined
-def coefficients_d(s, re):
-    """Drag and lift coefficients of model D."""
-    cl = 0.34 * (1.0 - exponential(-min(s, 4.0) / 0.145))
-    q = exponential((61000.0 - min(re, 300000.0)) / 7000.0)
-    return 0.21 + 1.05 * cl * cl + 0.30 * q / (1.0 + q), cl
-
-
-@kernel
 def coefficients(model, s, re):
     """Drag and lift coefficients at spin ratio s and Reynolds number re."""
     if model == MODEL_D:
-        return coefficients_d(s, re)
+        cl = 0.34 * (1.0 - exponential(-min(s, 4.0) / 0.145))
+        q = exponential((61000.0 - min(re, 300000.0)) / 7000.0)
+        return 0.21 + 1.05 * cl * cl + 0.30 * q / (1.0 + q), cl
     if model == MODEL_Q:
         return 0.171 + 0.62 * s, (0.083 + 0.885 * s if s > 0.0 else 0.0)
     if model == MODEL_SS:
@@ -174,49 +166,36 @@ def coefficients(model, s, re):
 
 
 @inlined
-def forces(density, speed, cd, cl, ux, uy, uz, sx, sy, sz, spin):
-    """Acceleration by drag, lift and weight, and that of the spin; u is the velocity through the air."""
-    q = 0.5 * density * AREA_PER_MASS * speed
-    cx = sy * uz - sz * uy
-    cy = sz * ux - sx * uz
-    cz = sx * uy - sy * ux
-    lift = q * speed * cl / math.sqrt(cx * cx + cy * cy + cz * cz + 1e-18)
-    drag = q * cd
-    return (
-        lift * cx - drag * ux,
-        lift * cy - drag * uy,
-        lift * cz - drag * uz - G,
-        -SPIN_DECAY * spin * speed / RADIUS,
-    )
-
-
-@inlined
-def acceleration_d(air, above, vx, vy, vz, sx, sy, sz, spin):
-    """Acceleration of the ball and of its spin by model D, without branches (see `fly_step_d`)."""
-    share = wind_share(above, air.shear)
-    ux, uy = vx - air.wind_east * share, vy - air.wind_north * share
-    speed = math.sqrt(ux * ux + uy * uy + vz * vz + 1e-18)
-    cd, cl = coefficients_d(RADIUS * spin / speed, 2.0 * RADIUS * speed / air.viscosity)
-    return forces(air.density, speed, cd, cl, ux, uy, vz, sx, sy, sz, spin)
-
-
-@kernel
 def acceleration(air, above, vx, vy, vz, sx, sy, sz, spin):
     """Acceleration of the ball and of its spin; s is the unit spin axis, ``above`` the height above the start."""
-    if air.model == MODEL_D:
-        return acceleration_d(air, above, vx, vy, vz, sx, sy, sz, spin)
-    if air.model == VACUUM:
-        return 0.0, 0.0, -G, 0.0
     share = wind_share(above, air.shear)
     ux, uy = vx - air.wind_east * share, vy - air.wind_north * share
     speed = math.sqrt(ux * ux + uy * uy + vz * vz + 1e-18)
     cd, cl = coefficients(air.model, RADIUS * spin / speed, 2.0 * RADIUS * speed / air.viscosity)
-    return forces(air.density, speed, cd, cl, ux, uy, vz, sx, sy, sz, spin)
+    q = 0.5 * air.density * AREA_PER_MASS * speed
+    cx = sy * vz - sz * uy
+    cy = sz * ux - sx * vz
+    cz = sx * uy - sy * ux
+    lift = q * speed * cl / math.sqrt(cx * cx + cy * cy + cz * cz + 1e-18)
+    drag = q * cd
+    decay = 0.0 if air.model == VACUUM else SPIN_DECAY * spin * speed / RADIUS
+    return lift * cx - drag * ux, lift * cy - drag * uy, lift * cz - drag * vz - G, -decay
 
 
 @inlined
-def combine(dt, x, y, z, vx, vy, vz, spin, v2, v3, v4, a1, a2, a3, a4):
-    """Final sum of the classical fourth-order Runge-Kutta scheme, from velocities and accelerations of its stages."""
+def fly_step(air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin):
+    """One step of the classical fourth-order Runge-Kutta scheme; z counts from the start.
+
+    Copied into its callers: where the model is a constant there, no branch is left.
+    """
+    h = 0.5 * dt
+    a1 = acceleration(air, z, vx, vy, vz, sx, sy, sz, spin)
+    v2 = (vx + h * a1[0], vy + h * a1[1], vz + h * a1[2])
+    a2 = acceleration(air, z + h * vz, v2[0], v2[1], v2[2], sx, sy, sz, spin + h * a1[3])
+    v3 = (vx + h * a2[0], vy + h * a2[1], vz + h * a2[2])
+    a3 = acceleration(air, z + h * v2[2], v3[0], v3[1], v3[2], sx, sy, sz, spin + h * a2[3])
+    v4 = (vx + dt * a3[0], vy + dt * a3[1], vz + dt * a3[2])
+    a4 = acceleration(air, z + dt * v3[2], v4[0], v4[1], v4[2], sx, sy, sz, spin + dt * a3[3])
     k = dt / 6.0
     return (
         x + k * (vx + 2.0 * (v2[0] + v3[0]) + v4[0]),
@@ -230,31 +209,9 @@ def combine(dt, x, y, z, vx, vy, vz, spin, v2, v3, v4, a1, a2, a3, a4):
 
 
 @kernel
-def fly_step(air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin):
-    """One step of the classical fourth-order Runge-Kutta scheme; z counts from the start."""
-    h = 0.5 * dt
-    a1 = acceleration(air, z, vx, vy, vz, sx, sy, sz, spin)
-    v2 = (vx + h * a1[0], vy + h * a1[1], vz + h * a1[2])
-    a2 = acceleration(air, z + h * vz, v2[0], v2[1], v2[2], sx, sy, sz, spin + h * a1[3])
-    v3 = (vx + h * a2[0], vy + h * a2[1], vz + h * a2[2])
-    a3 = acceleration(air, z + h * v2[2], v3[0], v3[1], v3[2], sx, sy, sz, spin + h * a2[3])
-    v4 = (vx + dt * a3[0], vy + dt * a3[1], vz + dt * a3[2])
-    a4 = acceleration(air, z + dt * v3[2], v4[0], v4[1], v4[2], sx, sy, sz, spin + dt * a3[3])
-    return combine(dt, x, y, z, vx, vy, vz, spin, v2, v3, v4, a1, a2, a3, a4)
-
-
-@inlined
-def fly_step_d(air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin):
-    """:func:`fly_step` for model D in one branch-free piece, so that a loop over flights becomes vector code."""
-    h = 0.5 * dt
-    a1 = acceleration_d(air, z, vx, vy, vz, sx, sy, sz, spin)
-    v2 = (vx + h * a1[0], vy + h * a1[1], vz + h * a1[2])
-    a2 = acceleration_d(air, z + h * vz, v2[0], v2[1], v2[2], sx, sy, sz, spin + h * a1[3])
-    v3 = (vx + h * a2[0], vy + h * a2[1], vz + h * a2[2])
-    a3 = acceleration_d(air, z + h * v2[2], v3[0], v3[1], v3[2], sx, sy, sz, spin + h * a2[3])
-    v4 = (vx + dt * a3[0], vy + dt * a3[1], vz + dt * a3[2])
-    a4 = acceleration_d(air, z + dt * v3[2], v4[0], v4[1], v4[2], sx, sy, sz, spin + dt * a3[3])
-    return combine(dt, x, y, z, vx, vy, vz, spin, v2, v3, v4, a1, a2, a3, a4)
+def fly_once(air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin):
+    """:func:`fly_step` for one flight at a time, any model."""
+    return fly_step(air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin)
 
 
 @kernel
@@ -264,42 +221,26 @@ def step_lanes(air, dt, lanes):
     ``lanes`` holds twelve runs of LANES numbers (one array, so that the compiler sees they do not overlap): x, y, z,
     velocity, spin, which change, then spin axis and wind.
     """
+    w = LANES
     if air.model == MODEL_D:
         for m in range(LANES):
-            (
-                lanes[m],
-                lanes[LANES + m],
-                lanes[2 * LANES + m],
-                lanes[3 * LANES + m],
-                lanes[4 * LANES + m],
-                lanes[5 * LANES + m],
-                lanes[6 * LANES + m],
-            ) = fly_step_d(
-                Air(
-                    air.model,
-                    air.density,
-                    air.viscosity,
-                    lanes[10 * LANES + m],
-                    lanes[11 * LANES + m],
-                    air.shear,
-                ),
-                dt,
-                lanes[m],
-                lanes[LANES + m],
-                lanes[2 * LANES + m],
-                lanes[3 * LANES + m],
-                lanes[4 * LANES + m],
-                lanes[5 * LANES + m],
-                lanes[7 * LANES + m],
-                lanes[8 * LANES + m],
-                lanes[9 * LANES + m],
-                lanes[6 * LANES + m],
+            a = Air(MODEL_D, air.density, air.viscosity, lanes[10 * w + m], lanes[11 * w + m], air.shear)
+            new = fly_step(
+                a, dt, lanes[m], lanes[w + m], lanes[2 * w + m], lanes[3 * w + m], lanes[4 * w + m], lanes[5 * w + m],
+                lanes[7 * w + m], lanes[8 * w + m], lanes[9 * w + m], lanes[6 * w + m]
+            )  # fmt: skip
+            lanes[m], lanes[w + m], lanes[2 * w + m] = new[0], new[1], new[2]
+            lanes[3 * w + m], lanes[4 * w + m], lanes[5 * w + m], lanes[6 * w + m] = (
+                new[3],
+                new[4],
+                new[5],
+                new[6],
             )
         return
     s = lanes.reshape(12, LANES)
     for m in range(LANES):
         a = Air(air.model, air.density, air.viscosity, s[10, m], s[11, m], air.shear)
-        (s[0, m], s[1, m], s[2, m], s[3, m], s[4, m], s[5, m], s[6, m]) = fly_step(
+        (s[0, m], s[1, m], s[2, m], s[3, m], s[4, m], s[5, m], s[6, m]) = fly_once(
             a, dt, s[0, m], s[1, m], s[2, m], s[3, m], s[4, m], s[5, m], s[7, m], s[8, m], s[9, m], s[6, m]
         )
 
@@ -321,6 +262,14 @@ def hermite(u, dt, a, va, b, vb):
 def hermite_rate(u, dt, a, va, b, vb):
     """Rate of the cubic of :func:`hermite` at share u."""
     return 6.0 * u * (1.0 - u) * (b - a) / dt + (1.0 - u) * (1.0 - 3.0 * u) * va + u * (3.0 * u - 2.0) * vb
+
+
+@kernel
+def between(u, dt, x, y, vx, vy, vz, spin, x1, y1, vx1, vy1, vz1, spin1):
+    """State at share u of a step: ``x, y, vx, vy, vz, spin``."""
+    px, py = hermite(u, dt, x, vx, x1, vx1), hermite(u, dt, y, vy, y1, vy1)
+    v = 1.0 - u
+    return px, py, v * vx + u * vx1, v * vy + u * vy1, v * vz + u * vz1, v * spin + u * spin1
 
 
 @kernel
@@ -353,20 +302,12 @@ def fly_to_level(air, dt, vx, vy, vz, sx, sy, sz, spin, level):
     """
     x = y = z = t = apex = 0.0
     while t < 60.0:
-        x1, y1, z1, vx1, vy1, vz1, spin1 = fly_step(air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin)
+        x1, y1, z1, vx1, vy1, vz1, spin1 = fly_once(air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin)
         u, crest = coming_down(dt, level, z, vz, z1, vz1)
         apex = max(apex, crest)
         if u <= 1.0:
-            return (
-                hermite(u, dt, x, vx, x1, vx1),
-                hermite(u, dt, y, vy, y1, vy1),
-                vx + u * (vx1 - vx),
-                vy + u * (vy1 - vy),
-                hermite_rate(u, dt, z, vz, z1, vz1),
-                spin + u * (spin1 - spin),
-                t + u * dt,
-                apex,
-            )
+            a = between(u, dt, x, y, vx, vy, vz, spin, x1, y1, vx1, vy1, vz1, spin1)
+            return a[0], a[1], a[2], a[3], a[4], a[5], t + u * dt, apex
         x, y, z, vx, vy, vz, spin = x1, y1, z1, vx1, vy1, vz1, spin1
         t += dt
     return x, y, vx, vy, vz, spin, t, apex
@@ -408,11 +349,10 @@ def fly_many_to_level(air, dt, speeds, launches, spins, tilts, level, out):
                 row[7] = max(row[7], crest)
                 if u <= 1.0 or t + dt >= 60.0:
                     u = min(u, 1.0)
-                    row[0] = hermite(u, dt, before[0, m], before[3, m], s[0, m], s[3, m])
-                    row[1] = hermite(u, dt, before[1, m], before[4, m], s[1, m], s[4, m])
-                    for c in range(2, 6):
-                        row[c] = before[c + 1, m] + u * (s[c + 1, m] - before[c + 1, m])
-                    row[4] = hermite_rate(u, dt, before[2, m], before[5, m], s[2, m], s[5, m])
+                    row[0], row[1], row[2], row[3], row[4], row[5] = between(
+                        u, dt, before[0, m], before[1, m], before[3, m], before[4, m], before[5, m], before[6, m],
+                        s[0, m], s[1, m], s[3, m], s[4, m], s[5, m], s[6, m]
+                    )  # fmt: skip
                     row[6] = t + u * dt
                     flying[m] = False
                     left -= 1
@@ -429,7 +369,7 @@ def trace(air, dt, every, speed, launch, spin, tilt, out):
         out[k, 0], out[k, 1], out[k, 2] = x, y, z
         out[k, 3], out[k, 4], out[k, 5], out[k, 6] = vx, vy, vz, spin
         for _ in range(every):
-            x, y, z, vx, vy, vz, spin = fly_step(air, dt, x, y, z, vx, vy, vz, sx, 0.0, sz, spin)
+            x, y, z, vx, vy, vz, spin = fly_once(air, dt, x, y, z, vx, vy, vz, sx, 0.0, sz, spin)
 
 
 @kernel
@@ -506,7 +446,8 @@ def contact(land, obstacles, x_from, y_from, last, dt, x, y, z, vx, vy, vz, x1, 
     top = max(land.top, obstacles.top)
     if min(z, z1) > top:
         return NEVER, 1.0, last, last
-    pieces = max(1, math.ceil(math.hypot(x1 - x, y1 - y) / max(land.cell, 1.0)))
+    grid, west, north, cell = land.z, land.x_west, land.y_north, land.cell
+    pieces = max(1, math.ceil(math.hypot(x1 - x, y1 - y) / max(cell, 1.0)))
     px, py, pz, u_before = x, y, z, 0.0
     for k in range(1, pieces + 1):
         u = k / pieces
@@ -517,16 +458,9 @@ def contact(land, obstacles, x_from, y_from, last, dt, x, y, z, vx, vy, vz, x1, 
             share = obstacle_between(obstacles, x_from, y_from, px, py, pz, qx, qy, qz)
             if share <= 1.0:
                 u_hit = u_before + share * (u - u_before)
-                g = height(
-                    land.z,
-                    land.x_west,
-                    land.y_north,
-                    land.cell,
-                    px + share * (qx - px),
-                    py + share * (qy - py),
-                )
+                g = height(grid, west, north, cell, px + share * (qx - px), py + share * (qy - py))
                 return IN_TREE, u_hit, (last if math.isnan(g) else g), last
-        g = height(land.z, land.x_west, land.y_north, land.cell, qx, qy)
+        g = height(grid, west, north, cell, qx, qy)
         known = not math.isnan(g)
         if known:
             last = g
@@ -538,14 +472,14 @@ def contact(land, obstacles, x_from, y_from, last, dt, x, y, z, vx, vy, vz, x1, 
                 u = 0.5 * (low + high)
                 hx = hermite(u, dt, x, vx, x1, vx1)
                 hy = hermite(u, dt, y, vy, y1, vy1)
-                g = height(land.z, land.x_west, land.y_north, land.cell, hx, hy)
+                g = height(grid, west, north, cell, hx, hy)
                 if hermite(u, dt, z, vz, z1, vz1) <= (last if math.isnan(g) else g):
                     high = u
                 else:
                     low = u
             hx = hermite(high, dt, x, vx, x1, vx1)
             hy = hermite(high, dt, y, vy, y1, vy1)
-            g = height(land.z, land.x_west, land.y_north, land.cell, hx, hy)
+            g = height(grid, west, north, cell, hx, hy)
             if math.isnan(g):
                 return OFF_MAP, high, last, last
             return ON_GROUND, high, g, g
@@ -570,7 +504,7 @@ def fly_over(land, obstacles, air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin):
     if math.isnan(last):
         last = z
     while t < 60.0:
-        x1, y1, r1, vx1, vy1, vz1, spin1 = fly_step(air, dt, x, y, z - z0, vx, vy, vz, sx, sy, sz, spin)
+        x1, y1, r1, vx1, vy1, vz1, spin1 = fly_once(air, dt, x, y, z - z0, vx, vy, vz, sx, sy, sz, spin)
         z1 = r1 + z0
         how, u, level, last = contact(
             land, obstacles, x0, y0, last, dt, x, y, z, vx, vy, vz, x1, y1, z1, vx1, vy1, vz1
@@ -578,18 +512,9 @@ def fly_over(land, obstacles, air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin):
         if vz > 0.0 and vz1 <= 0.0 and vz / (vz - vz1) <= u:
             apex = max(apex, hermite(vz / (vz - vz1), dt, z, vz, z1, vz1) - z0)
         if how != NEVER:
-            return (
-                hermite(u, dt, x, vx, x1, vx1),
-                hermite(u, dt, y, vy, y1, vy1),
-                level,
-                vx + u * (vx1 - vx),
-                vy + u * (vy1 - vy),
-                vz + u * (vz1 - vz),
-                spin + u * (spin1 - spin),
-                t + u * dt,
-                max(apex, hermite(u, dt, z, vz, z1, vz1) - z0),
-                how,
-            )
+            apex = max(apex, hermite(u, dt, z, vz, z1, vz1) - z0)
+            a = between(u, dt, x, y, vx, vy, vz, spin, x1, y1, vx1, vy1, vz1, spin1)
+            return a[0], a[1], level, a[2], a[3], a[4], a[5], t + u * dt, apex, how
         x, y, z, vx, vy, vz, spin = x1, y1, z1, vx1, vy1, vz1, spin1
         t += dt
     return x, y, last, vx, vy, vz, spin, t, apex, OFF_MAP
@@ -637,6 +562,14 @@ def table_place(table, scale, heading):
 
 
 @kernel
+def node(nodes, i, a, js, b, count, k, c, x, y, sh, ch):
+    """Plan parts of place (c = 0) or velocity (c = 3) at time node k, east and north."""
+    f = blend(nodes, i, a, js, b, count, k, c)
+    r = blend(nodes, i, a, js, b, count, k, c + 1)
+    return x + f * sh + r * ch, y + f * ch - r * sh
+
+
+@kernel
 def fly_to_ground(land, obstacles, table, x, y, z, heading, scale):
     """Fly over the terrain from tabulated trajectories: heading [rad from north], ball speed ``scale``.
 
@@ -644,66 +577,51 @@ def fly_to_ground(land, obstacles, table, x, y, z, heading, scale):
     """
     i, a, js, b, count = table_place(table, scale, heading)
     nodes, dt = table.nodes, table.time_step
+    final = nodes.shape[2] - 1
     sh, ch = math.sin(heading), math.cos(heading)
     ct, st = math.cos(table.tilt), math.sin(table.tilt)
     sx, sy, sz = ct * ch, -ct * sh, -st
-    top = max(land.top, obstacles.top)
+    top = max(land.top, obstacles.top) - z
     last = height(land.z, land.x_west, land.y_north, land.cell, x, y)
     if math.isnan(last):
         last = z
-    apex = 0.0
-    up = 0.0
+    apex = up = 0.0
     rise = blend(nodes, i, a, js, b, count, 0, 5)
     ready = False
-    px = py = vx = vy = 0.0
-    qx = qy = wx = wy = 0.0
-    for k in range(nodes.shape[2] - 1):
+    px, py, vx, vy, qx, qy, wx, wy = x, y, 0.0, 0.0, x, y, 0.0, 0.0
+    for k in range(final):
         up1 = blend(nodes, i, a, js, b, count, k + 1, 2)
         rise1 = blend(nodes, i, a, js, b, count, k + 1, 5)
-        crest = rise > 0.0 and rise1 <= 0.0
-        if min(up, up1) + z > top and k + 2 < nodes.shape[2]:
+        crest = rise / (rise - rise1) if rise > 0.0 and rise1 <= 0.0 else 2.0
+        if min(up, up1) > top and k + 1 < final:  # above everything
             ready = False
-            if crest:
-                apex = hermite(rise / (rise - rise1), dt, up, rise, up1, rise1)
-        else:
-            if not ready:
-                f, r = blend(nodes, i, a, js, b, count, k, 0), blend(nodes, i, a, js, b, count, k, 1)
-                px, py = x + f * sh + r * ch, y + f * ch - r * sh
-                f, r = blend(nodes, i, a, js, b, count, k, 3), blend(nodes, i, a, js, b, count, k, 4)
-                vx, vy = f * sh + r * ch, f * ch - r * sh
-            f, r = blend(nodes, i, a, js, b, count, k + 1, 0), blend(nodes, i, a, js, b, count, k + 1, 1)
-            qx, qy = x + f * sh + r * ch, y + f * ch - r * sh
-            f, r = blend(nodes, i, a, js, b, count, k + 1, 3), blend(nodes, i, a, js, b, count, k + 1, 4)
-            wx, wy = f * sh + r * ch, f * ch - r * sh
-            ready = True
-            how, u, level, last = contact(
-                land, obstacles, x, y, last, dt, px, py, up + z, vx, vy, rise, qx, qy, up1 + z, wx, wy, rise1
-            )
-            if crest and rise / (rise - rise1) <= u:
-                apex = hermite(rise / (rise - rise1), dt, up, rise, up1, rise1)
-            if how != NEVER:
-                w0 = blend(nodes, i, a, js, b, count, k, 6)
-                w1 = blend(nodes, i, a, js, b, count, k + 1, 6)
-                return (
-                    hermite(u, dt, px, vx, qx, wx),
-                    hermite(u, dt, py, vy, qy, wy),
-                    level,
-                    hermite_rate(u, dt, px, vx, qx, wx),
-                    hermite_rate(u, dt, py, vy, qy, wy),
-                    hermite_rate(u, dt, up, rise, up1, rise1),
-                    w0 + u * (w1 - w0),
-                    (k + u) * dt,
-                    max(apex, hermite(u, dt, up, rise, up1, rise1)),
-                    how,
-                    sx,
-                    sy,
-                    sz,
-                )
-            px, py, vx, vy = qx, qy, wx, wy
-        up, rise = up1, rise1
+            if crest <= 1.0:
+                apex = hermite(crest, dt, up, rise, up1, rise1)
+            up, rise = up1, rise1
+            continue
+        if not ready:
+            px, py = node(nodes, i, a, js, b, count, k, 0, x, y, sh, ch)
+            vx, vy = node(nodes, i, a, js, b, count, k, 3, 0.0, 0.0, sh, ch)
+        qx, qy = node(nodes, i, a, js, b, count, k + 1, 0, x, y, sh, ch)
+        wx, wy = node(nodes, i, a, js, b, count, k + 1, 3, 0.0, 0.0, sh, ch)
+        ready = True
+        how, u, level, last = contact(
+            land, obstacles, x, y, last, dt, px, py, up + z, vx, vy, rise, qx, qy, up1 + z, wx, wy, rise1
+        )
+        if crest <= u:
+            apex = hermite(crest, dt, up, rise, up1, rise1)
+        if how != NEVER:
+            w0 = blend(nodes, i, a, js, b, count, k, 6)
+            spin = w0 + u * (blend(nodes, i, a, js, b, count, k + 1, 6) - w0)
+            apex = max(apex, hermite(u, dt, up, rise, up1, rise1))
+            lx, ly = hermite(u, dt, px, vx, qx, wx), hermite(u, dt, py, vy, qy, wy)
+            vx, vy = hermite_rate(u, dt, px, vx, qx, wx), hermite_rate(u, dt, py, vy, qy, wy)
+            vz = hermite_rate(u, dt, up, rise, up1, rise1)
+            return lx, ly, level, vx, vy, vz, spin, (k + u) * dt, apex, how, sx, sy, sz
+        px, py, vx, vy, up, rise = qx, qy, wx, wy, up1, rise1
     # deeper than the table: it goes on as it was falling
-    t = (nodes.shape[2] - 1) * dt
-    spin = blend(nodes, i, a, js, b, count, nodes.shape[2] - 1, 6)
+    t = final * dt
+    spin = blend(nodes, i, a, js, b, count, final, 6)
     rise = min(rise, -1.0)
     while t < 60.0:
         qx, qy, up1 = px + dt * vx, py + dt * vy, up + dt * rise
@@ -711,21 +629,8 @@ def fly_to_ground(land, obstacles, table, x, y, z, heading, scale):
             land, obstacles, x, y, last, dt, px, py, up + z, vx, vy, rise, qx, qy, up1 + z, vx, vy, rise
         )
         if how != NEVER:
-            return (
-                px + u * dt * vx,
-                py + u * dt * vy,
-                level,
-                vx,
-                vy,
-                rise,
-                spin,
-                t + u * dt,
-                apex,
-                how,
-                sx,
-                sy,
-                sz,
-            )
+            t += u * dt
+            return px + u * dt * vx, py + u * dt * vy, level, vx, vy, rise, spin, t, apex, how, sx, sy, sz
         px, py, up = qx, qy, up1
         t += dt
     return px, py, last, vx, vy, rise, spin, t, apex, OFF_MAP, sx, sy, sz
@@ -753,7 +658,7 @@ def bounce(vx, vy, vz, wx, wy, wz, nx, ny, nz, k_e, k_t, mu):
         c, s = math.cos(tilt), math.sin(tilt) / along
         mx, my, mz = c * nx - s * tx, c * ny - s * ty, c * nz - s * tz
     hit = -(vx * mx + vy * my + vz * mz)
-    e = min(1.0, k_e * restitution(hit))
+    e = min(1.0, k_e * (0.510 - 0.0375 * hit + 0.000903 * hit * hit if hit <= 20.0 else 0.120))  # Penner 2002
     # slip of the contact point, in the tilted plane
     sx = vx + hit * mx - RADIUS * (wy * mz - wz * my)
     sy = vy + hit * my - RADIUS * (wz * mx - wx * mz)
@@ -773,12 +678,6 @@ def bounce(vx, vy, vz, wx, wy, wz, nx, ny, nz, k_e, k_t, mu):
     if into < 0.0:  # a hard check spins the ball back along the tilted plane: the ground stops it
         vx, vy, vz = vx - into * nx, vy - into * ny, vz - into * nz
     return vx, vy, vz, wx, wy, wz
-
-
-@kernel
-def restitution(hit):
-    """Share of the normal speed kept, Penner 2002."""
-    return 0.510 - 0.0375 * hit + 0.000903 * hit * hit if hit <= 20.0 else 0.120
 
 
 @kernel
@@ -917,20 +816,8 @@ def land_and_run(land, x, y, vx, vy, vz, wx, wy, wz):
     for _ in range(MOST_BOUNCES):
         if land.turf[kind, ENDS] != RUNS:
             return x, y, kind, t
-        vx, vy, vz, wx, wy, wz = bounce(
-            vx,
-            vy,
-            vz,
-            wx,
-            wy,
-            wz,
-            nx,
-            ny,
-            nz,
-            land.turf[kind, K_E],
-            land.turf[kind, K_T],
-            land.turf[kind, MU],
-        )
+        k_e, k_t, mu = land.turf[kind, K_E], land.turf[kind, K_T], land.turf[kind, MU]
+        vx, vy, vz, wx, wy, wz = bounce(vx, vy, vz, wx, wy, wz, nx, ny, nz, k_e, k_t, mu)
         off = vx * nx + vy * ny + vz * nz
         if off * off < 2.0 * G * HOP_HEIGHT:
             break
@@ -993,22 +880,9 @@ def play_directly(land, obstacles, air, dt, x, y, z, speed, launch, spin, tilt, 
     for k in range(headings.size):
         sh, ch = math.sin(headings[k]), math.cos(headings[k])
         v = speed * scales[k]
-        flat = v * math.cos(launch)
+        flat, up, w = v * math.cos(launch), v * math.sin(launch), spin * scales[k]
         sx, sy, sz = math.cos(tilt) * ch, -math.cos(tilt) * sh, -math.sin(tilt)
         lx, ly, lz, vx, vy, vz, w, t, apex, how = fly_over(
-            land,
-            obstacles,
-            air,
-            dt,
-            x,
-            y,
-            z,
-            flat * sh,
-            flat * ch,
-            v * math.sin(launch),
-            sx,
-            sy,
-            sz,
-            spin * scales[k],
+            land, obstacles, air, dt, x, y, z, flat * sh, flat * ch, up, sx, sy, sz, w
         )
         finish(land, lx, ly, lz, vx, vy, vz, sx, sy, sz, w, t, apex, how, out[k])
