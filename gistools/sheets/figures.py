@@ -64,7 +64,7 @@ def plan(
     if map_of is not None:
         _overlay(figure, axes, map_of)
     if zones:
-        for row in need(site, "zones", hole=hole).itertuples():
+        for row in need(site, "zones", hole=hole)["zones"].itertuples():
             x, y = row.geometry.exterior.xy
             axes.plot(x, y, color=INK, lw=0.8, ls=(0, (4, 2)))
             spot = row.geometry.representative_point()

@@ -1,0 +1,132 @@
+"""The command line as a user meets it: results, messages, exit codes. Every call is a process of its own or a runner."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from gistools.catalogue import STEPS
+from gistools.cli import main
+
+
+def run(*words: object) -> Result:
+    return CliRunner().invoke(main, [str(w) for w in words], standalone_mode=True)
+
+
+@pytest.fixture(scope="module")
+def sample(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("cli") / "merrowby.gpkg"
+    assert run("sample", path).exit_code == 0
+    return path
+
+
+@pytest.fixture
+def site(sample: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copy(sample, tmp_path / "merrowby.gpkg"))
+
+
+def test_help_names_every_step_and_loads_nothing_heavy() -> None:
+    code = (
+        "import sys; from gistools.cli import main\n"
+        "try: main(['--help'])\n"
+        "except SystemExit: pass\n"
+        "print([m for m in ('geopandas', 'numba', 'rasterio') if m in sys.modules])"
+    )
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert out.rstrip().endswith("[]")
+    for name in STEPS:
+        assert f"  {name} " in out
+
+
+@pytest.mark.parametrize("name", STEPS)
+def test_every_step_has_a_help_with_its_options(name: str) -> None:
+    done = run(name, "--help")
+    assert done.exit_code == 0
+    assert "--hole" in done.output and "writes study_" in " ".join(done.output.split())
+
+
+def test_hyphens_do_for_underscores() -> None:
+    assert run("lines-of-play", "--help").exit_code == 0
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("study", "nowhere.gpkg"), "nowhere.gpkg"),
+        (("carries", "nowhere.gpkg"), "nowhere.gpkg"),
+    ],
+)
+def test_a_missing_file_is_one_line_and_code_2(words: tuple[str, ...], said: str) -> None:
+    done = run(*words)
+    assert done.exit_code == 2
+    assert said in done.output and "Traceback" not in done.output
+
+
+def test_text_that_is_no_geopackage(tmp_path: Path) -> None:
+    path = tmp_path / "site.gpkg"
+    path.write_text("not a database")
+    for words in (("study", path), ("lengths", path)):
+        done = run(*words)
+        assert done.exit_code == 2
+        assert "Traceback" not in done.output
+    assert run("check", path).exit_code == 2
+    assert path.read_text() == "not a database"
+
+
+def test_sample_is_not_replaced_unasked(site: Path) -> None:
+    before = site.read_bytes()
+    done = run("sample", site)
+    assert done.exit_code == 2
+    assert site.read_bytes() == before
+    assert run("sample", site, "--replace").exit_code == 0
+
+
+def test_check_of_the_sample(site: Path) -> None:
+    done = run("check", site, "--json")
+    assert done.exit_code == 0
+    assert all(f["level"] != "error" for f in json.loads(done.output))
+
+
+def test_a_step_prints_and_writes(site: Path) -> None:
+    from gistools.site.write import read_result
+
+    done = run("lengths", site, "--hole", 1, "--json", "-q")
+    rows = json.loads(done.output)
+    assert {r["tee"] for r in rows} == {"back", "middle", "forward"}
+    stored = read_result(site, "lengths")
+    assert sorted(stored["card_m"]) == sorted(r["card_m"] for r in rows)
+
+
+def test_show_only_writes_nothing(site: Path) -> None:
+    before = site.read_bytes()
+    assert run("lengths", site, "--show-only").exit_code == 0
+    assert site.read_bytes() == before
+
+
+def test_lengths_in_yards_are_the_same_lengths(site: Path) -> None:
+    metres = json.loads(run("lengths", site, "--json", "-q", "--show-only").output)[0]["ground_m"]
+    table = run("lengths", site, "--units", "yd", "-q", "--show-only").output
+    assert "[yd]" in table
+    assert f"{metres / 0.9144:.1f}" in table
+
+
+def test_unknown_hole_and_silly_option(site: Path) -> None:
+    done = run("lengths", site, "--hole", 7)
+    assert done.exit_code == 2 and "no hole 7" in done.output
+    done = run("corridors", site, "--spacing-m", -5)
+    assert done.exit_code == 2 and "spacing_m" in done.output
+
+
+def test_study_only_some_steps_to_another_file(site: Path, tmp_path: Path) -> None:
+    before = site.read_bytes()
+    other = tmp_path / "results.gpkg"
+    done = run("study", site, "--only", "lengths", "--only", "carries", "--out", other, "-q")
+    assert done.exit_code == 0, done.output
+    assert "Hole 3" in done.output and other.exists()
+    assert site.read_bytes() == before
