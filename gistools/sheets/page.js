@@ -94,7 +94,7 @@
     const said = t.reading ? [...new Set(list.map((r) => r[t.reading]).filter(Boolean))] : [];
     if (said.length) {
       const ul = make("ul", { class: "reading" });
-      said.forEach((s) => ul.append(make("li", {}, s)));
+      said.forEach((s) => ul.append(make("li", {}, sentence(s))));
       box.append(ul);
     }
   }
@@ -292,8 +292,12 @@
     const who = [S.tee && S.tee + " tee", S.player, S.wind, S.pin && S.pin + " hole location"].filter(Boolean).join(", ");
     box.replaceChildren(make("strong", {}, who + ". "));
     if (b && b.zone) box.append(`First choice: ${b.zone}` + (t.total && b[t.total] !== null ? `, ${b[t.total].toFixed(2)} strokes in all` : "") + ".");
-    else box.append("No ranking: " + (D.reasons.positions || "none for this choice."));
+    else if (S.pin) box.append("No ranking: " + (t && t.rows.length ? "no zone is in reach for this choice." : D.reasons.positions));
+    const whole = rows("choices").find((r) => fits(r));
+    if (whole && whole.reading) box.append(" " + sentence(whole.reading));
   }
+
+  const sentence = (s) => s.charAt(0).toUpperCase() + s.slice(1) + (/[.!?]$/.test(s) ? "" : ".");
 
   function facts() {
     const dl = at("facts");

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
 from html import escape
 from importlib import resources
@@ -19,11 +19,15 @@ from gistools.sheets.data import KEYS, payload
 from gistools.sheets.gather import SHOWN, Found, gather
 from gistools.sheets.plain import embedded
 from gistools.sheets.plan_svg import Plan, draw
+from gistools.sheets.site_page import summary_table
 from gistools.site.model import Site
 
 WORDS = {"tee": "Tee", "player": "Player", "wind": "Wind", "pin": "Hole location"}
 SHADES = {"flag_views": "Flag view", "strokes": "Expected strokes"}
 INDEX = "index.html"
+GENERAL_CAUTION = (
+    "Figures for judgement, not a survey certificate; local codes and licensed practice come first."
+)
 Progress = Callable[[float, str], None]
 
 
@@ -77,16 +81,17 @@ def write_sheets(
     pages: dict[str, str | bytes] = {}
     extra: dict[str, bytes] = {}
     plans: dict[int, Plan] = {}
+    results: dict[int, Found] = {}
     for number, one in enumerate(holes):
         with on_progress(_part(progress, number, len(holes), one)):
-            found = gather(site, one)
+            found = results[one] = gather(site, one)
             plans[one] = draw(site, one, found)
             pages[f"hole_{one}.html"] = page(site, found, plans[one], units=units)
             if pictures:
                 extra |= _pictures(site, one)
     _refuse_existing(folder, list(extra), replace)
     linked = sorted({*holes, *_already(folder)})
-    pages[INDEX] = index(site, {h: plans[h] for h in holes}, linked)
+    pages[INDEX] = index(site, plans, results, linked, units)
     return _put(folder, {**pages, **extra}, [*list(pages)[:-1], *extra, INDEX])
 
 
@@ -115,21 +120,32 @@ def page(site: Site, found: Found, plan: Plan, *, units: str = "m") -> str:
     return Template(_part_of("page.html")).substitute(fill)
 
 
-def index(site: Site, plans: dict[int, Plan], holes: list[int]) -> str:
-    """Return the page that links the holes; holes without a plan at hand are linked by number."""
+def index(
+    site: Site, plans: dict[int, Plan], results: dict[int, Found], holes: list[int], units: str = "m"
+) -> str:
+    """Return the page that links the holes; a hole whose page is there from before is linked by its number."""
     items = []
     for hole in holes:
         drawn = _plan(plans[hole], small=True) if hole in plans else ""
         items.append(
             f'<li><h2><a href="hole_{hole}.html">{escape(_heading(site, hole))}</a></h2>{drawn}</li>'
         )
+    cautions = dict.fromkeys(
+        c for found in results.values() for s in found.steps.values() for c in s.cautions
+    )
     fill = {
         "title": escape(_site_name(site)),
         "css": _part_of("page.css"),
         "items": "".join(items),
+        "table": summary_table(results, units),
+        "cautions": _listed([GENERAL_CAUTION, *cautions]),
         "provenance": _provenance(site),
     }
     return Template(_part_of("index.html")).substitute(fill)
+
+
+def _listed(words: Iterable[str]) -> str:
+    return "".join(f"<li>{escape(w)}</li>" for w in words)
 
 
 def _folder(site: Site, to: str | Path | None) -> Path:
@@ -236,7 +252,7 @@ def _plan(plan: Plan, *, small: bool = False) -> str:
     return (
         f'<svg viewBox="{west:.1f} {north:.1f} {wide:.1f} {tall:.1f}" role="img"'
         f' aria-label="{escape(plan.summary)}"><title>{escape(plan.summary)}</title>'
-        f"{plan.features}{shade}<g{ids[0]}></g><g{ids[1]}></g>{_furniture(plan)}</svg>"
+        f"{plan.features}{shade}<g{ids[0]}></g><g{ids[1]}></g>{'' if small else _furniture(plan)}</svg>"
     )
 
 
@@ -245,7 +261,7 @@ def _furniture(plan: Plan) -> str:
     west, north, east, south = plan.view
     unit = (east - west) / 1150
     dx, dy = plan.frame.north_on_page
-    x, y, r = east - 34 * unit, north + 36 * unit, 22 * unit
+    x, y, r = east - 50 * unit, north + 50 * unit, 22 * unit
     tip, tail = (x + dx * r, y + dy * r), (x - dx * r, y - dy * r)
     side = (-dy * r * 0.35, dx * r * 0.35)
     bar_x, bar_y = west + 18 * unit, south - 16 * unit
@@ -265,14 +281,11 @@ def _swatch(layer: str) -> str:
 
 
 def _cautions(found: Found) -> str:
-    seen = dict.fromkeys(c for step in found.steps.values() for c in step.cautions)
-    general = "Figures for judgement, not a survey certificate; local codes and licensed practice come first."
-    return "".join(f"<li>{escape(c)}</li>" for c in [general, *seen])
+    return _listed([GENERAL_CAUTION, *dict.fromkeys(c for s in found.steps.values() for c in s.cautions)])
 
 
 def _sources(found: Found) -> str:
-    seen = dict.fromkeys(s for step in found.steps.values() for s in step.sources)
-    return "".join(f"<li>{escape(s)}</li>" for s in seen)
+    return _listed(dict.fromkeys(s for step in found.steps.values() for s in step.sources))
 
 
 def _missing(found: Found) -> str:

@@ -87,7 +87,7 @@ def found(straight_site: Site) -> Found:
                 "wind": ["calm"] * 8,
                 "pin": ["front", "front", "back", "back"] * 2,
                 "zone": ["short", "beyond"] * 4,
-                "rank_total": [1, 2, 2, 1, 1, 2, 1, 2],
+                "rank": [1, 2, 2, 1, 1, 2, 1, 2],
                 "total_strokes": [4.02, 4.11, 4.2, 4.13, 5.1, 5.3, 5.2, 5.4],
                 "reading": [f"Reading number {i}." for i in range(8)],
             }
