@@ -248,6 +248,7 @@ def _plan(plan: Plan, *, small: bool = False) -> str:
             f'<image href="{p.src}" width="{p.width:.2f}" height="{p.height:.2f}" transform="{p.transform}"'
             ' preserveAspectRatio="none"/>'
         )
+    furniture = "" if small else _furniture(plan)
     ids = ("", "") if small else (' id="under"', ' id="over"')
     return (
         f'<svg viewBox="{west:.1f} {north:.1f} {wide:.1f} {tall:.1f}" role="img"'
