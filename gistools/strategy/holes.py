@@ -6,13 +6,14 @@ Settings of the site that are read here (set by :func:`gistools.strategy.vary.va
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 import pandas as pd
 import shapely
 from numpy.typing import NDArray
+from scipy.ndimage import distance_transform_edt
 
 from gistools.errors import SiteError
 from gistools.ground.surface import Surface
@@ -41,6 +42,7 @@ class HoleGround:
     green: Any
     pins: tuple[str, ...]
     pin_xy: NDArray[np.float64]
+    memo: dict[int, NDArray[np.int16]] = field(default_factory=dict)
 
     def inside(self, area: Any) -> NDArray[np.bool_]:
         """Mark the cells whose centre lies in an area."""
@@ -54,6 +56,17 @@ class HoleGround:
             xx, yy = np.meshgrid(x[j], y[i])
             out[i[0] : i[-1] + 1, j[0] : j[-1] + 1] = shapely.contains_xy(area, xx, yy)
         return out
+
+    def nearest(self, kind: int) -> NDArray[np.int16]:
+        """Feature of the nearest cell of a kind, for every cell; -1 where the window has none."""
+        if kind not in self.memo:
+            here = self.cover.kind == kind
+            if here.any():
+                i, j = distance_transform_edt(~here, return_distances=False, return_indices=True)
+                self.memo[kind] = self.cover.feature[i, j]
+            else:
+                self.memo[kind] = np.full(here.shape, -1, np.int16)
+        return self.memo[kind]
 
 
 def ground_of(site: Site, hole: int) -> HoleGround:

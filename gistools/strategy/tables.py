@@ -41,6 +41,7 @@ from gistools.kinds import Kind
 from gistools.shots._kernels import Land
 from gistools.shots.air import CALM, STANDARD_DAY, Weather, Wind, air_for
 from gistools.shots.flight import STEP_S, Launch
+from gistools.shots.players import LIES as PLAYED_AS
 from gistools.strategy import _kernels
 from gistools.strategy._kernels import BINS, HEADINGS, Fans, Ground
 
@@ -48,18 +49,10 @@ from gistools.strategy._kernels import BINS, HEADINGS, Fans, Ground
 LIES = ("tee", "fairway", "rough", "sand", "recovery")
 #: lie a ball has on each kind of ground; -1: it is not played from there
 LIE_OF_KIND = np.full(256, 2, np.int64)
-for _kind, _lie in {
-    Kind.FAIRWAY: 1,
-    Kind.GREEN: 1,
-    Kind.TEE: 0,
-    Kind.SAND: 3,
-    Kind.PATH: 1,
-    Kind.TREES: 4,
-    Kind.WATER: -1,
-    Kind.OUT: -1,
-    Kind.OFF_MAP: -1,
-}.items():
-    LIE_OF_KIND[_kind] = _lie
+for _kind, _name in PLAYED_AS.items():
+    LIE_OF_KIND[_kind] = LIES.index(_name)
+for _kind in (Kind.WATER, Kind.OUT, Kind.OFF_MAP):
+    LIE_OF_KIND[_kind] = -1
 
 SETS = (
     32,
