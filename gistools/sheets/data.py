@@ -14,7 +14,8 @@ from gistools.sheets.gather import SHOWN, Found
 from gistools.sheets.plain import plain
 from gistools.sheets.plan_svg import Plan
 from gistools.sheets.rasters import coloured, span, stops
-from gistools.sheets.shown import with_shown
+from gistools.sheets.shown import DRAWN, with_shown
+from gistools.sheets.shown import SHOWN as SHOWN_TABLES
 from gistools.site.model import Map, Site, names
 from gistools.units import UNITS
 
@@ -42,7 +43,9 @@ def payload(site: Site, found: Found, plan: Plan) -> dict[str, Any]:
         "shots": shapes(found.table("shot_ellipses"), frame)[:MOST_ELLIPSES],
         "shot_lines": shapes(found.table("shot_lines"), frame),
         "maps": maps(found, frame, known),
-        "tables": with_shown({layer: table(found, layer) for layer in found.tables}),
+        "tables": with_shown(
+            {layer: table(found, layer) for layer in (*SHOWN_TABLES, *DRAWN) if layer in found.tables}
+        ),
         "profiles": charts.profiles(found),
         "widths": charts.widths(found),
         "facts": charts.facts(found),

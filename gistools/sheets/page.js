@@ -17,7 +17,7 @@
     });
   };
   const fits = (r, but) => KEYS.every((k) => k === but || r[k] === undefined || r[k] === null || r[k] === "" || r[k] === S[k]);
-  const LEVEL = /(level|rise|eye|drop|fall|climb|room|clear|blocked|lip|height|hidden)/;
+  const LEVEL = /(level|rise|eye|drop|blocked|lip|height|backstop)/;
   const isLength = (c) => c.unit === "m" && !LEVEL.test(c.name);
   const factor = (c) => (isLength(c) && S.units === "yd" ? 1 / YARD : 1);
   const unitOf = (c) => (isLength(c) && S.units === "yd" ? "yd" : c.shown);
@@ -58,7 +58,7 @@
     const why = D.reasons[box.dataset.step || name];
     if (!t) return box.append(none("Not computed: " + why));
     if (!t.rows.length) return box.append(none(box.dataset.empty || "Nothing here: " + why));
-    let list = rows(name).filter((r) => fits(r));
+    let list = rows(name).filter((r) => t.whole || fits(r));
     if (!list.length) return box.append(none("No row for this choice of tee, player, wind and hole location."));
     if (t.order) list.sort((a, b) => (a[t.order] === null) - (b[t.order] === null) || a[t.order] - b[t.order]);
     const some = (c) => list.some((r) => r[c.name] !== null && r[c.name] !== "");
@@ -84,7 +84,7 @@
         const cell = j === 0 ? make("th", { scope: "row" }) : make("td");
         cell.textContent = word(r[c.name], c, d[c.name]);
         if (c.words) cell.classList.add("words");
-        if (t.verdict === c.name) cell.classList.add(r[c.name] === "fails" || r[c.name] === "too near" || r[c.name] === false ? "fails" : "holds");
+        if (t.verdict === c.name && ["fails", "holds"].includes(r[c.name])) cell.classList.add(r[c.name]);
         tr.append(cell);
       });
     });

@@ -13,7 +13,7 @@ class Shown:
     ``columns`` in the order shown (declared ones that are missing from the list stay in the layer only); ``aside``
     are chosen above the table and not repeated in it; rows are sorted by ``order``, whose first row is marked;
     ``verdict`` is coloured by what it says; ``reading`` is written out as sentences below; ``total`` is the figure
-    named in the line at the head of the page.
+    named in the line at the head of the page. ``whole`` tables do not follow what is chosen.
     """
 
     caption: str
@@ -23,6 +23,7 @@ class Shown:
     verdict: str = ""
     reading: str = ""
     total: str = ""
+    whole: bool = False
 
 
 SHOWN: dict[str, Shown] = {
@@ -82,8 +83,55 @@ SHOWN: dict[str, Shown] = {
         reading="reading",
         total="total_strokes",
     ),
-    "approaches": Shown("The next shot", aside=("tee", "player", "wind", "pin")),
-    "brief": Shown("Intentions and what was measured", verdict="result"),
+    "approaches": Shown(
+        "The next shot, fewest expected strokes first",
+        (
+            "zone",
+            "plan_m",
+            "played_m",
+            "club",
+            "expected_strokes",
+            "hold_pct",
+            "within_6_pct",
+            "leave_m",
+            "flag_seen_pct",
+            "hidden_by",
+            "angle_deg",
+            "depth_m",
+            "width_m",
+            "must_carry_m",
+            "over",
+            "window_from_m",
+            "window_to_m",
+            "feeds",
+            "run_along_m",
+            "run_across_m",
+            "fall_pct",
+            "camber_pct",
+            "backstop_m",
+        ),
+        ("player", "wind", "pin", "reading"),
+        order="expected_strokes",
+        reading="reading",
+    ),
+    "brief": Shown(
+        "Intentions and what was measured",
+        (
+            "measure",
+            "result",
+            "asked",
+            "figure",
+            "why",
+            "tee",
+            "player",
+            "wind",
+            "zone",
+            "pin",
+            "feature",
+        ),
+        verdict="result",
+        whole=True,
+    ),
     "setback_conflicts": Shown(
         "Neighbours nearer than asked",
         ("rule", "feature", "other", "distance_m", "asked_m", "reading", "guidance"),
@@ -113,10 +161,31 @@ HEADINGS = {
     "hazard_pct": "In a hazard",
     "out_pct": "Out of bounds",
     "through_pct": "Runs through",
+    "plan_m": "To the pin",
+    "played_m": "Plays like",
+    "expected_strokes": "Strokes to hole out",
+    "hold_pct": "Holds the green",
+    "within_6_pct": "Within 6 m",
+    "leave_m": "Mean left",
+    "flag_seen_pct": "Flag seen",
+    "depth_m": "Green along the line",
+    "width_m": "Green across",
+    "window_from_m": "Carry from",
+    "window_to_m": "Carry to",
+    "feeds": "Ground feeds",
+    "run_along_m": "Runs on",
+    "run_across_m": "Runs right",
+    "fall_pct": "Falls along",
+    "camber_pct": "Falls right",
+    "backstop_m": "Backstop rise",
     "other": "Neighbour",
     "distance_m": "Least distance",
     "asked_m": "Asked",
 }
+
+
+#: layers whose rows the plan and the charts need, without a table of their own
+DRAWN = ("lines_of_play", "zones", "choices", "shot_ellipses", "shot_lines")
 
 
 def with_shown(tables: dict[str, Any]) -> dict[str, Any]:
@@ -128,6 +197,7 @@ def with_shown(tables: dict[str, Any]) -> dict[str, Any]:
             column["title"] = HEADINGS.get(column["name"], column["title"])
         table["caption"] = shown.caption
         table["show"] = [c for c in shown.columns if c in have] or None
+        table["whole"] = shown.whole
         table["aside"] = [c for c in shown.aside if c in have]
         for key in ("order", "verdict", "reading", "total"):
             column = getattr(shown, key)

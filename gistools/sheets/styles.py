@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
 
 from gistools.catalogue import STEPS, Writes, find
-from gistools.errors import InputError
 
 
 @dataclass(frozen=True)
@@ -88,7 +87,7 @@ def _declared(layer: str) -> Writes | None:
     for name in STEPS:
         try:
             writes = find(name).writes
-        except (InputError, ImportError):
+        except (ImportError, KeyError):
             continue
         for one in writes:
             if one.layer == layer:

@@ -78,7 +78,7 @@ def test_plain_values_keep_the_figure() -> None:
 
 def test_figures_equal_those_of_the_layers(straight_site: Site, found: Found) -> None:
     told = payload(straight_site, found, draw(straight_site, 1, found))
-    for layer in ("carries", "positions", "corridors"):
+    for layer in ("carries", "positions", "setback_conflicts"):
         table = told["tables"][layer]
         result = found.tables[layer]
         for j, column in enumerate(c["name"] for c in table["columns"]):

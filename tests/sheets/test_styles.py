@@ -19,7 +19,7 @@ def all_layers() -> list[Writes]:
     for name in STEPS:
         try:
             out.extend(find(name).writes)
-        except ModuleNotFoundError:
+        except (ImportError, KeyError):
             continue
     return out
 
