@@ -109,7 +109,7 @@ def _gaps(hole: Hole, tee: TeePlan, strip: BaseGeometry) -> list[Crossing]:
         if len(joined) < (1 if at_tee else 2):
             continue
         beyond = max(joined, key=start.distance)
-        far = gap.boundary.intersection(beyond.buffer(0.01))
+        far = beyond.boundary.intersection(gap.buffer(0.01))
         named = min(hole.fairways, key=lambda f: f.geometry.distance(beyond.representative_point()))
         hazard = Feature(TO_FAIRWAY if at_tee else BETWEEN, "fairway", named.fid, gap)
         out.append(Crossing(hazard, 1, gap, gap, far, True, beyond))
@@ -240,32 +240,19 @@ def _hits(
     """What each direction meets; directions that miss the crossing are left out."""
     extent = np.hypot(*(shapely.get_coordinates(crossing.part) - tee.centre).T).max() + PAST_M
     rays = rays_from(tee.centre, directions, extent)
-    whole = ray_intervals(tee.centre, rays, crossing.area)
-    part = whole if crossing.part is crossing.area else ray_intervals(tee.centre, rays, crossing.part)
     turf = ray_intervals(tee.centre, rays, hole.turf)
-    landing = None if crossing.landing is None else ray_intervals(tee.centre, rays, crossing.landing)
+    if crossing.landing is None:
+        met = _over_hazard(tee, crossing, rays, choices.land_m)
+    else:
+        met = _over_rough(hole, tee, crossing.landing, rays)
     hits = []
-    for k, direction in enumerate(directions):
-        if len(part[k]) == 0 or len(whole[k]) == 0:
-            continue
-        contact = part[k][0, 0]
-        groups = _together(whole[k], choices.land_m)
-        index = min(
-            range(len(groups)), key=lambda g: max(groups[g][0] - contact, contact - groups[g][1], 0.0)
-        )
-        reach, carry = groups[index]
-        again = groups[index + 1][0] if index + 1 < len(groups) else np.nan
-        if landing is not None:
-            ahead = landing[k][landing[k][:, 1] > reach]
-            if len(ahead) == 0:
-                continue
-            carry, again = float(ahead[0, 0]), np.nan
+    for k, (reach, carry, again) in met.items():
         layup = reach - choices.margin_m
         hits.append(
             {
-                "direction": direction,
+                "direction": directions[k],
                 "on_line": k == len(directions) - 1,
-                "bearing_deg": bearing(direction),
+                "bearing_deg": bearing(directions[k]),
                 "reach_m": reach,
                 "carry_m": carry,
                 "layup_m": layup if layup > 0 else np.nan,
@@ -274,6 +261,37 @@ def _hits(
             }
         )
     return hits
+
+
+def _over_hazard(
+    tee: TeePlan, crossing: Crossing, rays: Any, land_m: float
+) -> dict[int, tuple[float, float, float]]:
+    """Reach, carry and next meeting of each ray that meets the crossing."""
+    whole = ray_intervals(tee.centre, rays, crossing.area)
+    part = whole if crossing.part is crossing.area else ray_intervals(tee.centre, rays, crossing.part)
+    met = {}
+    for k, contacts in enumerate(part):
+        if len(contacts) == 0 or len(whole[k]) == 0:
+            continue
+        contact = contacts[0, 0]
+        groups = _together(whole[k], land_m)
+        g = min(range(len(groups)), key=lambda g: max(groups[g][0] - contact, contact - groups[g][1], 0.0))
+        met[k] = (*groups[g], groups[g + 1][0] if g + 1 < len(groups) else np.nan)
+    return met
+
+
+def _over_rough(
+    hole: Hole, tee: TeePlan, landing: BaseGeometry, rays: Any
+) -> dict[int, tuple[float, float, float]]:
+    """Where each ray last left tee or fairway, and where it comes over the fairway beyond the rough."""
+    before = ray_intervals(tee.centre, rays, shapely.union(tee.outline, hole.filled))
+    met = {}
+    for k, over in enumerate(ray_intervals(tee.centre, rays, landing)):
+        if len(over):
+            carry = float(over[0, 0])
+            left = before[k][:, 1][before[k][:, 1] < carry]
+            met[k] = (float(left.max()) if len(left) else 0.0, carry, np.nan)
+    return met
 
 
 def _room(turf: Floats, layup: float) -> float:

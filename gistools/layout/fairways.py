@@ -53,17 +53,18 @@ def filled(fairway: BaseGeometry, hazards: list[BaseGeometry], bridge_m: float =
     holes = [Polygon(ring) for part in polygons(fairway) for ring in part.interiors]
     hazard = shapely.union_all(hazards) if hazards else Polygon()
     near = hazard.buffer(bridge_m)
+    # closing leaves the mouths of a break hollow between their corners: the hull fills them straight
     held = [
         piece
         for g in gaps + holes
         if g.intersection(hazard).area >= CRUMB_M2
-        for piece in polygons(g.intersection(near), CRUMB_M2)
+        for piece in polygons(g.convex_hull.difference(fairway).intersection(near), CRUMB_M2 / 10)
+        if piece.distance(g) < 1e-6
     ]
     if not held:
         return fairway
     # a hair of overlap, so that a gap and the fairway around it grow together whatever the rounding
-    whole = shapely.union_all([fairway, *[g.buffer(1e-6, join_style="mitre") for g in held]])
-    return whole
+    return shapely.union_all([fairway, *[g.buffer(1e-6, join_style="mitre") for g in held]])
 
 
 def middle_line(area: Polygon, step_m: float = 4.0) -> tuple[Floats, Floats]:
@@ -89,7 +90,8 @@ def middle_line(area: Polygon, step_m: float = 4.0) -> tuple[Floats, Floats]:
     outer = Polygon(area.exterior)
     origin = np.asarray(outer.centroid.coords[0])
     local = shapely.transform(outer, lambda c: c - origin)
-    ring = shapely.segmentize(local.exterior, step_m)
+    # a hair more than the step, so that edges of whole steps are parted alike wherever they lie
+    ring = shapely.segmentize(local.exterior, step_m * (1.0 + 1e-6))
     edges = shapely.get_parts(
         shapely.voronoi_polygons(shapely.MultiPoint(shapely.get_coordinates(ring)), only_edges=True)
     )
@@ -103,7 +105,7 @@ def middle_line(area: Polygon, step_m: float = 4.0) -> tuple[Floats, Floats]:
     if len(path) < 2:
         return nothing
     way = LineString(path)
-    count = max(int(way.length // step_m), 2)
+    count = max(int(way.length / step_m + 1e-6), 2)
     points = shapely.get_coordinates(
         shapely.line_interpolate_point(way, np.linspace(0, way.length, count + 1))
     )
@@ -162,8 +164,10 @@ def hole_middle(fairway: BaseGeometry, tee: Floats, step_m: float = 4.0) -> tupl
     """
     if fairway.is_empty:
         return np.empty((0, 2)), np.empty(0)
-    closed = fairway.buffer(BRIDGE_M, quad_segs=FINE).buffer(-BRIDGE_M, quad_segs=FINE)
-    joined = shapely.union_all([fairway, closed])
+    joined = fairway
+    if len(polygons(fairway)) > 1:
+        closed = fairway.buffer(BRIDGE_M, quad_segs=FINE).buffer(-BRIDGE_M, quad_segs=FINE)
+        joined = shapely.union_all([fairway, closed])
     pieces: list[tuple[float, float, Floats, Floats]] = []
     for part in sorted(polygons(joined, 50.0), key=lambda p: -p.area):
         points, half = middle_line(part, step_m)

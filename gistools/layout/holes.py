@@ -7,13 +7,13 @@ from functools import cached_property
 
 import numpy as np
 import shapely
-from shapely.geometry import Polygon
+from shapely.geometry import MultiPoint
 from shapely.geometry.base import BaseGeometry
 
 from gistools.layout.fairways import filled, merged, polygons
 from gistools.layout.stations import Alignment, Floats, cross_sections, holding
 
-STATION_M = 5.0  # assumption: spacing of the stations that the strip of play is built from
+NOSE_M = 5.0  # assumption: the strip of play takes the width of a fairway or green this far inside its end
 TEE_HALF_M = 1.0  # assumption: the strip of play begins this wide each side of the tee's centre
 
 
@@ -97,7 +97,7 @@ class Hole:
         """The ground meant to be played over from a tee.
 
         The fairway with hazards filled in and the green, and between tee, fairway and green the strip
-        that joins their edges in straight lines. On a hole without fairway it is the wedge from tee to green.
+        that joins their ends in straight lines. On a hole without fairway it is the wedge from tee to green.
         """
         key = id(tee)
         if key not in self._strips:
@@ -106,16 +106,21 @@ class Hole:
 
 
 def _strip(line: Alignment, fairway: BaseGeometry, green: BaseGeometry) -> BaseGeometry:
-    count = max(int(np.ceil(line.length / STATION_M)), 2)
-    at = np.unique(np.r_[np.linspace(0.0, line.length, count + 1), line.corners])
     target = shapely.union(fairway, green)
-    left, right = holding(*cross_sections(line, at, target), len(at))
-    left[0], right[0] = -TEE_HALF_M, TEE_HALF_M
-    known = np.isfinite(left)
-    if not known[-1]:
-        left[-1], right[-1], known[-1] = -TEE_HALF_M, TEE_HALF_M, True
+    before = line.at([0.0])[0] + np.array([[-TEE_HALF_M], [TEE_HALF_M]]) * line.right([0.0])[0]
+    links = []
+    on_line = [p for p in shapely.get_parts(line.geometry.intersection(target)) if p.length > 0.0]
+    stretches = [np.sort(line.locate(shapely.get_coordinates(p)[[0, -1]])[0]) for p in on_line]
+    for start, end in sorted(stretches, key=lambda s: float(s[0])):
+        inward = np.minimum(NOSE_M, end - start) * np.array([1e-3, 0.25, 0.5, 1.0])
+        links.append(MultiPoint(np.vstack([before, _edges(line, start + inward, target)])).convex_hull)
+        before = _edges(line, end - inward, target)
+    return shapely.union_all([*polygons(shapely.GeometryCollection(links)), fairway, green])
+
+
+def _edges(line: Alignment, at: Floats, area: BaseGeometry) -> Floats:
+    """Both edges of the piece of an area that holds the line, at chainages inside it."""
+    left, right = holding(*cross_sections(line, at, area), len(at))
     middle, side = line.at(at), line.right(at)
-    edges = [middle + np.interp(at, at[known], offsets[known])[:, None] * side for offsets in (left, right)]
-    outline = Polygon(np.vstack([edges[0], edges[1][::-1]]))
-    sound = merged(list(polygons(shapely.make_valid(outline, method="structure", keep_collapsed=False))))
-    return shapely.union_all([sound, fairway, green])
+    edges = np.vstack([middle + left[:, None] * side, middle + right[:, None] * side])
+    return edges[np.isfinite(edges).all(axis=1)]
