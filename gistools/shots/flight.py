@@ -162,23 +162,27 @@ def trajectory(
     drop_m: float = 0.0,
     model: str = "D",
     points: int = 41,
+    time_s: float | None = None,
 ) -> Floats:
-    """Points along a flight to level ground, evenly in time, for drawing.
+    """Points along a flight, evenly in time, for drawing: to level ground, or of the first ``time_s`` seconds.
 
     Returns
     -------
     ndarray
         Shape ``(points, 4)``: time [s], forward, right, up [m].
     """
-    flight = fly(launch, weather=weather, wind=wind, bearing_deg=bearing_deg, drop_m=drop_m, model=model)
+    if time_s is None:
+        time_s = fly(
+            launch, weather=weather, wind=wind, bearing_deg=bearing_deg, drop_m=drop_m, model=model
+        ).time_s
     relative = Wind(wind.name, wind.speed_ms, (wind.from_deg - bearing_deg) % 360.0)
     every = 2
     out = np.empty((points, 7))
-    step_s = flight.time_s / (points - 1) / every
+    step_s = time_s / (points - 1) / every
     _kernels.trace(
         air_for(weather, relative, model), step_s, every, float(launch.speed_ms), *launch.radians, out
     )
-    return np.column_stack([np.linspace(0.0, flight.time_s, points), out[:, 1], out[:, 0], out[:, 2]])
+    return np.column_stack([np.linspace(0.0, time_s, points), out[:, 1], out[:, 0], out[:, 2]])
 
 
 @functools.lru_cache(maxsize=512)

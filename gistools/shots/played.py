@@ -15,17 +15,17 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 from gistools.shots import _kernels
 from gistools.shots.air import CALM, STANDARD_DAY, Weather, Wind, air_for, number
 from gistools.shots.clubs import Club
 from gistools.shots.flight import RPM, STEP_S, Launch, fly
-from gistools.shots.players import Player, built_in
+from gistools.shots.players import Player, built_in, lie_rules
 
 Floats = NDArray[np.float64]
 
 SHORTEST_M = 3.0
+STRIDE = 8
 FASTEST_MS = 105.0
 
 
@@ -112,21 +112,84 @@ def played_distance(
     number("rise_m", rise_m, -300, 300, "m")
     ladder = _ladder(_player(player).clubs)
     relative = Wind(wind.name, wind.speed_ms, (wind.from_deg - bearing_deg) % 360.0)
-    carried = _carries(ladder, weather, relative, model, rise_m)
-    enough = np.flatnonzero(carried >= plan_m)  # nan compares false
+    part = ladder
+    for stride in (STRIDE, 1):  # where on the ladder, coarse then fine
+        rows = np.unique(np.append(np.arange(0, len(part), stride), len(part) - 1))
+        carried = _carries(part[rows], weather, relative, model, rise_m)
+        enough = np.flatnonzero(carried >= plan_m)  # nan compares false
+        if enough.size == 0:
+            return math.nan
+        k = int(enough[0])
+        if k == 0:
+            return float(part[0, 0])
+        if stride > 1:
+            part = part[rows[k - 1] : rows[k] + 1]
+    if math.isnan(carried[k - 1]):
+        return float(part[k, 0])
+    share = (plan_m - carried[k - 1]) / (carried[k] - carried[k - 1])
+    return float(part[k - 1, 0] + share * (part[k, 0] - part[k - 1, 0]))
+
+
+def clearing(
+    player: Player,
+    club: Club,
+    plan_m: float,
+    *,
+    lie: str = "tee",
+    rise_m: float = 0.0,
+    wind: Wind = CALM,
+    bearing_deg: float = 0.0,
+    weather: Weather = STANDARD_DAY,
+    model: str = "D",
+    n: int = 2048,
+) -> tuple[float, float]:
+    """Carry of a player's good strike under conditions, and the share of shots that carry a distance.
+
+    Parameters
+    ----------
+    player, club, lie
+        Who plays what from where.
+    plan_m, rise_m
+        What has to be carried: plan distance, and height of its far edge above the start [m].
+    wind, bearing_deg, weather, model
+        Conditions, as in :func:`played_distance`.
+    n
+        Number of shots.
+
+    Returns
+    -------
+    carry, share
+        Carry along the bearing to the level of the far edge [m], ``nan`` where the ball never gets up to it; and the
+        share, 0 to 1, of all shots, mishits included, that carry it.
+
+    Notes
+    -----
+    Directions are left out: every shot is taken to fly along the bearing, over ground that is clear up to the edge.
+    """
+    factor = lie_rules(lie)["distance_factor"]
+    wanted = np.linspace(0.25, 1.35, _kernels.LANES)
+    scales = club.scale(wanted * factor * club.carry_m)
+    relative = Wind(wind.name, wind.speed_ms, (wind.from_deg - bearing_deg) % 360.0)
+    shots = np.column_stack(
+        [
+            wanted,
+            club.launch.speed_ms * scales,
+            np.full(scales.size, club.launch.angle_deg),
+            club.launch.spin_rpm * scales,
+        ]
+    )
+    carried = _carries(shots, weather, relative, model, rise_m)
+    full = float(np.interp(1.0, wanted, carried))
+    enough = np.flatnonzero(carried >= plan_m)
+    _, errors = player.spread(club, lie).errors(n)
     if enough.size == 0:
-        return math.nan
+        return full, 0.0
     k = int(enough[0])
-    if k == 0 or math.isnan(carried[k - 1]):
-        return float(ladder[k, 0])
-
-    def short_by(share: float) -> float:
-        row = ladder[k - 1 : k] + share * (ladder[k : k + 1] - ladder[k - 1 : k])
-        got = float(_carries(row, weather, relative, model, rise_m)[0])
-        return (carried[k - 1] if math.isnan(got) else got) - plan_m
-
-    share = brentq(short_by, 0.0, 1.0, xtol=1e-6) if short_by(1.0) > 0 else 1.0
-    return float(ladder[k - 1, 0] + share * (ladder[k, 0] - ladder[k - 1, 0]))
+    least = wanted[k]
+    if k > 0 and not math.isnan(carried[k - 1]):
+        share = (plan_m - carried[k - 1]) / (carried[k] - carried[k - 1])
+        least = wanted[k - 1] + share * (wanted[k] - wanted[k - 1])
+    return full, float(np.mean(errors >= least))
 
 
 def carry_of(
