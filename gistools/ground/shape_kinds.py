@@ -65,8 +65,8 @@ def ramp(d: Floats, width: float, blend: float) -> Floats:
     b = min(blend, width / 2)
     steep = 1.0 / (width - b)
     d = np.clip(d, 0.0, width)
-    if b == 0:
-        return d * steep
+    if b < 1e-6:
+        return np.minimum(d / width, 1.0)
     share: Floats = np.where(
         d < b,
         steep * d**2 / (2 * b),
@@ -78,7 +78,7 @@ def ramp(d: Floats, width: float, blend: float) -> Floats:
 def drop(d: Floats, slope: float, blend: float) -> Floats:
     """Fall below a shoulder at a distance ``d`` beyond its edge, rounded over ``blend`` [m]."""
     d = np.maximum(d, 0.0)
-    if blend == 0:
+    if blend < 1e-6:
         return slope * d
     fall: Floats = np.where(d < blend, slope * d**2 / (2 * blend), slope * (d - blend / 2))
     return fall

@@ -126,8 +126,9 @@ class ShapeReport:
         The ground in the window it touched, without and with it.
     asked_m, reached_m
         Greatest rise (depth negative) asked for and reached [m].
-    slope_max_pct
-        Steepest finished ground where the shape touched it [%], the shape and the ground under it together.
+    slope_before_pct, slope_max_pct
+        Steepest ground where the shape touched it, before and after [%]; the shape and the ground under it
+        together.
     limit_pct, limit_text
         Slope it should not pass, and where the figure comes from.
     steeper_m2
@@ -143,6 +144,7 @@ class ShapeReport:
     after: Surface
     asked_m: float
     reached_m: float
+    slope_before_pct: float
     slope_max_pct: float
     limit_pct: float
     limit_text: str
@@ -224,7 +226,7 @@ def _lay(ground: Surface, shape: Shape) -> tuple[ShapeReport, slice, slice, bool
         rows, cols, whole = _window(ground, shape, margin)
         x, y = ground.centres()
         xs, ys = np.meshgrid(x[cols], y[rows])
-        window = Window(xs, ys, ground.z[rows, cols], ground.cell)
+        window = Window(xs, ys, ground.z[rows, cols].copy(), ground.cell)
         change = _change(ground, window, shape)
         at_edge = _touches_edge(change)
         if whole or not at_edge:
@@ -278,22 +280,21 @@ def _report(window: Window, change: Floats, shape: Shape, at_edge: bool) -> Shap
     after = window.z + change
     touched = np.abs(change) > TOUCHED_M
     west, north = window.x[0, 0] - window.cell / 2, window.y[0, 0] + window.cell / 2
-    gy, gx = np.gradient(after, window.cell)
-    slope = 100.0 * np.hypot(gx, gy)
+    slope_before, slope = (100.0 * np.hypot(*np.gradient(z, window.cell)) for z in (window.z, after))
     limit, text = SLOPE_LIMITS_PCT[shape.kind]
     reached = _furthest(change)
     asked = _asked(window, shape)
     cell_m2 = window.cell**2
     missing = shapely.contains_xy(_area(shape), window.x, window.y) & ~np.isfinite(window.z)
     steeper = float((touched & (slope > limit)).sum() * cell_m2)
-    found = slope[touched & np.isfinite(slope)]
     report = ShapeReport(
         shape,
         Surface(window.z, west, north, window.cell),
         Surface(after, west, north, window.cell),
         asked,
         reached,
-        float(found.max()) if found.size else float("nan"),
+        _greatest(slope_before[touched]),
+        _greatest(slope[touched]),
         limit,
         text,
         steeper,
@@ -307,6 +308,11 @@ def _area(shape: Shape) -> BaseGeometry:
     if shape.geometry.geom_type in ("Polygon", "MultiPolygon"):
         return shape.geometry
     return shape.geometry.buffer(shape.width_m / 2)
+
+
+def _greatest(values: Floats) -> float:
+    finite = values[np.isfinite(values)]
+    return float(finite.max()) if finite.size else float("nan")
 
 
 def _furthest(change: Floats) -> float:
@@ -336,7 +342,7 @@ def _remarks(report: ShapeReport, at_edge: bool) -> list[str]:
     if report.steeper_m2 > 0:
         said.append(
             f"{report.steeper_m2:.0f} m2 steeper than {report.limit_pct:.0f} %,"
-            f" up to {report.slope_max_pct:.0f} % ({report.limit_text})"
+            f" up to {report.slope_max_pct:.0f} %, {report.slope_before_pct:.0f} % before ({report.limit_text})"
         )
     if report.no_ground_m2 > 0:
         said.append(f"{report.no_ground_m2:.0f} m2 of it has no terrain and was left out")

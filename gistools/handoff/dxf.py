@@ -47,6 +47,7 @@ class Drawing:
     """What goes into one file."""
 
     lines: list[CadLine] = field(default_factory=list)
+    contours: list[CadLine] = field(default_factory=list)
     points: list[CadPoint] = field(default_factory=list)
     #: height of the texts in file units
     text_height: float = 0.5
@@ -60,7 +61,7 @@ def layer_name(name: str) -> str:
 def write_dxf(path: Path, drawing: Drawing, unit: str) -> Path:
     """Write a drawing as DXF R2010.
 
-    Lines become 3D polylines, points get their number as text on a layer of their own. What has no level is
+    Lines become 3D polylines, contours plane polylines at their elevation, points get their number as text on a layer of their own. What has no level is
     drawn at 0 on a layer whose name ends in ``_NO_LEVEL``.
 
     Parameters
@@ -95,6 +96,9 @@ def write_dxf(path: Path, drawing: Drawing, unit: str) -> Path:
         xyz = line.xyz if known else np.column_stack([line.xyz[:, :2], np.zeros(len(line.xyz))])
         if len(xyz) > 1:
             space.add_polyline3d(xyz.tolist(), close=line.closed, dxfattribs=on(line.layer, known))
+    for line in drawing.contours:
+        attributes = {**on(line.layer, True), "elevation": float(line.xyz[0, 2])}
+        space.add_lwpolyline(line.xyz[:, :2].tolist(), close=line.closed, dxfattribs=attributes)
     for point in drawing.points:
         x, y, z = point.xyz
         known = bool(np.isfinite(z))

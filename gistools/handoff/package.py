@@ -303,7 +303,7 @@ def _drawing(site: Site, stakes: Any, hole: int, frame: Frame, choices: Choices)
             xy = frame.out(np.asarray(row.geometry.coords)[:, :2])
             level = np.full(len(xy), float(frame.out(row.level_m)))
             layer = f"CONTOUR_{row.ground}_{'HEAVY' if row.heavy else 'LIGHT'}".upper()
-            drawing.lines.append(CadLine(layer, np.column_stack([xy, level])))
+            drawing.contours.append(CadLine(layer, np.column_stack([xy, level])))
     return drawing
 
 
@@ -313,10 +313,10 @@ def _write_surfaces(site: Site, folder: Path, frame: Frame, hole: int, choices: 
         return {}
     before, after = both_grounds(site, site.hole_bounds(hole), hole)
     grounds: dict[str, Surface] = {"existing": before, "proposed": after}
-    tins = {}
+    tins: dict[str, Tin] = {}
     for name, s in grounds.items():
         west, north, cell = (float(frame.out(v)) for v in (s.x_west, s.y_north, s.cell))
         path = folder / f"{folder.name}_{name}_{frame.tag}.tif"
         _raster.write_geotiff(path, frame.out(s.z), west, north, cell, frame.crs, frame.unit)
-        tins[name] = build_tin(s, tolerance_m=choices.tin_m)
+        tins[name] = build_tin(s, tolerance_m=choices.tin_m, start=tins.get("existing"))
     return tins

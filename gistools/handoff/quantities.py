@@ -20,7 +20,15 @@ from gistools.site.model import Bounds, Ground, Site
 from gistools.site.proposed import holes_of, is_stored, proposed_site, reports_of, shaped
 
 #: columns that only single shapes have
-_OF_SHAPES = ("asked_m", "reached_m", "slope_max_pct", "limit_pct", "steeper_m2", "no_ground_m2")
+_OF_SHAPES = (
+    "asked_m",
+    "reached_m",
+    "slope_before_pct",
+    "slope_max_pct",
+    "limit_pct",
+    "steeper_m2",
+    "no_ground_m2",
+)
 
 
 @dataclass(frozen=True)
@@ -153,6 +161,7 @@ def _shape_row(site: Site, hole: int, report: ShapeReport, soil: Soil) -> dict[s
         **row,
         "asked_m": report.asked_m,
         "reached_m": report.reached_m,
+        "slope_before_pct": report.slope_before_pct,
         "slope_max_pct": report.slope_max_pct,
         "limit_pct": report.limit_pct,
         "steeper_m2": report.steeper_m2,

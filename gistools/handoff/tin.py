@@ -6,7 +6,9 @@ triangles that say the same to a centimetre or two.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,11 +19,14 @@ from gistools.errors import InputError
 from gistools.ground.surface import Surface
 
 Floats = NDArray[np.float64]
+Cells = NDArray[np.int64]
 
 #: cells between the points the triangulation starts from (assumption)
 FIRST_SPACING = 16
 #: more points than this are of no use to an instrument (assumption)
 MOST_POINTS = 400_000
+#: cells looked at in one go, to bound memory
+CHUNK_CELLS = 2_000_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,7 +52,7 @@ class Tin:
     rms_m: float
 
 
-def build_tin(surface: Surface, *, tolerance_m: float = 0.02) -> Tin:
+def build_tin(surface: Surface, *, tolerance_m: float = 0.02, start: Tin | None = None) -> Tin:
     """Triangulate a surface to a tolerance.
 
     Starts from a coarse lattice; in every round the worst cell of each triangle that misses the surface by
@@ -59,6 +64,9 @@ def build_tin(surface: Surface, *, tolerance_m: float = 0.02) -> Tin:
         Terrain window.
     tolerance_m
         Greatest difference of height at a cell centre [m].
+    start
+        Triangles of another surface on the same cells to start from: where both surfaces agree, so do their
+        triangles, and little is left to do.
 
     Raises
     ------
@@ -76,19 +84,19 @@ def build_tin(surface: Surface, *, tolerance_m: float = 0.02) -> Tin:
     known = np.isfinite(z)
     if known.sum() < 4:
         raise InputError("there is too little ground here for a triangulated surface")
-    cells = np.argwhere(known)
-    chosen = _lattice(known)
-    height = z[known]
-    state = _State(cells, height, np.full(len(cells), -1), np.zeros(len(cells)))
+    chosen = _lattice(known) if start is None else _cells_of(start, surface)
+    fine = np.zeros(0, np.int64)
     while True:
-        mesh = Delaunay(chosen)
-        _measure(mesh, chosen, z, state)
-        off = np.abs(state.miss) > tolerance_m
-        tick(0.0, f"triangles: {len(mesh.simplices)}, {off.sum()} cells beyond tolerance")
+        faces = Delaunay(chosen).simplices.astype(np.int64)
+        keys = _keys(chosen[faces], z.shape[1])
+        new = ~np.isin(keys, fine)
+        worst, at = _worst_cells(z, chosen[faces[new]])
+        off = worst > tolerance_m
+        fine = np.concatenate([keys[~new], keys[new][~off]])
+        tick(0.0, f"{len(faces)} triangles, {off.sum()} beyond tolerance")
         if not off.any():
             break
-        new = _worst_of_each(state, off)
-        more = np.unique(np.vstack([chosen, cells[new]]), axis=0)
+        more = np.unique(np.vstack([chosen, at[off]]), axis=0)
         if len(more) == len(chosen):
             raise InputError("the surface cannot be triangulated to this tolerance; take a coarser one")
         if len(more) > MOST_POINTS:
@@ -96,92 +104,101 @@ def build_tin(surface: Surface, *, tolerance_m: float = 0.02) -> Tin:
                 f"a tolerance of {tolerance_m} m asks for more than {MOST_POINTS} points; take a coarser one"
             )
         chosen = more
-    return _finish(surface, mesh, chosen, known, state, tolerance_m)
+    return _finish(surface, chosen, faces, tolerance_m)
 
 
-@dataclass
-class _State:
-    """What is known of each cell: the triangle it lies in (by its corner cells) and its miss [m]."""
-
-    cells: NDArray[np.int64]
-    height: Floats
-    triangle: NDArray[np.int64]
-    miss: Floats
-
-
-def _lattice(known: NDArray[np.bool_]) -> NDArray[np.int64]:
-    """Cells to start from: every few rows and columns, the last ones, and the corners of what is known."""
+def _lattice(known: NDArray[np.bool_]) -> Cells:
+    """Cells to start from: every few rows and columns, the last ones, and the rim of the ground."""
     rows, cols = known.shape
     i = np.unique(np.r_[np.arange(0, rows, FIRST_SPACING), rows - 1])
     j = np.unique(np.r_[np.arange(0, cols, FIRST_SPACING), cols - 1])
-    grid = np.stack(np.meshgrid(i, j, indexing="ij"), axis=-1).reshape(-1, 2)
+    grid: Cells = np.stack(np.meshgrid(i, j, indexing="ij"), axis=-1).reshape(-1, 2)
     grid = grid[known[grid[:, 0], grid[:, 1]]]
     if known.all():
         return grid
-    # the rim of the ground, so that triangles reach it and no further
-    inner = known.copy()
-    inner[1:-1, 1:-1] &= known[:-2, 1:-1] & known[2:, 1:-1] & known[1:-1, :-2] & known[1:-1, 2:]
-    inner[[0, -1], :] = False
-    inner[:, [0, -1]] = False
+    inner = np.zeros_like(known)
+    inner[1:-1, 1:-1] = known[:-2, 1:-1] & known[2:, 1:-1] & known[1:-1, :-2] & known[1:-1, 2:]
     return np.unique(np.vstack([grid, np.argwhere(known & ~inner)]), axis=0)
 
 
-def _keys(mesh: Delaunay, chosen: NDArray[np.int64], cols: int) -> NDArray[np.int64]:
+def _cells_of(start: Tin, surface: Surface) -> Cells:
+    """Cells of the points of another triangulation, those with ground, and those to start from."""
+    j = np.rint((start.points[:, 0] - surface.x_west) / surface.cell - 0.5).astype(np.int64)
+    i = np.rint((surface.y_north - start.points[:, 1]) / surface.cell - 0.5).astype(np.int64)
+    rows, cols = surface.z.shape
+    ok = (i >= 0) & (j >= 0) & (i < rows) & (j < cols)
+    cells = np.column_stack([i, j])[ok]
+    known = np.isfinite(surface.z)
+    return np.unique(np.vstack([cells[known[cells[:, 0], cells[:, 1]]], _lattice(known)]), axis=0)
+
+
+def _keys(corners: Cells, cols: int) -> Cells:
     """A number for each triangle that stays the same while its corners do."""
-    corner = np.sort(chosen[mesh.simplices] @ np.array([cols, 1]), axis=1).astype(np.uint64)
+    corner = np.sort(corners @ np.array([cols, 1]), axis=1).astype(np.uint64)
     mixed = corner[:, 0] * np.uint64(0x9E3779B97F4A7C15)
     mixed = (mixed ^ (mixed >> np.uint64(29)) ^ corner[:, 1]) * np.uint64(0xBF58476D1CE4E5B9)
     mixed = (mixed ^ (mixed >> np.uint64(32)) ^ corner[:, 2]) * np.uint64(0x94D049BB133111EB)
     return mixed.view(np.int64)
 
 
-def _measure(mesh: Delaunay, chosen: NDArray[np.int64], z: Floats, state: _State) -> None:
-    """Find the miss of every cell whose triangle is new."""
-    keys = _keys(mesh, chosen, z.shape[1])
-    stale = ~np.isin(state.triangle, keys)
-    at = state.cells[stale].astype(float)
-    found = mesh.find_simplex(at, tol=1e-9)
-    transform = mesh.transform[found]
-    share = np.einsum("kij,kj->ki", transform[:, :2], at - transform[:, 2])
-    share = np.column_stack([share, 1.0 - share.sum(axis=1)])
-    corners = chosen[mesh.simplices[found]]
-    flat = (z[corners[..., 0], corners[..., 1]] * share).sum(axis=1)
-    miss = np.where(found >= 0, flat - state.height[stale], 0.0)
-    state.miss[stale] = np.nan_to_num(miss)
-    state.triangle[stale] = np.where(found >= 0, keys[found], -1)
+def _worst_cells(z: Floats, corners: Cells) -> tuple[Floats, Cells]:
+    """Greatest miss [m] over the cell centres in each triangle, and the cell ``(row, column)`` it is at."""
+    worst, at = np.zeros(len(corners)), np.zeros((len(corners), 2), np.int64)
+    for part, triangle, cells, miss in _cells_inside(z, corners):
+        size = np.abs(np.nan_to_num(miss))
+        order = np.lexsort((size, triangle))
+        last = np.nonzero(np.diff(triangle[order], append=-1))[0]
+        pick = order[last]
+        worst[part][triangle[pick]] = size[pick]
+        at[part][triangle[pick]] = cells[pick]
+    return worst, at
 
 
-def _worst_of_each(state: _State, off: NDArray[np.bool_]) -> NDArray[np.int64]:
-    """The worst cell of each triangle among those beyond tolerance."""
-    cells = np.nonzero(off)[0]
-    order = np.lexsort((-np.abs(state.miss[cells]), state.triangle[cells]))
-    cells = cells[order]
-    _, first = np.unique(state.triangle[cells], return_index=True)
-    return cells[first]
+def _cells_inside(z: Floats, corners: Cells) -> Iterator[tuple[slice, Cells, Cells, Floats]]:
+    """Walk over triangles in chunks: which triangle of the chunk, the cells in it, their miss [m].
+
+    Whole-number arithmetic, so a cell centre on an edge belongs to both triangles and never to none.
+    """
+    low, high = corners.min(axis=1), corners.max(axis=1)
+    counts = np.prod(high - low + 1, axis=1)
+    chunk = (np.cumsum(counts) - 1) // CHUNK_CELLS
+    edges = np.nonzero(np.diff(chunk, prepend=-1, append=-1))[0]
+    for a, b in pairwise(edges.tolist()):
+        n = counts[a:b]
+        triangle = np.repeat(np.arange(b - a), n)
+        place = np.arange(n.sum()) - np.repeat(np.cumsum(n) - n, n)
+        wide = (high - low + 1)[a:b, 1][triangle]
+        cells = low[a:b][triangle] + np.column_stack([place // wide, place % wide])
+        p, q, r = (corners[a:b, k][triangle] for k in range(3))
+        shares = np.column_stack([_twice(q, r, cells), _twice(r, p, cells), _twice(p, q, cells)])
+        area = shares.sum(axis=1)
+        held = (np.sign(area)[:, None] * shares >= 0).all(axis=1) & (area != 0)
+        shares, cells, triangle = shares[held], cells[held], triangle[held]
+        own = corners[a:b][triangle]
+        flat = (z[own[..., 0], own[..., 1]] * shares).sum(axis=1) / area[held]
+        yield slice(a, b), triangle, cells, flat - z[cells[:, 0], cells[:, 1]]
 
 
-def _finish(
-    surface: Surface,
-    mesh: Delaunay,
-    chosen: NDArray[np.int64],
-    known: NDArray[np.bool_],
-    state: _State,
-    tolerance_m: float,
-) -> Tin:
+def _twice(a: Cells, b: Cells, c: Cells) -> Cells:
+    """Twice the signed area of triangles, rows counted as x."""
+    area: Cells = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
+    return area
+
+
+def _finish(surface: Surface, chosen: Cells, faces: Cells, tolerance_m: float) -> Tin:
+    """Drop triangles over nothing, measure the miss of every cell once more, turn faces counter-clockwise."""
+    corners = chosen[faces]
+    over_nothing = _twice(corners[:, 0], corners[:, 1], corners[:, 2]) == 0
+    missed = np.full(surface.z.shape, np.nan)
+    for part, triangle, cells, miss in _cells_inside(surface.z, corners):
+        over_nothing[part][triangle[np.isnan(miss)]] = True
+        missed[cells[:, 0], cells[:, 1]] = miss
+    faces = faces[~over_nothing]
     x, y = surface.centres()
     points = np.column_stack([x[chosen[:, 1]], y[chosen[:, 0]], surface.z[chosen[:, 0], chosen[:, 1]]])
-    faces = mesh.simplices.astype(np.int64)
-    if not known.all():
-        over_nothing = np.unique(mesh.find_simplex(np.argwhere(~known).astype(float)))
-        faces = np.delete(faces, over_nothing[over_nothing >= 0], axis=0)
     a, b, c = (points[faces[:, k], :2] for k in range(3))
-    twice = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
-    faces[twice < 0] = faces[twice < 0][:, ::-1]
-    faces = faces[np.abs(twice) > 1e-9 * surface.cell**2]
+    clockwise = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) < (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
+    faces[clockwise] = faces[clockwise][:, ::-1]
     return Tin(
-        points,
-        faces,
-        tolerance_m,
-        float(np.abs(state.miss).max()),
-        float(np.sqrt(np.mean(state.miss**2))),
+        points, faces, tolerance_m, float(np.nanmax(np.abs(missed))), float(np.sqrt(np.nanmean(missed**2)))
     )
