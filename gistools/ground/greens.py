@@ -171,8 +171,8 @@ def green_parts(
 
     Ground steeper than the hole-location limit is steep. A *tier* is a connected part of the green that is not. From
     every steep cell the way down is followed until the ground is level enough. From the green off it, or from outside
-    farther out, it is a *run-off* (a *false front* on the player's side, where it holds some of the green); from the
-    green to the green, or from outside towards it, a *tier face*, or a *bank* where most of it lies outside. Outside, only
+    farther out, it is a *run-off* (a *false front* on the player's side, where it holds some of the green). Ground that
+    leads onto the green is a *tier face* where the way up from it ends on the green too, else a *bank*. Outside, only
     ground within ``surround_m`` of the edge counts.
 
     Parameters
@@ -201,13 +201,16 @@ def green_parts(
     end = shapely.points(*downhill_ends(g.surface, g.p, g.q, steep, g.limit_pct))
     out = -shapely.distance(end, green)
     ends[steep] = np.where(g.inside[steep], out == 0, out > g.edge_m[steep])
-    spill = steep & ~ends
+    spill, bank = steep & ~ends, ends & ~g.inside
+    up = shapely.contains_xy(green, *downhill_ends(g.surface, -g.p, -g.q, ends, g.limit_pct))
+    bank[ends] |= ~np.asarray(up)
     parts: list[GreenPart] = []
     for kind, mask in (
         ("tier", g.inside & (g.slope_pct <= g.limit_pct)),
-        ("tier face", ends),
+        ("tier face", ends & ~bank),
         ("false front", spill & front),
         ("run-off", spill & ~front),
+        ("bank", bank),
     ):
         labels, count = ndimage.label(mask, np.ones((3, 3)))
         for n in range(1, count + 1):
@@ -218,13 +221,7 @@ def green_parts(
                 continue
             if not (g.edge_m[cells] >= -1.5 * g.surface.cell).any():
                 continue  # does not reach the green
-            told = kind
-            if kind == "false front" and within < LEAST_STEEP_M2:
-                told = "run-off"
-            if kind == "tier face" and within < area / 2:
-                told = "bank"
-            elif kind == "tier face":
-                cells &= g.inside
+            told = "run-off" if kind == "false front" and within < LEAST_STEEP_M2 else kind
             parts.append(_part(g, told, cells, (east, north), green, line_deg))
     return parts
 

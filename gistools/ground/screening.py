@@ -13,7 +13,7 @@ forward computation on the changed ground is an independent check.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any
 
 import numpy as np
 import shapely
@@ -40,25 +40,13 @@ MARGINS_M = (
     0.15,
 )  # to the safe side: the changed ground is drawn on cells, which round its corners
 SIDES_M = 25.0  # assumption: the sides of a ridge are looked at this far from its crest line
+BODY, TOE = (
+    1 / 3,
+    0.01,
+)  # assumption: lines to be hidden pass where the mound has a third of its rise; others any of it
+HIGHEST_M = 10.0  # assumption: nobody raises a crest by more
 LEAST_RISE_M = 0.05  # assumption: lower than this a mound is not one
 FINE = 8  # samples to a cell along a line of sight
-
-
-class Crest(Protocol):
-    """Something whose crest level can be changed."""
-
-    area: BaseGeometry
-    crest_m: float
-    top: tuple[float, float]
-    reach_m: float
-
-    def level_for(self, x: Floats, y: Floats, line_m: Floats) -> Floats:
-        """Crest level that lifts the ground at each point to ``line_m``; inf where none does."""
-        ...
-
-    def at(self, crest_m: float) -> Surface:
-        """The ground with the crest at a level."""
-        ...
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,6 +67,10 @@ class Mound:
             k = np.where(rise > 1e-6, (line_m - base) / rise, np.inf)
         foot, full = self.base.height(*self.top), self.rise.height(*self.top)
         return np.asarray(foot + k * full)
+
+    def part(self, x: Floats, y: Floats) -> Floats:
+        """How high the mound is at each point, as a share of its rise at the crest."""
+        return np.asarray(self.rise.height(x, y)) / float(self.rise.height(*self.top))
 
     def at(self, crest_m: float) -> Surface:
         """The ground with the crest at a level; under the base the ground is lowered as far below it."""
@@ -109,11 +101,19 @@ class Ridge:
         drop = self._drop(x, y)
         return np.asarray(np.where(self.surface.height(x, y) >= line_m, line_m - drop, line_m + drop))
 
+    def part(self, x: Floats, y: Floats) -> Floats:
+        """1 on the flat top of the crest line, 0 beside it."""
+        return np.asarray(self._drop(x, y) == 0, float)
+
     def at(self, crest_m: float) -> Surface:
         """The ground with the crest at a level."""
         s = self.surface
         drop = self._drop(*np.meshgrid(*s.centres()))
         return Surface(np.clip(s.z, crest_m - drop, crest_m + drop), s.x_west, s.y_north, s.cell)
+
+
+#: something whose crest level can be changed
+Crest = Mound | Ridge
 
 
 def mound(surface: Surface, outline: BaseGeometry) -> Mound:
@@ -217,7 +217,9 @@ def screens(
     wants
         Any of :data:`WANTS`.
     share
-        Share of the lines that cross the crest for which the want has to hold, 0 to 1.
+        Share of the lines that cross the crest for which the want has to hold, 0 to 1. To hide, lines count that pass
+        where the mound has at least a third of its rise: raising a mound cannot hide what is seen past its side. To show,
+        all count that touch it.
     eye_m, stick_m
         Heights [m].
 
@@ -233,66 +235,60 @@ def screens(
         raise InputError("the flagstick stands on the mound itself, or off the terrain: nothing to screen")
     e = np.asarray(eyes, float).reshape(-1, 2)
     ez = np.asarray(surface.height(e[:, 0], e[:, 1])) + eye_m
-    lines = shapely.linestrings([[(x, y), (px, py)] for x, y in e]) if len(e) else np.array([])
-    on_it = shapely.intersects_xy(crest.area, e[:, 0], e[:, 1])
-    free = np.isfinite(ez) & ~on_it
-    crossing = free & shapely.intersects(lines, crest.area)
-    e, ez = e[crossing], ez[crossing]
-    rate = float(crossing.sum() / max(free.sum(), 1))
+    free = np.isfinite(ez) & ~np.asarray(shapely.intersects_xy(crest.area, e[:, 0], e[:, 1]), bool)
+    e, ez = e[free], ez[free]
+    heights = np.array([max(WANTS[want][0] * stick_m, BALL_M) for want in wants])
+    asked = [_needed(crest, p, z, (px, py), pz + heights, surface.cell) for p, z in zip(e, ez, strict=True)]
+    needed = np.array([level for level, _ in asked]).reshape(len(e), len(wants))
+    over = np.array([part for _, part in asked])
     found = []
-    for want in wants:
-        at, hide = WANTS[want]
-        height = max(at * stick_m, BALL_M)
-        needed = np.array(
-            [_needed(crest, p, z, (px, py, pz + height), surface.cell) for p, z in zip(e, ez, strict=True)]
-        )
-        found.append(
-            _screen(want, hide, height, needed, rate, share, scene, crest, e, (px, py), eye_m, stick_m)
-        )
+    for k, want in enumerate(wants):
+        lines = over >= (BODY if WANTS[want][1] else TOE)
+        look = {"eyes": e[lines], "sticks": (px, py), "eye_m": eye_m, "stick_m": stick_m}
+        rate = float(lines.mean()) if len(lines) else 0.0
+        found.append(_screen(want, float(heights[k]), needed[lines, k], rate, share, scene, crest, look))
     return found
 
 
 def _screen(
     want: str,
-    hide: bool,
     height: float,
     needed: Floats,
     rate: float,
     share: float,
     scene: Scene,
     crest: Crest,
-    eyes: Floats,
-    stick: tuple[float, float],
-    eye_m: float,
-    stick_m: float,
+    look: dict[str, Any],
 ) -> Screen:
-    nan = float("nan")
-    if not len(needed):
+    nan, count, hide = float("nan"), len(needed), WANTS[want][1]
+    if not count:
         return Screen(want, nan, nan, 0, rate, nan, "no line to the flag crosses it")
     level = float(np.quantile(needed, share if hide else 1 - share, method="higher" if hide else "lower"))
-    if not np.isfinite(level):
-        return Screen(want, nan, nan, len(needed), rate, nan, "lines only graze its toe")
     if isinstance(crest, Mound) and level < float(crest.base.height(*crest.top)):
-        reason = "the ground below the mound hides it already" if not hide else "hidden without the mound"
-        return Screen(want, nan, nan, len(needed), rate, nan, reason)
+        reason = "hidden without the mound" if hide else "the ground below the mound hides it already"
+        return Screen(want, nan, nan, count, rate, nan, reason)
+    if not level - crest.crest_m <= HIGHEST_M:
+        reason = f"the crest would have to rise by more than {HIGHEST_M:.0f} m"
+        return Screen(want, nan, nan, count, rate, nan, reason)
     met, best = -1.0, level
     for margin in MARGINS_M:
         tried = level + (margin if hide else -margin)
         changed = Scene(crest.at(tried), scene.things, threads=scene.threads)
-        low = changed.views(eyes, stick, eye_m=eye_m, stick_m=stick_m).low_m[:, 0]
+        low = changed.views(**look).low_m[:, 0]
         now = float(np.mean(low >= height if hide else low <= height))
         if now > met + 1e-9:
             met, best = now, level if margin == MARGINS_M[0] else tried
         if met >= share - 1e-9:
             break
-    level = best
     reason = "" if met >= share - 1e-9 else "other ground or things hide it" if not hide else "see the check"
-    return Screen(want, level, level - crest.crest_m, len(needed), rate, met, reason)
+    return Screen(want, best, best - crest.crest_m, count, rate, met, reason)
 
 
-def _needed(crest: Crest, eye: Floats, ze: float, target: tuple[float, float, float], cell: float) -> float:
-    """Crest level that just touches one line of sight."""
-    px, py, pz = target
+def _needed(
+    crest: Crest, eye: Floats, ze: float, stick: tuple[float, float], targets: Floats, cell: float
+) -> tuple[Floats, float]:
+    """Crest levels that just touch the lines to some levels of a stick; and how much of the crest the line passes."""
+    px, py = stick
     d = float(np.hypot(px - eye[0], py - eye[1]))
     s = np.linspace(0.0, d, max(int(d / cell * FINE), 2) + 1)[1:-1]
     x, y = eye[0] + (px - eye[0]) * s / d, eye[1] + (py - eye[1]) * s / d
@@ -300,9 +296,10 @@ def _needed(crest: Crest, eye: Floats, ze: float, target: tuple[float, float, fl
     pad = crest.reach_m
     near = (x >= west - pad) & (x <= east + pad) & (y >= south - pad) & (y <= north + pad)
     if not near.any():
-        return float("inf")
-    level = crest.level_for(x[near], y[near], ze + (pz - ze) * s[near] / d)
-    return float(np.nanmin(level)) if np.isfinite(level).any() else float("inf")
+        return np.full(len(targets), np.inf), 0.0
+    x, y, s = x[near], y[near], s[near]
+    level = crest.level_for(x, y, ze + (targets[:, None] - ze) * s / d)
+    return np.nanmin(np.where(np.isnan(level), np.inf, level), axis=1), float(np.nanmax(crest.part(x, y)))
 
 
 def _grown(mask: Mask) -> Mask:

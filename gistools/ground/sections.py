@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -44,6 +46,27 @@ class Section:
     def room_m(self) -> Floats:
         """Room under the line of sight over ground and things [m]; negative where it is blocked."""
         return self.sight_m - np.fmax(self.level_m, self.top_m)
+
+    def summary(self) -> dict[str, Any]:
+        """Figures of the whole section, by the names of the layer ``sections``."""
+        room, known = self.room_m, np.isfinite(self.room_m)
+        least = int(np.nanargmin(room)) if known.any() else 0
+        return {
+            "length_m": float(self.station_m[-1]),
+            "start_level_m": float(self.level_m[0]),
+            "end_level_m": float(self.level_m[-1]),
+            "climb_m": float(self.level_m[-1] - self.level_m[0]),
+            "room_least_m": float(room[least]),
+            "room_least_at_m": float(self.station_m[least]) if known.any() else np.nan,
+            "note": "terrain missing along it" if np.isnan(self.level_m).any() else "",
+        }
+
+    def stations(self) -> Iterator[tuple[dict[str, float], float, float]]:
+        """Figures of each station, by the names of the layer ``section_points``, with its easting and northing."""
+        names = ("station_m", "level_m", "slope_pct", "top_m", "sight_m", "room_m")
+        columns = [np.asarray(getattr(self, name)) for name in names]
+        for x, y, *values in zip(self.x, self.y, *columns, strict=True):
+            yield dict(zip(names, map(float, values), strict=True)), float(x), float(y)
 
 
 def section(
