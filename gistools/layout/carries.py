@@ -181,9 +181,16 @@ def _chosen(told: list[dict[str, Any]], tee: Floats, hits: list[dict[str, Any]])
     fan = [k for k, row in enumerate(told) if not row["on_line"]]
     picked = []
     if fan:
-        least = min(fan, key=lambda k: (round(told[k]["carry_m"], 6), abs(told[k]["offset_m"])))
-        greatest = max(fan, key=lambda k: (round(told[k]["carry_m"], 6), -abs(told[k]["offset_m"])))
-        picked += [("least", least), ("greatest", greatest)]
+        carry = np.array([told[k]["carry_m"] for k in fan])
+        least, greatest = (
+            # of directions that ask the same, the one nearest to the line of play, from the left
+            min(
+                np.flatnonzero(np.abs(carry - end) < 1e-4),
+                key=lambda n: round(abs(told[fan[n]]["offset_m"]), 3),
+            )
+            for end in (carry.min(), carry.max())
+        )
+        picked += [("least", fan[least]), ("greatest", fan[greatest])]
     picked += [("on line", k) for k, row in enumerate(told) if row["on_line"]]
     return [
         told[k]
