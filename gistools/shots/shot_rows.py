@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from typing import Any
 
 import numpy as np
@@ -15,7 +16,9 @@ from gistools.shots.flight import trajectory
 from gistools.shots.simulate import Shots
 from gistools.shots.teeing import Teeing, TeeShot, ellipse
 
-Row = dict[str, Any]
+_TREES = int(Kind.TREES)
+_BEYOND = (int(Kind.OUT), int(Kind.OFF_MAP))
+_BAD = {KIND_NAMES[k] for k in (Kind.SAND, Kind.WATER, Kind.TREES, Kind.OUT, Kind.OFF_MAP)}
 
 
 def nothing(common: dict[str, Any], place: tuple[float, float], area: Any, note: str) -> dict[str, Any]:
@@ -60,27 +63,22 @@ def shot_row(
     }
 
 
-def _places(names: tuple[str, ...], shots: Shots) -> list[tuple[str, str]]:
-    """Name of the feature and kind of ground each ball rests in."""
-    out = []
-    for kind, feature in zip(shots.kind, shots.feature, strict=True):
-        ground = KIND_NAMES[int(kind)]
-        if kind in (Kind.OUT, Kind.OFF_MAP):
-            out.append((ground, ground))
-        elif kind == Kind.TREES:
-            out.append((names[feature] if feature >= 0 else "trees and structures", ground))
-        else:
-            out.append((names[feature] if feature >= 0 else "", ground))
-    return out
+def _places(names: tuple[str, ...], shots: Shots) -> tuple[list[str], list[str]]:
+    """Name of the feature, and kind of ground, each ball rests in."""
+    kinds = [int(k) for k in shots.kind]
+    grounds = [KIND_NAMES[k] for k in kinds]
+    features = [names[f] if f >= 0 else "" for f in shots.feature.tolist()]
+    for k, kind in enumerate(kinds):
+        if kind in _BEYOND:
+            features[k] = grounds[k]
+        elif kind == _TREES and not features[k]:
+            features[k] = "trees and structures"
+    return features, grounds
 
 
 def risk_rows(common: dict[str, Any], names: tuple[str, ...], shots: Shots) -> list[dict[str, Any]]:
     """Chance of finishing in each hazard, by name, most likely first."""
-    bad = {KIND_NAMES[k] for k in (Kind.SAND, Kind.WATER, Kind.TREES, Kind.OUT, Kind.OFF_MAP)}
-    counts: dict[tuple[str, str], int] = {}
-    for place in _places(names, shots):
-        if place[1] in bad:
-            counts[place] = counts.get(place, 0) + 1
+    counts = Counter(place for place in zip(*_places(names, shots), strict=True) if place[1] in _BAD)
     ordered = sorted(counts.items(), key=lambda item: (-item[1], item[0]))
     return [
         common | {"feature": name or ground, "ground": ground, "chance_pct": 100.0 * n / len(shots)}
@@ -108,12 +106,12 @@ def point_rows(
     points: int,
 ) -> list[dict[str, Any]]:
     """The first finishing points of the even sample."""
-    where = _places(names, shots)
+    features, grounds = _places(names, shots)
     return [
         common
         | {
-            "ground": where[k][1],
-            "feature": where[k][0],
+            "ground": grounds[k],
+            "feature": features[k],
             "in_zone": bool(found.in_zone[k]),
             "total_m": math.hypot(shots.x[k] - place[0], shots.y[k] - place[1]),
             "geometry": Point(shots.x[k], shots.y[k]),

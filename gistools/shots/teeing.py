@@ -27,6 +27,7 @@ FIRST, SECOND, FINAL = 32, 256, 2048  # shots per candidate in the three rounds
 AIMS = 7
 KEPT = 4  # candidates of the first round that go on
 RUN_M = 45.0  # clubs whose good strike carries this far short of a zone, or less, are tried (assumption)
+LEAST = 0.01  # a zone that fewer shots than this finish in counts as out of reach (assumption)
 EQUAL = 0.02  # candidates this close in the chance of the zone are equal; the safer one is taken
 TROUBLE = (Kind.SAND, Kind.WATER, Kind.TREES, Kind.OUT, Kind.OFF_MAP)
 _X, _Y, _KIND = (_kernels.RECORD.index(c) for c in ("x", "y", "kind"))
@@ -139,7 +140,8 @@ def best_shot(teeing: Teeing, target: Target) -> TeeShot | None:
     top = max(worth[0] for _, _, worth in finer)
     club, aim, _ = min((f for f in finer if f[2][0] >= top - EQUAL), key=lambda f: (f[2][1], -f[2][0]))
     out = teeing.records(club, aim, FINAL)
-    return TeeShot(club, aim % 360.0, out, inside(out, target.cells, teeing.land))
+    in_zone = inside(out, target.cells, teeing.land)
+    return TeeShot(club, aim % 360.0, out, in_zone) if in_zone.mean() >= LEAST else None
 
 
 def _in_range(teeing: Teeing, target: Target) -> list[tuple[Club, float]]:
