@@ -27,7 +27,8 @@ STIMP_FT = (8.0, 9.0, 10.0, 11.0, 12.0, 13.0, 14.0)
 MARGINAL_PCT = (5.86, 4.35, 3.90, 3.58, 3.24, 2.99, 2.90)
 DOWNHILL_PCT = (6.65, 5.95, 5.42, 4.90, 4.55, 4.20, 3.85)
 LEAST_TIER_M2 = 15.0  # assumption: a smaller level patch is not a tier
-LEAST_STEEP_M2 = 5.0  # assumption: a smaller steep patch has no name
+LEAST_STEEP_M2 = 10.0  # assumption: a smaller steep patch has no name
+FRINGE_M = 1.5  # assumption: a ball that trickles to within this of the edge is as good as off the green
 RING = 0.5  # assumption: mean of unit vectors; half a ring has 2/pi = 0.64, two thirds of one 0.41
 FRONT_DEG = 60.0  # assumption: the front of a green is within this angle of the line in
 
@@ -170,7 +171,8 @@ def green_parts(
     """Parts of a green by slope: tiers, tier faces, false front, run-offs and banks.
 
     Ground steeper than the hole-location limit is steep. A *tier* is a connected part of the green that is not. From
-    every steep cell the way down is followed until the ground is level enough. From the green off it, or from outside
+    every steep cell the way down is followed until the ground is level enough. From the green off it (or outwards to
+    within :data:`FRINGE_M` of its edge), or from outside
     farther out, it is a *run-off* (a *false front* on the player's side, where it holds some of the green). Ground that
     leads onto the green is a *tier face* where the way up from it ends on the green too, else a *bank*. Outside, only
     ground within ``surround_m`` of the edge counts.
@@ -200,10 +202,12 @@ def green_parts(
     ends = np.zeros(steep.shape, bool)
     end = shapely.points(*downhill_ends(g.surface, g.p, g.q, steep, g.limit_pct))
     out = -shapely.distance(end, green)
-    ends[steep] = np.where(g.inside[steep], out == 0, out > g.edge_m[steep])
+    within = shapely.distance(end, green.boundary) * (out == 0)
+    kept = (within >= FRINGE_M) | (within > np.maximum(g.edge_m[steep], 0))
+    ends[steep] = np.where(g.inside[steep], kept, out > g.edge_m[steep])
     spill, bank = steep & ~ends, ends & ~g.inside
-    up = shapely.contains_xy(green, *downhill_ends(g.surface, -g.p, -g.q, ends, g.limit_pct))
-    bank[ends] |= ~np.asarray(up)
+    start = shapely.points(*downhill_ends(g.surface, -g.p, -g.q, ends, g.limit_pct))
+    bank[ends] |= shapely.distance(start, green) >= FRINGE_M
     parts: list[GreenPart] = []
     for kind, mask in (
         ("tier", g.inside & (g.slope_pct <= g.limit_pct)),
@@ -215,13 +219,13 @@ def green_parts(
         labels, count = ndimage.label(mask, np.ones((3, 3)))
         for n in range(1, count + 1):
             cells = labels == n
-            within = float((cells & g.inside).sum()) * g.cell_m2
+            green_m2 = float((cells & g.inside).sum()) * g.cell_m2
             area = float(cells.sum()) * g.cell_m2
             if area < (LEAST_TIER_M2 if kind == "tier" else LEAST_STEEP_M2):
                 continue
             if not (g.edge_m[cells] >= -1.5 * g.surface.cell).any():
                 continue  # does not reach the green
-            told = "run-off" if kind == "false front" and within < LEAST_STEEP_M2 else kind
+            told = "run-off" if kind == "false front" and green_m2 < LEAST_STEEP_M2 else kind
             parts.append(_part(g, told, cells, (east, north), green, line_deg))
     return parts
 

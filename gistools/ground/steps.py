@@ -20,7 +20,6 @@ from gistools.ground.greens import (
     EDGE_PACES,
     PACE_M,
     RADIUS_M,
-    GreenSlopes,
     green_slopes,
     outline,
 )
@@ -227,7 +226,9 @@ def slopes(
         for pin in h.pins:
             row = pin_slope(h.surface, g, h.green, pin.place, pin_radius_m, edge_m, CRITICAL_M)
             pins.append({"hole": n, "pin": pin.name, "fid": pin.fid} | row)
-        maps |= _slope_map(g, n, surround_m)
+        shown = np.where(g.edge_m >= -surround_m, g.slope_pct, np.nan).astype(np.float32)
+        name, text = f"green_slope_map_h{n}", f"slope of the green of hole {n} and its surround"
+        maps[name] = Map(name, shown, g.surface.x_west, g.surface.y_north, g.surface.cell, "pct", text)
     return {
         "slopes": _table(site, columns.ZONE_SLOPES, zones),
         "green_slopes": _table(site, columns.GREEN_SLOPES, greens),
@@ -236,14 +237,6 @@ def slopes(
         "green_parts": _table(site, columns.GREEN_PARTS, parts),
         **maps,
     }
-
-
-def _slope_map(g: GreenSlopes, hole: int, surround_m: float) -> dict[str, Map]:
-    s = g.surface
-    values = np.where(g.edge_m >= -surround_m, g.slope_pct, np.nan).astype(np.float32)
-    name = f"green_slope_map_h{hole}"
-    text = f"slope of the green of hole {hole} and its surround"
-    return {name: Map(name, values, s.x_west, s.y_north, s.cell, "pct", text)}
 
 
 @step(
