@@ -94,5 +94,29 @@ def _numbers(values: Any, digits: int) -> list[float | None]:
 
 
 def profiles(found: Found) -> list[dict[str, Any]]:
-    """Return the ground along lines of play and approaches, with sightlines."""
-    return []
+    """Return the ground [m] along lines of play and approaches, with what stands on it and the line of sight."""
+    points = found.table("section_points")
+    if not len(points):
+        return []
+    turned = bent(found)
+    out = []
+    for (_, kind), rows in points.groupby(["section", "kind"], sort=False):
+        first = rows.iloc[0]
+        tee, zone, pin = (str(v) if isinstance(v, str) else "" for v in first[["tee", "zone", "pin"]])
+        room = rows["room_m"].to_numpy(float)[1:-1]
+        least = float(np.nanmin(room)) if np.isfinite(room).any() else None
+        out.append(
+            {
+                "kind": "line" if kind == "line of play" else "approach",
+                "tee": tee,
+                "zone_at": zone,
+                "pin": pin,
+                "s": _numbers(rows["station_m"], 1),
+                "z": _numbers(rows["level_m"], 2),
+                "top": _numbers(rows["top_m"], 2),
+                "sight": _numbers(rows["sight_m"], 2),
+                "room": plain(least),
+                "bent": tee in turned,
+            }
+        )
+    return out

@@ -25,7 +25,6 @@ BOOKKEEPING = {"hole", "fid", "geometry", "other_fid", "tee_fid", "caution"}
 #: hazards whose carry hardly changes across them: one line each
 SMALL_HAZARDS = {"bunkers"}
 SIMPLE_M = 0.2
-MOST_ELLIPSES = 600
 
 
 def payload(site: Site, found: Found, plan: Plan) -> dict[str, Any]:
@@ -39,9 +38,10 @@ def payload(site: Site, found: Found, plan: Plan) -> dict[str, Any]:
         "pins": _spots(site.layer("pins", found.hole), "pin", frame),
         "lines": shapes(found.table("lines_of_play"), frame),
         "zones": shapes(found.table("zones"), frame),
+        "zone_names": names(found.table("zones").get("zone", [])),
         "carries": carries(found, frame),
-        "shots": shapes(found.table("shot_ellipses"), frame)[:MOST_ELLIPSES],
-        "shot_lines": shapes(found.table("shot_lines"), frame),
+        "shots": shapes(found.table("shot_ellipses"), frame),
+        "shot_paths": shapes(found.table("shot_paths"), frame),
         "maps": maps(found, frame, known),
         "tables": with_shown(
             {layer: table(found, layer) for layer in (*SHOWN_TABLES, *DRAWN) if layer in found.tables}

@@ -115,11 +115,11 @@
     if (!g) return;
     g.replaceChildren(); under.replaceChildren();
     shade(under);
-    const zones = rows("zones"), best = first();
+    const zones = rows("zones");
     D.zones.forEach((z) => {
       const r = zones[z.row];
       if (!fits(r)) return;
-      shape(g, z, "o-zone" + (best && best.zone === r.zone ? " first" : ""), r.zone);
+      shape(g, z, "o-zone" + (r.zone === target() ? " first" : ""), r.zone);
     });
     const play = rows("lines_of_play");
     D.lines.forEach((l) => { if (fits(play[l.row])) shape(g, l, "o-line", "line of play"); });
@@ -130,15 +130,16 @@
       shape(g, c, "o-carry", `${r.feature}: carry ${len(r.carry_m)}`);
       shape(g, { d: c.over }, "o-over", `${r.feature}: reach ${len(r.reach_m)}, carry ${len(r.carry_m)}`);
     });
+    const to = target();
     const shots = rows("shot_ellipses");
     D.shots.forEach((s) => {
       const r = shots[s.row];
-      if (fits(r)) shape(g, s, "o-shot", [r.zone, r.club].filter(Boolean).join(", "));
+      if (fits(r) && r.zone === to) shape(g, s, r.what === "finish" ? "o-shot" : "o-shot land", `${r.club}: ${r.share_pct} % ${r.what}`);
     });
-    const flights = rows("shot_lines");
-    D.shot_lines.forEach((s) => { if (fits(flights[s.row])) shape(g, s, "o-flight", flights[s.row].club); });
+    const flights = rows("shot_paths");
+    D.shot_paths.forEach((s) => { const r = flights[s.row]; if (fits(r) && r.zone === to) shape(g, s, "o-flight", r.club); });
     const pin = D.pins.find((p) => p.pin === S.pin);
-    const zone = best && D.zones.find((z) => zones[z.row].zone === best.zone);
+    const zone = D.zones.find((z) => zones[z.row].zone === to);
     if (pin && zone) g.append(draw("path", { class: "o-in", d: `M${zone.at.join()} ${pin.at.join()}` }));
     D.pins.forEach((p) => {
       const on = p.pin === S.pin, r = (on ? 6.5 : 4) * u;
@@ -191,13 +192,13 @@
     return out;
   };
   const path = (xs, ys, X, Y) => xs.map((x, i) => (ys[i] === null ? null : `${X(x).toFixed(1)},${Y(ys[i]).toFixed(1)}`)).filter(Boolean).join(" ");
-  const stationAxis = (s, X, hi, y, x0 = 0) => {
+  const stationAxis = (s, X, hi, y, from) => {
     const k = S.units === "yd" ? YARD : 1;
-    ticks(x0, hi / k, 50).forEach((v) => {
+    ticks(0, hi / k, 50).forEach((v) => {
       s.append(draw("line", { x1: X(v * k), x2: X(v * k), y1: 8, y2: y, class: "c-grid" }));
       s.append(draw("text", { x: X(v * k), y: y + 17, "text-anchor": "middle", class: "c-axis" }, String(v)));
     });
-    s.append(draw("text", { x: W - 2, y: y + 34, "text-anchor": "end", class: "c-axis" }, `${S.units} from the ${S.tee || "start"}`.replace(/from the (.*)$/, S.tee ? "from the $1 tee" : "from the start")));
+    s.append(draw("text", { x: W - 2, y: y + 34, "text-anchor": "end", class: "c-axis" }, `${S.units} from ${from}`));
   };
 
   function profile(box, p, title, height = 190) {
@@ -211,8 +212,9 @@
     const bottom = height - 40, Y = scale(base, top, bottom, 14);
     const steep = (Math.abs(Y(base + 1) - Y(base)) / Math.abs(X(1) - X(0))).toFixed(0);
     const s = chart(height, title, `Ground levels from ${lo.toFixed(1)} to ${hi.toFixed(1)} m over ${len(end)}, heights drawn ${steep} times too steep.`);
-    stationAxis(s, X, end, bottom);
+    stationAxis(s, X, end, bottom, p.kind === "line" ? `the ${S.tee} tee` : "where the ball lies");
     s.append(draw("path", { class: "c-ground", d: `M${X(0)},${bottom} L${path(p.s, p.z, X, Y)} L${X(end)},${bottom}Z` }));
+    p.s.forEach((v, i) => { if (p.top[i] !== null && p.z[i] !== null) s.append(draw("line", { x1: X(v), x2: X(v), y1: Y(p.z[i]), y2: Y(p.top[i]), class: "c-thing" })); });
     ticks(base, top, step).forEach((v) => {
       s.append(draw("line", { x1: X(0), x2: X(end), y1: Y(v), y2: Y(v), class: "c-grid" }));
       s.append(draw("text", { x: X(0) - 7, y: Y(v) + 4, "text-anchor": "end", class: "c-axis" }, +v.toFixed(2) + " m"));
@@ -235,11 +237,11 @@
     const main = D.profiles.find((p) => p.kind === "line" && fits(p));
     if (main) profile(long, { ...main, x0: tee && !main.bent ? tee.at[0] : undefined }, `Long section along the line of play, ${S.tee} tee`);
     else long.append(none("Not computed: " + (D.reasons.sections || "no section.")));
-    const best = first();
-    const list = D.profiles.filter((p) => p.kind === "approach" && fits(p));
-    list.sort((a, b) => (best && b.zone === best.zone) - (best && a.zone === best.zone));
-    list.slice(0, 4).forEach((p) => profile(sights, p, `From ${p.from} to the ${S.pin} hole location`, 170));
-    if (!list.length) sights.append(none("No approach section: " + (D.reasons.sections || "none for this choice.")));
+    const to = target();
+    const one = D.profiles.find((p) => p.kind === "approach" && fits(p) && p.zone_at === to);
+    if (!one) return sights.append(none("No approach section: " + (to ? D.reasons.sections : "no zone is in reach for this choice.")));
+    const seen = one.room === null ? "" : one.room < 0 ? `The line to the flag is blocked by ${(-one.room).toFixed(1)} m.` : `The line to the flag clears the ground by ${one.room.toFixed(1)} m at least.`;
+    profile(sights, { ...one, seen: one.room === null || one.room >= 0, note: seen }, `From the middle of ${to} to the ${S.pin} hole location`, 180);
   }
 
   function widths() {
@@ -258,7 +260,7 @@
       (f.narrow !== undefined ? ` Narrowest ${len(f.narrow)}, at ${len(f.narrow_at)};` : "") + ` widest ${len(f.widest)}.` +
       (f.lost !== undefined ? ` Hazards take ${len(f.lost, 1)} of it at ${len(f.lost_at)} and leave ${len(f.left_over)}.` : "");
     const s = chart(H, "Width of the fairway to either side of the line of play", words);
-    stationAxis(s, X, end, 150);
+    stationAxis(s, X, end, 150, `the ${S.tee} tee`);
     const have = w.s.map((v, i) => i).filter((i) => w.left[i] !== null && w.right[i] !== null);
     [-1, 0, 1].forEach((side) => {
       const v = side * Math.floor(most / k / 10) * 10 * k;
@@ -286,6 +288,8 @@
     const list = rows("positions").filter((r) => fits(r) && r[t.order] !== null);
     return list.sort((a, b) => a[t.order] - b[t.order])[0] || null;
   }
+
+  const target = () => S.zone || (first() || {}).zone;
 
   function said() {
     const box = at("said"), b = first(), t = D.tables.positions;

@@ -219,6 +219,8 @@ def _heading(site: Site, hole: int) -> str:
 def _controls(figures: dict[str, Any], units: str) -> str:
     fields = [(key, WORDS[key], {v: v for v in figures["choices"][key]}) for key in KEYS]
     shades = {"": "Ground alone"} | {k: w for k, w in SHADES.items() if k in figures["maps"]}
+    if zones := dict.fromkeys(figures["zone_names"]):
+        fields.append(("zone", "Play to", {"": "first choice"} | {z: z for z in zones}))
     fields += [
         ("shade", "Shade the plan by", shades),
         ("units", "Lengths in", {"m": "metres", "yd": "yards"}),

@@ -60,8 +60,66 @@ SHOWN: dict[str, Shown] = {
         ),
         ("tee",),
     ),
-    "played_carries": Shown("Carries as they play", aside=("tee", "player", "wind")),
-    "tee_shots": Shown("Best shot into each zone", aside=("tee", "player", "wind")),
+    "played_carries": Shown(
+        "Carries as they play",
+        (
+            "feature",
+            "line",
+            "carry_m",
+            "played_carry_m",
+            "longest_carry_m",
+            "margin_m",
+            "can_clear",
+            "clears_pct",
+            "club",
+        ),
+        ("tee", "player", "wind"),
+    ),
+    "tee_shots": Shown(
+        "Best shot into each zone",
+        (
+            "zone",
+            "club",
+            "aim_deg",
+            "in_zone_pct",
+            "fairway_pct",
+            "hazard_pct",
+            "lost_pct",
+            "run_through_pct",
+            "carry_mean_m",
+            "total_mean_m",
+        ),
+        ("tee", "player", "wind"),
+    ),
+    "tee_shot_risks": Shown(
+        "Hazards found, by zone aimed at",
+        ("zone", "feature", "ground", "chance_pct"),
+        ("tee", "player", "wind"),
+    ),
+    "tee_views": Shown(
+        "Landing zones seen from the tee", ("zone", "seen_pct", "view", "hidden_by"), ("tee",)
+    ),
+    "zone_views": Shown(
+        "The flag seen from each zone",
+        (
+            "zone",
+            "seen_mean_pct",
+            "seen_least_pct",
+            "foot_share_pct",
+            "top_share_pct",
+            "hidden_by",
+        ),
+        ("pin",),
+    ),
+    "pin_slopes": Shown(
+        "Ground round each hole location",
+        ("pin", "fair", "slope_pct", "limit_pct", "edge_m", "critical_m", "level_m"),
+        whole=True,
+    ),
+    "slopes": Shown(
+        "Landing zones by slope",
+        ("zone", "camber_pct", "fall_pct", "steepest_pct", "comfortable_pct", "too_flat_pct"),
+    ),
     "positions": Shown(
         "Landing zones in order of their total",
         (
@@ -161,6 +219,27 @@ HEADINGS = {
     "hazard_pct": "In a hazard",
     "out_pct": "Out of bounds",
     "through_pct": "Runs through",
+    "played_carry_m": "Plays like",
+    "longest_carry_m": "Longest carry",
+    "clears_pct": "Clears it",
+    "aim_deg": "Aim",
+    "fairway_pct": "On the fairway",
+    "lost_pct": "Lost",
+    "run_through_pct": "Runs through",
+    "carry_mean_m": "Mean carry",
+    "total_mean_m": "Mean total",
+    "chance_pct": "Chance",
+    "seen_pct": "Seen",
+    "seen_mean_pct": "Seen, mean",
+    "seen_least_pct": "Seen, worst place",
+    "foot_share_pct": "Sees the foot from",
+    "top_share_pct": "Sees the flag from",
+    "limit_pct": "Limit",
+    "edge_m": "From the edge",
+    "critical_m": "From critical slope",
+    "steepest_pct": "Steepest",
+    "comfortable_pct": "Comfortable",
+    "too_flat_pct": "Too flat to drain",
     "plan_m": "To the pin",
     "played_m": "Plays like",
     "expected_strokes": "Strokes to hole out",
@@ -185,7 +264,7 @@ HEADINGS = {
 
 
 #: layers whose rows the plan and the charts need, without a table of their own
-DRAWN = ("lines_of_play", "zones", "choices", "shot_ellipses", "shot_lines")
+DRAWN = ("lines_of_play", "zones", "choices", "shot_ellipses", "shot_paths")
 
 
 def with_shown(tables: dict[str, Any]) -> dict[str, Any]:

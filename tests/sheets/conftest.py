@@ -23,6 +23,12 @@ UNITS = {
     "clear_width_m": "m",
     "total_strokes": "strokes",
     "distance_m": "m",
+    "station_m": "m",
+    "level_m": "m",
+    "top_m": "m",
+    "sight_m": "m",
+    "room_m": "m",
+    "share_pct": "pct",
 }
 
 
@@ -95,6 +101,35 @@ def found(straight_site: Site) -> Found:
     }
     for name, table in tables.items():
         out.add(declared(name, table), table)
+    sights = pd.DataFrame(
+        {
+            "hole": [1] * 9,
+            "section": ["line"] * 3 + ["a"] * 3 + ["b"] * 3,
+            "kind": ["line of play"] * 3 + ["approach"] * 6,
+            "tee": ["back"] * 3 + [""] * 6,
+            "zone": [""] * 3 + ["short"] * 3 + ["beyond"] * 3,
+            "pin": [""] * 3 + ["front"] * 3 + ["back"] * 3,
+            "station_m": [0.0, 170.0, 340.0] + [0.0, 50.0, 100.0] * 2,
+            "level_m": [10.0, 9.0, 11.0] + [10.0, 12.5, 10.0] * 2,
+            "top_m": [np.nan] * 9,
+            "sight_m": [np.nan] * 3 + [11.6, 11.87, 12.13] + [11.6, 13.0, 12.13],
+            "room_m": [np.nan] * 3 + [1.6, -0.63, 2.13] + [1.6, 0.5, 2.13],
+        }
+    )
+    out.add(declared("sections", sights, (), "section_points"), sights)
+    square = box(-10, 230, 10, 260)
+    shots = lines(
+        hole=[1, 1],
+        tee=["back"] * 2,
+        player=["scratch man"] * 2,
+        wind=["calm"] * 2,
+        zone=["short", "beyond"],
+        club=["iron", "driver"],
+        what=["finish"] * 2,
+        share_pct=[90.0] * 2,
+        geometry=[square, square],
+    )
+    out.add(declared("tee_shots", shots, (), "shot_ellipses"), shots)
     near = pd.DataFrame(
         {"hole": [1], "rule": ["line to structure"], "other": ["Strand <b>house</b>"], "distance_m": [12.5]}
     )

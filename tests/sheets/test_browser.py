@@ -107,6 +107,21 @@ def test_plan_and_map_follow_the_choices(opened: Opened) -> None:
     assert len(zones) == 2
 
 
+def test_sections_and_shots_follow_the_zone_played_to(opened: Opened) -> None:
+    # front pin, first choice short: the hand-made ground is 0.63 m above the line of sight
+    assert "blocked by 0.6 m" in opened.page.inner_text("#sights")
+    assert opened.page.text_content("#over .o-shot title") == "iron: 90 % finish"
+    opened.pick(pin="back")
+    assert "clears the ground by 0.5 m" in opened.page.inner_text("#sights")
+    assert opened.page.text_content("#over .o-shot title") == "driver: 90 % finish"
+    opened.pick(zone="short")
+    assert "No approach section" in opened.page.inner_text("#sights")
+    assert opened.page.text_content("#over .o-zone.first title") == "short"
+    opened.pick(player="bogey man")
+    assert opened.page.query_selector("#over .o-shot") is None
+    assert "Long section" in opened.page.inner_text("#long")
+
+
 def test_names_are_text(opened: Opened, found: Found) -> None:
     name = found.tables["carries"]["feature"][0]
     assert "<script>" in name
@@ -124,10 +139,10 @@ def test_everything_is_reached_by_keyboard(opened: Opened) -> None:
     opened.page.keyboard.press("Tab")
     assert opened.page.evaluate("document.activeElement.className") == "skip"
     seen = []
-    for _ in range(6):
+    for _ in range(7):
         opened.page.keyboard.press("Tab")
         seen.append(opened.page.evaluate("document.activeElement.name"))
-    assert seen == ["tee", "player", "wind", "pin", "shade", "units"]
+    assert seen == ["tee", "player", "wind", "pin", "zone", "shade", "units"]
     opened.page.focus("#pick-pin")
     opened.page.keyboard.press("ArrowDown")
     assert "back hole location" in opened.page.inner_text("#said")
