@@ -95,7 +95,7 @@ def plain_text(value: Any, *, empty: str = "") -> str:
 
 def file_name(value: Any, *, empty: str = "unnamed") -> str:
     """Reduce a name to a safe part of a file name: letters, digits, ``_`` and ``-``, at most 60, no device name."""
-    name = re.sub(r"[^A-Za-z0-9_-]+", "_", plain_text(value)).strip("_-")[:60]
+    name = re.sub(r"[^A-Za-z0-9-]+", "_", plain_text(value)).strip("_-")[:60]
     if re.fullmatch(r"(?i)con|prn|aux|nul|com\d|lpt\d", name):
         name += "_"
     return name or empty
