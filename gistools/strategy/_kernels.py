@@ -21,10 +21,11 @@ from gistools._jit import kernel
 from gistools.shots._kernels import Air, Land, fly_to_level, land_and_run
 
 HEADINGS = 240
-BINS = 16  # heading bins of the outcome table
+BINS = 24  # heading bins of the outcome table
 PER_BIN = HEADINGS // BINS
 UNIT = 0.02  # run is stored in steps of 2 cm
-KIND_WATER, KIND_OUT, KIND_OFF = 5, 8, 255
+KIND_FAIRWAY, KIND_GREEN, KIND_WATER, KIND_OUT, KIND_OFF = 1, 2, 5, 8, 255
+KIND_FAR = 3  # rough, fairway, green, tee: kinds a ball runs to rest on
 RUNS = 0.0
 DROP_M = 2.0  # two club-lengths, about [m]
 LOWEST, HIGHEST = -40.0, 30.0
@@ -40,7 +41,8 @@ X, Y, KIND, STATE, PENALTY, LAND_X, LAND_Y, LAND_KIND = 0, 1, 2, 3, 4, 5, 6, 7
 class Ground(NamedTuple):
     """Cells of the terrain: level, kind, state (BACK where none); the outcome table and what fills it.
 
-    ``table[class, bin, row, col]`` is 0 where not yet computed, else run along and across the heading, and kind,
+    ``slot`` is the landing cell of each cell, ``spot[slot]`` its row and column in the middle.
+    ``table[class, bin, slot]`` is 0 where not yet computed, else run along and across the heading, and kind,
     packed in one whole number. ``arrive[class, bin] = (forward, right, up, spin)`` is the nominal landing velocity.
     """
 
@@ -52,8 +54,10 @@ class Ground(NamedTuple):
     cell: float
     ends: np.ndarray
     table: np.ndarray
-    stride: int
+    slot: np.ndarray
+    spot: np.ndarray
     arrive: np.ndarray
+    longer: np.ndarray
     land: Land
 
 
@@ -66,6 +70,7 @@ class Fans(NamedTuple):
     tallest: np.ndarray
     group: np.ndarray
     carry: np.ndarray
+    lie: int
 
 
 @kernel
@@ -93,21 +98,26 @@ def pack(along, across, kind):
 
 
 @kernel
-def fill(g, group, b, r, c):
+def turf_class(kind):
+    """Which of the three level runs holds: green, fairway, or any other ground."""
+    return 0 if kind == KIND_GREEN else (1 if kind == KIND_FAIRWAY else 2)
+
+
+@kernel
+def level_runs(flat, nodes, out):
+    """Run along level ground [m] for each shot and ball speed: ``out[shot, node]``."""
+    for s in range(nodes.shape[0]):
+        for n in range(nodes.shape[1]):
+            v = nodes[s, n]
+            _, y, _, _ = land_and_run(flat, 0.0, 0.0, v[1], v[0], v[2], v[3], 0.0, 0.0)
+            out[s, n] = y
+
+
+@kernel
+def fill(g, group, b, slot):
     """Compute one entry of the outcome table: bounce and run from the middle of a landing cell."""
-    n = g.stride
-    i0, j0 = r * n, c * n
-    bi, bj, nearest = -1, -1, 1e9
-    middle = 0.5 * (n - 1)
-    for i in range(i0, min(i0 + n, g.kind.shape[0])):
-        for j in range(j0, min(j0 + n, g.kind.shape[1])):
-            away = (i - i0 - middle) ** 2 + (j - j0 - middle) ** 2
-            if away < nearest and g.ends[g.kind[i, j]] == RUNS:
-                bi, bj, nearest = i, j, away
-    if bi < 0:
-        return pack(0.0, 0.0, int(g.kind[min(i0, g.kind.shape[0] - 1), min(j0, g.kind.shape[1] - 1)]))
-    x = g.x_west + (bj + 0.5) * g.cell
-    y = g.y_north - (bi + 0.5) * g.cell
+    x = g.x_west + (g.spot[slot, 1] + 0.5) * g.cell
+    y = g.y_north - (g.spot[slot, 0] + 0.5) * g.cell
     heading = 2.0 * math.pi * b / BINS
     sh, ch = math.sin(heading), math.cos(heading)
     vf, vr, vz, spin = (
@@ -127,11 +137,11 @@ def fill(g, group, b, r, c):
 def entry(g, group, heading, i, j):
     """Run along and across, and kind, after landing in a cell: from the table, computed on first use."""
     b = ((heading + PER_BIN // 2) // PER_BIN) % BINS
-    r, c = i // g.stride, j // g.stride
-    e = g.table[group, b, r, c]
+    slot = g.slot[i, j]
+    e = g.table[group, b, slot]
     if e == 0:
-        e = fill(g, group, b, r, c)
-        g.table[group, b, r, c] = e
+        e = fill(g, group, b, slot)
+        g.table[group, b, slot] = e
     return ((e >> 32) - 32768) * UNIT, (((e >> 16) & 65535) - 32768) * UNIT, (e >> 1) & 255
 
 
@@ -184,6 +194,8 @@ def outcome(g, fans, shot, heading, k, x, y, z):
     sh, ch = math.sin(angle), math.cos(angle)
     if g.ends[kind] == RUNS:
         along, across, kind = entry(g, fans.group[shot], heading, i, j)
+        if kind <= KIND_FAR:
+            along += g.longer[fans.lie, shot, k, turf_class(first)]
         fx = lx + along * sh + across * ch
         fy = ly + along * ch - across * sh
         i, j = cell_of(g, fx, fy)
@@ -226,11 +238,12 @@ def worth(g, fans, shot, heading, samples, x, y, z, value, pins, q):
     fan = fans.offset[shot, heading]
     ceiling = fans.tallest[shot]
     level, kinds, state, ends = g.level, g.kind, g.state, g.ends
-    west, north, per, stride = g.x_west, g.y_north, 1.0 / g.cell, g.stride
+    west, north, per, slots = g.x_west, g.y_north, 1.0 / g.cell, g.slot
     rows, cols = kinds.shape
     b = ((heading + PER_BIN // 2) // PER_BIN) % BINS
     group = fans.group[shot]
     table = g.table[group, b]
+    longer = g.longer[fans.lie, shot]
     angle = 2.0 * math.pi * heading / HEADINGS
     sh, ch = math.sin(angle), math.cos(angle)
     back = 0
@@ -265,13 +278,15 @@ def worth(g, fans, shot, heading, samples, x, y, z, value, pins, q):
         kind = int(kinds[i, j])
         here = kind
         if ends[kind] == RUNS:
-            e = table[i // stride, j // stride]
+            e = table[slots[i, j]]
             if e == 0:
-                e = fill(g, group, b, i // stride, j // stride)
-                table[i // stride, j // stride] = e
+                e = fill(g, group, b, slots[i, j])
+                table[slots[i, j]] = e
             along = ((e >> 32) - 32768) * UNIT
             across = (((e >> 16) & 65535) - 32768) * UNIT
             kind = (e >> 1) & 255
+            if kind <= KIND_FAR:
+                along += longer[k, turf_class(here)]
             lx += along * sh + across * ch
             ly += along * ch - across * sh
             u, v = (lx - west) * per, (north - ly) * per

@@ -1,7 +1,8 @@
-"""The shots a player chooses from: every club full, three-quarter short irons, and part shots with the shortest club."""
+"""The shots a player chooses from: every club full, irons eased half-way to the next club, part shots with the shortest club."""
 
 from __future__ import annotations
 
+import itertools
 from typing import Any
 
 import numpy as np
@@ -15,8 +16,10 @@ from gistools.strategy.tables import Book, Shot, book_from
 __all__ = ["Player", "Wind", "book_of", "putter_of", "shots_of"]
 
 THREE_QUARTER = 0.87  # of the full carry (assumption)
-THREE_QUARTER_CLUBS = 3  # the shortest clubs of the bag are also struck three-quarter
-LADDER_M = (3.0, 4.5, 6.5, 9.0, 12.0, 15.5, 19.5, 24.0, 29.0, 35.0, 42.0, 50.0, 60.0, 70.0)
+LADDER_FROM_M, LADDER_STEP = (
+    2.5,
+    1.08,
+)  # part shots: shortest carry, and each next one longer by this factor (assumption)
 TEMPERATURE_C = 20.0  # of the study, as on the standard day (assumption)
 
 
@@ -24,11 +27,15 @@ def shots_of(player: Player) -> tuple[Shot, ...]:
     """Return the shots of a player, longest first."""
     clubs = player.clubs
     out = [Shot(c.name, "full", c.launch, float(c.carry_m)) for c in clubs]
-    for c in clubs[-THREE_QUARTER_CLUBS:]:
-        out.append(Shot(c.name, "three-quarter", c.launch, THREE_QUARTER * c.carry_m))
+    for c, shorter in itertools.pairwise(clubs):
+        if c.family == "iron":
+            out.append(Shot(c.name, "eased", c.launch, 0.5 * (c.carry_m + shorter.carry_m)))
     last = clubs[-1]
-    ladder = [m for m in LADDER_M if m < 0.8 * last.carry_m]
-    out += [Shot(last.name, "part", last.launch, m) for m in reversed(ladder)]
+    out.append(Shot(last.name, "three-quarter", last.launch, THREE_QUARTER * last.carry_m))
+    steps = int(np.log(0.8 * last.carry_m / LADDER_FROM_M) / np.log(LADDER_STEP))
+    out += [
+        Shot(last.name, "part", last.launch, LADDER_FROM_M * LADDER_STEP**k) for k in range(steps, -1, -1)
+    ]
     return tuple(out)
 
 

@@ -119,7 +119,7 @@ def _best_rows(s: Strokes, hole: int, player: str, wind: str, spacing_m: float) 
             if k < 0 or s.mesh.putts[k]:
                 continue
             for p, pin in enumerate(s.pins):
-                shot, heading = int(s.shot[k, p, 0]), int(s.heading[k, p, 0])
+                shot, heading = int(s.shot[k, p, 0]), s.aim(x, y, k, p, 0)
                 if shot < 0:
                     continue
                 row = {
@@ -130,7 +130,7 @@ def _best_rows(s: Strokes, hole: int, player: str, wind: str, spacing_m: float) 
                 }  # fmt: skip
                 other = int(s.shot[k, p, 1]) if KEEP > 1 else -1
                 if other >= 0:
-                    cost = s.after(s.outcomes(x, y, other, int(s.heading[k, p, 1])))[p] - float(s.value[k, p])
+                    cost = s.after(s.outcomes(x, y, other, s.aim(x, y, k, p, 1)))[p] - float(s.value[k, p])
                     row |= {
                         "second_club": s.book.shots[other].label,
                         "second_costs_strokes": max(float(cost), 0.0),

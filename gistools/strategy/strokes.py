@@ -193,7 +193,15 @@ class Strokes:
     def best(self, x: float, y: float, pin: str | int) -> tuple[int, int]:
         """Best shot (place in the bag) and heading from a place for a pin; (-1, 0) on the green."""
         s, p = self.state(x, y), self.pin(pin)
-        return int(self.shot[s, p, 0]), int(self.heading[s, p, 0])
+        return int(self.shot[s, p, 0]), self.aim(x, y, s, p, 0)
+
+    def aim(self, x: float, y: float, state: int, pin: int, rank: int) -> int:
+        """Heading of a kept shot from a place in a state: its angle to the pin is that of the state's middle."""
+        px, py = self.pin_xy[pin]
+        mx, my = self.mesh.place[state, :2]
+        turn = np.arctan2(px - x, py - y) - np.arctan2(px - mx, py - my)
+        heading = int(self.heading[state, pin, rank]) + round(float(turn) * HEADINGS / (2 * np.pi))
+        return heading % HEADINGS
 
     def map(self, pin: str | int) -> NDArray[np.float32]:
         """Expected strokes on the cells of the terrain, nan where the ball is not played from."""
@@ -250,7 +258,7 @@ def solve(
     if len(xy) == 0 or len(xy) != len(pins) or not np.isfinite(xy).all():
         raise InputError("expected strokes need at least one hole location, each with a name and a place")
     mesh = mesh_for(surface, land.kind, target, cell_m)
-    ground = ground_for(surface, land, mesh.of_cell, book, keep=keep)
+    ground = ground_for(surface, land, mesh.of_cell, book, target, keep=keep)
     filled = np.count_nonzero(ground.table)
     value = np.full((len(mesh.lie), len(xy)), UPPER)
     value[mesh.putts] = green_values(mesh, xy, putter, surface.cell)
