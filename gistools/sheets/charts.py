@@ -51,7 +51,7 @@ def _told(rows: pd.DataFrame) -> dict[str, float]:
         rows[c].to_numpy(float) for c in ("chainage_m", "fairway_width_m", "clear_width_m")
     )
     out: dict[str, float] = {}
-    marked = np.flatnonzero(rows["narrowest"].fillna(False).to_numpy(bool)) if "narrowest" in rows else []
+    marked = np.flatnonzero(rows["narrowest"].fillna(False).to_numpy(bool))
     if len(marked) and np.isfinite(wide[marked[0]]):
         out |= {"narrow": plain(wide[marked[0]]), "narrow_at": plain(chainage[marked[0]])}
     if np.isfinite(wide).any():

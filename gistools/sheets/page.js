@@ -66,7 +66,9 @@
       .sort((a, b) => (t.show ? t.show.indexOf(a.name) - t.show.indexOf(b.name) : 0));
     const el = make("table"), head = el.createTHead().insertRow(), body = el.createTBody();
     const fixed = KEYS.filter((k) => t.aside.includes(k) && S[k]).map((k) => `${D.words[k].toLowerCase()} ${S[k]}`);
-    el.append(make("caption", {}, t.caption + (fixed.length ? ": " + fixed.join(", ") : "")));
+    const caption = make("caption");
+    caption.append(make("span", {}, t.caption + (fixed.length ? ": " + fixed.join(", ") : "")));
+    el.append(caption);
     const d = {};
     cols.forEach((c) => {
       d[c.name] = digits(c, list.map((r) => r[c.name]));

@@ -255,7 +255,7 @@ def _plan(plan: Plan, *, small: bool = False) -> str:
     return (
         f'<svg viewBox="{west:.1f} {north:.1f} {wide:.1f} {tall:.1f}" role="img"'
         f' aria-label="{escape(plan.summary)}"><title>{escape(plan.summary)}</title>'
-        f"{plan.features}{shade}<g{ids[0]}></g><g{ids[1]}></g>{'' if small else _furniture(plan)}</svg>"
+        f"{plan.features}{shade}<g{ids[0]}></g><g{ids[1]}></g>{furniture}</svg>"
     )
 
 

@@ -62,12 +62,12 @@ def relief(surface: Surface, frame: Frame) -> Picture:
 
 
 def span(maps: list[Map]) -> tuple[float, float]:
-    """Return the range of values that maps shown side by side share: their 2nd to 98th percentile."""
+    """Return the range of values that maps shown side by side share: their 2nd to 95th percentile."""
     parts = [m.values[np.isfinite(m.values)].ravel() for m in maps]
     values = np.concatenate(parts) if parts else np.zeros(0, np.float32)
     if not len(values):
         return 0.0, 1.0
-    low, high = (float(v) for v in np.percentile(values, (2, 98)))
+    low, high = (float(v) for v in np.percentile(values, (2, 95)))
     return (low, high) if high > low else (low, low + 1.0)
 
 

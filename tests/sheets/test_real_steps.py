@@ -1,0 +1,85 @@
+"""The page of a real hole, from the steps themselves: what it holds is what the layers hold."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from gistools.catalogue import need
+from gistools.sheets.gather import gather
+from gistools.sheets.page import page, write_sheets
+from gistools.sheets.plain import plain
+from gistools.sheets.plan_svg import draw
+from gistools.site.model import Site
+
+PLAN = ("lines_of_play", "lengths", "carries", "corridors", "diagonals", "zones", "setbacks", "sections")
+
+
+def figures(text: str) -> Any:
+    found = re.search(r'id="figures">(.*?)</script>', text, re.S)
+    assert found
+    return json.loads(found[1])
+
+
+def test_straight_hole(straight_site: Site) -> None:
+    found = gather(straight_site, 1, PLAN)
+    assert not found.reasons
+    told = figures(page(straight_site, found, draw(straight_site, 1, found)))
+    # plane geometry: tee at (0, 0), green centre at (0, 340), burn through (0, 200) at 45 degrees, 4 m wide
+    assert told["lines"][0]["d"] == "M0,0 340,0"
+    burn = [
+        dict(zip([c["name"] for c in told["tables"]["carries"]["columns"]], row, strict=True))
+        for row in told["tables"]["carries"]["rows"]
+    ]
+    on_line = next(r for r in burn if r["feature"] == "Test Burn" and r["line"] == "on line")
+    assert on_line["carry_m"] == pytest.approx(200 + 2 * 2**0.5, abs=0.01)
+    assert set(told["widths"][0]["left"]) - {None} == {20.0}
+    section = next(p for p in told["profiles"] if p["kind"] == "line")
+    assert set(section["z"]) == {10.0} and section["s"][-1] == 340.0
+    north_edge = [float(v) for v in told["zones"][0]["at"]]
+    assert 100 < north_edge[0] < 310 and abs(north_edge[1]) < 20
+
+
+def test_without_terrain_what_needs_it_is_missing_and_the_rest_is_there(straight_site: Site) -> None:
+    flat = dataclasses.replace(straight_site, ground=None, memo={})
+    found = gather(flat, 1, PLAN)
+    assert "terrain" in found.reasons["sections"]
+    text = page(flat, found, draw(flat, 1, found))
+    assert figures(text)["tables"]["carries"]["rows"] and figures(text)["profiles"] == []
+    assert "terrain" in figures(text)["reasons"]["sections"]
+
+
+@pytest.mark.slow
+def test_sample_hole_whole(tmp_path: Path) -> None:
+    from gistools.site.sample import sample_site
+
+    site = sample_site()
+    written = write_sheets(site, hole=2, to=tmp_path)
+    text = written[0].read_text(encoding="utf-8")
+    assert len(text.encode()) < 3_000_000
+    told = figures(text)
+    for step, layer in SHOWN_LAYERS:
+        result = need(site, step, hole=2)
+        result = result[layer] if isinstance(result, dict) else result
+        table = told["tables"][layer]
+        assert len(table["rows"]) == len(result)
+        for j, column in enumerate(c["name"] for c in table["columns"]):
+            assert [row[j] for row in table["rows"]] == [plain(v) for v in result[column]], (layer, column)
+
+
+SHOWN_LAYERS = (
+    ("carries", "carries"),
+    ("setbacks", "setback_conflicts"),
+    ("flag_views", "tee_views"),
+    ("slopes", "pin_slopes"),
+    ("played_carries", "played_carries"),
+    ("tee_shots", "tee_shots"),
+    ("approaches", "approaches"),
+    ("positions", "positions"),
+    ("brief", "brief"),
+)
