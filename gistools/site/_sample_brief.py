@@ -10,7 +10,7 @@ _BURN = "Teasel Burn"
 BRIEF: tuple[dict[str, Any], ...] = (
     {
         "hole": 1,
-        "measure": "lengths.plan_length_m",
+        "measure": "lengths.card_m",
         "tee": "back",
         "at_least": 340.0,
         "at_most": 360.0,
@@ -75,7 +75,7 @@ BRIEF: tuple[dict[str, Any], ...] = (
     },
     {
         "hole": 2,
-        "measure": "lengths.plan_length_m",
+        "measure": "lengths.card_m",
         "tee": "back",
         "at_least": 140.0,
         "at_most": 160.0,
@@ -83,7 +83,7 @@ BRIEF: tuple[dict[str, Any], ...] = (
     },
     {
         "hole": 3,
-        "measure": "lengths.plan_length_m",
+        "measure": "lengths.card_m",
         "tee": "back",
         "at_least": 465.0,
         "at_most": 500.0,

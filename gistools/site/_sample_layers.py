@@ -63,20 +63,26 @@ def layers(terrain: Surface) -> dict[str, pd.DataFrame]:
         ],
         "shapes": _shapes(),
         "control": _control(terrain),
-        "winds": [{"wind": "prevailing", "speed_ms": 6.0, "from_deg": 230.0}],
-        "players": [
-            {
-                "player": "club player",
-                "based_on": "scratch man",
-                "driver_carry_m": 185.0,
-                "direction_sd_deg": 5.5,
-                "distance_sd_pct": 7.5,
-                "eye_m": 1.6,
-            }
-        ],
-        "brief": [dict(row) for row in BRIEF],
+        **_plain_tables(),
     }
     return {name: _table(name, found) for name, found in rows.items()}
+
+
+def _plain_tables() -> dict[str, list[dict[str, Any]]]:
+    """Wind, player and brief; the club player is invented."""
+    club_player = {
+        "player": "club player",
+        "based_on": "scratch man",
+        "driver_carry_m": 185.0,
+        "direction_sd_deg": 5.5,
+        "distance_sd_pct": 7.5,
+        "eye_m": 1.6,
+    }
+    return {
+        "winds": [{"wind": "prevailing", "speed_ms": 6.0, "from_deg": 230.0}],
+        "players": [club_player],
+        "brief": [dict(row) for row in BRIEF],
+    }
 
 
 def _table(name: str, rows: Sequence[dict[str, Any]]) -> pd.DataFrame:
