@@ -16,6 +16,7 @@ from gistools.shots.players import players_of, winds_of
 from gistools.site.model import Map, Site
 from gistools.strategy import columns as c
 from gistools.strategy.bag import Player, Wind
+from gistools.strategy.brief import check_row
 from gistools.strategy.holes import ground_of, strokes_of, tees_of
 from gistools.strategy.positions import choices_of, hole_row, position_rows, tee_shots, zone_cells
 from gistools.strategy.strokes import KEEP, Strokes, bearing_of
@@ -182,3 +183,34 @@ def positions(
                 rows.append(key | row | {"geometry": shapely.Point(row["x"], row["y"])})
             asks.append(key | hole_row(s, found, names))
     return {"positions": frame(c.POSITIONS, rows, site), "choices": frame(c.CHOICES, asks, site)}
+
+
+@step(
+    "brief",
+    reads=[Reads("brief")],
+    writes=[c.BRIEF],
+    sources=["plain comparison; no published constant"],
+)
+def brief(site: Site, *, hole: int | None = None) -> Any:
+    """Check the designer's intentions, a row each, against what the steps measure.
+
+    All result rows that match hole, tee, player, wind, zone, pin and feature have to be within what is asked; the figure
+    is the one farthest from it, ``margin`` how far inside (in the unit of the measure).
+
+    Returns
+    -------
+    DataFrame
+        ``result`` is ``holds``, ``fails`` or ``no answer``.
+    """
+    if hole is not None:
+        site.pick(hole)
+    asked = site.layer("brief").to_dict("records")
+    rows = []
+    for number, row in enumerate(asked):
+        tick(number / len(asked), str(row.get("measure", "")))
+        if hole is not None and not pd.isna(row.get("hole")) and int(row["hole"]) != hole:
+            continue
+        if hole is not None and pd.isna(row.get("hole")):
+            row = row | {"hole": hole}
+        rows.append(check_row(site, row))
+    return frame(c.BRIEF, rows, site)
