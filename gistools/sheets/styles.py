@@ -17,15 +17,25 @@ from gistools.catalogue import STEPS, Writes, find
 
 @dataclass(frozen=True)
 class Style:
-    """Colour, width [mm] or size [mm], opacity of the fill, dashes, and the column that labels a feature."""
+    """How one layer is drawn.
+
+    ``colour``, ``width`` of lines or size of points [mm], ``fill_opacity``, dashes, the column that labels a
+    feature; with ``by`` the colour follows that column over the class limits ``steps``, dark to light as on the page.
+    """
 
     colour: str
     width: float = 0.5
     fill_opacity: float = 0.0
     dashed: bool = False
     label: str = ""
+    by: str = ""
+    steps: tuple[float, ...] = ()
+    turned: bool = False
 
 
+#: five colours of even steps of lightness, the sheet's scale (cividis, Nunez et al. 2018, PLOS ONE 13(7))
+SCALE = ("#00224e", "#434e6c", "#7d7c78", "#bcae6c", "#fde737")
+SHARES = (0.0, 20.0, 40.0, 60.0, 80.0, 100.0)
 #: result layer -> how it is drawn; told apart by lightness and form as well as by hue
 STYLES: dict[str, Style] = {
     "lines_of_play": Style("#1f2a2e", 0.5, label="tee"),
@@ -39,14 +49,33 @@ STYLES: dict[str, Style] = {
     "carry_fan": Style("#b8683f", 0.2),
     "landing_widths": Style("#54378a", 0.8, label="player"),
     "zone_carries": Style("#0b5563", 0.25, dashed=True),
-    "flag_views": Style("#00467f", 0.4, label="pin"),
+    "slopes": Style("#7a5c00", 0.4, 0.1, label="zone"),
+    "green_slopes": Style("#3c6e2f", 0.4, 0.1),
+    "fair_areas": Style("#1d5e3a", 0.4, 0.25),
+    "pin_slopes": Style("#94310c", 2.2, label="pin"),
+    "green_parts": Style("#55606a", 0.3, 0.12, label="place"),
+    "flag_views": Style("#00467f", 1.8, by="flag_seen_pct", steps=SHARES),
+    "sightlines": Style("#00467f", 0.3, by="flag_seen_pct", steps=SHARES),
+    "zone_views": Style("#00467f", 0.3, 0.5, label="zone", by="seen_mean_pct", steps=SHARES),
+    "screening": Style("#94310c", 2.2, label="want"),
     "sections": Style("#55606a", 0.4, dashed=True),
-    "tee_shots": Style("#5b3f8c", 0.4, 0.12, label="club"),
-    "shot_ellipses": Style("#5b3f8c", 0.4, 0.12, label="club"),
+    "section_points": Style("#55606a", 0.6),
+    "played_carries": Style("#8a3b12", 0.5, label="feature", by="clears_pct", steps=SHARES),
+    "played_zones": Style("#8a3b12", 0.3, dashed=True, by="clears_pct", steps=SHARES),
+    "tee_shots": Style("#54378a", 0.4, label="club"),
+    "shot_ellipses": Style("#54378a", 0.4, 0.06),
+    "shot_paths": Style("#54378a", 0.2, dashed=True),
+    "finish_points": Style("#54378a", 0.8),
+    "best_shots": Style(
+        "#0b5563", 1.8, by="expected_strokes", steps=(1.0, 2.5, 3.0, 3.5, 4.0, 9.0), turned=True
+    ),
     "approaches": Style("#0b5563", 0.35, label="pin"),
-    "positions": Style("#0b5563", 0.6, 0.25, label="zone"),
+    "positions": Style("#0b5563", 2.6, label="zone"),
+    "quantities": Style("#7b6a58", 0.4, 0.2, label="feature"),
     "contours": Style("#7b6a58", 0.2, label="level_m"),
     "setting_out": Style("#a3262a", 1.6, label="point"),
+    "control_check": Style("#1c272b", 2.4, label="point"),
+    "as_built_check": Style("#94310c", 1.8, label="verdict"),
 }
 #: what a layer without an entry of its own looks like
 PLAIN = {
@@ -95,24 +124,13 @@ def _declared(layer: str) -> Writes | None:
     return None
 
 
+def _classes(style: Style) -> list[tuple[float, float, str]]:
+    """Limits and colour of each class; an empty list where the layer has one colour."""
+    colours = SCALE[::-1] if style.turned else SCALE
+    return list(zip(style.steps, style.steps[1:], colours, strict=False)) if style.by else []
+
+
 def _sld(writes: Writes, family: str, style: Style, label: str) -> str:
-    millimetre = 1 / 0.28  # the standard's pixel is 0.28 mm wide
-    stroke = _parameters(
-        "Stroke",
-        {
-            "stroke": style.colour,
-            "stroke-width": f"{style.width * millimetre:.2f}",
-            **({"stroke-dasharray": "6 3"} if style.dashed else {}),
-        },
-    )
-    fill = _parameters("Fill", {"fill": style.colour, "fill-opacity": f"{style.fill_opacity:g}"})
-    symbol = {
-        "Polygon": f"<se:PolygonSymbolizer>{fill}{stroke}</se:PolygonSymbolizer>",
-        "LineString": f"<se:LineSymbolizer>{stroke}</se:LineSymbolizer>",
-        "Point": "<se:PointSymbolizer><se:Graphic><se:Mark><se:WellKnownName>circle</se:WellKnownName>"
-        + _parameters("Fill", {"fill": style.colour})
-        + f"</se:Mark><se:Size>{style.width * millimetre:.2f}</se:Size></se:Graphic></se:PointSymbolizer>",
-    }[family]
     text = (
         "<se:TextSymbolizer><se:Label><ogc:PropertyName>"
         f"{escape(label)}</ogc:PropertyName></se:Label>"
@@ -122,14 +140,46 @@ def _sld(writes: Writes, family: str, style: Style, label: str) -> str:
         if label
         else ""
     )
+    rules = ""
+    for low, high, colour in _classes(style):
+        rules += (
+            f"<se:Rule><se:Name>{low:g} to {high:g}</se:Name><ogc:Filter><ogc:PropertyIsBetween>"
+            f"<ogc:PropertyName>{escape(style.by)}</ogc:PropertyName>"
+            f"<ogc:LowerBoundary><ogc:Literal>{low:g}</ogc:Literal></ogc:LowerBoundary>"
+            f"<ogc:UpperBoundary><ogc:Literal>{high:g}</ogc:Literal></ogc:UpperBoundary>"
+            f"</ogc:PropertyIsBetween></ogc:Filter>{_symbolizer(family, style, colour)}{text}</se:Rule>"
+        )
+    rules = rules or (
+        f"<se:Rule><se:Name>{escape(writes.layer.replace('_', ' '))}</se:Name>"
+        f"{_symbolizer(family, style, style.colour)}{text}</se:Rule>"
+    )
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         '<StyledLayerDescriptor version="1.1.0" xmlns="http://www.opengis.net/sld"'
         ' xmlns:se="http://www.opengis.net/se" xmlns:ogc="http://www.opengis.net/ogc">'
         f"<NamedLayer><se:Name>{escape(writes.table)}</se:Name><UserStyle><se:Name>{escape(writes.table)}</se:Name>"
-        f"<se:FeatureTypeStyle><se:Rule><se:Name>{escape(writes.layer.replace('_', ' '))}</se:Name>"
-        f"{symbol}{text}</se:Rule></se:FeatureTypeStyle></UserStyle></NamedLayer></StyledLayerDescriptor>\n"
+        f"<se:FeatureTypeStyle>{rules}</se:FeatureTypeStyle></UserStyle></NamedLayer></StyledLayerDescriptor>\n"
     )
+
+
+def _symbolizer(family: str, style: Style, colour: str) -> str:
+    millimetre = 1 / 0.28  # the standard's pixel is 0.28 mm wide
+    stroke = _parameters(
+        "Stroke",
+        {
+            "stroke": colour,
+            "stroke-width": f"{style.width * millimetre:.2f}",
+            **({"stroke-dasharray": "6 3"} if style.dashed else {}),
+        },
+    )
+    fill = _parameters("Fill", {"fill": colour, "fill-opacity": f"{style.fill_opacity:g}"})
+    return {
+        "Polygon": f"<se:PolygonSymbolizer>{fill}{stroke}</se:PolygonSymbolizer>",
+        "LineString": f"<se:LineSymbolizer>{stroke}</se:LineSymbolizer>",
+        "Point": "<se:PointSymbolizer><se:Graphic><se:Mark><se:WellKnownName>circle</se:WellKnownName>"
+        + _parameters("Fill", {"fill": colour})
+        + f"</se:Mark><se:Size>{style.width * millimetre:.2f}</se:Size></se:Graphic></se:PointSymbolizer>",
+    }[family]
 
 
 def _parameters(element: str, values: dict[str, str]) -> str:
@@ -138,15 +188,41 @@ def _parameters(element: str, values: dict[str, str]) -> str:
 
 
 def _desktop(writes: Writes, family: str, style: Style, label: str) -> str:
-    colour = _rgba(style.colour, 1.0)
+    classes = _classes(style)
+    colours = [c for _, _, c in classes] or [style.colour]
+    symbols = "".join(_symbol(k, family, style, colour) for k, colour in enumerate(colours))
+    ranges = "".join(
+        f'<range lower="{low:g}" upper="{high:g}" symbol="{k}" label="{low:g} to {high:g}" render="true"/>'
+        for k, (low, high, _) in enumerate(classes)
+    )
+    kind = (
+        f'type="graduatedSymbol" attr={quoteattr(style.by)} graduatedMethod="GraduatedColor"'
+        if classes
+        else 'type="singleSymbol"'
+    )
+    aliases = "".join(
+        f'<alias field={quoteattr(c.name)} index="{i}" name={quoteattr(c.title)}/>'
+        for i, c in enumerate(writes.columns)
+    )
+    return (
+        "<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>\n"
+        f'<qgis version="3.22.0" styleCategories="Symbology|Labeling|Fields" labelsEnabled="{int(bool(label))}">'
+        f'<renderer-v2 {kind} symbollevels="0" enableorderby="0">'
+        + (f"<ranges>{ranges}</ranges>" if ranges else "")
+        + f"<symbols>{symbols}</symbols></renderer-v2>{_labelling(label)}<aliases>{aliases}</aliases></qgis>\n"
+    )
+
+
+def _symbol(number: int, family: str, style: Style, colour: str) -> str:
+    line = "dash" if style.dashed else "solid"
     kind, symbol_layer, options = {
         "Polygon": (
             "fill",
             "SimpleFill",
             {
-                "color": _rgba(style.colour, style.fill_opacity),
-                "outline_color": colour,
-                "outline_style": "dash" if style.dashed else "solid",
+                "color": _rgba(colour, style.fill_opacity),
+                "outline_color": _rgba(colour, 1.0),
+                "outline_style": line,
                 "outline_width": f"{style.width:g}",
                 "outline_width_unit": "MM",
                 "style": "solid" if style.fill_opacity else "no",
@@ -156,8 +232,8 @@ def _desktop(writes: Writes, family: str, style: Style, label: str) -> str:
             "line",
             "SimpleLine",
             {
-                "line_color": colour,
-                "line_style": "dash" if style.dashed else "solid",
+                "line_color": _rgba(colour, 1.0),
+                "line_style": line,
                 "line_width": f"{style.width:g}",
                 "line_width_unit": "MM",
             },
@@ -166,10 +242,10 @@ def _desktop(writes: Writes, family: str, style: Style, label: str) -> str:
             "marker",
             "SimpleMarker",
             {
-                "color": colour,
+                "color": _rgba(colour, 1.0),
                 "name": "circle",
                 "outline_color": "255,255,255,255",
-                "outline_width": "0.2",
+                "outline_width": "0.1",
                 "size": f"{style.width:g}",
                 "size_unit": "MM",
             },
@@ -178,17 +254,10 @@ def _desktop(writes: Writes, family: str, style: Style, label: str) -> str:
     listed = "".join(
         f'<Option name="{k}" type="QString" value={quoteattr(v)}/>' for k, v in sorted(options.items())
     )
-    aliases = "".join(
-        f'<alias field={quoteattr(c.name)} index="{i}" name={quoteattr(c.title)}/>'
-        for i, c in enumerate(writes.columns)
-    )
     return (
-        "<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>\n"
-        f'<qgis version="3.22.0" styleCategories="Symbology|Labeling|Fields" labelsEnabled="{int(bool(label))}">'
-        '<renderer-v2 type="singleSymbol" symbollevels="0" enableorderby="0"><symbols>'
-        f'<symbol name="0" type="{kind}" alpha="1" clip_to_extent="1" force_rhr="0">'
+        f'<symbol name="{number}" type="{kind}" alpha="1" clip_to_extent="1" force_rhr="0">'
         f'<layer class="{symbol_layer}" enabled="1" pass="0" locked="0"><Option type="Map">{listed}</Option></layer>'
-        f"</symbol></symbols></renderer-v2>{_labelling(label)}<aliases>{aliases}</aliases></qgis>\n"
+        "</symbol>"
     )
 
 

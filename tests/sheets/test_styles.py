@@ -43,6 +43,17 @@ def test_style_of_every_layer(writes: Writes) -> None:
     family = writes.geometry.removeprefix("Multi").removesuffix("String")
     assert symbolizers[0] == f"{family}Symbolizer"
     assert not [e for e in tree.iter() if e.tag.endswith("CssParameter")]
+    ranges = [(r.get("lower"), r.get("upper")) for r in root.iter("range")]
+    between = [
+        [e.text for e in f.iter() if e.tag.endswith("Literal")]
+        for f in tree.iter()
+        if f.tag.endswith("Between")
+    ]
+    assert [list(r) for r in ranges] == between
+    own = STYLES[writes.layer]
+    declared = {c.name for c in writes.columns}
+    assert {own.label, own.by} - {""} <= declared, "a style names a column the layer does not have"
+    assert len(own.steps) in (0, 6) and list(own.steps) == sorted(own.steps)
     label = tree.find(f".//{SE}TextSymbolizer//*[@name='font-size']")
     assert (label is not None) == ('labelsEnabled="1"' in document)
 
