@@ -14,7 +14,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import pandas as pd
 from pyproj.exceptions import ProjError
 
 from gistools.catalogue import need, tick
@@ -157,7 +156,8 @@ def _fill(
     for name, table in tables.items():
         if len(table):
             _vector.write_layer(folder / "handoff.gpkg", name, table, key="id", version="1.4")
-    write_table(folder / "quantities.csv", tables["quantities"], decimals=2)
+    if "quantities" in tables:
+        write_table(folder / "quantities.csv", tables["quantities"], decimals=2)
     with contextlib.suppress(ProjError):
         _vector.write_geojson(folder / "setting_out_wgs84.geojson", tables["setting_out"])
     (folder / "README.txt").write_text(
@@ -173,16 +173,14 @@ def _stake_choices(choices: Choices) -> dict[str, Any]:
 def _common_layers(site: Site, frame: Frame, hole: int | None, choices: Choices) -> dict[str, Any]:
     """Layers of the hand-off in the site's own CRS, staked points with their coordinates beside them."""
     found = setting_out(site, hole=hole, **_stake_choices(choices))
-    return {
+    tables = {
         "setting_out": with_coordinates(found["setting_out"], frame),
         "control_check": found["control_check"],
-        "contours": contours(site, hole=hole, interval_m=choices.interval_m),
-        "quantities": quantities(site, hole=hole)["quantities"] if site.ground is not None else _nothing(),
     }
-
-
-def _nothing() -> pd.DataFrame:
-    return pd.DataFrame({"hole": []})
+    if site.ground is not None:
+        tables["contours"] = contours(site, hole=hole, interval_m=choices.interval_m)
+        tables["quantities"] = quantities(site, hole=hole)["quantities"]
+    return tables
 
 
 def with_coordinates(points: Any, frame: Frame) -> Any:

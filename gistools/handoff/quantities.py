@@ -101,7 +101,7 @@ def level_at(ground: Ground | None, x: Any, y: Any) -> NDArray[np.float64]:
 
 
 def footprint(before: Surface, after: Surface) -> Any:
-    """Area in which the height changes by more than the least that counts."""
+    """Area in which the height changes by more than the least that counts; a sharp toe is found to within a cell."""
     change = np.abs(after.z - before.z)
     return area_above(Surface(change, before.x_west, before.y_north, before.cell), TOUCHED_M)
 

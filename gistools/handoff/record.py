@@ -111,7 +111,7 @@ def write_manifest(
         "proposed_ground": proposed_from(site),
         "choices": vars(choices),
         "holes": {str(k): v for k, v in holes.items()},
-        "quantities": _plain_rows(tables["quantities"]),
+        "quantities": _plain_rows(tables.get("quantities", pd.DataFrame())),
         "control": _plain_rows(tables["control_check"]),
         "codes": {code: meaning for code, (_, _, meaning) in CODES.items()},
         "cautions": cautions(),
@@ -190,7 +190,7 @@ def readme(
         *_control_lines(tables["control_check"]),
         "",
         "QUANTITIES",
-        *_quantity_lines(tables["quantities"]),
+        *_quantity_lines(tables.get("quantities", pd.DataFrame())),
         "",
         "CODES",
         *_code_lines(tables["setting_out"]),
@@ -217,7 +217,7 @@ def _control_lines(table: pd.DataFrame) -> list[str]:
 
 
 def _quantity_lines(table: pd.DataFrame) -> list[str]:
-    totals = table[table["kind"] == "total"] if "kind" in table else table
+    totals = table[table["kind"] == "total"] if len(table) else table
     if not len(totals):
         return ["  nothing is shaped"]
     return [

@@ -73,7 +73,7 @@ def test_xml_text_holds_only_what_xml_can(text: str) -> None:
 def test_northing_comes_first_and_units_are_those_of_the_site(tmp_path: Path, hand_site: Site) -> None:
     frame = Frame.of(hand_site)
     east, north = 420123.456, 660987.654
-    path = write_pnezd(tmp_path / "p.csv", [(1, east, north, 12.345, "BKR, \"x\" =1")], frame)
+    path = write_pnezd(tmp_path / "p.csv", [(1, east, north, 12.345, 'BKR, "x" =1')], frame)
     with path.open(newline="") as source:
         row = next(csv.reader(source))
     assert len(row) == 5
@@ -85,7 +85,9 @@ def test_northing_comes_first_and_units_are_those_of_the_site(tmp_path: Path, ha
 
 
 def test_a_missing_level_is_empty_not_zero(tmp_path: Path, metre_site: Site) -> None:
-    path = write_pnezd(tmp_path / "p.csv", [(1, 1.0, 2.0, float("nan"), "x")], Frame.of(metre_site), header=True)
+    path = write_pnezd(
+        tmp_path / "p.csv", [(1, 1.0, 2.0, float("nan"), "x")], Frame.of(metre_site), header=True
+    )
     assert path.read_text().splitlines() == ["point,northing,easting,level,description", "1,2.0000,1.0000,,x"]
 
 
@@ -97,7 +99,9 @@ def corner(site: Site) -> tuple[float, float]:
 @pytest.mark.parametrize("order", ["PNEZD", "PENZD"])
 def test_what_is_written_is_read_back(tmp_path: Path, hand_site: Site, order: str) -> None:
     west, south = corner(hand_site)
-    points = [(k, west + 10 + 7 * k, south + 200 + 3 * k, 20 + 0.1 * k, f"TEE TEE1-00{k}") for k in range(1, 6)]
+    points = [
+        (k, west + 10 + 7 * k, south + 200 + 3 * k, 20 + 0.1 * k, f"TEE TEE1-00{k}") for k in range(1, 6)
+    ]
     path = write_pnezd(tmp_path / "p.csv", points, Frame.of(hand_site), header=True)
     if order == "PENZD":
         rows = [line.split(",") for line in path.read_text().splitlines()]
@@ -119,7 +123,9 @@ def test_swapped_columns_are_noticed(tmp_path: Path, hand_site: Site) -> None:
 
 def test_semicolons_decimal_commas_comments_and_titles(tmp_path: Path, metre_site: Site) -> None:
     path = tmp_path / "p.csv"
-    path.write_text("# from the field\nPunkt;Hoch;Rechts;Höhe;Code\n7;660010,5;420020,25;20,125;GRN\n", "latin-1")
+    path.write_text(
+        "# from the field\nPunkt;Hoch;Rechts;Höhe;Code\n7;660010,5;420020,25;20,125;GRN\n", "latin-1"
+    )
     got = read_points_csv(path, metre_site)
     assert (got.geometry.x[0], got.geometry.y[0], got["level_m"][0]) == (420020.25, 660010.5, 20.125)
 

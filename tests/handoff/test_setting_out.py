@@ -137,6 +137,4 @@ def test_silly_spacings_are_refused(bad: dict[str, float]) -> None:
 def test_hole_is_stationed_on_its_longest_line(hand_site: Site) -> None:
     tee, line = main_line(hand_site, 1)
     assert tee == "back"
-    assert line.length == pytest.approx(
-        LineString([(100, 40), (115, 240), (150, 400)]).length, abs=0.01
-    )
+    assert line.length == pytest.approx(LineString([(100, 40), (115, 240), (150, 400)]).length, abs=0.01)

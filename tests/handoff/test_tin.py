@@ -14,9 +14,10 @@ from gistools.handoff.tin import Tin, build_tin
 
 def dunes(rows: int = 180, cols: int = 140, cell: float = 0.5, seed: int = 3) -> Surface:
     rng = np.random.default_rng(seed)
-    z = 30 * gaussian_filter(rng.standard_normal((rows, cols)), 12) + gaussian_filter(
-        rng.standard_normal((rows, cols)), 2
-    ) * 0.1
+    z = (
+        30 * gaussian_filter(rng.standard_normal((rows, cols)), 12)
+        + gaussian_filter(rng.standard_normal((rows, cols)), 2) * 0.1
+    )
     return Surface(z, 420000.0, 660000.0, cell)
 
 

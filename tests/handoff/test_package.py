@@ -1,0 +1,312 @@
+"""The hand-off folder: every file read back by another library, to a millimetre, in metres and in US survey feet."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import json
+import math
+from pathlib import Path
+
+import ezdxf
+import fiona
+import numpy as np
+import pytest
+import rasterio
+from lxml import etree
+from pyproj import Transformer
+
+from gistools.catalogue import need
+from gistools.errors import GistoolsError, InputError, WriteError
+from gistools.handoff import package
+from gistools.handoff.package import handoff
+from gistools.site.model import Site
+from gistools.units import US_SURVEY_FOOT_M
+
+NS = "{http://www.landxml.org/schema/LandXML-1.2}"
+MM = 0.001
+
+
+@pytest.fixture(scope="module", params=["metres", "US survey feet"])
+def made(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> tuple[Site, Path, float]:
+    """A hand-off of the test hole: the site, the folder, metres in one unit."""
+    from tests.handoff.conftest import METRES, US_FEET, make_site
+
+    site = make_site(METRES if request.param == "metres" else US_FEET)
+    folder = handoff(site, tmp_path_factory.mktemp("out") / "crew", spacing_m=6, tin_m=0.05, interval_m=0.5)
+    return site, folder, 1.0 if request.param == "metres" else US_SURVEY_FOOT_M
+
+
+def staked(site: Site) -> dict[str, tuple[float, float, float]]:
+    table = need(site, "setting_out", hole=1, spacing_m=6.0, chord_m=0.1, station_m=20.0)["setting_out"]
+    return {
+        name: (x, y, z)
+        for name, x, y, z in zip(
+            table["point"], table.geometry.x, table.geometry.y, table["proposed_m"], strict=True
+        )
+    }
+
+
+def one(folder: Path, pattern: str) -> Path:
+    found = sorted(folder.glob(pattern))
+    assert len(found) == 1, f"{pattern}: {found}"
+    return found[0]
+
+
+def test_point_file(made: tuple[Site, Path, float]) -> None:
+    site, folder, unit = made
+    tag = "epsg27700_m" if unit == 1.0 else "epsg2225_us-ft"
+    plain = one(folder, f"hole_01/hole_01_PNEZD_{tag}.csv")
+    titled = one(folder, f"hole_01/hole_01_PNEZD_titles_{tag}.csv")
+    with plain.open(newline="") as source:
+        rows = list(csv.reader(source))
+    assert titled.read_text().splitlines()[1:] == plain.read_text().splitlines()
+    points = staked(site)
+    assert len(rows) == len(points) and all(len(r) == 5 for r in rows)
+    assert len({r[0] for r in rows}) == len(rows) and all(r[0].isdigit() for r in rows)
+    for _, northing, easting, level, description in rows:
+        x, y, z = points[description.split()[1]]
+        assert float(easting) * unit == pytest.approx(x, abs=MM)
+        assert float(northing) * unit == pytest.approx(y, abs=MM)
+        assert float(level) * unit == pytest.approx(z, abs=MM)
+
+
+def test_dxf(made: tuple[Site, Path, float]) -> None:
+    site, folder, unit = made
+    doc = ezdxf.readfile(one(folder, "hole_01/*.dxf"))
+    assert not doc.audit().errors
+    assert doc.header["$INSUNITS"] == (6 if unit == 1.0 else 21)
+    space = doc.modelspace()
+    points = staked(site)
+    assert {e.dxf.text for e in space.query("TEXT")} == set(points)
+    drawn = {tuple(np.round(e.dxf.location, 6)) for e in space.query("POINT")}
+    want = {tuple(np.round(np.array(p) / unit, 6)) for p in points.values()}
+    assert drawn == want
+    layers = {e.dxf.layer for e in space.query("POLYLINE")}
+    assert {"LOP", "GRN", "BKR", "FWY", "BNC", "BNL", "BNR", "PMT", "PCC", "PCT", "PPE", "PTE"} <= layers
+    rings = [e for e in space.query("POLYLINE") if e.dxf.layer == "GRN"]
+    assert len(rings) == 1 and rings[0].is_closed
+    assert {e.dxf.layer[:16] for e in space.query("LWPOLYLINE")} == {"CONTOUR_EXISTING", "CONTOUR_PROPOSED"}
+
+
+def test_landxml(made: tuple[Site, Path, float]) -> None:
+    from tests.published.test_landxml12 import structure
+
+    site, folder, unit = made
+    root = etree.parse(one(folder, "hole_01/*.xml")).getroot()
+    schema = structure()
+    assert schema.validate(root), schema.error_log
+    points = staked(site)
+    found = {p.get("name"): [float(v) * unit for v in p.text.split()] for p in root.iter(f"{NS}CgPoint")}
+    assert found.keys() == points.keys()
+    for name, (north, east, level) in found.items():
+        assert (east, north, level) == pytest.approx(points[name], abs=MM)
+    line = [s.text.split() for s in root.iter(f"{NS}Start")] + [
+        e.text.split() for e in list(root.iter(f"{NS}End"))[-1:]
+    ]
+    corners = np.array(line, float)[:, ::-1] * unit
+    west, south, _, _ = site.ground.bounds  # type: ignore[union-attr]
+    assert corners - [west, south] == pytest.approx(np.array([[100, 40], [115, 240], [150, 400]]), abs=0.01)
+
+
+def test_triangles_in_landxml_agree_with_the_ground(made: tuple[Site, Path, float]) -> None:
+    import matplotlib.tri as tri
+
+    from gistools.site.proposed import proposed_site
+
+    site, folder, unit = made
+    root = etree.parse(one(folder, "hole_01/*.xml")).getroot()
+    surfaces = {s.get("name"): s for s in root.iter(f"{NS}Surface")}
+    grounds = {"existing": site, "proposed": proposed_site(site, hole=1)}
+    assert surfaces.keys() == grounds.keys()
+    rng = np.random.default_rng(1)
+    for name, surface in surfaces.items():
+        rows = np.array([p.text.split() for p in surface.iter(f"{NS}P")], float) * unit
+        faces = np.array([f.text.split() for f in surface.iter(f"{NS}F")], int) - 1
+        origin = rows[:, :2].min(axis=0)
+        mesh = tri.Triangulation(rows[:, 1] - origin[1], rows[:, 0] - origin[0], faces)
+        ground = grounds[name].surface()
+        x, y = ground.centres()
+        i = rng.integers(0, len(y), 4000)
+        j = rng.integers(0, len(x), 4000)
+        got = tri.LinearTriInterpolator(mesh, rows[:, 2])(x[j] - origin[1], y[i] - origin[0])
+        miss = np.ma.filled(got - ground.z[i, j], np.nan)
+        assert np.isfinite(miss).sum() > 2000
+        assert np.nanmax(np.abs(miss)) <= 0.05 + MM
+
+
+def test_geotiffs(made: tuple[Site, Path, float]) -> None:
+    from gistools.handoff.quantities import both_grounds
+
+    site, folder, unit = made
+    grounds = dict(zip(("existing", "proposed"), both_grounds(site, site.hole_bounds(1), 1), strict=True))
+    for name, ground in grounds.items():
+        with rasterio.open(one(folder, f"hole_01/hole_01_{name}_*.tif")) as source:
+            band = source.read(1).astype(float)
+            corner = np.array([source.transform.c, source.transform.f, source.transform.a])
+            assert source.crs.to_epsg() == site.crs.to_epsg()
+            assert source.units[0] == ("m" if unit == 1.0 else "us-ft")
+        assert corner * unit == pytest.approx([ground.x_west, ground.y_north, ground.cell], abs=MM)
+        assert band * unit == pytest.approx(ground.z, abs=MM)
+    assert not np.array_equal(grounds["existing"].z, grounds["proposed"].z)
+
+
+def test_geopackage_holds_only_the_layers_handed_over(made: tuple[Site, Path, float]) -> None:
+    site, folder, unit = made
+    path = folder / "handoff.gpkg"
+    assert set(fiona.listlayers(path)) == {"setting_out", "control_check", "contours", "quantities"}
+    points = staked(site)
+    with fiona.open(path, layer="setting_out") as source:
+        assert source.crs.to_epsg() == site.crs.to_epsg()
+        rows = list(source)
+    assert len(rows) == len(points)
+    column = "easting_m" if unit == 1.0 else "easting_us_ft"
+    for row in rows:
+        x, y, z = points[row.properties["point"]]
+        assert np.array(row.geometry.coordinates) * unit == pytest.approx((x, y), abs=MM)
+        assert row.properties["proposed_m"] == pytest.approx(z, abs=MM)
+        assert row.properties[column] * unit == pytest.approx(x, abs=MM)
+
+
+def test_geojson_is_rfc_7946(made: tuple[Site, Path, float]) -> None:
+    """RFC 7946: longitude then latitude in WGS 84, no `crs` member [seen: abstract; details from memory]."""
+    site, folder, unit = made
+    told = json.loads((folder / "setting_out_wgs84.geojson").read_text(encoding="utf-8"))
+    assert told["type"] == "FeatureCollection" and "crs" not in told
+    back = Transformer.from_crs(4326, site.crs, always_xy=True)
+    points = staked(site)
+    assert len(told["features"]) == len(points)
+    for feature in told["features"]:
+        lon, lat = feature["geometry"]["coordinates"]
+        assert -180 <= lon <= 180 and -90 <= lat <= 90
+        x, y, _ = points[feature["properties"]["point"]]
+        assert np.array(back.transform(lon, lat)) * unit == pytest.approx((x, y), abs=MM)
+
+
+def test_manifest(made: tuple[Site, Path, float]) -> None:
+    site, folder, unit = made
+    told = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
+    assert told["crs"]["epsg"] == site.crs.to_epsg()
+    assert told["units"]["metres_in_one"] == pytest.approx(unit, abs=1e-15)
+    assert told["datum"] and told["cautions"] and told["program"]["version"]
+    assert 0.999 < told["holes"]["1"]["combined_factor"] < 1.001
+    on_disk = {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
+    assert set(told["files"]) == on_disk - {"manifest.json"}
+    for name, facts in told["files"].items():
+        assert hashlib.sha256((folder / name).read_bytes()).hexdigest() == facts["sha256"]
+    assert [c["verdict"] for c in told["control"]] == ["within", "outside", "not checked"]
+
+
+def test_readme_tells_the_crew_what_they_need(made: tuple[Site, Path, float]) -> None:
+    site, folder, unit = made
+    text = (folder / "README.txt").read_text(encoding="utf-8")
+    for words in (
+        f"EPSG:{site.crs.to_epsg()}",
+        "US survey foot" if unit != 1.0 else "metre",
+        "combined factor",
+        "K2: outside",
+        "licensed",
+        "northing comes first",
+    ):
+        assert words in text
+    assert all(line.isprintable() for line in text.splitlines())
+
+
+def test_names_that_bite_stay_harmless(made: tuple[Site, Path, float]) -> None:
+    _, folder, _ = made
+    names = [p.name for p in folder.rglob("*")]
+    assert any(n.startswith("BKR_1_HYPERLINK_x") for n in names)
+    assert all(
+        set(n) <= set("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-.") for n in names
+    )
+    with one(folder, "hole_01/hole_01_setting_out.csv").open(encoding="utf-8-sig", newline="") as source:
+        cells = [c for row in list(csv.reader(source))[1:] for c in row]
+    risky = [c for c in cells if c[:1] in "=+-@" and c]
+    assert risky and all(math.isfinite(float(c)) for c in risky)  # only numbers start with a sign
+    assert any(c.startswith("'=HYPERLINK") for c in cells)
+
+
+def test_an_existing_folder_is_never_touched_unasked(tmp_path: Path, metre_site: Site) -> None:
+    other = tmp_path / "photos"
+    other.mkdir()
+    (other / "one.jpg").write_bytes(b"x")
+    for replace in (False, True):
+        with pytest.raises(InputError):
+            handoff(metre_site, other, replace=replace)
+    assert (other / "one.jpg").read_bytes() == b"x"
+    for odd in (tmp_path / "..", Path("/")):
+        with pytest.raises(InputError):
+            handoff(metre_site, odd)
+
+
+def quick(site: Site, to: Path, **more: object) -> Path:
+    return handoff(site, to, tin_m=0.5, interval_m=2.0, spacing_m=30, chord_m=1.0, by_feature=False, **more)  # type: ignore[arg-type]
+
+
+def test_replace_puts_the_new_in_the_place_of_the_old(tmp_path: Path, metre_site: Site) -> None:
+    to = quick(metre_site, tmp_path / "crew")
+    (to / "note.txt").write_text("old")
+    with pytest.raises(InputError, match="--replace"):
+        quick(metre_site, to)
+    assert (to / "note.txt").exists()
+    quick(metre_site, to, replace=True)
+    assert not (to / "note.txt").exists() and (to / "manifest.json").exists()
+    assert [p.name for p in tmp_path.iterdir()] == ["crew"]
+
+
+@pytest.mark.parametrize("what", ["write_dxf", "write_landxml", "build_tin", "write_table"])
+@pytest.mark.parametrize(
+    "fault", [OSError(28, "No space left on device"), MemoryError(), KeyboardInterrupt()]
+)
+def test_a_failure_half_way_leaves_nothing(
+    tmp_path: Path, metre_site: Site, monkeypatch: pytest.MonkeyPatch, what: str, fault: BaseException
+) -> None:
+    def fail(*_: object, **__: object) -> None:
+        raise fault
+
+    monkeypatch.setattr(package, what, fail)
+    expected = WriteError if isinstance(fault, OSError) else type(fault)
+    with pytest.raises(expected):
+        quick(metre_site, tmp_path / "crew")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_failure_while_replacing_keeps_the_old(
+    tmp_path: Path, metre_site: Site, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    to = quick(metre_site, tmp_path / "crew")
+    before = {p: p.read_bytes() for p in sorted(to.rglob("*")) if p.is_file()}
+    rename = Path.rename
+
+    def fail(self: Path, target: Path) -> Path:
+        if ".part-" in self.name:
+            raise OSError(13, "Permission denied")
+        return rename(self, target)
+
+    monkeypatch.setattr(Path, "rename", fail)
+    with pytest.raises(WriteError, match="Permission denied"):
+        quick(metre_site, to, replace=True)
+    assert {p: p.read_bytes() for p in sorted(to.rglob("*")) if p.is_file()} == before
+    assert [p.name for p in tmp_path.iterdir()] == ["crew"]
+
+
+def test_a_site_without_terrain_is_handed_over_without_levels(tmp_path: Path, metre_site: Site) -> None:
+    import dataclasses
+
+    flat = dataclasses.replace(metre_site, ground=None, memo={}).replace(
+        shapes=metre_site.layer("shapes").iloc[:0]
+    )
+    to = quick(flat, tmp_path / "crew")
+    rows = list(csv.reader(one(to, "hole_01/hole_01_PNEZD_e*.csv").open(newline="")))
+    assert rows and all(r[3] == "" for r in rows)
+    assert not list(to.glob("hole_01/*.tif"))
+    layers = {e.dxf.layer for e in ezdxf.readfile(one(to, "hole_01/*.dxf")).modelspace()}
+    assert all(layer.endswith("_NO_LEVEL") for layer in layers)
+
+
+def test_unknown_hole_is_refused_before_anything_is_written(tmp_path: Path, metre_site: Site) -> None:
+    with pytest.raises(GistoolsError, match="no hole 7"):
+        handoff(metre_site, tmp_path / "crew", hole=7)
+    assert list(tmp_path.iterdir()) == []
