@@ -173,8 +173,37 @@
     const bar = make("i", { "aria-hidden": "true" });
     bar.style.background = `linear-gradient(to right, ${m.stops.join()})`;
     const unit = m.unit ? " " + m.unit : "";
-    box.replaceChildren(make("span", {}, m.text + ":"), make("span", {}, m.low + unit), bar, make("span", {}, m.high + unit));
+    box.replaceChildren(make("span", {}, m.text + ":"), make("span", {}, m.low + unit), bar, make("span", {}, m.high + unit), make("output", { id: "here" }));
+    read(item, m, unit);
   }
+
+  /* the value under the pointer, read back from the colour of the map */
+  let look = () => {};
+  function read(item, m, unit) {
+    const picture = new Image(), canvas = make("canvas");
+    const pen = canvas.getContext("2d", { willReadFrequently: true });
+    const codes = new Map(m.stops.map((c, i) => [parseInt(c.slice(1), 16), i]));
+    const [a, b, c, d, e, f] = item.t.slice(7, -1).split(" ").map(Number);
+    look = () => {};
+    picture.onload = () => {
+      canvas.width = picture.width; canvas.height = picture.height;
+      pen.drawImage(picture, 0, 0);
+      look = (x, y) => {
+        const det = a * d - b * c, px = (d * (x - e) - c * (y - f)) / det, py = (a * (y - f) - b * (x - e)) / det;
+        const i = Math.floor((px / item.w) * picture.width), j = Math.floor((py / item.h) * picture.height);
+        const q = i >= 0 && j >= 0 && i < picture.width && j < picture.height ? pen.getImageData(i, j, 1, 1).data : [0, 0, 0, 0];
+        const step = q[3] ? codes.get((q[0] << 16) | (q[1] << 8) | q[2]) : undefined;
+        const value = step === undefined ? null : m.low + ((m.high - m.low) * step) / (m.stops.length - 1);
+        at("here").textContent = value === null ? "" : `under the pointer about ${value.toFixed(m.high > 20 ? 0 : 1)}${unit}`;
+      };
+    };
+    picture.src = item.src;
+  }
+  const svg = at("over").ownerSVGElement;
+  ["pointermove", "pointerdown"].forEach((kind) => svg.addEventListener(kind, (ev) => {
+    const p = new DOMPoint(ev.clientX, ev.clientY).matrixTransform(svg.getScreenCTM().inverse());
+    look(p.x, p.y);
+  }));
 
   /* ---- sections and widths ---- */
   const W = 1150;

@@ -28,6 +28,7 @@ INDEX = "index.html"
 GENERAL_CAUTION = (
     "Figures for judgement, not a survey certificate; local codes and licensed practice come first."
 )
+OURS = '<meta name="generator" content="gistools sheets">'
 Progress = Callable[[float, str], None]
 
 
@@ -159,12 +160,14 @@ def _folder(site: Site, to: str | Path | None) -> Path:
 def _refuse_existing(folder: Path, wanted: list[str], replace: bool) -> None:
     if folder.exists() and not folder.is_dir():
         raise WriteError(f"{folder} is a file; the pages need a folder")
-    there = [name for name in wanted if (folder / name).exists() and name != INDEX]
-    index_alone = not there and (folder / INDEX).exists() and not _already(folder)
-    if index_alone and INDEX in wanted:
-        there = [INDEX]
+    there = [name for name in wanted if (folder / name).exists() and not _our_index(folder / name)]
     if there and not replace:
         raise WriteError(f"{folder} already has {', '.join(there)}; say replace to write them again")
+
+
+def _our_index(path: Path) -> bool:
+    """Tell whether a file is a linking page written here, which is made anew without asking."""
+    return path.name == INDEX and OURS in path.read_text(encoding="utf-8", errors="replace")
 
 
 def _already(folder: Path) -> list[int]:

@@ -19,7 +19,7 @@ from gistools.site.model import Map
 
 #: even steps of lightness that keep their order for colour-blind readers (Nunez et al. 2018, PLOS ONE 13(7))
 PALETTE = "cividis"
-STOPS = 9
+STEPS = 48
 LONGEST_SIDE = 420
 
 
@@ -76,7 +76,7 @@ def coloured(raster: Map, frame: Frame, low: float, high: float, *, reverse: boo
     step = max(int(np.ceil(max(raster.values.shape) / LONGEST_SIDE)), 1)
     values = raster.values[::step, ::step]
     share = np.clip((values - low) / (high - low), 0, 1)
-    share = np.round(np.nan_to_num(share) * 48) / 48
+    share = np.round(np.nan_to_num(share) * STEPS) / STEPS
     rgba = (_palette(reverse)(share) * 255).astype(np.uint8)
     rgba[..., 3] = np.where(np.isfinite(values), 255, 0)
     rgba[~np.isfinite(values)] = 0
@@ -84,8 +84,9 @@ def coloured(raster: Map, frame: Frame, low: float, high: float, *, reverse: boo
 
 
 def stops(*, reverse: bool = False) -> list[str]:
-    """Colours of the scale beside a map, from its low to its high end."""
-    return [matplotlib.colors.to_hex(c) for c in _palette(reverse)(np.linspace(0, 1, STOPS))]
+    """Colours of a map's steps, from its low to its high end; the page reads values back from them."""
+    rgb = (_palette(reverse)(np.linspace(0, 1, STEPS + 1))[:, :3] * 255).astype(np.uint8)
+    return [f"#{r:02x}{g:02x}{b:02x}" for r, g, b in rgb]
 
 
 def _palette(reverse: bool) -> Any:

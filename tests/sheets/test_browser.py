@@ -107,6 +107,34 @@ def test_plan_and_map_follow_the_choices(opened: Opened) -> None:
     assert len(zones) == 2
 
 
+def test_the_map_tells_the_value_under_the_pointer(opened: Opened, found: Found) -> None:
+    opened.pick(shade="flag_views")
+    opened.page.wait_for_timeout(100)
+    raster = found.maps[0]
+    told = payload_view(opened)
+    # the hole plays due north from (0, 0): page x is the northing, page y the easting
+    for north in (211.0, 241.0, 281.0):
+        x, y = told(north, 5.0)
+        opened.page.mouse.move(x, y)
+        value = raster.values[int((raster.y_north - north) / 2), int((5.0 - raster.x_west) / 2)]
+        words = opened.page.inner_text("#here")
+        shown = float(words.split("about ")[1].split()[0])
+        assert abs(shown - value) < 2.5, (north, words)
+    opened.page.mouse.move(*told(20.0, 5.0))
+    assert opened.page.inner_text("#here") == ""
+
+
+def payload_view(opened: Opened) -> Any:
+    """Return a function from page metres to screen pixels."""
+    opened.page.evaluate("document.querySelector('form.choose').style.position = 'static'")
+    box = opened.page.query_selector("#plan .wide svg").bounding_box()
+    west, north, east, _ = opened.page.evaluate(
+        "JSON.parse(document.getElementById('figures').textContent).view"
+    )
+    scale = (box["width"] - 2) / (east - west)
+    return lambda x, y: (box["x"] + 1 + (x - west) * scale, box["y"] + 1 + (y - north) * scale)
+
+
 def test_sections_and_shots_follow_the_zone_played_to(opened: Opened) -> None:
     # front pin, first choice short: the hand-made ground is 0.63 m above the line of sight
     assert "blocked by 0.6 m" in opened.page.inner_text("#sights")
