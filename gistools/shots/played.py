@@ -2,7 +2,7 @@
 
 A shot that has to carry ``plan_m`` over a rise and through a wind is looked for among the player's shots, ordered by
 their carry on level ground, in calm air, on the standard day: full clubs, shots between two clubs (launch blended
-between theirs by carry), part shots below the shortest, and harder struck drivers above the longest. The played
+between theirs by carry), part shots below the shortest, and above the longest the driver as stronger players strike it. The played
 distance is the level calm carry of the shot whose flight, under the given conditions, comes down through the level of the
 target at the plan distance. Nothing is added by rule of thumb; the rules of thumb are tests.
 """
@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from gistools.shots import _kernels
 from gistools.shots.air import CALM, STANDARD_DAY, Weather, Wind, air_for, number
-from gistools.shots.clubs import Club
+from gistools.shots.clubs import Club, club_names, launch_at
 from gistools.shots.flight import RPM, STEP_S, Launch, fly
 from gistools.shots.players import Player, built_in, lie_rules
 
@@ -39,9 +39,8 @@ def _ladder(clubs: tuple[Club, ...]) -> Floats:
         for c, s in zip(low, shortest.scale(low), strict=True)
     ]
     rows += [(c.carry_m, c.launch.speed_ms, c.launch.angle_deg, c.launch.spin_rpm) for c in reversed(clubs)]
-    top = min(1.5, FASTEST_MS / longest.launch.speed_ms)
-    for s in np.linspace(1.0, top, 12)[1:]:
-        launch = Launch(longest.launch.speed_ms * s, longest.launch.angle_deg, longest.launch.spin_rpm)
+    for speed in np.linspace(longest.launch.speed_ms, FASTEST_MS, 24)[1:]:
+        launch = _harder(longest, float(speed))
         rows.append((fly(launch).carry_m, launch.speed_ms, launch.angle_deg, launch.spin_rpm))
     # between two clubs the blended launch carries close to the blended carry; a finer ladder states it exactly
     coarse = np.array(rows)
@@ -49,6 +48,13 @@ def _ladder(clubs: tuple[Club, ...]) -> Floats:
     fine = np.column_stack([carry] + [np.interp(carry, coarse[:, 0], coarse[:, k]) for k in (1, 2, 3)])
     fine[:, 0] = _carries(fine, STANDARD_DAY, CALM, "D", 0.0)
     return fine[np.concatenate([[True], np.diff(np.maximum.accumulate(fine[:, 0])) > 1e-6])]
+
+
+def _harder(club: Club, speed_ms: float) -> Launch:
+    """Launch of a club struck by a stronger player: by the rule of :mod:`gistools.shots.clubs` where it has one."""
+    if club.name in club_names():
+        return launch_at(club.name, speed_ms)
+    return Launch(speed_ms, club.launch.angle_deg, club.launch.spin_rpm)
 
 
 def _carries(shots: Floats, weather: Weather, wind: Wind, model: str, rise_m: float) -> Floats:
