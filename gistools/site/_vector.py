@@ -147,9 +147,9 @@ def write_layer(
     if isinstance(table, gpd.GeoDataFrame):
         kind, shapes = _common_kind(shapes, geometry)
         crs = crs or table.geometry.crs
-    options: dict[str, Any] = {"FID": _free(key, [c for c in columns if c != key])}
+    options: dict[str, Any] = {"FID": free_name(key, [c for c in columns if c != key])}
     if kind != "None":
-        options["GEOMETRY_NAME"] = _free("geom", [*columns, options["FID"]])
+        options["GEOMETRY_NAME"] = free_name("geom", [*columns, options["FID"]])
     if crs is not None and kind != "None":
         options["crs_wkt"] = CRS.from_user_input(crs).to_wkt()
     if version is not None and not Path(path).exists():
@@ -184,7 +184,12 @@ def write_geojson(path: str | Path, table: gpd.GeoDataFrame, *, decimals: int = 
     plain = world.drop(columns=world.geometry.name)
     columns = {str(c): _column(plain[c]) for c in plain.columns}
     schema = {"geometry": kind, "properties": [(c, kind_) for c, (kind_, _) in columns.items()]}
-    options = {"crs": "EPSG:4326", "RFC7946": "YES", "COORDINATE_PRECISION": str(decimals), "WRITE_NAME": "NO"}
+    options = {
+        "crs": "EPSG:4326",
+        "RFC7946": "YES",
+        "COORDINATE_PRECISION": str(decimals),
+        "WRITE_NAME": "NO",
+    }
     try:
         with fiona.open(str(path), "w", driver="GeoJSON", schema=schema, **options) as target:
             target.writerecords(_records(columns, shapes, len(world)))
@@ -217,9 +222,10 @@ def _refuse_twins(layer: str, columns: list[str]) -> None:
             )
 
 
-def _free(name: str, taken: list[str]) -> str:
+def free_name(name: str, taken: list[str]) -> str:
+    """Return the name, with as many underscores behind it as make it new."""
     lowered = {t.lower() for t in taken}
-    return name if name.lower() not in lowered else _free(name + "_", taken)
+    return name if name.lower() not in lowered else free_name(name + "_", taken)
 
 
 def _column(values: pd.Series) -> tuple[str, list[Any]]:

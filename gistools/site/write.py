@@ -256,13 +256,14 @@ def _build(site: Site, items: list[Item], scratch: Path, version: str) -> None:
         _vector.write_layer(scratch, "gistools_start", pd.DataFrame({"x": [0]}), version=version)
     for item in tables:
         geometry = item.declared.geometry if item.declared else None
+        key = _vector.free_name(KEY, [str(c) for c in item.content.columns])
         _vector.write_layer(
             scratch,
             item.table,
             item.content,
             crs=site.crs,
             geometry=geometry or None,
-            key=KEY,
+            key=key,
             version=version,
         )
     for item in items:
