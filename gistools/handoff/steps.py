@@ -81,7 +81,7 @@ def _whole(values: list[Any]) -> Any:
     reads=[Reads("shapes"), Reads("terrain", required=True), Reads("greens", required=True)],
     writes=[
         Writes(
-            "quantities", "MultiPolygon", _QUANTITIES, "Cut, fill and topsoil, shape by shape and in total"
+            "quantities", "Polygon", _QUANTITIES, "Cut, fill and topsoil, shape by shape and in total"
         ),
         Writes("cut_fill", "raster", (), "Change of height from existing to proposed ground [m]"),
         Writes("terrain_proposed", "raster", (), "Proposed ground [m]"),
