@@ -22,6 +22,8 @@ from gistools.units import UNITS
 KEYS = ("tee", "player", "wind", "pin")
 #: columns that say where a row came from, of no use to a reader
 BOOKKEEPING = {"hole", "fid", "geometry", "other_fid", "tee_fid", "caution"}
+#: layers that tell whom and what winds were studied
+STUDIED = ("positions", "approaches", "played_carries", "tee_shots", "best_shots")
 #: hazards whose carry hardly changes across them: one line each
 SMALL_HAZARDS = {"bunkers"}
 SIMPLE_M = 0.2
@@ -54,19 +56,24 @@ def payload(site: Site, found: Found, plan: Plan) -> dict[str, Any]:
 
 
 def choices(site: Site, found: Found) -> dict[str, list[str]]:
-    """Return what can be chosen on the page: every tee, player, wind and pin that a result speaks of.
+    """Return what can be chosen on the page, in the order of the survey and of the results.
 
-    Tees and pins keep the order of the survey; players and winds the order in which the steps give them.
+    Tees and pins are those of the survey and of the results; players and winds those that were studied: the
+    ones in the results of shots and strategy, or, without these, in any.
     """
+    studied = [found.tables[n] for n in STUDIED if n in found.tables]
     out: dict[str, list[str]] = {}
     for key in KEYS:
         seen: dict[str, None] = {}
         if key in ("tee", "pin"):
             layer = site.layer(key + "s", found.hole)
             seen.update(dict.fromkeys(names(layer[key])) if len(layer) else {})
-        for result in found.tables.values():
-            if key in result:
-                seen.update(dict.fromkeys(names(result[key])))
+        for tables in (studied, list(found.tables.values())):
+            if key in ("player", "wind") and any(seen):
+                break
+            for result in tables:
+                if key in result:
+                    seen.update(dict.fromkeys(names(result[key])))
         out[key] = [v for v in seen if v]
     return out
 

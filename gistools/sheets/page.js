@@ -59,6 +59,7 @@
     if (!t) return box.append(none("Not computed: " + why));
     if (!t.rows.length) return box.append(none(box.dataset.empty || "Nothing here: " + why));
     let list = rows(name).filter((r) => t.whole || fits(r));
+    if (name === "approaches" && !D.zones.length) list = list.filter((r) => !/ tee$/.test(r.zone) || r.zone === S.tee + " tee");
     if (!list.length) return box.append(none("No row for this choice of tee, player, wind and hole location."));
     if (t.order) list.sort((a, b) => (a[t.order] === null) - (b[t.order] === null) || a[t.order] - b[t.order]);
     const some = (c) => list.some((r) => r[c.name] !== null && r[c.name] !== "");
@@ -270,7 +271,7 @@
     else long.append(none("Not computed: " + (D.reasons.sections || "no section.")));
     const to = target();
     const one = D.profiles.find((p) => p.kind === "approach" && fits(p) && p.zone_at === to);
-    if (!one) return sights.append(none("No approach section: " + (to ? D.reasons.sections : "no zone is in reach for this choice.")));
+    if (!one) return sights.append(none("No approach section: " + (to || !D.profiles.length ? D.reasons.sections : D.zones.length ? "no zone is in reach for this choice." : "from the tee it is the long section above.")));
     const seen = one.room === null ? "" : one.room < 0 ? `The line to the flag is blocked by ${(-one.room).toFixed(1)} m.` : `The line to the flag clears the ground by ${one.room.toFixed(1)} m at least.`;
     profile(sights, { ...one, seen: one.room === null || one.room >= 0, note: seen }, `From the middle of ${to} to the ${S.pin} hole location`, 180);
   }
@@ -327,6 +328,7 @@
     const who = [S.tee && S.tee + " tee", S.player, S.wind, S.pin && S.pin + " hole location"].filter(Boolean).join(", ");
     box.replaceChildren(make("strong", {}, who + ". "));
     if (b && b.zone) box.append(`First choice: ${b.zone}` + (t.total && b[t.total] !== null ? `, ${b[t.total].toFixed(2)} strokes in all` : "") + ".");
+    else if (D.tables.zones && !D.zones.length) box.append("This hole has no landing zones: the tee shot plays to the green.");
     else if (S.pin) box.append("No ranking: " + (t && t.rows.length ? "no zone is in reach for this choice." : D.reasons.positions));
     const whole = rows("choices").find((r) => fits(r));
     if (whole && whole.reading) box.append(" " + sentence(whole.reading));

@@ -94,6 +94,14 @@ def test_figures_equal_those_of_the_layers(straight_site: Site, found: Found) ->
     assert told["choices"]["pin"] == ["front", "back"]
 
 
+def test_players_to_choose_are_those_studied(straight_site: Site, found: Found) -> None:
+    found.tables["landing_widths"] = found.tables["positions"].head(1).assign(player="senior", pin="")
+    assert choices(straight_site, found)["player"] == ["scratch man", "bogey man"]
+    assert choices(straight_site, found)["pin"] == ["front", "back"]
+    del found.tables["positions"]
+    assert choices(straight_site, found)["player"] == ["scratch man", "senior"]
+
+
 def test_maps_show_high_values_light_and_gaps_clear(found: Found) -> None:
     raster = found.maps[0]
     rgba = pixels(coloured(raster, Frame(0, 0, 0), 0, 100).src)
