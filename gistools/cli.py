@@ -139,6 +139,9 @@ def check(site: Path, strict: bool, terrain: Path | None, height_unit: str | Non
 @click.option("--wind", "winds", multiple=True, help="Only this wind (repeatable).")
 @click.option("--out", type=click.Path(path_type=Path), help="Write to another GeoPackage instead of SITE.")
 @click.option("--proposed", is_flag=True, help="Study the proposed ground (layer `shapes`).")
+@click.option(
+    "--quick", is_flag=True, help="Leave out the steps that play whole holes out (minutes of work)."
+)
 @_common
 def study(
     site: Path,
@@ -163,6 +166,7 @@ def study(
             winds=choices["winds"] or None,
             out=choices["out"],
             proposed=choices["proposed"],
+            quick=choices["quick"],
             progress=progress,
         )
     click.echo(json.dumps(done.as_dict(), indent=1) if as_json else done.summary(units))

@@ -10,7 +10,7 @@ from _setup import ROOT, environment, run, say
 
 
 def main() -> int:
-    """Build the sample site in out/ (or the folder given), study it, write the pages, say where everything is."""
+    """Build the sample site in out/ (or the folder given), study it, say where everything is."""
     folder = Path(sys.argv[1]).resolve() if len(sys.argv) > 1 else ROOT / "out"
     folder.mkdir(parents=True, exist_ok=True)
     python = environment()
@@ -18,8 +18,8 @@ def main() -> int:
     start = time.monotonic()
     for words in (
         ("sample", site, "--replace"),
-        ("study", site),
-        ("sheet", site, "--to", folder / "sheets", "--replace"),
+        ("study", site, "--quick"),
+        ("study", site, "--hole", "1", "--player", "scratch man", "--wind", "calm"),
     ):
         say("gistools " + " ".join(map(str, words)))
         code = run(python, "-m", "gistools", *words)
@@ -27,7 +27,7 @@ def main() -> int:
             return code
     say(f"computed in {time.monotonic() - start:.0f} s")
     say(f"layers: {site} (open it in a GIS desktop)")
-    say(f"pages:  {folder / 'sheets' / 'index.html'} (open it in a browser)")
+    say(f"next:   gistools study {site} (every player and wind), gistools sheet {site} (pages to look at)")
     return 0
 
 
