@@ -53,7 +53,7 @@ def write_sheets(
     to
         Folder for the pages; by default ``<site>_sheets`` beside the site file.
     pictures
-        Also write the plan of each hole, and its sections, as PDF and PNG.
+        Also write the plan of each hole as PDF and PNG.
     replace
         Replace pages that are already there.
     units
@@ -195,12 +195,10 @@ def _put(folder: Path, files: dict[str, str | bytes], order: list[str]) -> list[
 
 
 def _pictures(site: Site, hole: int) -> dict[str, bytes]:
-    import tempfile as scratch
-
     from gistools.sheets import figures
 
     out = {}
-    with scratch.TemporaryDirectory() as where:
+    with tempfile.TemporaryDirectory() as where:
         for ending in ("pdf", "png"):
             name = f"hole_{hole}_plan.{ending}"
             out[name] = figures.save(figures.plan(site, hole), Path(where) / name).read_bytes()

@@ -195,3 +195,22 @@ def test_a_phone_does_not_scroll_sideways(browser: Any, page_file: Path, scheme:
     paper = phone.page.evaluate("getComputedStyle(document.body).backgroundColor")
     assert paper == ("rgb(251, 250, 245)" if scheme == "light" else "rgb(18, 24, 26)")
     phone.context.close()
+
+
+AXE = os.environ.get("AXE_CORE", "")
+
+
+@pytest.mark.skipif(not AXE, reason="AXE_CORE does not name the axe.min.js of npm's axe-core")
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("name", ["hole_1.html", "index.html"])
+def test_an_accessibility_checker_finds_nothing(
+    browser: Any, page_file: Path, scheme: str, name: str
+) -> None:
+    context = browser.new_context(color_scheme=scheme, bypass_csp=True)
+    page = context.new_page()
+    page.goto(page_file.with_name(name).as_uri())
+    page.add_script_tag(path=AXE)
+    found = page.evaluate("axe.run(document)")
+    assert [(v["id"], v["impact"]) for v in found["violations"]] == []
+    assert len(found["passes"]) > 20
+    context.close()

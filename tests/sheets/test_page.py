@@ -77,6 +77,17 @@ def test_existing_pages_are_kept(straight_site: Site, gathered: Found, tmp_path:
     assert "Hole 1" in (tmp_path / "hole_1.html").read_text(encoding="utf-8")
 
 
+def test_pictures_come_beside_the_page(straight_site: Site, gathered: Found, tmp_path: Path) -> None:
+    written = write_sheets(straight_site, to=tmp_path, pictures=True)
+    assert [p.name for p in written] == ["hole_1.html", "hole_1_plan.pdf", "hole_1_plan.png", "index.html"]
+    assert (tmp_path / "hole_1_plan.pdf").read_bytes().startswith(b"%PDF-")
+    assert (tmp_path / "hole_1_plan.png").read_bytes().startswith(b"\x89PNG")
+    (tmp_path / "hole_1.html").unlink()
+    with pytest.raises(WriteError, match="hole_1_plan"):
+        write_sheets(straight_site, to=tmp_path, pictures=True)
+    assert not (tmp_path / "hole_1.html").exists()
+
+
 def test_a_foreign_index_is_kept(straight_site: Site, gathered: Found, tmp_path: Path) -> None:
     (tmp_path / "index.html").write_text("somebody's")
     with pytest.raises(WriteError, match=r"index\.html"):
