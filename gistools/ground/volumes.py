@@ -138,11 +138,25 @@ def cell_shares(surface: Surface, within: BaseGeometry) -> Floats:
     xs, ys = np.meshgrid(x[cols], y[rows])
     shapely.prepare(within)
     part = shapely.contains_xy(within, xs, ys).astype(float)
-    near = shapely.dwithin(shapely.points(xs, ys), within.boundary, half * np.sqrt(2) * (1 + 1e-9))
+    near = _touched_by(within.boundary, xs, ys, surface.cell)
     boxes = shapely.box(xs[near] - half, ys[near] - half, xs[near] + half, ys[near] + half)
     part[near] = shapely.area(shapely.intersection(boxes, within)) / surface.cell**2
     share[np.ix_(rows, cols)] = part
     return share
+
+
+def _touched_by(line: BaseGeometry, xs: Floats, ys: Floats, cell: float) -> NDArray[np.bool_]:
+    """Cells of a window that a line may pass through: those of points half a cell apart on it, and all round them."""
+    at = shapely.get_coordinates(shapely.segmentize(line, cell / 2))
+    j = np.floor((at[:, 0] - xs[0, 0]) / cell + 0.5).astype(np.int64)
+    i = np.floor((ys[0, 0] - at[:, 1]) / cell + 0.5).astype(np.int64)
+    near = np.zeros(xs.shape, np.bool_)
+    for di in (-1, 0, 1):
+        for dj in (-1, 0, 1):
+            a, b = i + di, j + dj
+            ok = (a >= 0) & (b >= 0) & (a < xs.shape[0]) & (b < xs.shape[1])
+            near[a[ok], b[ok]] = True
+    return near
 
 
 def grid_error(dz: Floats, cell: float) -> float:
