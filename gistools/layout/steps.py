@@ -266,7 +266,11 @@ def _zones_of(site: Site, number: int, choices: ZoneChoices) -> list[Zone]:
     drawn = site.layer("zones", number)
     if len(drawn):
         return [Zone(str(r.zone), r.geometry, "", "drawn", int(r.fid)) for r in drawn.itertuples()]
-    return derive_zones(hole_of(site, number), choices)
+    key = ("layout.zones", number, choices)
+    if key not in site.memo:
+        site.memo[key] = derive_zones(hole_of(site, number), choices)
+    found: list[Zone] = site.memo[key]
+    return found
 
 
 @step(

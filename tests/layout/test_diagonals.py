@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import affinity
-from shapely.geometry import LineString, Point, box
+from shapely.geometry import LineString, Point, Polygon, box
 
 from gistools.layout.diagonals import _moments, diagonals
 
@@ -108,3 +108,11 @@ def test_second_moments(shape, bearing, ratio, off):
     if ratio is None:  # a rectangle with a hole: (bh^3 - b'h'^3) / 12 both ways
         ratio = (4 * 10**3 - 1 * 2**3) / (10 * 4**3 - 2 * 1**3)
     assert found == pytest.approx(ratio, rel=max(off, 1e-6))
+
+
+def test_far_edge_decides_what_is_asked(plan):
+    """A pond square in front and slanting behind asks for what its far edge asks."""
+    pond = Polygon([(-40, 180), (40, 180), (40, 260), (-40, 180.001)])
+    (found,) = diagonals(*_with_tee(plan.hole({"pond": pond})))
+    assert found.gradient == pytest.approx(1.0, abs=1e-3)
+    assert found.angle == pytest.approx(np.degrees(np.arctan2(1, 0.5)), abs=0.1)
