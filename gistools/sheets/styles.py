@@ -113,15 +113,7 @@ def desktop_style(layer: str) -> tuple[str, str] | None:
 
 
 def _declared(layer: str) -> Writes | None:
-    for name in STEPS:
-        try:
-            writes = find(name).writes
-        except (ImportError, KeyError):
-            continue
-        for one in writes:
-            if one.layer == layer:
-                return one
-    return None
+    return next((w for name in STEPS for w in find(name).writes if w.layer == layer), None)
 
 
 def _classes(style: Style) -> list[tuple[float, float, str]]:

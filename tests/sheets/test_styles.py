@@ -15,13 +15,11 @@ ROOT = "{http://www.opengis.net/sld}StyledLayerDescriptor"
 
 
 def all_layers() -> list[Writes]:
-    out = []
-    for name in STEPS:
-        try:
-            out.extend(find(name).writes)
-        except (ImportError, KeyError):
-            continue
-    return out
+    return [w for name in STEPS for w in find(name).writes]
+
+
+def test_every_style_is_of_a_layer() -> None:
+    assert set(STYLES) <= {w.layer for w in all_layers()}
 
 
 @pytest.mark.parametrize("writes", all_layers(), ids=lambda w: w.layer)
@@ -50,6 +48,7 @@ def test_style_of_every_layer(writes: Writes) -> None:
         if f.tag.endswith("Between")
     ]
     assert [list(r) for r in ranges] == between
+    assert writes.layer in STYLES, "say in styles.py how this layer is drawn"
     own = STYLES[writes.layer]
     declared = {c.name for c in writes.columns}
     assert {own.label, own.by} - {""} <= declared, "a style names a column the layer does not have"
