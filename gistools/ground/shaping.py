@@ -341,7 +341,7 @@ def _remarks(report: ShapeReport, at_edge: bool) -> list[str]:
         said.append(f"face kept to {100 * shape.slope:.1f} % ({report.limit_text})")
     if report.steeper_m2 > 0:
         said.append(
-            f"{report.steeper_m2:.0f} m2 steeper than {report.limit_pct:.0f} %,"
+            f"{report.steeper_m2:.0f} m2 steeper than {report.limit_pct:.3g} %,"
             f" up to {report.slope_max_pct:.0f} %, {report.slope_before_pct:.0f} % before ({report.limit_text})"
         )
     if report.no_ground_m2 > 0:
