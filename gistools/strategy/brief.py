@@ -95,7 +95,7 @@ def target_of(measure: str) -> tuple[Step, str, str]:
 
 def check_row(site: Site, row: dict[str, Any]) -> dict[str, Any]:
     """Check one row; a row that cannot be answered says why in ``asked``."""
-    given = {k: row.get(k) for k in ("hole", *FILTERS) if not _empty(row.get(k))}
+    given: dict[str, Any] = {k: row.get(k) for k in ("hole", *FILTERS) if not _empty(row.get(k))}
     out: dict[str, Any] = {k: given.get(k, "") for k in FILTERS}
     out |= {
         "hole": int(float(given["hole"])) if "hole" in given else None,

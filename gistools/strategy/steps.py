@@ -15,6 +15,7 @@ from gistools.catalogue import Option, Reads, Writes, need, step, tick
 from gistools.shots.players import players_of, winds_of
 from gistools.site.model import Map, Site
 from gistools.strategy import columns as c
+from gistools.strategy.approaches import View, approach
 from gistools.strategy.bag import Player, Wind
 from gistools.strategy.brief import check_row
 from gistools.strategy.holes import ground_of, strokes_of, tees_of
@@ -145,6 +146,70 @@ def zones_of(site: Site, hole: int) -> tuple[list[str], list[Any]]:
     table = need(site, "zones", hole=hole)
     table = table["zones"] if isinstance(table, dict) else table
     return [str(z) for z in table["zone"]], list(table.geometry)
+
+
+@step(
+    "approaches",
+    reads=[*_READS, Reads("mounds"), Reads("structures")],
+    writes=[c.APPROACHES],
+    sources=[*_SOURCES, "blindness and aim: a stated assumption, no published figure"],
+    cautions=_CAUTION,
+)
+def approaches(
+    site: Site,
+    *,
+    hole: int | None = None,
+    players: Annotated[tuple[str, ...] | None, PLAYERS] = None,
+    winds: Annotated[tuple[str, ...] | None, WINDS] = None,
+    blind_wider_pct: Annotated[
+        float, Option("pct", "how much a flag that is not seen at all widens the aim; 0 for not", 0, 200)
+    ] = 10.0,
+    backstop_within_m: Annotated[
+        float, Option("m", "how far behind the pin a backstop is looked for", 1, 60)
+    ] = 10.0,
+    cell_m: Annotated[float, CELL] = 3.0,
+) -> Any:
+    """What each position leaves at each pin: the shot, the green as it meets it, and how it comes off.
+
+    Positions are a point in each landing zone (its centre, or the nearest place inside) and, where a hole has none, the
+    tees. Sight comes from `flag_views`. See :mod:`gistools.strategy.approaches` for each figure.
+
+    Returns
+    -------
+    GeoDataFrame
+        One row a position, player, wind and pin, drawn from the position to the pin.
+    """
+    rows: list[dict[str, Any]] = []
+    for h, player, wind, _ in _cases(site, hole, players, winds):
+        s, ground = strokes_of(site, h, player, wind, cell_m), ground_of(site, h)
+        names, areas = zones_of(site, h)
+        places = [(n, *_centre(a)) for n, a in zip(names, areas, strict=True)]
+        places = places or [(f"{tee} tee", x, y) for tee, x, y in tees_of(site, h)]
+        for zone, x, y in places:
+            for p, pin in enumerate(s.pins):
+                row = approach(
+                    s, ground, player, wind, x, y, p,
+                    view=_view(site, h, zone, pin),
+                    blind_wider_pct=blind_wider_pct, backstop_m=backstop_within_m,
+                )  # fmt: skip
+                key = {"hole": h, "player": player.name, "wind": wind.name, "pin": pin, "zone": zone}
+                rows.append(key | row | {"geometry": shapely.LineString([(x, y), s.pin_xy[p]])})
+    return frame(c.APPROACHES, rows, site)
+
+
+def _centre(area: Any) -> tuple[float, float]:
+    middle = area.centroid if area.contains(area.centroid) else area.representative_point()
+    return float(middle.x), float(middle.y)
+
+
+def _view(site: Site, hole: int, zone: str, pin: str) -> View:
+    seen = need(site, "flag_views", hole=hole)["flag_views"]
+    place = seen[(seen["zone"] == zone) | ((seen["tee"] + " tee") == zone)]
+    here = place[(place["pin"] == pin)]
+    if not len(here):
+        return View()
+    hidden = here["hidden_by"].iloc[0]
+    return View(float(here["flag_seen_pct"].iloc[0]), "" if pd.isna(hidden) else str(hidden))
 
 
 @step("positions", reads=_READS, writes=[c.POSITIONS, c.CHOICES], sources=_SOURCES, cautions=_CAUTION)
