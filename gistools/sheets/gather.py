@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 import pandas as pd
 
-from gistools.catalogue import Column, Step, find, need, tick
+from gistools.catalogue import Column, Step, find, need, on_progress, tick
 from gistools.errors import Cancelled, GistoolsError
 from gistools.site.model import Map, Site
 
+Progress = Callable[[float, str], None]
 #: steps a sheet shows, in the order they are asked for
 SHOWN = (
     "lines_of_play",
@@ -78,21 +79,29 @@ class Found:
         return self.reasons.get(step, "the step found nothing to measure on this hole")
 
 
-def gather(site: Site, hole: int, steps: tuple[str, ...] = SHOWN) -> Found:
+def gather(
+    site: Site, hole: int, steps: tuple[str, ...] = SHOWN, *, progress: Progress | None = None
+) -> Found:
     """Run the steps a sheet shows on one hole and keep what they found.
 
     A step that cannot work on this site (no terrain, a layer missing) leaves its reason; a fault in the program
-    is not hidden.
+    is not hidden. ``progress`` is called with the share of the steps done and the name of the step.
     """
     found = Found(hole)
     for number, name in enumerate(steps):
-        tick(number / len(steps), name)
-        step = find(name)
-        found.steps[name] = step
-        try:
-            found.add(step, need(site, name, hole=hole))
-        except Cancelled:
-            raise
-        except GistoolsError as error:
-            found.reasons[name] = str(error)
+        step = found.steps[name] = find(name)
+        with on_progress(_part(progress, number, len(steps), name)):
+            tick(0.0, "")
+            try:
+                found.add(step, need(site, name, hole=hole))
+            except Cancelled:
+                raise
+            except GistoolsError as error:
+                found.reasons[name] = str(error)
     return found
+
+
+def _part(progress: Progress | None, number: int, count: int, name: str) -> Progress | None:
+    if progress is None:
+        return None
+    return lambda share, text: progress((number + share) / count, f"{name} {text}".strip())

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import tempfile
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from datetime import UTC, datetime
 from html import escape
 from importlib import resources
@@ -13,10 +13,9 @@ from string import Template
 from typing import Any
 
 from gistools import __version__
-from gistools.catalogue import on_progress
 from gistools.errors import InputError, WriteError
 from gistools.sheets.data import KEYS, payload
-from gistools.sheets.gather import SHOWN, Found, gather
+from gistools.sheets.gather import Found, Progress, gather
 from gistools.sheets.plain import embedded
 from gistools.sheets.plan_svg import Plan, draw
 from gistools.sheets.site_page import summary_table
@@ -29,7 +28,6 @@ GENERAL_CAUTION = (
     "Figures for judgement, not a survey certificate; local codes and licensed practice come first."
 )
 OURS = '<meta name="generator" content="gistools sheets">'
-Progress = Callable[[float, str], None]
 
 
 def write_sheets(
@@ -84,12 +82,11 @@ def write_sheets(
     plans: dict[int, Plan] = {}
     results: dict[int, Found] = {}
     for number, one in enumerate(holes):
-        with on_progress(_part(progress, number, len(holes), one)):
-            found = results[one] = gather(site, one)
-            plans[one] = draw(site, one, found)
-            pages[f"hole_{one}.html"] = page(site, found, plans[one], units=units)
-            if pictures:
-                extra |= _pictures(site, one)
+        found = results[one] = gather(site, one, progress=_part(progress, number, len(holes), one))
+        plans[one] = draw(site, one, found)
+        pages[f"hole_{one}.html"] = page(site, found, plans[one], units=units)
+        if pictures:
+            extra |= _pictures(site, one)
     _refuse_existing(folder, list(extra), replace)
     linked = sorted({*holes, *_already(folder)})
     pages[INDEX] = index(site, plans, results, linked, units)
@@ -323,6 +320,3 @@ def _part(progress: Progress | None, number: int, count: int, hole: int) -> Prog
     if progress is None:
         return None
     return lambda share, text: progress((number + share) / count, f"hole {hole} {text}".strip())
-
-
-__all__ = ["SHOWN", "index", "page", "write_sheets"]

@@ -39,7 +39,7 @@ class Outline(HTMLParser):
 @pytest.fixture
 def gathered(monkeypatch: pytest.MonkeyPatch, found: Found) -> Found:
     """The page's own steps replaced by the known results."""
-    monkeypatch.setattr(pages, "gather", lambda site, hole: found)
+    monkeypatch.setattr(pages, "gather", lambda site, hole, progress=None: found)
     return found
 
 
@@ -99,7 +99,7 @@ def test_a_foreign_index_is_kept(straight_site: Site, gathered: Found, tmp_path:
 def test_stopping_leaves_nothing(
     straight_site: Site, found: Found, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def stopped(site: Site, hole: int) -> Found:
+    def stopped(site: Site, hole: int, progress: object) -> Found:
         raise Cancelled("stopped")
 
     monkeypatch.setattr(pages, "gather", stopped)
@@ -133,6 +133,21 @@ def test_choices_are_checked(straight_site: Site, tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     with pytest.raises(WriteError, match="is a file"):
         write_sheets(straight_site, to=tmp_path / "file")
+
+
+def test_progress_runs_forward_and_stops_the_work(straight_site: Site, tmp_path: Path) -> None:
+    from gistools.sheets.gather import gather
+
+    shares: list[float] = []
+    gather(straight_site, 1, ("lines_of_play", "lengths", "carries"), progress=lambda s, t: shares.append(s))
+    assert shares[0] == 0.0 and shares == sorted(shares) and shares[-1] < 1.0
+
+    def stop(share: float, text: str) -> None:
+        raise Cancelled("enough")
+
+    with pytest.raises(Cancelled):
+        write_sheets(straight_site, to=tmp_path / "out", progress=stop)
+    assert not (tmp_path / "out").exists()
 
 
 def test_a_step_that_cannot_work_leaves_its_reason(straight_site: Site) -> None:
