@@ -62,13 +62,14 @@
     if (name === "approaches" && !D.zones.length) list = list.filter((r) => !/ tee$/.test(r.zone) || r.zone === S.tee + " tee");
     if (!list.length) return box.append(none("No row for this choice of tee, player, wind and hole location."));
     if (t.order) list.sort((a, b) => (a[t.order] === null) - (b[t.order] === null) || a[t.order] - b[t.order]);
+    const more = box.dataset.part === "more", show = more ? t.more : t.show;
     const some = (c) => list.some((r) => r[c.name] !== null && r[c.name] !== "");
-    const cols = t.columns.filter((c) => (t.show ? t.show.includes(c.name) : true) && !t.aside.includes(c.name) && some(c))
-      .sort((a, b) => (t.show ? t.show.indexOf(a.name) - t.show.indexOf(b.name) : 0));
+    const cols = t.columns.filter((c) => (show ? show.includes(c.name) : true) && !t.aside.includes(c.name) && some(c))
+      .sort((a, b) => (show ? show.indexOf(a.name) - show.indexOf(b.name) : 0));
     const el = make("table"), head = el.createTHead().insertRow(), body = el.createTBody();
     const fixed = KEYS.filter((k) => t.aside.includes(k) && S[k]).map((k) => `${D.words[k].toLowerCase()} ${S[k]}`);
     const caption = make("caption");
-    caption.append(make("span", {}, t.caption + (fixed.length ? ": " + fixed.join(", ") : "")));
+    caption.append(make("span", {}, (more ? t.more_caption : t.caption) + (fixed.length ? ": " + fixed.join(", ") : "")));
     el.append(caption);
     const d = {};
     cols.forEach((c) => {
@@ -91,10 +92,11 @@
         tr.append(cell);
       });
     });
-    const wide = make("div", { class: "wide", tabindex: "0", role: "region", "aria-label": t.caption });
+    const wide = make("div", { class: "wide", tabindex: "0", role: "region", "aria-label": more ? t.more_caption : t.caption });
     wide.append(el);
     box.append(wide);
-    const said = t.reading ? [...new Set(list.map((r) => r[t.reading]).filter(Boolean))] : [];
+    const named = (r) => (r.zone && !r[t.reading].includes(r.zone) ? `${r.zone}: ${r[t.reading]}` : r[t.reading]);
+    const said = t.reading && !more ? [...new Set(list.filter((r) => r[t.reading]).map(named))] : [];
     if (said.length) {
       const ul = make("ul", { class: "reading" });
       said.forEach((s) => ul.append(make("li", {}, sentence(s))));

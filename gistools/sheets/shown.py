@@ -13,7 +13,7 @@ class Shown:
     ``columns`` in the order shown (declared ones that are missing from the list stay in the layer only); ``aside``
     are chosen above the table and not repeated in it; rows are sorted by ``order``, whose first row is marked;
     ``verdict`` is coloured by what it says; ``reading`` is written out as sentences below; ``total`` is the figure
-    named in the line at the head of the page. ``whole`` tables do not follow what is chosen.
+    named in the line at the head of the page. ``whole`` tables do not follow what is chosen. ``more`` columns make a second table of the same rows.
     """
 
     caption: str
@@ -24,6 +24,8 @@ class Shown:
     reading: str = ""
     total: str = ""
     whole: bool = False
+    more: tuple[str, ...] = ()
+    more_caption: str = ""
 
 
 SHOWN: dict[str, Shown] = {
@@ -154,6 +156,12 @@ SHOWN: dict[str, Shown] = {
             "leave_m",
             "flag_seen_pct",
             "hidden_by",
+        ),
+        ("player", "wind", "pin", "reading"),
+        order="expected_strokes",
+        reading="reading",
+        more=(
+            "zone",
             "angle_deg",
             "depth_m",
             "width_m",
@@ -168,9 +176,7 @@ SHOWN: dict[str, Shown] = {
             "camber_pct",
             "backstop_m",
         ),
-        ("player", "wind", "pin", "reading"),
-        order="expected_strokes",
-        reading="reading",
+        more_caption="How the green takes that shot",
     ),
     "brief": Shown(
         "Intentions and what was measured",
@@ -202,6 +208,8 @@ HEADINGS = {
     "layup_room_m": "Lay-up room",
     "rise_m": "Rise from tee",
     "angle_deg": "Angle to play",
+    "approaches.angle_deg": "Line in to the green's axis",
+    "approaches.must_carry_m": "Must carry",
     "share_pct": "Of the fairway's width",
     "extra_carry_m_per_m": "Carry per metre across",
     "areas_count": "Areas left",
@@ -273,9 +281,12 @@ def with_shown(tables: dict[str, Any]) -> dict[str, Any]:
         shown = SHOWN.get(name, Shown(name.replace("_", " ").capitalize()))
         have = {c["name"] for c in table["columns"]}
         for column in table["columns"]:
-            column["title"] = HEADINGS.get(column["name"], column["title"])
+            word = HEADINGS.get(column["name"], column["title"])
+            column["title"] = HEADINGS.get(f"{name}.{column['name']}", word)
         table["caption"] = shown.caption
         table["show"] = [c for c in shown.columns if c in have] or None
+        table["more"] = [c for c in shown.more if c in have]
+        table["more_caption"] = shown.more_caption
         table["whole"] = shown.whole
         table["aside"] = [c for c in shown.aside if c in have]
         for key in ("order", "verdict", "reading", "total"):

@@ -83,7 +83,7 @@ def test_ranks_follow_the_choices(opened: Opened) -> None:
     assert "beyond, 4.13 strokes" in opened.page.inner_text("#said")
     opened.pick(player="bogey man")
     assert [r[-1] for r in opened.cells("positions")] == ["5.20", "5.40"]
-    assert "Reading number 6." in opened.page.inner_text("#ranks")
+    assert "Beyond: Reading number 7." in opened.page.inner_text("#ranks")
 
 
 def test_lengths_change_unit(opened: Opened) -> None:
