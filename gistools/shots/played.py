@@ -119,21 +119,25 @@ def played_distance(
     ladder = _ladder(_player(player).clubs)
     relative = Wind(wind.name, wind.speed_ms, (wind.from_deg - bearing_deg) % 360.0)
     part = ladder
-    for stride in (STRIDE, 1):  # where on the ladder, coarse then fine
-        rows = np.unique(np.append(np.arange(0, len(part), stride), len(part) - 1))
-        carried = _carries(part[rows], weather, relative, model, rise_m)
+    for look in (0, 1, 2):  # on the ladder by strides, between two strides, between two rungs
+        if look == 0:
+            rows = ladder[np.unique(np.append(np.arange(0, len(ladder), STRIDE), len(ladder) - 1))]
+        elif look == 1:
+            rows = ladder[(ladder[:, 0] >= part[0, 0]) & (ladder[:, 0] <= part[-1, 0])]
+        else:
+            rows = part[0] + np.linspace(0.0, 1.0, _kernels.LANES)[:, None] * (part[1] - part[0])
+        carried = _carries(rows, weather, relative, model, rise_m)
         enough = np.flatnonzero(carried >= plan_m)  # nan compares false
         if enough.size == 0:
             return math.nan
         k = int(enough[0])
         if k == 0:
-            return float(part[0, 0])
-        if stride > 1:
-            part = part[rows[k - 1] : rows[k] + 1]
-    if math.isnan(carried[k - 1]):
-        return float(part[k, 0])
+            return float(rows[0, 0])
+        part = rows[k - 1 : k + 1]
+    if math.isnan(carried[k - 1]):  # the softer shot does not get up there
+        return float(part[1, 0])
     share = (plan_m - carried[k - 1]) / (carried[k] - carried[k - 1])
-    return float(part[k - 1, 0] + share * (part[k, 0] - part[k - 1, 0]))
+    return float(part[0, 0] + share * (part[1, 0] - part[0, 0]))
 
 
 def clearing(

@@ -37,6 +37,7 @@ from gistools.site.model import Site
 MARGIN_M = 100.0
 DEFAULT_STIMP_FT = 10.0
 TEMPERATURE_C = 20.0  # of the study, as on the standard day (assumption)
+TOO_FAR = "beyond any shot, even of a much longer player"
 NOBODY = "out of reach of this player's full shots in this wind"
 
 _READS = [
@@ -221,7 +222,7 @@ def _carry_row(scene: Scene, player: Player, wind: Wind, row: dict[str, Any]) ->
             "player": player.name,
             "wind": wind.name,
             "played_carry_m": asked["played"],
-            "note": note,
+            "note": note or (TOO_FAR if math.isnan(asked["played"]) else ""),
         }
     )
 

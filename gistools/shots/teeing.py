@@ -176,7 +176,7 @@ def ellipse(x: Floats, y: Floats, share: float) -> tuple[Polygon, float, float, 
     values, axes = np.linalg.eigh(cover)
     across = away @ axes / np.sqrt(values)
     reach = float(np.quantile(np.hypot(*across.T), share))
-    half = reach * np.sqrt(values)
+    half = np.maximum(reach * np.sqrt(values), 0.05)
     turn = np.linspace(0.0, 2.0 * math.pi, 49)
     ring = middle + (np.column_stack([np.cos(turn) * half[0], np.sin(turn) * half[1]])) @ axes.T
     bearing = math.degrees(math.atan2(axes[0, 1], axes[1, 1])) % 180.0
