@@ -37,7 +37,7 @@ LEAST_ANGLE_DEG = (
 LEAST_SIDE_M = 8.0  # assumption: fairway beside a central hazard narrower than this is not a way round
 BESIDE_M = 60.0  # assumption: the choice of side round a central hazard is made over at least this length
 LANDING_FROM_M = TURNS_FROM_M  # on shorter holes the tee shot is played at the green
-MOST_GATES = 3  # assumption: a hole asks no more questions than that; the widest hazards count
+MOST_GATES = 2  # assumption: more would part a fairway into crumbs; the widest hazards count, breaks besides
 OVER_M = 2.0  # cutting lines run this far beyond the fairway's edge
 
 
@@ -101,7 +101,7 @@ def derive_zones(hole: Hole, choices: Choices) -> list[Zone]:
         ]
         pieces.sort(key=lambda p: -p.area)
         for number, piece in enumerate(pieces, 1):
-            name = cell.name if number == 1 else f"{cell.name} {number}"
+            name = cell.name if number == 1 else f"{cell.name} ({number})"
             found.append(Zone(name, piece, cell.parted_by))
     return found
 
@@ -113,13 +113,13 @@ def _gates(hole: Hole, choices: Choices) -> list[_Gate]:
         d for d in found if d.share >= choices.gate_share and (d.crosses or not d.angle < LEAST_ANGLE_DEG)
     ]
     across = sorted(across, key=lambda d: -d.share)[:MOST_GATES]
-    gates = [_across(d, hole.filled) for d in across] + _breaks(hole.filled, line)
+    gates = [_across(d, hole.filled) for d in across]
     middle = [d for d in found if d not in across and min(d.offset_left, d.offset_right) >= LEAST_SIDE_M]
     for group in _side_by_side(middle):
         gate = _around(group, hole.filled, line)
         if gate is not None and all(not _overlap(gate, g, line) for g in gates):
             gates.append(gate)
-    return sorted(gates[:MOST_GATES], key=lambda g: g.chainage)
+    return sorted(gates[:MOST_GATES] + _breaks(hole.filled, line), key=lambda g: g.chainage)
 
 
 def _overlap(a: _Gate, b: _Gate, line: Alignment) -> bool:
@@ -299,7 +299,10 @@ def _finished(level: _Level, free: BaseGeometry, line: Alignment, choices: Choic
     for k, piece in enumerate(pieces):
         if (level.split_start and k == 0) or (level.split_end and k == count - 1):
             for side, area in zip(("left", "right"), _sides(piece, LineString(points)), strict=True):
-                cells.append(_Cell(f"{cell.name} {side}", area, f"{cell.parted_by}; line of play"))
+                name = f"{cell.name} {side}"
+                if level.split_start and level.split_end:
+                    name = _place_name(name, k, count)
+                cells.append(_Cell(name, area, f"{cell.parted_by}; line of play"))
         else:
             cells.append(_Cell(_place_name(cell.name, k, count), piece, cell.parted_by))
     return cells

@@ -76,6 +76,20 @@ def test_two_hazards_across(plan):
     ]  # fmt: skip
 
 
+def test_long_stretch_between_two_diagonals_keeps_names_apart(plan):
+    hazards = {"burn": plan.burn(60.0, at=150.0), "ditch": plan.burn(50.0, at=330.0)}
+    hole = plan.hole(hazards, fairway=box(-20, 100, 20, 450), line=((0, 0), (0, 480)))
+    names = list(named(hole, longest_m=100.0))
+    assert len(set(names)) == len(names)
+    assert {"between left, near", "between right, far"} <= set(names)
+
+
+def test_pieces_of_one_place_are_counted(plan):
+    ponds = {"burn": plan.burn(90.0), "pond": box(-30, 245, 12, 256)}
+    zones = named(plan.hole(ponds), longest_m=300.0)
+    assert "short" in zones and len(set(zones)) == len(zones)
+
+
 def test_slivers_are_dropped(plan):
     hazards = {"burn": plan.burn(90.0, at=107.0)}
     zones = named(plan.hole(hazards), longest_m=300.0)
@@ -90,7 +104,7 @@ def test_no_fairway_and_short_holes_have_none(plan):
 
 
 @settings(max_examples=15, deadline=None)
-@given(st.floats(25, 85), st.floats(0, 360), st.floats(-5e5, 5e5), st.floats(-5e5, 5e5), st.booleans())
+@given(st.floats(25, 75), st.floats(0, 360), st.floats(-5e5, 5e5), st.floats(-5e5, 5e5), st.booleans())
 def test_zones_go_with_the_ground(plan, angle, turn, east, north, mirror):
     hole = plan.hole({"burn": plan.burn(angle), "pot": Point(12, 290).buffer(4)})
     there = plan.moved(hole, turn_deg=turn, east=east, north=north, mirror=mirror)
