@@ -91,3 +91,12 @@ def test_results_are_as_declared(name: str, full_site: Site) -> None:
             assert set(table["hole"]) == {1}
     for n, table in full_site.tables.items():
         assert_frame_equal(pd.DataFrame(table), pd.DataFrame(before[n]))
+
+
+def test_readme_lists_the_steps_as_declared() -> None:
+    import subprocess
+    import sys
+    from pathlib import Path
+
+    script = Path(__file__).parent.parent / "scripts" / "pages.py"
+    assert subprocess.run([sys.executable, str(script), "--check"]).returncode == 0
