@@ -129,15 +129,15 @@ def played_distance(
         carried = _carries(rows, weather, relative, model, rise_m)
         enough = np.flatnonzero(carried >= plan_m)  # nan compares false
         if enough.size == 0:
-            return math.nan
+            return math.nan if look == 0 else float(part[-1, 0])
         k = int(enough[0])
         if k == 0:
             return float(rows[0, 0])
         part = rows[k - 1 : k + 1]
+    low, high = _carries(part, STANDARD_DAY, CALM, model, 0.0)
     if math.isnan(carried[k - 1]):  # the softer shot does not get up there
-        return float(part[1, 0])
-    share = (plan_m - carried[k - 1]) / (carried[k] - carried[k - 1])
-    return float(part[0, 0] + share * (part[1, 0] - part[0, 0]))
+        return float(high)
+    return float(low + (plan_m - carried[k - 1]) / (carried[k] - carried[k - 1]) * (high - low))
 
 
 def clearing(
