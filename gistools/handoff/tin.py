@@ -186,7 +186,10 @@ def _twice(a: Cells, b: Cells, c: Cells) -> Cells:
 
 
 def _finish(surface: Surface, chosen: Cells, faces: Cells, tolerance_m: float) -> Tin:
-    """Drop triangles over nothing, measure the miss of every cell once more, turn faces counter-clockwise."""
+    """Drop triangles over nothing and measure the miss of every cell once more.
+
+    Triangles come counter-clockwise in (row, column), and so they are in (east, north), a quarter turn of it.
+    """
     corners = chosen[faces]
     over_nothing = _twice(corners[:, 0], corners[:, 1], corners[:, 2]) == 0
     missed = np.full(surface.z.shape, np.nan)
@@ -196,9 +199,6 @@ def _finish(surface: Surface, chosen: Cells, faces: Cells, tolerance_m: float) -
     faces = faces[~over_nothing]
     x, y = surface.centres()
     points = np.column_stack([x[chosen[:, 1]], y[chosen[:, 0]], surface.z[chosen[:, 0], chosen[:, 1]]])
-    a, b, c = (points[faces[:, k], :2] for k in range(3))
-    clockwise = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) < (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
-    faces[clockwise] = faces[clockwise][:, ::-1]
     return Tin(
         points, faces, tolerance_m, float(np.nanmax(np.abs(missed))), float(np.sqrt(np.nanmean(missed**2)))
     )
