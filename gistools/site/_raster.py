@@ -44,6 +44,7 @@ class RasterInfo:
     bands: int
 
 
+@own_proj_data()
 def describe(path: str | Path, table: str = "") -> RasterInfo:
     """Return size, position, CRS and unit of a raster.
 
@@ -84,6 +85,7 @@ def _open(path: str | Path, table: str) -> Any:
     return rasterio.open(str(path), TABLE=table) if table else rasterio.open(str(path))
 
 
+@own_proj_data()
 def read_window(
     path: str | Path, row: int, col: int, rows: int, cols: int, table: str = ""
 ) -> NDArray[np.float64]:
@@ -175,6 +177,7 @@ def _band(name: str, values: ArrayLike) -> tuple[NDArray[np.float32], float]:
     return band, nodata
 
 
+@own_proj_data()
 def _write(
     path: str,
     driver: str,
@@ -208,6 +211,7 @@ def _grid(x_west: float, y_north: float, cell: float) -> Any:
     return rasterio.Affine(cell, 0.0, x_west, 0.0, -cell, y_north)
 
 
+@own_proj_data()
 def rasterize(
     shapes: Iterable[tuple[Any, int]],
     rows: int,

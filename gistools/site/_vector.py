@@ -47,6 +47,7 @@ class RawLayer:
     declared: str
 
 
+@own_proj_data()
 def layer_names(path: Path) -> list[str]:
     """Return the names of the vector layers and plain tables in a file.
 
@@ -61,6 +62,7 @@ def layer_names(path: Path) -> list[str]:
         raise SiteError(f"{path}: its layers cannot be listed ({fault})") from fault
 
 
+@own_proj_data()
 def read_layer(path: Path, name: str) -> RawLayer:
     """Read one layer or table, whatever is in it.
 
@@ -102,6 +104,7 @@ def _shape(geometry: Any) -> Any:
     return shapely.geometry.shape(to_dict(geometry))
 
 
+@own_proj_data()
 def write_layer(
     path: str | Path,
     name: str,
@@ -197,6 +200,7 @@ def write_geojson(path: str | Path, table: gpd.GeoDataFrame, *, decimals: int = 
         raise WriteError(f"{Path(path).name} cannot be written: {fault}") from fault
 
 
+@own_proj_data()
 def remove_layer(path: str | Path, name: str) -> None:
     """Take a layer out of a scratch file."""
     fiona.remove(str(path), driver="GPKG", layer=name)

@@ -424,24 +424,45 @@ def test_authority_order_north_east_is_no_matter(kit, tmp_path):
     assert site.layer("tees").geometry.iloc[0].centroid.x == pytest.approx(1_570_000.0)
 
 
-def test_a_foreign_proj_database_does_no_harm(survey, tmp_path):
+_FOREIGN = """
+import os, sqlite3, sys
+import geopandas, numpy
+from shapely.geometry import Point
+from gistools import open_site
+from gistools.site import _raster, _vector
+_raster.rasterio.crs.CRS.from_epsg(27700)  # somebody else in the process uses the library, setting and all
+_raster.rasterio.open(sys.argv[4]).close()
+site = open_site(sys.argv[1])
+print(site.crs.to_epsg(), site.surface().z.max(), len(site.findings))
+print(os.environ["PROJ_LIB"], os.environ["PROJ_DATA"])
+_vector.write_layer(sys.argv[2], "a", geopandas.GeoDataFrame({"x": [1]}, geometry=[Point(1, 2)], crs=27700))
+_raster.write_coverage(sys.argv[2], "b", numpy.ones((3, 3)), 0, 9, 3, 27700)
+_raster.write_geotiff(sys.argv[3], numpy.ones((3, 3)), 0, 9, 3, 27700)
+print(_vector.read_layer(sys.argv[2], "a").crs.to_epsg(), _raster.describe(sys.argv[3]).crs.to_epsg())
+for row in sqlite3.connect(sys.argv[2]).execute(
+    "SELECT s.organization, s.organization_coordsys_id FROM gpkg_spatial_ref_sys s JOIN gpkg_contents c USING (srs_id)"
+):
+    print(*row)
+"""
+
+
+@pytest.mark.parametrize("folder", ["/usr/share/proj", "nowhere"], ids=["another one", "none there"])
+def test_a_foreign_proj_database_does_no_harm(survey, tmp_path, folder):
     """What a desktop GIS does to its Python: PROJ_LIB and PROJ_DATA point elsewhere (reference-gis 8)."""
-    code = (
-        "import os, sys; from gistools import open_site;"
-        "site = open_site(sys.argv[1]); print(site.crs.to_epsg(), site.surface().z.max(), len(site.findings));"
-        "print(os.environ['PROJ_LIB'], os.environ['PROJ_DATA'])"
-    )
-    foreign = {"PROJ_LIB": str(tmp_path / "elsewhere"), "PROJ_DATA": str(tmp_path / "nowhere")}
+    foreign = {"PROJ_LIB": str(tmp_path / folder), "PROJ_DATA": str(tmp_path / folder)}
+    tif = str(tmp_path / "c.tif")
+    _raster.write_geotiff(tif, np.ones((3, 3)), 0, 9, 3, 27700)
     run = subprocess.run(
-        [sys.executable, "-c", code, str(survey)],
+        [sys.executable, "-c", _FOREIGN, str(survey), str(tmp_path / "a.gpkg"), str(tmp_path / "b.tif"), tif],
         env={**os.environ, **foreign},
         capture_output=True,
         text=True,
     )
     assert run.returncode == 0, run.stderr
-    first, second = run.stdout.splitlines()
-    assert first.startswith("27700 10.0")
-    assert second.split() == list(foreign.values())
+    lines = run.stdout.splitlines()
+    assert lines[0] == "27700 10.0 0"
+    assert lines[1].split() == list(foreign.values())
+    assert lines[2:] == ["27700 27700", "EPSG 27700", "EPSG 27700"]
 
 
 _KILLED_WHILE_COMMITTING = """
