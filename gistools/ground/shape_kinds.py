@@ -19,6 +19,8 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.linalg import spsolve
 
 from gistools.errors import InputError
+from gistools.ground.screening import mound
+from gistools.ground.surface import Surface
 
 if TYPE_CHECKING:
     from gistools.ground.shaping import Shape
@@ -28,6 +30,9 @@ Bools = NDArray[np.bool_]
 
 #: fewest cells inside an outline that can carry a shape (assumption: 4 x 4)
 LEAST_CELLS = 16
+
+#: rise above its toe from which ground counts as a mound that stands already [m] (assumption)
+STANDING_M = 0.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -163,7 +168,8 @@ def target_change(window: Window, shape: Shape) -> Floats:
 def bowl_or_dome(window: Window, shape: Shape, outline: shapely.Polygon) -> Floats:
     """Mound or hollow inside an outline: nothing at the outline, all of it in the middle.
 
-    A mound fills its outline with one rounded dome. A hollow falls at its side slope and has a floor where
+    A mound fills its outline with one rounded dome; where a mound stands already, one with a level is that mound,
+    made higher or lower over its toe, as ``screening`` fits it. A hollow falls at its side slope and has a floor where
     there is room. Where the outline is too narrow for the rise at the side slope, the rise is cut back.
     """
     depth = window.depth_inside(outline)
@@ -172,6 +178,9 @@ def bowl_or_dome(window: Window, shape: Shape, outline: shapely.Polygon) -> Floa
         raise InputError(
             f"shape {shape.label}: its outline holds fewer than {LEAST_CELLS} cells of the terrain"
         )
+    own = _standing_mound(window, shape, outline)
+    if own is not None:
+        return own / max(steepest(own, window.cell) / shape.slope, 1.0)
     smooth = membrane_depth(inside, depth, window.cell)
     asked = np.where(inside, target_change(window, shape), 0.0)
     room = float(smooth.max())
@@ -187,6 +196,21 @@ def bowl_or_dome(window: Window, shape: Shape, outline: shapely.Polygon) -> Floa
             break
         width = min(room, width * over)
     return change / max(over, 1.0)
+
+
+def _standing_mound(window: Window, shape: Shape, outline: shapely.Polygon) -> Floats | None:
+    """Change that brings a mound standing in the outline to the level asked; None where there is none to bring."""
+    if shape.kind != "mound" or shape.level_m is None:
+        return None
+    half = window.cell / 2
+    ground = Surface(window.z, window.x[0, 0] - half, window.y[0, 0] + half, window.cell)
+    try:
+        found = mound(ground, outline)
+    except InputError:
+        return None
+    if float(found.rise.height(*found.top)) < STANDING_M:
+        return None
+    return found.at(shape.level_m).z - window.z
 
 
 def chainages(line: shapely.LineString) -> Floats:
@@ -209,7 +233,8 @@ def along_line(window: Window, shape: Shape, line: shapely.LineString, ground_at
     """Bank along a crest line, or channel along its bed line, with sides down (up) to the ground.
 
     ``ground_at`` is the ground at the vertices of the line. The crest or bed is ``width_m`` wide and its level
-    runs straight from vertex to vertex; ``fall_pct`` lowers it along the line as drawn.
+    runs straight from vertex to vertex; ``fall_pct`` lowers it along the line as drawn. A crest with a level is cut
+    down to it where the ground is higher.
     """
     points = shapely.points(window.x, window.y)
     beyond = np.asarray(shapely.distance(points, line)) - shape.width_m / 2
@@ -220,7 +245,10 @@ def along_line(window: Window, shape: Shape, line: shapely.LineString, ground_at
     k = np.minimum(shape.slope * shape.blend_m / 2, shape.slope * np.maximum(beyond, 0.0))
     if shape.kind == "channel":
         return -smooth_max(-window.z, -(level + fall), k) - window.z
-    return smooth_max(window.z, level - fall, k) - window.z
+    raised = smooth_max(window.z, level - fall, k)
+    if shape.level_m is not None:
+        raised = -smooth_max(-raised, -(level + fall), k)
+    return raised - window.z
 
 
 def plane_level(shape: Shape, outline: shapely.Polygon, mean_ground: float, x: Floats, y: Floats) -> Floats:

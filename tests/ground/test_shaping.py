@@ -10,6 +10,7 @@ from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
 
 from gistools.errors import InputError
+from gistools.ground.screening import mound
 from gistools.ground.shape_kinds import membrane_depth, ramp, smooth_max
 from gistools.ground.shaping import SLOPE_LIMITS_PCT, Shape, shape_from_crest, shape_ground
 from gistools.ground.surface import Surface
@@ -93,8 +94,28 @@ def test_crest_level_from_screening_becomes_a_mound_of_that_level() -> None:
     line = shape_from_crest(LineString([(-10, 0), (10, 0)]), 11.5)
     shaped = shape_ground(ground(), [line]).surface
     assert shaped.height([-9, 0, 9], [0, 0.4, 0]) == pytest.approx([11.5] * 3, abs=1e-9)
+    lower = shape_ground(ground(), [shape_from_crest(LineString([(-10, 0), (10, 0)]), 9.2)]).surface
+    assert lower.height([-9, 0, 9], [0, 0.4, 0]) == pytest.approx([9.2] * 3, abs=1e-9)
     with pytest.raises(InputError, match="no crest level"):
         shape_from_crest(disc(5), float("nan"))
+
+
+def test_a_standing_mound_is_brought_to_the_level_that_screening_fits() -> None:
+    """The shape laid is the ground on which ``screening`` checked its crest level, not merely one as high."""
+    s = ground(east=0.02)
+    x, y = s.centres()
+    r = np.hypot(x[None, :] - 3, y[:, None])
+    standing = Surface(
+        s.z + 2.0 * np.cos(np.clip(r / 15, 0, 1) * np.pi / 2) ** 2, s.x_west, s.y_north, s.cell
+    )
+    toe = Point(3, 0).buffer(15, quad_segs=64)
+    fitted = mound(standing, toe)
+    level = fitted.crest_m + 0.8
+    shaped = shape_ground(standing, [shape_from_crest(toe, level)])
+    assert shaped.surface.z == pytest.approx(fitted.at(level).z, abs=1e-9)
+    assert shaped.surface.height(*fitted.top) == pytest.approx(level, abs=1e-9)
+    lower = shape_ground(standing, [shape_from_crest(toe, fitted.crest_m - 0.5)]).surface
+    assert lower.height(*fitted.top) == pytest.approx(fitted.crest_m - 0.5, abs=1e-9)
 
 
 def test_crest_line_level_runs_straight_between_vertices_over_rough_ground() -> None:
