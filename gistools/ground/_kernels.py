@@ -106,8 +106,12 @@ def tile_maxima(z, shift):
 
 
 @kernel
-def _leave(c0, r0, dc, dr, i, j, shift):
-    """Where a ray leaves the tile that holds cell (i, j): distance, and the cell it enters."""
+def _leave(c0, r0, dc, dr, i, j, shift, rows, cols):
+    """Where a ray leaves the tile that holds cell (i, j): distance, and the cell it enters.
+
+    Along the axis that it leaves by, the cell may lie past the grid: the ray has ended. Along the other it may not, even
+    where the tile reaches past the grid and the ray runs along the last centres.
+    """
     size = 1 << shift
     west = (j >> shift) << shift
     north = (i >> shift) << shift
@@ -123,10 +127,10 @@ def _leave(c0, r0, dc, dr, i, j, shift):
         by_row = (north - r0) / dr
     if by_col <= by_row:
         j = west + size if dc > 0.0 else west - 1
-        i = min(max(int(r0 + dr * by_col), north), north + size - 1)
+        i = min(max(int(r0 + dr * by_col), north), min(north + size, rows - 1) - 1)
         return by_col, i, j
     i = north + size if dr > 0.0 else north - 1
-    j = min(max(int(c0 + dc * by_row), west), west + size - 1)
+    j = min(max(int(c0 + dc * by_row), west), min(west + size, cols - 1) - 1)
     return by_row, i, j
 
 
@@ -182,19 +186,19 @@ def peak(z, fine, coarse, c0, r0, dc, dr, s0, s1, ze, m):
     j = min(max(int(c0 + dc * s0), 0), cols - 2)
     i = min(max(int(r0 + dr * s0), 0), rows - 2)
     while s < s1 and 0 <= i < rows - 1 and 0 <= j < cols - 1:
-        e, ni, nj = _leave(c0, r0, dc, dr, i, j, COARSE)
+        e, ni, nj = _leave(c0, r0, dc, dr, i, j, COARSE, rows, cols)
         e = min(e, s1)
         if e <= s or coarse[i >> COARSE, j >> COARSE] <= ze + m * (s if m > 0.0 else e):
             s, i, j = max(s, e), ni, nj
             continue
         while s < e and 0 <= i < rows - 1 and 0 <= j < cols - 1:
-            f, ni, nj = _leave(c0, r0, dc, dr, i, j, FINE)
+            f, ni, nj = _leave(c0, r0, dc, dr, i, j, FINE, rows, cols)
             f = min(f, e)
             if f <= s or fine[i >> FINE, j >> FINE] <= ze + m * (s if m > 0.0 else f):
                 s, i, j = max(s, f), ni, nj
                 continue
             while s < f and 0 <= i < rows - 1 and 0 <= j < cols - 1:
-                g, ni, nj = _leave(c0, r0, dc, dr, i, j, 0)
+                g, ni, nj = _leave(c0, r0, dc, dr, i, j, 0, rows, cols)
                 g = min(g, f)
                 m, at = _cell_peak(z, i, j, c0, r0, dc, dr, s, g, ze, m, at)
                 if m != m:

@@ -267,4 +267,4 @@ def outline(surface: Surface, cells: Mask) -> BaseGeometry:
     rows, cols = np.nonzero(cells)
     x = surface.x_west + cols * surface.cell
     y = surface.y_north - (rows + 1) * surface.cell
-    return shapely.union_all(shapely.box(x, y, x + surface.cell, y + surface.cell))
+    return shapely.coverage_union_all(shapely.box(x, y, x + surface.cell, y + surface.cell))

@@ -367,3 +367,20 @@ def test_places_seen() -> None:
     scene = Scene(Surface(z, 0.0, 40.0, 1.0))
     seen = scene.seen([(10, 20)], [(90, 20), (150, 20), (900, 20)])
     assert seen[0, 0] == 1 and seen[0, 1] == 0 and np.isnan(seen[0, 2])
+
+
+@pytest.mark.parametrize(("rows", "cols"), [(57, 97), (40, 65), (65, 73), (17, 9), (2, 80)])
+def test_lines_along_the_edges_and_through_the_centres(rows: int, cols: int) -> None:
+    """Eyes and flags on the outermost centres and on rows and columns where tiles meet: nothing is passed over."""
+    noise = np.random.default_rng(rows).normal(size=(rows, cols))
+    s = Surface(gaussian_filter(noise, 1.5) * 8, 0.0, float(rows), 1.0)
+    x, y = s.centres()
+    edge = [(a, b) for a in (x[0], x[-1], x[min(8, cols - 1)]) for b in y[:: max(rows // 9, 1)]]
+    edge += [(a, b) for a in x[:: max(cols // 9, 1)] for b in (y[0], y[-1], y[min(8, rows - 1)])]
+    pins = [(x[-1], y[0]), (x[0], y[-1]), (x[cols // 2], y[-1]), (x[-1], y[rows // 2])]
+    low = Scene(s).views(edge, pins, stick_m=99.0).low_m
+    for i, eye in enumerate(edge):
+        for k, pin in enumerate(pins):
+            if np.hypot(eye[0] - pin[0], eye[1] - pin[1]) > 0.5:
+                expected = max(sampled_low(s, eye, pin), 0.0)
+                assert expected - 1e-9 <= low[i, k] <= expected + 0.02 * (1 + expected)
