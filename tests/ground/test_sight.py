@@ -30,11 +30,12 @@ def rough(seed: int, rows: int = 120, cols: int = 150, cell: float = 1.0) -> Sur
     return Surface(z, 0.0, rows * cell, cell)
 
 
-def sampled_low(s: Surface, eye: tuple[float, float], pin: tuple[float, float], eye_m: float = 1.6) -> float:
-    """Lowest height of the stick seen, by sampling the ground 50 times a cell: never too high."""
+def sampled_low(s: Surface, eye: tuple[float, float], pin: tuple[float, float], per_cell: int = 50) -> float:
+    """Lowest height of the stick seen, by sampling the ground many times a cell: never too high."""
+    eye_m = 1.6
     (x, y), (px, py) = eye, pin
     d = np.hypot(px - x, py - y)
-    t = np.linspace(0, 1, int(d / s.cell * 50) + 2)[1:]
+    t = np.linspace(0, 1, int(d / s.cell * per_cell) + 2)[1:]
     col, row = (x + (px - x) * t - s.x_west) / s.cell - 0.5, (s.y_north - y - (py - y) * t) / s.cell - 0.5
     z = map_coordinates(s.z, [row, col], order=1, mode="nearest")
     ze = s.height(x, y) + eye_m
@@ -369,18 +370,18 @@ def test_places_seen() -> None:
     assert seen[0, 0] == 1 and seen[0, 1] == 0 and np.isnan(seen[0, 2])
 
 
-@pytest.mark.parametrize(("rows", "cols"), [(57, 97), (40, 65), (65, 73), (17, 9), (2, 80)])
+@pytest.mark.parametrize(("rows", "cols"), [(40, 64), (64, 96), (41, 65), (16, 9), (2, 80)])
 def test_lines_along_the_edges_and_through_the_centres(rows: int, cols: int) -> None:
     """Eyes and flags on the outermost centres and on rows and columns where tiles meet: nothing is passed over."""
     noise = np.random.default_rng(rows).normal(size=(rows, cols))
     s = Surface(gaussian_filter(noise, 1.5) * 8, 0.0, float(rows), 1.0)
     x, y = s.centres()
-    edge = [(a, b) for a in (x[0], x[-1], x[min(8, cols - 1)]) for b in y[:: max(rows // 9, 1)]]
-    edge += [(a, b) for a in x[:: max(cols // 9, 1)] for b in (y[0], y[-1], y[min(8, rows - 1)])]
+    edge = [(a, b) for a in (x[0], x[-1], x[min(8, cols - 1)]) for b in y[::4]]
+    edge += [(a, b) for a in x[::4] for b in (y[0], y[-1], y[min(8, rows - 1)])]
     pins = [(x[-1], y[0]), (x[0], y[-1]), (x[cols // 2], y[-1]), (x[-1], y[rows // 2])]
     low = Scene(s).views(edge, pins, stick_m=99.0).low_m
     for i, eye in enumerate(edge):
         for k, pin in enumerate(pins):
             if np.hypot(eye[0] - pin[0], eye[1] - pin[1]) > 0.5:
-                expected = max(sampled_low(s, eye, pin), 0.0)
-                assert expected - 1e-9 <= low[i, k] <= expected + 0.02 * (1 + expected)
+                expected = max(sampled_low(s, eye, pin, 400), 0.0)
+                assert expected - 1e-9 <= low[i, k] <= expected + 0.01 * (1 + expected)
