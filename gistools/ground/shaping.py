@@ -283,7 +283,7 @@ def _report(window: Window, change: Floats, shape: Shape, at_edge: bool) -> Shap
     slope_before, slope = (100.0 * np.hypot(*np.gradient(z, window.cell)) for z in (window.z, after))
     limit, text = SLOPE_LIMITS_PCT[shape.kind]
     reached = _furthest(change)
-    asked = _asked(window, shape)
+    asked = _asked(window, shape, change)
     cell_m2 = window.cell**2
     missing = shapely.contains_xy(_area(shape), window.x, window.y) & ~np.isfinite(window.z)
     steeper = float((touched & (slope > limit)).sum() * cell_m2)
@@ -320,12 +320,12 @@ def _furthest(change: Floats) -> float:
     return float(finite[np.abs(finite).argmax()]) if finite.size else float("nan")
 
 
-def _asked(window: Window, shape: Shape) -> float:
-    """Rise asked for [m]; for a level, the greatest step from the ground inside the shape to it."""
+def _asked(window: Window, shape: Shape, change: Floats) -> float:
+    """Rise asked for [m]; for a level, the step up to it where the ground changes most."""
     if shape.level_m is None:
         return float("nan") if shape.rise_m is None else shape.rise_m
-    inside = shapely.contains_xy(_area(shape), window.x, window.y)
-    return _furthest((shape.level_m - window.z)[inside])
+    most = int(np.nan_to_num(np.abs(change)).argmax())
+    return float(shape.level_m - window.z.ravel()[most])
 
 
 def _remarks(report: ShapeReport, at_edge: bool) -> list[str]:

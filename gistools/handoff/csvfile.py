@@ -75,7 +75,7 @@ def write_table(path: Path, table: pd.DataFrame, *, decimals: int = 4) -> Path:
     """
     plain = pd.DataFrame(table.drop(columns="geometry", errors="ignore"))
     digits = [8 if str(c).endswith("factor") else decimals for c in plain.columns]
-    with path.open("w", encoding="utf-8-sig", newline="") as out:
+    with path.open("w", encoding="utf-8-sig", errors="replace", newline="") as out:
         writer = csv.writer(out)
         writer.writerow([safe_cell(str(c)) for c in plain.columns])
         for row in plain.itertuples(index=False):

@@ -161,7 +161,10 @@ def _fill(
     with contextlib.suppress(ProjError):
         _vector.write_geojson(folder / "setting_out_wgs84.geojson", tables["setting_out"])
     (folder / "README.txt").write_text(
-        record.readme(site, frame, told, tables, choices), encoding="utf-8", newline="\r\n"
+        record.readme(site, folder, frame, told, tables, choices),
+        encoding="utf-8",
+        errors="replace",
+        newline="\r\n",
     )
     record.write_manifest(site, folder, frame, told, tables, choices)
 

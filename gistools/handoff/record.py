@@ -118,7 +118,7 @@ def write_manifest(
         "files": files,
     }
     text = json.dumps(told, indent=1, ensure_ascii=False, allow_nan=False)
-    (folder / MANIFEST).write_text(text + "\n", encoding="utf-8")
+    (folder / MANIFEST).write_text(text + "\n", encoding="utf-8", errors="replace")
 
 
 def _plain_rows(table: pd.DataFrame) -> list[dict[str, Any]]:
@@ -134,8 +134,40 @@ def _plain(value: Any) -> Any:
     return round(value, 4) if isinstance(value, float) else value
 
 
+#: what a file is for; shown where the folder has one that fits
+_FILES = (
+    ("hole_*/*_PNEZD_[!t]*.csv", "points: number, northing, easting, proposed level, description; no titles"),
+    ("hole_*/*_PNEZD_titles_*.csv", "the same with titles"),
+    (
+        "hole_*/*_setting_out.csv",
+        "all that is known of each point, for a spreadsheet; columns in _m are metres",
+    ),
+    ("hole_*/by_feature", "the same points, a file for each feature"),
+    ("hole_*/*.dxf", "points, outlines as 3D polylines at proposed level, contours"),
+    ("hole_*/*.xml", "LandXML 1.2: points, line of play, existing and proposed surface"),
+    ("hole_*/*_existing_*.tif", "existing surface"),
+    ("hole_*/*_proposed_*.tif", "proposed surface"),
+    ("handoff.gpkg", "points, contours, quantities, control check of all holes"),
+    ("quantities.csv", "cut and fill in cubic metres"),
+    ("setting_out_wgs84.geojson", "points for a web map"),
+)
+
+
+def _file_lines(folder: Path, choices: Choices) -> list[str]:
+    lines = []
+    for pattern, text in _FILES:
+        found = sorted(folder.glob(pattern))
+        if found:
+            lines.append(f"  {found[0].relative_to(folder).as_posix():46s} {text}")
+            if pattern.endswith(".xml"):
+                lines.append(f"{'':49s}(triangles within {choices.tin_m} m of the terrain at every cell)")
+    lines.append(f"  {MANIFEST:46s} the same facts for programs, with a SHA-256 checksum of each file")
+    return lines
+
+
 def readme(
     site: Site,
+    folder: Path,
     frame: Frame,
     holes: dict[int, dict[str, Any]],
     tables: dict[str, Any],
@@ -156,26 +188,10 @@ def readme(
         ),
         f"Proposed      {proposed_from(site)}",
         "",
-        "FILES of each hole",
-        "  ..._PNEZD_...csv         point number, northing, easting, proposed level, description; no titles",
-        "  ..._PNEZD_titles_...csv  the same with titles",
-        "  ..._setting_out.csv      everything known of each point, for a spreadsheet; columns ending in _m are metres",
-        *(
-            ["  by_feature               the same points, a file for each feature"]
-            if choices.by_feature
-            else []
-        ),
-        "  ....dxf                  points, outlines as 3D polylines at proposed level, contours",
-        "  ....xml                  LandXML 1.2: points, line of play, existing and proposed surface",
-        f"                           (triangles within {choices.tin_m} m of the terrain at every cell)",
-        "  ..._existing, _proposed  the same surfaces as GeoTIFF",
-        "for all together",
-        "  handoff.gpkg             points, contours, quantities, control check",
-        "  quantities.csv           cut and fill in cubic metres",
-        "  setting_out_wgs84.geojson   points for a web map",
-        "  manifest.json            the same facts for programs, with a SHA-256 checksum of each file",
+        "FILES",
+        *_file_lines(folder, choices),
         "",
-        "In all text files the northing comes first; DXF has x east and y north.",
+        "In point files (PNEZD) and LandXML the northing comes first; DXF has x east and y north.",
         "A point without a proposed level has an empty level (CSV) or lies on a layer ..._NO_LEVEL (DXF).",
         *(f"  hole {h}: {t['no_level']} points without a level" for h, t in holes.items() if t["no_level"]),
         "Chainage runs from the tee along the line of play; offsets are positive to the right.",

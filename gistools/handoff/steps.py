@@ -80,9 +80,7 @@ def _whole(values: list[Any]) -> Any:
     "quantities",
     reads=[Reads("shapes"), Reads("terrain", required=True), Reads("greens", required=True)],
     writes=[
-        Writes(
-            "quantities", "Polygon", _QUANTITIES, "Cut, fill and topsoil, shape by shape and in total"
-        ),
+        Writes("quantities", "Polygon", _QUANTITIES, "Cut, fill and topsoil, shape by shape and in total"),
         Writes("cut_fill", "raster", (), "Change of height from existing to proposed ground [m]"),
         Writes("terrain_proposed", "raster", (), "Proposed ground [m]"),
     ],

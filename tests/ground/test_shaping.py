@@ -112,6 +112,8 @@ def test_a_standing_mound_is_brought_to_the_level_that_screening_fits() -> None:
     fitted = mound(standing, toe)
     level = fitted.crest_m + 0.8
     shaped = shape_ground(standing, [shape_from_crest(toe, level)])
+    report = shaped.reports[0]
+    assert (report.asked_m, report.reached_m) == pytest.approx((0.8, 0.8), abs=1e-6) and not report.remarks
     assert shaped.surface.z == pytest.approx(fitted.at(level).z, abs=1e-9)
     assert shaped.surface.height(*fitted.top) == pytest.approx(level, abs=1e-9)
     lower = shape_ground(standing, [shape_from_crest(toe, fitted.crest_m - 0.5)]).surface

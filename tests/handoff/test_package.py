@@ -306,6 +306,20 @@ def test_a_site_without_terrain_is_handed_over_without_levels(tmp_path: Path, me
     assert all(layer.endswith("_NO_LEVEL") for layer in layers)
 
 
+def test_a_local_grid_is_handed_over_without_a_web_map(tmp_path: Path) -> None:
+    """A site grid has no way to WGS 84: everything else is written, and the files say that there is no EPSG code."""
+    from tests.handoff.conftest import make_site
+
+    grid = 'ENGCRS["site grid",EDATUM["peg 1"],CS[Cartesian,2],AXIS["easting (E)",east],AXIS["northing (N)",north],LENGTHUNIT["metre",1]]'
+    to = quick(make_site((1000.0, 5000.0, grid)), tmp_path / "crew")  # type: ignore[arg-type]
+    assert not list(to.glob("*.geojson"))
+    assert one(to, "hole_01/hole_01_PNEZD_local_m.csv").stat().st_size > 1000
+    told = json.loads((to / "manifest.json").read_text())
+    assert told["crs"]["epsg"] is None and "site grid" in told["crs"]["wkt"]
+    assert told["holes"]["1"]["combined_factor"] == pytest.approx(1.0, abs=1e-5)
+    assert "geojson" not in (to / "README.txt").read_text()
+
+
 def test_unknown_hole_is_refused_before_anything_is_written(tmp_path: Path, metre_site: Site) -> None:
     with pytest.raises(GistoolsError, match="no hole 7"):
         handoff(metre_site, tmp_path / "crew", hole=7)
