@@ -74,7 +74,10 @@ if ENABLED:
         return _compiled(function, forceinline=False)
 
     def inlined(function: F) -> F:
-        """Compile like :func:`kernel`, and copy the code into every caller: lets a loop over it be vectorised."""
+        """Compile like :func:`kernel`, and copy the code into every caller: lets a loop over it be vectorised.
+
+        Products and sums may be fused and divisions turned into products: the last digits depend on the processor.
+        """
         return _compiled(function, forceinline=True)
 
     def _compiled(function: F, forceinline: bool) -> F:
@@ -82,7 +85,11 @@ if ENABLED:
         try:
             _config.CACHE_DIR = str(_FOLDER) if _FOLDER else ""
             made: Any = numba.njit(
-                cache=_FOLDER is not None, nogil=True, error_model="numpy", forceinline=forceinline
+                cache=_FOLDER is not None,
+                nogil=True,
+                error_model="numpy",
+                forceinline=forceinline,
+                fastmath={"contract", "nsz", "arcp"} if forceinline else False,
             )(function)
             return made
         finally:

@@ -60,7 +60,7 @@ RECORD = ("land_x", "land_y", "land_z", "land_kind", "x", "y", "z", "kind", "ape
           "run_s", "spin", "hit")  # fmt: skip
 RECORD_SIZE = len(RECORD)
 
-LANES = 32  # flights integrated side by side, so that the processor works on several at once
+LANES = 32  # flights integrated side by side, so that the processor works on several at once (speed only)
 
 
 class Air(NamedTuple):
@@ -324,39 +324,46 @@ def set_lane(s, m, speed, launch, spin, tilt, wind_east, wind_north):
 
 @kernel
 def fly_many_to_level(air, dt, speeds, launches, spins, tilts, level, out):
-    """Direct flights due north to a level, one per row: ``out`` is ``(n, 8)`` as returned by `fly_to_level`."""
+    """Direct flights due north to a level, one per row: ``out`` is ``(n, 8)`` as returned by `fly_to_level`.
+
+    LANES flights are in the air at a time; a lane whose ball is down takes the next one.
+    """
     lanes = np.empty(12 * LANES)
     s, before = lanes.reshape(12, LANES), np.empty((7, LANES))
-    flying = np.empty(LANES, np.bool_)
+    which, began = np.empty(LANES, np.int64), np.zeros(LANES)
     n = speeds.size
-    for first in range(0, n, LANES):
+    for m in range(LANES):
+        k = min(m, n - 1)
+        which[m] = m if m < n else -1
+        set_lane(s, m, speeds[k], launches[k], spins[k], tilts[k], air.wind_east, air.wind_north)
+    out[:, 7] = 0.0
+    following, left, t = LANES, n, 0.0
+    while left > 0:
+        before[:] = s[:7]
+        step_lanes(air, dt, lanes)
+        t += dt
         for m in range(LANES):
-            k = min(first + m, n - 1)
-            set_lane(s, m, speeds[k], launches[k], spins[k], tilts[k], air.wind_east, air.wind_north)
-            flying[m] = first + m < n
-            out[k, 7] = 0.0
-        left = min(LANES, n - first)
-        t = 0.0
-        while left > 0 and t < 60.0:
-            before[:] = s[:7]
-            step_lanes(air, dt, lanes)
-            for m in range(LANES):
-                falls = s[2, m] <= level or before[5, m] > 0.0 or t + dt >= 60.0
-                if not (flying[m] and falls and s[5, m] <= 0.0):
-                    continue
-                u, crest = coming_down(dt, level, before[2, m], before[5, m], s[2, m], s[5, m])
-                row = out[first + m]
-                row[7] = max(row[7], crest)
-                if u <= 1.0 or t + dt >= 60.0:
-                    u = min(u, 1.0)
-                    row[0], row[1], row[2], row[3], row[4], row[5] = between(
-                        u, dt, before[0, m], before[1, m], before[3, m], before[4, m], before[5, m], before[6, m],
-                        s[0, m], s[1, m], s[3, m], s[4, m], s[5, m], s[6, m]
-                    )  # fmt: skip
-                    row[6] = t + u * dt
-                    flying[m] = False
-                    left -= 1
-            t += dt
+            late = t - began[m] >= 60.0
+            if which[m] < 0 or not (late or (s[5, m] <= 0.0 and (s[2, m] <= level or before[5, m] > 0.0))):
+                continue
+            u, crest = coming_down(dt, level, before[2, m], before[5, m], s[2, m], s[5, m])
+            row = out[which[m]]
+            row[7] = max(row[7], crest)
+            if u > 1.0 and not late:
+                continue
+            u = min(u, 1.0)
+            row[0], row[1], row[2], row[3], row[4], row[5] = between(
+                u, dt, before[0, m], before[1, m], before[3, m], before[4, m], before[5, m], before[6, m],
+                s[0, m], s[1, m], s[3, m], s[4, m], s[5, m], s[6, m]
+            )  # fmt: skip
+            row[6] = t - began[m] - (1.0 - u) * dt
+            left -= 1
+            which[m] = -1
+            if following < n:
+                k = following
+                which[m], began[m] = k, t
+                set_lane(s, m, speeds[k], launches[k], spins[k], tilts[k], air.wind_east, air.wind_north)
+                following += 1
 
 
 @kernel
