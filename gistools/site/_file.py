@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 from gistools.errors import SiteError
 
@@ -58,7 +59,7 @@ def reading(path: Path) -> Iterator[sqlite3.Connection]:
         link.close()
 
 
-def look_inside(path: Path, *, thorough: bool = False) -> Contents:
+def look_inside(path: Path, *, pages: Literal["none", "some", "all"] = "none") -> Contents:
     """Return what a GeoPackage holds, after making sure that it is one and whole.
 
     The first thing done to a file: an unfinished transaction of a killed program is rolled back.
@@ -67,8 +68,8 @@ def look_inside(path: Path, *, thorough: bool = False) -> Contents:
     ----------
     path
         The file.
-    thorough
-        Look at every page of the file however large it is; else only of files under 64 MB.
+    pages
+        Which pages to look at for damage: ``"some"`` looks at all of them in files under 64 MB.
 
     Raises
     ------
@@ -79,7 +80,7 @@ def look_inside(path: Path, *, thorough: bool = False) -> Contents:
     try:
         with reading(path) as link:
             link.execute("SELECT count(*) FROM sqlite_master").fetchone()
-            _refuse_damage(path, link, thorough)
+            _refuse_damage(path, link, pages)
             return _contents(path, link)
     except sqlite3.OperationalError as fault:
         if "locked" in str(fault):
@@ -110,8 +111,8 @@ def _refuse_strangers(path: Path) -> None:
         )
 
 
-def _refuse_damage(path: Path, link: sqlite3.Connection, thorough: bool) -> None:
-    if thorough or path.stat().st_size < QUICK_CHECK_BYTES:
+def _refuse_damage(path: Path, link: sqlite3.Connection, pages: str) -> None:
+    if pages == "all" or (pages == "some" and path.stat().st_size < QUICK_CHECK_BYTES):
         (result,) = link.execute("PRAGMA quick_check(1)").fetchone()
         if result != "ok":
             raise sqlite3.DatabaseError(result)

@@ -16,7 +16,7 @@ from gistools.errors import SiteError
 from gistools.schema import SURVEY_LAYERS
 from gistools.site import _raster
 from gistools.site.finding import Finding
-from gistools.site.model import Ground, Site
+from gistools.site.model import ArrayGround, Ground, Site
 
 #: all of these are assumptions about what can only be a mistake, wide on purpose
 PIN_OFF_M = 0.05
@@ -25,6 +25,9 @@ TEE_TO_GREEN_M = (30.0, 1000.0)
 FAR_M = 5000.0
 OVERLAP_M2 = 1.0
 SCALE_WARNING, SCALE_ERROR = 0.002, 0.01
+
+#: cells of terrain read at once to look for missing ones: 128 MB
+AT_ONCE_CELLS = 16_000_000
 
 _ON_TERRAIN = ("tees", "fairway", "greens", "pins", "bunkers", "zones")
 _IN_BOUNDS = ("tees", "fairway", "greens", "pins")
@@ -230,10 +233,23 @@ def _terrain(site: Site) -> Iterator[Finding]:
         what = "none of the greens lies on the terrain"
         yield Finding("error", "terrain", None, what, "check the CRS and the extent of the terrain")
         return
-    for layer in _ON_TERRAIN:
-        table = site.layer(layer)
+    tables = {layer: site.layer(layer) for layer in _ON_TERRAIN}
+    ground = _at_once(site.ground, [g for table in tables.values() for g in table.geometry])
+    for layer, table in tables.items():
         for fid, shape in zip(table["fid"], table.geometry, strict=True):
-            yield from _ground_under(site.ground, box, layer, int(fid), shape)
+            yield from _ground_under(ground, box, layer, int(fid), shape)
+
+
+def _at_once(ground: Ground, shapes: list[Any]) -> Ground:
+    """Read the terrain under all features at once, where that is not too much to hold."""
+    west, south, east, north = shapely.total_bounds(shapes)
+    reach = 2 * ground.cell
+    if not (east - west) * (north - south) <= AT_ONCE_CELLS * ground.cell**2:
+        return ground
+    try:
+        return ArrayGround(ground.surface((west - reach, south - reach, east + reach, north + reach)))
+    except SiteError:
+        return ground
 
 
 def _ground_under(ground: Ground, box: Any, layer: str, fid: int, shape: Any) -> Iterator[Finding]:

@@ -23,7 +23,7 @@ import shapely
 
 import gistools
 from gistools import _jit
-from gistools.catalogue import STEPS, Step, find
+from gistools.catalogue import STEPS, Step, checked, find
 from gistools.schema import RESULT_PREFIX, TERRAIN_PROPOSED
 from gistools.site._file import look_inside, reading
 from gistools.site.model import Site
@@ -38,6 +38,8 @@ def record(site: Site, step: str, options: Mapping[str, Any]) -> dict[str, Any]:
     """Return what is kept beside a result of a step: who made it, from what, with which choices, and cautions."""
     spec: Step | None = find(step) if step in STEPS else None
     read = {r.layer for r in spec.reads} if spec else set()
+    if spec:
+        options = checked(spec, dict(options))
     assumed = [str(f) for f in site.findings if f.level == "warning" and (f.layer in read or not f.layer)]
     return {
         "step": step,

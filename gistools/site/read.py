@@ -90,7 +90,7 @@ def assemble(
     names_for("", fields)
     if height_unit is not None:
         parse_unit(height_unit)
-    contents = look_inside(path, thorough=thorough)
+    contents = look_inside(path, pages="all" if thorough else "some")
     found: list[Finding] = []
     raws = _survey(path, contents, found)
     crs = _site_crs(path, contents, raws)

@@ -173,7 +173,9 @@ def test_titles_units_and_records(survey):
     assert (scope, name, mime) == ("table", "study_lengths", "application/json")
     told = json.loads(text)
     assert told["step"] == "lengths"
-    assert told["options"] == {"hole": None}
+    assert told["options"] == {c.name: c.default for c in spec.choices}, (
+        "choices left at their default are told too"
+    )
     assert told["toolkit"].startswith("golf-gistools ")
     assert told["cautions"] == list(spec.cautions)
     assert set(told["inputs_sha256"]) == {*site.tables, "terrain"}
