@@ -94,7 +94,7 @@ class Scene:
     ) -> None:
         self.surface = surface
         self.things = things if things is not None else obstacles([], surface)
-        self.threads = threads or len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else 2
+        self.threads = threads or _cores()
         z = surface.z
         fine, coarse = (_kernels.tile_maxima(z, n) for n in (_kernels.FINE, _kernels.COARSE))
         self._ground = (*surface.grid, fine, coarse)
@@ -241,6 +241,13 @@ class Scene:
             except BaseException:
                 pool.shutdown(wait=True, cancel_futures=True)
                 raise
+
+
+def _cores() -> int:
+    """Processors this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
 
 
 def _places(xy: ArrayLike) -> Floats:
