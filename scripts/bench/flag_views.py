@@ -18,6 +18,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -107,9 +108,7 @@ def growth() -> None:
         scene, pin = Scene(s), (cols / 2, 500.0)
         row = []
         for reach in (300.0, np.inf):
-            run = lambda scene=scene, x=x, y=y, pin=pin, reach=reach: scene.share_map(
-                pin, x, y, reach_m=reach
-            )  # noqa: E731
+            run = partial(scene.share_map, pin, x, y, reach_m=reach)
             row.append((best(run, 2)[1], int(np.isfinite(run()).sum())))
         for word, (busy, cells) in zip(("to 300 m", "any length"), row, strict=True):
             print(
