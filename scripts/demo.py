@@ -19,7 +19,6 @@ def main() -> int:
     for words in (
         ("sample", site, "--replace"),
         ("study", site, "--quick"),
-        ("study", site, "--hole", "1", "--player", "scratch man", "--wind", "calm"),
     ):
         say("gistools " + " ".join(map(str, words)))
         code = run(python, "-m", "gistools", *words)
@@ -27,7 +26,9 @@ def main() -> int:
             return code
     say(f"computed in {time.monotonic() - start:.0f} s")
     say(f"layers: {site} (open it in a GIS desktop)")
-    say(f"next:   gistools study {site} (every player and wind), gistools sheet {site} (pages to look at)")
+    say(
+        f"next:   gistools study {site} --hole 1 (minutes: whole holes played out), gistools sheet {site} --hole 1"
+    )
     return 0
 
 
