@@ -24,7 +24,7 @@ from gistools.ground.surface import Floats, Surface
 LIP_M = 2.5  # assumption: ground that hides and lies this near a bunker is its lip
 CREST_M = 5.0  # assumption: ground that hides and lies this near a crest line is that mound
 TOE_M = 1.0  # assumption: outlines of mounds are drawn to about this
-CLASSES = ((80.0, "seen"), (20.0, "part seen"), (-1.0, "blind"))  # model choice, reference-players-course 8
+CLASSES = ((80.0, "seen"), (20.0, "part seen"), (-1.0, "blind"))  # model choice
 TREES = ("as_drawn", "all", "none")
 
 

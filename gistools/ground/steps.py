@@ -44,9 +44,9 @@ _SEEN_THROUGH = Option(
     "", "trees that hide: as drawn (those not seen through), all (full leaf), or none (bare)", choices=TREES
 )
 _SIGHT = (
-    "line of sight over bilinear ground, exact per cell (reference-gis 3.3 [derived])",
-    "flagstick 2.13 m: least height recommended, Rules of Golf (reference-players-course 6 [seen, second hand])",
-    "eye 1.6 m: model choice (reference-players-course 8)",
+    "line of sight over bilinear ground, exact per cell [derived]",
+    "flagstick 2.13 m: least height recommended, Rules of Golf [seen, second hand]",
+    "eye 1.6 m: model choice",
 )
 _WHOLE_NUMBERS = ("fid", "tiers_count", "lines_count")
 _YES_NO = ("foot_seen", "top_seen", "fair")
@@ -161,9 +161,9 @@ def _pins(site: Site, number: int, green: BaseGeometry, surface: Surface) -> lis
     ],
     sources=[
         "slope of the least-squares plane within a radius; plane geometry, no published constant",
-        "slope limits by green speed: Lemons, USGA Green Section Record, July 2008 (reference-players-course 6 [seen])",
+        "slope limits by green speed: Lemons, USGA Green Section Record, July 2008 [seen]",
         "edge distance and level ground round the hole: Guidance on Running a Competition (same [seen])",
-        "fairway falls: common practice, no source (reference-players-course 9)",
+        "fairway falls: common practice, no source",
     ],
     cautions=("Slopes are as good as the survey: a level wrong by 10 mm over 1 m is a slope wrong by 1 %.",),
 )
@@ -249,7 +249,7 @@ def slopes(
         columns.TEE_VIEWS,
         columns.VIEW_MAP,
     ],
-    sources=[*_SIGHT, "seen, part seen, blind: model choice (reference-players-course 8)"],
+    sources=[*_SIGHT, "seen, part seen, blind: model choice"],
 )
 def flag_views(
     site: Site,
@@ -329,7 +329,7 @@ def _view_maps(
     sources=[
         "the line of sight turned round; no published constant",
         *_SIGHT,
-        "side slope of a drawn crest 25 %: common practice, no source (reference-players-course 9)",
+        "side slope of a drawn crest 25 %: common practice, no source",
     ],
     cautions=("Levels are for lines of sight alone: drainage, mowing and balls run off a mound too.",),
 )

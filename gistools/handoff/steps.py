@@ -85,7 +85,7 @@ def _whole(values: list[Any]) -> Any:
         Writes("terrain_proposed", "raster", (), "Proposed ground [m]"),
     ],
     sources=[
-        "grid volumes against cone frustum, cap, Gaussian and plane, reference-gis 5.2 [derived]",
+        "grid volumes against cone frustum, cap, Gaussian and plane [derived]",
         "average end area and prismoidal rules, thesurveyschool.com fs-5-h-volume [seen]",
         "shrinkage in two forms: contractors' and FLH PDDM chapter 9 [seen]",
         "slope limits: Brauer [seen], 3:1 for ride-on mowers [common practice, no source]",
@@ -251,8 +251,8 @@ _CONTROL = (
     ],
     sources=[
         "chainage and offset, right positive [seen: hqcalculator.com/stakeout]",
-        "chord error c^2 / (8 r), reference-gis 6.1 [derived]",
-        "combined factor k R / (R + h), reference-gis 4.2",
+        "chord error c^2 / (8 r) [derived]",
+        "combined factor k R / (R + h)",
         "station and stake intervals [from memory]",
     ],
     cautions=(

@@ -24,14 +24,14 @@ from gistools.layout.holes import Feature, Hole, TeePlan
 from gistools.layout.stations import Alignment, Floats, cross_sections, holding
 
 #: Landing distances of the model players, tee shot, second and third full shot: Course Rating landing zones,
-#: 250 [210], 470 [400] yd scratch and 200 [150], 370 [280], 540 [410] yd bogey (reference-players-course 1.1 [seen]).
+#: 250 [210], 470 [400] yd scratch and 200 [150], 370 [280], 540 [410] yd bogey [seen].
 LANDING_M: dict[str, tuple[float, ...]] = {
     "scratch man": (228.6, 429.8),
     "bogey man": (182.9, 338.3, 493.8),
     "scratch woman": (192.0, 365.8),
     "bogey woman": (137.2, 256.0, 374.9),
 }
-ROLL_M = 18.3  # 20 yd of roll on a flat fairway, reference-players-course 1.1 [seen, a rater's forum post]
+ROLL_M = 18.3  # 20 yd of roll on a flat fairway [seen, a rater's forum post]
 TICK_M = 1.0  # half-length of the mark drawn where there is no fairway
 
 

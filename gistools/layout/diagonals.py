@@ -26,7 +26,7 @@ from gistools.layout.fairways import polygons
 from gistools.layout.holes import Feature, Hole, TeePlan
 from gistools.layout.stations import Floats, bearing, cross_sections, holding
 
-ROUND = 1.2  # below this ratio of second moments an outline has no axis to speak of, reference-gis 7
+ROUND = 1.2  # below this ratio of second moments an outline has no axis to speak of
 SQUARE_DEG = 80.0  # assumption: a hazard nearer than 10 degrees to square across asks the same of every line
 SAMPLES = 41
 CROSSING_SHARE = 0.9  # assumption: a hazard over less of the width, or that parts nothing, does not cross

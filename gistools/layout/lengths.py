@@ -1,13 +1,11 @@
 """Length of a hole: on the map grid, on the ground, along the ground, and the par it speaks for.
 
-A hole is measured in the horizontal plane, tee centre to green centre, leg by leg (reference-players-course 5
-[seen]). A tape or an instrument measures at the level of the ground, so that length is the *ground* distance: the
+A hole is measured in the horizontal plane, tee centre to green centre, leg by leg [seen]. A tape or an instrument measures at the level of the ground, so that length is the *ground* distance: the
 grid distance of the map divided by the combined factor
 
     CF = k R / (R + h)
 
 with the scale factor ``k`` of the projection at the place and the height ``h`` above the ellipsoid
-(reference-gis 4.2).
 """
 
 from __future__ import annotations
@@ -27,12 +25,12 @@ from gistools.layout.stations import Alignment
 
 Floats = NDArray[np.float64]
 
-EARTH_RADIUS_M = 6_372_000.0  # mean radius for reducing heights, reference-gis 4.2
+EARTH_RADIUS_M = 6_372_000.0  # mean radius for reducing heights
 SPACING_M = 25.0  # stations at which the factor is averaged; it changes by parts per thousand million between
-CARD_ROUND_UP = 0.5  # a half metre rounds up, reference-players-course 5 (DGV rule) [seen]
+CARD_ROUND_UP = 0.5  # a half metre rounds up (DGV rule) [seen]
 
 #: Par by length, Rules of Handicapping appendix F, below 610 m altitude, as printed in each unit
-#: (reference-players-course 5 [seen]): par -> (from, to); the bands overlap on purpose.
+#: [seen]: par -> (from, to); the bands overlap on purpose.
 PAR_BANDS: dict[tuple[str, str], dict[int, tuple[float, float]]] = {
     ("men", "m"): {3: (0, 240), 4: (220, 450), 5: (410, 650), 6: (610, np.inf)},
     ("women", "m"): {3: (0, 200), 4: (180, 380), 5: (340, 550), 6: (520, np.inf)},
@@ -63,7 +61,7 @@ def scale_factor(crs: Any, x: ArrayLike, y: ArrayLike) -> Floats:
 
     Sources
     -------
-    PROJ factors, recipe of reference-gis 4.2 [tried].
+    PROJ factors, recipe [tried].
     """
     east, north = np.broadcast_arrays(np.asarray(x, float), np.asarray(y, float))
     told = CRS.from_user_input(crs)
@@ -97,7 +95,7 @@ def combined_factor(crs: Any, x: ArrayLike, y: ArrayLike, height: ArrayLike = 0.
 
     Sources
     -------
-    reference-gis 4.2, worked cases [tried] and [seen].
+    Worked cases [tried] and [seen].
     """
     factor: Floats = scale_factor(crs, x, y) * EARTH_RADIUS_M / (EARTH_RADIUS_M + np.asarray(height, float))
     return factor
@@ -205,7 +203,7 @@ def par_by_length(length: float, *, unit: str = "m", who: str = "men") -> list[i
 
     Sources
     -------
-    Rules of Handicapping, appendix F (reference-players-course 5 [seen]).
+    Rules of Handicapping, appendix F [seen].
     """
     if not length > 0:
         raise InputError(f"a hole has a positive length, not {length}")

@@ -1,6 +1,6 @@
 """The line of play: from a tee, through the turning points of the hole, to the centre of the green.
 
-The rule followed (CONGU measuring rules, appendix A, as given in reference-players-course 5 [seen]): a hole
+The rule followed (CONGU measuring rules, appendix A [seen]): a hole
 is measured along the designed line of play, a dogleg in straight legs through its pivots, each at the centre
 of the fairway; where the bend is not clear the pivot is taken about 229 m (250 yd) from the most used tee.
 
@@ -28,7 +28,7 @@ from gistools.layout.stations import Alignment
 
 Floats = NDArray[np.float64]
 
-UNCLEAR_PIVOT_M = 228.6  # 250 yd, CONGU appendix A, reference-players-course 5 [seen]
+UNCLEAR_PIVOT_M = 228.6  # 250 yd, CONGU appendix A [seen]
 TURNS_FROM_M = 220.0  # par 4 for men begins here, Rules of Handicapping appendix F [seen]
 TWO_TURNS_FROM_M = 410.0  # par 5 for men begins here, Rules of Handicapping appendix F [seen]
 BEFORE_LANDING_M = 100.0  # assumption: nobody's tee shot is meant to finish nearer

@@ -1,7 +1,7 @@
 """Set-back areas round play, and where a neighbour lies inside one.
 
 Guidance, never a certificate: no standard fixes these distances for golf (Bird 2020, PhD, University of
-Arkansas, reference-players-course 7 [seen]). Each default below is one designer's or office's published figure,
+Arkansas [seen]). Each default below is one designer's or office's published figure,
 named with it, or an assumption; each can be changed.
 
 - A *line of play* is kept clear at right angles: the area ends square at the tee and at the green, which have rules of
@@ -26,7 +26,7 @@ from gistools.layout.holes import Feature, Hole, TeePlan
 from gistools.layout.stations import Alignment
 from gistools.layout.zones import Zone
 
-OLDER_BOUNDARY_M = 60.0  # long accepted figure, Gaunt, EIGCA 2015 (reference-players-course 7 [seen])
+OLDER_BOUNDARY_M = 60.0  # long accepted figure, Gaunt, EIGCA 2015 [seen]
 TOUCH_M = 0.5  # half-length of the mark drawn where a neighbour overlaps what is kept clear
 
 CAUTIONS = (

@@ -2,7 +2,7 @@
 
 Chainage is the plan distance along the line from its start; offset is the distance to the right of it
 (left is negative), looking along increasing chainage. These are the surveyor's conventions
-(reference-gis 6.1: E = E0 + S sin b + O sin(b + 90), N = N0 + S cos b + O cos(b + 90)).
+(E = E0 + S sin b + O sin(b + 90), N = N0 + S cos b + O cos(b + 90)).
 """
 
 from __future__ import annotations

@@ -36,9 +36,7 @@ _GREENS = Reads("greens", required=True)
 _PLAN = [_TEES, _GREENS, Reads("fairway"), Reads("play_lines")]
 _HAZARDS = [Reads("bunkers"), Reads("burns"), Reads("water")]
 _PLANE = "plane geometry; no published constant"
-_MEASURING = (
-    "CONGU measuring rules, appendix A, and WHS Course Rating manual (reference-players-course 5 [seen])"
-)
+_MEASURING = "CONGU measuring rules, appendix A, and WHS Course Rating manual [seen]"
 _WHOLE_NUMBERS = ("fid", "tee_fid", "other_fid", "other_hole")
 
 
@@ -104,8 +102,8 @@ def lines_of_play(
     writes=[columns.LENGTHS],
     sources=[
         _MEASURING,
-        "Rules of Handicapping, appendix F: par by length (reference-players-course 5 [seen])",
-        "combined factor k R / (R + h) (reference-gis 4.2)",
+        "Rules of Handicapping, appendix F: par by length [seen]",
+        "combined factor k R / (R + h)",
     ],
 )
 def lengths(
@@ -195,7 +193,7 @@ def carries(
     writes=[columns.CORRIDORS, columns.LANDING_WIDTHS],
     sources=[
         "plane geometry",
-        "landing distances of scratch and bogey players: WHS Course Rating (reference-players-course 1.1 [seen])",
+        "landing distances of scratch and bogey players: WHS Course Rating [seen]",
     ],
 )
 def corridors(
@@ -239,7 +237,7 @@ def corridors(
     "diagonals",
     reads=[*_PLAN, *_HAZARDS],
     writes=[columns.DIAGONALS],
-    sources=["plane geometry; second moments of area (reference-gis 7 [tried])"],
+    sources=["plane geometry; second moments of area [tried]"],
 )
 def diagonals(
     site: Site,
@@ -319,7 +317,7 @@ def zones(
     reads=[*_PLAN, *_HAZARDS, Reads("zones"), Reads("boundary"), Reads("paths"), Reads("structures")],
     writes=[columns.SETBACKS, columns.CONFLICTS],
     sources=[
-        "line to boundary 60, now 80, beside road or rail 100 m: Gaunt, EIGCA 2015 (reference-players-course 7 [seen])",
+        "line to boundary 60, now 80, beside road or rail 100 m: Gaunt, EIGCA 2015 [seen]",
         "line to structure 60 m: half of the 120 m between houses of Hiseman (7 [seen])",
         "cone of 15 degrees, 49.0 m at 183 m: Hurdzan via Brauer (7 [seen])",
         "green centre to next tee 61 m, path beside green 15 m: Brauer (7 [seen]); green edge to tee 40 m: Kains (7 [seen])",

@@ -42,7 +42,7 @@ def sampled_low(s: Surface, eye: tuple[float, float], pin: tuple[float, float], 
     return float(ze + ((z - ze) / (t * d)).max() * d - s.height(px, py))
 
 
-# eye 1.6 m at 0, crest at 100 m, flag at 200 m: reference-players-course 8, worked by similar triangles
+# eye 1.6 m at 0, crest at 100 m, flag at 200 m: , worked by similar triangles
 @pytest.mark.parametrize(("crest", "hidden"), [(2.0, 2.13), (1.8, 2.0), (1.2, 0.8), (0.5, 0.0)])
 def test_wall_halfway(crest: float, hidden: float) -> None:
     s = level()

@@ -1,4 +1,4 @@
-"""Volumes against solids with a formula (reference-gis 5.2 [derived]), and by sections as a second way."""
+"""Volumes against solids with a formula [derived], and by sections as a second way."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ SOLIDS = {
 @pytest.mark.parametrize("name", SOLIDS)
 @pytest.mark.parametrize(("cell", "tolerance"), [(1.0, 0.01), (0.5, 0.0005), (0.25, 0.001)])
 def test_solids(name: str, cell: float, tolerance: float) -> None:
-    """0.05 % at 0.5 m: reference-gis 5.2; 1 % at 1 m and 0.1 % at 0.25 m are asked of the tool."""
+    """0.05 % at 0.5 m: ; 1 % at 1 m and 0.1 % at 0.25 m are asked of the tool."""
     height, exact = SOLIDS[name]
     raised = compare(*pair(height, cell))
     assert raised.fill_m3 == pytest.approx(exact, rel=tolerance)
@@ -210,7 +210,7 @@ def test_balance_is_even_when_the_fill_takes_all_the_cut(
 
 @given(a=st.floats(0, 200), b=st.floats(0, 200), length=st.floats(1, 100))
 def test_end_areas_never_give_less_than_similar_sections_hold(a: float, b: float, length: float) -> None:
-    """AEA - exact = L (sqrt A1 - sqrt A2)^2 / 6 for similar sections, reference-gis 5.1 [derived]."""
+    """AEA - exact = L (sqrt A1 - sqrt A2)^2 / 6 for similar sections [derived]."""
     middle = ((np.sqrt(a) + np.sqrt(b)) / 2) ** 2
     exact = prismoidal([a, middle, b], length / 2)
     excess = average_end_area([a, b], length) - exact

@@ -25,7 +25,7 @@ def corridor(points, half=18.0):
 
 
 def test_middle_of_a_rectangle():
-    # 100 x 30 m: the middle part runs exactly on the axis (reference-gis 7 [tried])
+    # 100 x 30 m: the middle part runs exactly on the axis [tried]
     points, half = middle_line(box(0, 0, 100, 30))
     assert np.allclose(points[:, 1], 15.0, atol=1e-6)
     assert np.allclose(half, 15.0, atol=1e-6)

@@ -56,7 +56,7 @@ def test_areas_are_those_of_closed_forms(length, asked, turn):
     assert area_of(line, asked, True).area == pytest.approx(2 * asked * length, rel=1e-9)
     shape = box(0, 0, length, 30)
     steiner = 30 * length + 2 * (30 + length) * asked + np.pi * asked**2
-    # the round is inscribed: 0.5 n sin(2 pi / n) for pi, n = 128, is 0.4 per mille small (reference-gis 7)
+    # the round is inscribed: 0.5 n sin(2 pi / n) for pi, n = 128, is 0.4 per mille small
     n = 128
     inscribed = steiner - (np.pi - 0.5 * n * np.sin(2 * np.pi / n)) * asked**2
     assert area_of(shape, asked, False).area == pytest.approx(inscribed, rel=1e-9)

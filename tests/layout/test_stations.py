@@ -14,7 +14,7 @@ from gistools.layout.stations import Alignment, bearing, cross_sections, holding
 
 SURVEYED = Alignment(np.array([(1000.0, 2000.0), (1060.0, 2080.0), (1160.0, 2080.0)]))
 
-# worked by hand for this line, tried with a general geometry library (reference-gis 6.1 [tried])
+# worked by hand for this line, tried with a general geometry library [tried]
 CASES = [
     ((1038, 2034), 50, 10, "on"),
     ((1022, 2046), 50, -10, "on"),
@@ -38,7 +38,7 @@ def test_chainage_and_offset(point, chainage, offset, how):
     [((60, 80), 36.869898), ((-60, 80), 323.130102), ((-60, -80), 216.869898), ((0, 1), 0), ((-1e-18, 1), 0)],
 )
 def test_whole_circle_bearing(vector, degrees):
-    # reference-gis 6.1 [tried]
+    # [tried]
     assert bearing(vector) == pytest.approx(degrees, abs=5e-7)
 
 
@@ -63,7 +63,7 @@ def test_chainage_agrees_with_linear_referencing():
 
 
 def test_widths_of_a_bent_corridor():
-    # corridor of 30 m round a 45 degree bend, reference-gis 7 [tried]: on the bisector w / cos(22.5 degrees)
+    # corridor of 30 m round a 45 degree bend [tried]: on the bisector w / cos(22.5 degrees)
     line = Alignment(np.array([(0.0, 0.0), (100.0, 0.0), (200.0, 100.0)]))
     area = line.geometry.buffer(15, cap_style="flat", join_style="mitre")
     at = np.array([5.0, 50.0, 100.0, 150.0])

@@ -22,5 +22,5 @@ def test_swell_of_25_per_cent() -> None:
 
 
 def test_clay_in_the_contractors_form() -> None:
-    """1 000 m3 of cut at s = 0.10 fill 900 m3 (reference-players-course 9, check)."""
+    """1 000 m3 of cut at s = 0.10 fill 900 m3."""
     assert mass_balance(1000, 900, shrink_pct=10).surplus_m3 == pytest.approx(0)

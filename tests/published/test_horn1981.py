@@ -1,7 +1,7 @@
 """Slope from eight weighted neighbours.
 
 Source: Horn, B.K.P. 1981, "Hill shading and the reflectance map", Proc. IEEE 69(1), 14-47. The paper was not read; the
-formula and the worked window below are those of reference-gis 3.2 [tried: gdaldem 3.6.2 and a PyPI library give the
+formula and the worked window below [tried: gdaldem 3.6.2 and a PyPI library give the
 same]. Window in metres, cells of 5 m, north row first.
 """
 

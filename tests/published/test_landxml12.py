@@ -1,7 +1,7 @@
 """LandXML 1.2 (landxml.org, schema LandXML-1.2.xsd): structure of what is written.
 
 The published schema states no licence and is not kept here. This is a structural test made from what it asks for
-(reference-gis 6.4, tag [seen: LandXML-1.2.xsd]): required attributes, enumerated units, lists of numbers
+[seen: LandXML-1.2.xsd]: required attributes, enumerated units, lists of numbers
 separated by blanks, northing before easting. lxml checks the files against it.
 """
 
@@ -134,7 +134,10 @@ def written(path: Path, unit: str) -> etree._Element:
         FRAMES[unit],
         project='Burn & "Böög" <1>\x07',
         version="0.1.0",
-        points=[("BKR1-001", 420001.25, 660002.5, 12.345, "a < b & c"), ("BKR1-002", 420003, 660004, np.nan, "")],
+        points=[
+            ("BKR1-001", 420001.25, 660002.5, 12.345, "a < b & c"),
+            ("BKR1-002", 420003, 660004, np.nan, ""),
+        ],
         alignments={"hole 1": np.array([[420000.0, 660000.0], [420030.0, 660040.0], [420030.0, 660100.0]])},
         surfaces={"existing": small_tin()},
         when=dt.datetime(2026, 11, 25, 9, 0, tzinfo=dt.UTC),

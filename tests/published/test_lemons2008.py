@@ -1,6 +1,6 @@
 """Slope limits for hole locations by green speed.
 
-Source: Lemons, USGA Green Section Record, July 2008; table as printed in golfcourseindustry.com/article/green-slopes-golf, reference-players-course 6 [seen]. Speeds in
+Source: Lemons, USGA Green Section Record, July 2008; table as printed in golfcourseindustry.com/article/green-slopes-golf [seen]. Speeds in
 feet on the Stimpmeter, slopes in per cent.
 """
 

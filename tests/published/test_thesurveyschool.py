@@ -1,6 +1,6 @@
 """Volumes from cross sections: thesurveyschool.com, fs-5-h-volume (exam notes); what-when-how.com eq. 6.4, 6.5.
 
-Tag of the rules: [seen], through reference-gis 5.1. V = L (A1 + A2) / 2 and V = L (A1 + 4 Am + A2) / 6 with Am
+Tag of the rules: [seen]. V = L (A1 + A2) / 2 and V = L (A1 + 4 Am + A2) / 6 with Am
 *measured* half-way; a pyramid is L A / 3. The solids below are [derived]: their sections are exact.
 """
 

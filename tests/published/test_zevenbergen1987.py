@@ -1,7 +1,7 @@
 """Slope from the four next neighbours.
 
 Source: Zevenbergen, L.W. & Thorne, C.R. 1987, "Quantitative analysis of land surface topography", Earth Surface
-Processes and Landforms 12, 47-56. The paper was not read; formula and worked window as in reference-gis 3.2 [tried:
+Processes and Landforms 12, 47-56. The paper was not read; formula and worked window [tried:
 gdaldem 3.6.2 gives the same]. That the method is exact on quadratic surfaces is [from memory], and shown here.
 """
 

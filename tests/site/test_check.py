@@ -298,7 +298,7 @@ def test_swapped_axes_of_the_whole_survey(tmp_path, kit):
 
 
 def test_a_projection_that_stretches_is_refused(tmp_path, kit):
-    """EPSG:3857 at 56 N: 1.788 m on the map for a metre on the ground (reference-gis 4.1)."""
+    """EPSG:3857 at 56 N: 1.788 m on the map for a metre on the ground."""
     path = kit.write_survey(tmp_path / "s.gpkg", crs=3857, origin=(-310_000.0, 7_558_000.0))
     assert "1.78" in one(check(path), "error", "site", "every distance is wrong").what
 

@@ -146,7 +146,7 @@ def test_unknown_height_unit_on_a_feet_site_is_asked_for(kit, tmp_path, unit):
 
 
 def test_compound_crs_tells_the_height_unit(kit, tmp_path):
-    """EPSG:2225+5703: plan in US survey feet, heights in metres (reference-gis 4.1)."""
+    """EPSG:2225+5703: plan in US survey feet, heights in metres."""
     crs = CRS.from_user_input("EPSG:2225+5703")
     path = kit.write_survey(
         tmp_path / "s.gpkg",
@@ -400,7 +400,7 @@ def test_fatal_files(tmp_path, survey):
     ids=["geographic", "geocentric", "Lo west-south", "Krovak south-west"],
 )
 def test_a_crs_that_is_no_plan_is_refused(kit, tmp_path, crs, says):
-    """Axes pointing west or south: EPSG:2046 and EPSG:5513 (reference-gis 4.1)."""
+    """Axes pointing west or south: EPSG:2046 and EPSG:5513."""
     path = kit.write_survey(tmp_path / "s.gpkg", crs=crs, origin=(20.0, -30.0))
     with pytest.raises(SiteError, match=says):
         open_site(path)
@@ -415,7 +415,7 @@ def test_no_crs_is_refused(kit, tmp_path):
 
 
 def test_authority_order_north_east_is_no_matter(kit, tmp_path):
-    """EPSG:2193 lists north first; files store east first all the same (reference-gis 4.1)."""
+    """EPSG:2193 lists north first; files store east first all the same."""
     path = kit.write_survey(
         tmp_path / "nz.gpkg", crs=2193, origin=(1_570_000.0, 5_180_000.0), ground=kit.level_ground()
     )
@@ -448,7 +448,7 @@ for row in sqlite3.connect(sys.argv[2]).execute(
 
 @pytest.mark.parametrize("folder", ["/usr/share/proj", "nowhere"], ids=["another one", "none there"])
 def test_a_foreign_proj_database_does_no_harm(survey, tmp_path, folder):
-    """What a desktop GIS does to its Python: PROJ_LIB and PROJ_DATA point elsewhere (reference-gis 8)."""
+    """What a desktop GIS does to its Python: PROJ_LIB and PROJ_DATA point elsewhere."""
     foreign = {"PROJ_LIB": str(tmp_path / folder), "PROJ_DATA": str(tmp_path / folder)}
     tif = str(tmp_path / "c.tif")
     _raster.write_geotiff(tif, np.ones((3, 3)), 0, 9, 3, 27700)
@@ -480,7 +480,7 @@ os.kill(os.getpid(), signal.SIGKILL)
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs SIGKILL")
 def test_an_unfinished_transaction_of_a_killed_program_is_rolled_back(survey):
-    """A hot journal stops read-only openers; opening a site heals it first (reference-gis 2.4)."""
+    """A hot journal stops read-only openers; opening a site heals it first."""
     subprocess.run([sys.executable, "-c", _KILLED_WHILE_COMMITTING, str(survey)], check=False)
     journal = survey.with_name(survey.name + "-journal")
     assert journal.exists() and journal.stat().st_size > 0

@@ -273,7 +273,7 @@ print(link.execute("PRAGMA journal_mode").fetchone()[0], link.execute("SELECT DI
 
 
 def test_a_file_being_edited_in_write_ahead_mode(survey):
-    """A desktop switches to WAL while it edits; its edits are seen and the mode stays (reference-gis 2.4).
+    """A desktop switches to WAL while it edits; its edits are seen and the mode stays.
 
     In a process of its own, as a desktop is: two copies of SQLite in one process undo each other's locks.
     """
