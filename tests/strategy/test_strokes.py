@@ -18,6 +18,8 @@ from gistools.strategy.strokes import UPPER, bearing_of, heading_of, solve
 from .cases import PINS, book, field, paint, play
 from .plain import play_out
 
+pytestmark = pytest.mark.slow  # solves whole holes
+
 
 @pytest.fixture(scope="module")
 def crossed():
