@@ -47,6 +47,8 @@ CREATE TABLE layer_styles (id INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, f_tabl
  styleQML TEXT, styleSLD TEXT, useAsDefault BOOLEAN, description TEXT, owner TEXT(30), ui TEXT(30),
  update_time DATETIME DEFAULT (strftime('%Y-%m-%dT%H:%M:%fZ','now')))
 """
+#: application id of version 1.0, "GP10", which spelt two columns otherwise
+GEOPACKAGE_1_0 = 0x47503130
 _SPEC = "http://www.geopackage.org/spec120/#extension_"
 #: bookkeeping table -> the column that names the layer
 _KEPT_BY = {
@@ -307,7 +309,10 @@ def describe_columns(link: sqlite3.Connection, table: str, columns: Mapping[str,
     """Keep a title (with the unit) and a meaning for columns: column -> (title, meaning)."""
     if not columns:
         return
-    for name, sql in (("gpkg_data_columns", _DATA_COLUMNS), ("gpkg_data_column_constraints", _CONSTRAINTS)):
+    constraints = _CONSTRAINTS
+    if link.execute("PRAGMA main.application_id").fetchone() == (GEOPACKAGE_1_0,):
+        constraints = constraints.replace("_is_inclusive", "IsInclusive")
+    for name, sql in (("gpkg_data_columns", _DATA_COLUMNS), ("gpkg_data_column_constraints", constraints)):
         if not has_table(link, name):
             link.execute(sql)
         register(link, name, None, "gpkg_schema", _SPEC + "schema", "read-write")

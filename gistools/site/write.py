@@ -8,6 +8,7 @@ the commit (``cache_spill=OFF``), so that even a reader that takes no locks sees
 
 from __future__ import annotations
 
+import glob
 import importlib
 import os
 import shutil
@@ -42,6 +43,7 @@ __all__ = ["read_result", "write"]
 #: how long to wait for another program to let go of the file [s]
 WAIT_S = 10.0
 SPARE_BYTES = 10 * 2**20
+LEFTOVER_S = 3600.0
 Styles = Callable[[str], tuple[str, str] | None]
 
 
@@ -123,6 +125,7 @@ def _in_place(site: Site, items: list[Item], path: Path, replace: bool | None, s
 def _to_copy(site: Site, items: list[Item], out: Path, replace: bool | None, styles: Styles) -> Path:
     _refuse_out(site, out, replace)
     aside = out.with_name(f".{out.name}.part-{os.getpid()}")
+    _sweep(out)
     try:
         mark = _copied_survey(site, aside)
         _merge_into(site, aside, look_inside(aside), items, styles, mark)
@@ -131,6 +134,13 @@ def _to_copy(site: Site, items: list[Item], out: Path, replace: bool | None, sty
         for left in (aside, aside.with_name(aside.name + "-journal")):
             left.unlink(missing_ok=True)
     return out
+
+
+def _sweep(out: Path) -> None:
+    """Delete what a killed copy left behind long ago."""
+    for left in out.parent.glob(f".{glob.escape(out.name)}.part-*"):
+        if time.time() - left.stat().st_mtime > LEFTOVER_S:
+            left.unlink(missing_ok=True)
 
 
 def _refuse_taken(path: Path, contents: Contents, items: list[Item], replace: bool | None) -> None:
@@ -239,7 +249,8 @@ def _merge_into(
                 f"the disk of {path} is full: about {(2 * size + SPARE_BYTES) / 2**20:.0f} MB are needed;"
                 " nothing was written"
             )
-        with closing(sqlite3.connect(path, timeout=WAIT_S, isolation_level=None, uri=False)) as link:
+        target = path.resolve().as_uri() + "?mode=rw"
+        with closing(sqlite3.connect(target, timeout=WAIT_S, isolation_level=None, uri=True)) as link:
             _begin(link, scratch)
             try:
                 exchange(link, items, told, drawn, mark)

@@ -70,7 +70,7 @@ def sql(path, text, *given):
 
 
 def validated(path: Path) -> None:
-    """Run the conformance checker of the gdal-utils wheel (reference-gis 1.6); it needs nothing but sqlite3."""
+    """Run the conformance checker of the gdal-utils wheel; it needs nothing but sqlite3."""
     if find_spec("osgeo_utils") is None:
         pytest.skip("gdal-utils is not installed")
     run = subprocess.run(
@@ -122,7 +122,7 @@ def test_other_libraries_read_what_was_written(survey):
         assert np.isfinite(image.read()).all()
 
 
-@pytest.mark.parametrize("version", ["1.2", "1.3", "1.4"])
+@pytest.mark.parametrize("version", ["1.0", "1.1", "1.2", "1.3", "1.4"])
 def test_the_file_conforms_before_and_after(kit, tmp_path, version):
     path = kit.write_survey(tmp_path / "s.gpkg", ground=kit.level_ground(), version=version)
     validated(path)
@@ -388,6 +388,48 @@ def test_a_site_in_feet_gets_its_own_coordinates_back(kit, tmp_path):
     assert (back.x_west, back.y_north, back.cell) == pytest.approx(
         (seen.x_west, seen.y_north, seen.cell), rel=1e-12
     )
+
+
+@pytest.mark.parametrize(
+    ("crs", "unit_m", "origin"),
+    [
+        ("EPSG:27700+5701", 1.0, (EAST, NORTH)),
+        ("EPSG:2225+6360", 1200 / 3937, (6.4e6, 2.06e6)),
+        ("EPSG:2193", 1.0, (1.57e6, 5.18e6)),
+        (
+            'ENGCRS["Links grid",EDATUM["Links datum"],CS[Cartesian,2],AXIS["(E)",east],AXIS["(N)",north],'
+            'LENGTHUNIT["metre",1.0]]',
+            1.0,
+            (1000.0, 2000.0),
+        ),
+    ],
+    ids=["compound", "compound in feet", "north first", "local grid"],
+)
+def test_any_plane_crs_goes_in_and_out(kit, tmp_path, crs, unit_m, origin):
+    path = kit.write_survey(
+        tmp_path / "s.gpkg", crs=crs, unit_m=unit_m, origin=origin, ground=kit.level_ground(), unit=""
+    )
+    site = open_site(path)
+    assert [f for f in site.findings if f.level == "error"] == []
+    tee = site.layer("tees").geometry.iloc[0].centroid
+    table = gpd.GeoDataFrame({"hole": [1]}, geometry=[Point(tee.x / unit_m, tee.y / unit_m)], crs=site.crs)
+    table.attrs = {"layer": "carries", "step": "", "options": {}}
+    surface = site.surface()
+    level = Map("level", surface.z.astype("f4"), surface.x_west, surface.y_north, surface.cell, "m", "level")
+    for _ in range(2):
+        site.write(table, level)
+        validated(path)
+    back = read_result(site, "carries")
+    assert back.crs.equals(site.crs, ignore_axis_order=True)
+    assert back.geometry.iloc[0].equals(table.geometry.iloc[0])
+    assert (read_result(site, "level").x_west, read_result(site, "level").cell) == pytest.approx(
+        (surface.x_west, surface.cell)
+    )
+    ids = sql(
+        path,
+        "SELECT DISTINCT srs_id FROM gpkg_contents WHERE data_type <> 'attributes' AND table_name <> 'terrain'",
+    )
+    assert len(ids) == 1, "results lie under the same id as the survey"
 
 
 def test_the_files_own_number_of_a_crs_is_kept(kit, tmp_path):
