@@ -51,6 +51,7 @@ HOP_HEIGHT = 0.005  # lower hops are rolling [m] (engineering choice)
 REST_SPEED = 0.02  # slower balls rest where the ground holds them [m/s] (engineering choice)
 MOST_BOUNCES = 80
 LONGEST_ROLL = 90.0  # [s]
+HOP_AIR = 10.0  # slower hops are flown without air [m/s] (engineering choice)
 HOP_STRIDE = 0.75  # pieces of a hop are at most this long, or one cell [m]: half the scale slopes are felt at
 ROLL_STRIDE = 0.4  # same for the roll [m]
 CLEAR = 2.0  # ground and trees are not looked at this close to the start [m] (assumption)
@@ -77,7 +78,7 @@ class Air(NamedTuple):
 
 
 class Land(NamedTuple):
-    """Terrain ``z`` and a smoothed copy for slopes on one grid, kinds of ground on it, turf by kind, highest level."""
+    """Terrain ``z`` and a smoothed copy for slopes on one grid, kinds of ground on it, turf by kind, highest level, air."""
 
     z: np.ndarray
     x_west: float
@@ -87,6 +88,8 @@ class Land(NamedTuple):
     kind: np.ndarray
     turf: np.ndarray
     top: float
+    density: float = 1.199  # of the standard day
+    viscosity: float = 1.512e-5
 
 
 class Obstacles(NamedTuple):
@@ -530,12 +533,8 @@ def fly_over(land, obstacles, air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin):
 @kernel
 def cubic_weights(u):
     """Lagrange weights of four even nodes at -1, 0, 1, 2 for a place u."""
-    return (
-        -u * (u - 1.0) * (u - 2.0) / 6.0,
-        (u + 1.0) * (u - 1.0) * (u - 2.0) / 2.0,
-        -(u + 1.0) * u * (u - 2.0) / 2.0,
-        (u + 1.0) * u * (u - 1.0) / 6.0,
-    )
+    a, b, c = u + 1.0, u - 1.0, u - 2.0
+    return -u * b * c / 6.0, a * b * c / 2.0, -a * u * c / 2.0, a * u * b / 6.0
 
 
 @kernel
@@ -544,12 +543,8 @@ def blend(nodes, i, a, js, b, count, k, c):
     total = 0.0
     for m in range(count):
         j = js[m]
-        total += b[m] * (
-            a[0] * nodes[i, j, k, c]
-            + a[1] * nodes[i + 1, j, k, c]
-            + a[2] * nodes[i + 2, j, k, c]
-            + a[3] * nodes[i + 3, j, k, c]
-        )
+        low = a[0] * nodes[i, j, k, c] + a[1] * nodes[i + 1, j, k, c]
+        total += b[m] * (low + a[2] * nodes[i + 2, j, k, c] + a[3] * nodes[i + 3, j, k, c])
     return total
 
 
@@ -696,42 +691,50 @@ def normal_at(land, x, y):
 
 
 @kernel
-def hop(land, x, y, z, vx, vy, vz):
-    """A hop without air from the ground to the next contact.
+def hop(land, x, y, z, vx, vy, vz, wx, wy, wz):
+    """A hop from the ground to the next contact: in calm air while faster than HOP_AIR, else without air.
 
-    Returns ``x, y, z, vz, time, on_map``; off the map it gives the last point that had ground under it.
+    Returns ``x, y, z, vx, vy, vz, time, on_map``; off the map it gives the last point that had ground under it.
     """
     smooth, x_west, y_north, cell = land.smooth, land.x_west, land.y_north, land.cell
+    air = Air(MODEL_D, land.density, land.viscosity, 0.0, 0.0, 0.0)
+    spin = math.sqrt(wx * wx + wy * wy + wz * wz) + 1e-12
+    sx, sy, sz = wx / spin, wy / spin, wz / spin
     pace = math.sqrt(vx * vx + vy * vy)
     dt = min(max(cell, HOP_STRIDE) / max(pace, 1e-6), 0.2)
     if vz > 0.0:
         dt = min(dt, vz / G)
     t = gap = 0.0
-    last_x, last_y, last_z = x, y, z
     while t < 20.0:
-        t1 = t + dt
-        g = height(smooth, x_west, y_north, cell, x + vx * t1, y + vy * t1)
+        ax, ay, az = 0.0, 0.0, -G
+        if vx * vx + vy * vy + vz * vz > HOP_AIR * HOP_AIR:  # midpoint rule
+            ax, ay, az, _ = acceleration(air, 0.0, vx, vy, vz, sx, sy, sz, spin)
+            h = 0.5 * dt
+            ax, ay, az, _ = acceleration(air, 0.0, vx + h * ax, vy + h * ay, vz + h * az, sx, sy, sz, spin)
+        x1, y1 = x + (vx + 0.5 * ax * dt) * dt, y + (vy + 0.5 * ay * dt) * dt
+        g = height(smooth, x_west, y_north, cell, x1, y1)
         if math.isnan(g):
-            return last_x, last_y, last_z, 0.0, t, False
-        gap1 = z + (vz - 0.5 * G * t1) * t1 - g
+            return x, y, z, vx, vy, 0.0, t, False
+        z1 = z + (vz + 0.5 * az * dt) * dt
+        gap1 = z1 - g
         if gap1 <= 0.0:
-            low, high, f_low, f_high = t, t1, max(gap, 0.0), gap1
+            low, high, f_low, f_high = 0.0, dt, max(gap, 0.0), gap1
             for _ in range(12):
                 if high - low < 1e-5 or f_high > -1e-4:
                     break
-                share = f_low / (f_low - f_high)
-                mid = low + (high - low) * min(max(share, 0.1), 0.95)
-                ground = height(smooth, x_west, y_north, cell, x + vx * mid, y + vy * mid)
-                f = z + (vz - 0.5 * G * mid) * mid - ground
+                h = low + (high - low) * min(max(f_low / (f_low - f_high), 0.1), 0.95)
+                xh, yh = x + (vx + 0.5 * ax * h) * h, y + (vy + 0.5 * ay * h) * h
+                ground = height(smooth, x_west, y_north, cell, xh, yh)
+                f = z + (vz + 0.5 * az * h) * h - ground
                 if f <= 0.0:
-                    high, f_high, g = mid, f, ground
+                    high, f_high, g, x1, y1 = h, f, ground, xh, yh
                 else:
-                    low, f_low = mid, f
-            return x + vx * high, y + vy * high, g, vz - G * high, high, True
-        last_x, last_y, last_z = x + vx * t1, y + vy * t1, g
-        gap = gap1
-        t = t1
-    return last_x, last_y, last_z, vz - G * t, t, True
+                    low, f_low = h, f
+            return x1, y1, g, vx + ax * high, vy + ay * high, vz + az * high, t + high, True
+        x, y, z, gap = x1, y1, z1, gap1
+        vx, vy, vz = vx + ax * dt, vy + ay * dt, vz + az * dt
+        t += dt
+    return x, y, z, vx, vy, vz, t, True
 
 
 @kernel
@@ -828,7 +831,7 @@ def land_and_run(land, x, y, vx, vy, vz, wx, wy, wz):
         off = vx * nx + vy * ny + vz * nz
         if off * off < 2.0 * G * HOP_HEIGHT:
             break
-        x, y, z, vz, dt, on_map = hop(land, x, y, z, vx, vy, vz)
+        x, y, z, vx, vy, vz, dt, on_map = hop(land, x, y, z, vx, vy, vz, wx, wy, wz)
         t += dt
         if not on_map:
             return x, y, KIND_OFF_MAP, t

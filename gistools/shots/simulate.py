@@ -143,7 +143,9 @@ def simulate(
         If the start is off the terrain, the club is not in the bag or cannot be played from the lie, or a value is
         outside what it can be; named.
     """
-    land = land_for(surface, ground_kinds, firmness=firmness, stimp_ft=stimp_ft, smooth_m=smooth_m)
+    land = land_for(
+        surface, ground_kinds, firmness=firmness, stimp_ft=stimp_ft, smooth_m=smooth_m, weather=weather
+    )
     return play_shots(
         land,
         obstacles_for(obstacles, surface),

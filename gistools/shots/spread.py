@@ -68,7 +68,7 @@ class Spread:
         sd = self.distance_sd_pct / 100.0
         factor = 1.0 + sd * np.minimum(unit[:, 1], LONGEST_SD)
         missed = self.mishit_pct / 100.0
-        if missed > 0.0:
+        if missed > 1e-9:
             share = u[:, 2] / missed
             factor = np.where(share < 1.0, MISHIT_FROM + (MISHIT_TO - MISHIT_FROM) * share, factor)
         if self.short_pct:

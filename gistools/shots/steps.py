@@ -90,12 +90,13 @@ def scene_of(site: Site, hole: int) -> Scene:
             told = pd.to_numeric(site.layer("greens", hole)["stimp_ft"], errors="coerce").dropna()
             stimp = float(told.iloc[0]) if len(told) else DEFAULT_STIMP_FT
         firmness = site.settings.get("firmness", "normal")
+        weather = Weather(elevation_m=round(float(np.nanmean(surface.z)), -1), temperature_c=TEMPERATURE_C)
         site.memo[key] = Scene(
             surface,
             found,
-            land_for(surface, found.kind, firmness=firmness, stimp_ft=stimp),
+            land_for(surface, found.kind, firmness=firmness, stimp_ft=stimp, weather=weather),
             obstacles_for(_standing(site, surface), surface),
-            Weather(elevation_m=round(float(np.nanmean(surface.z)), -1), temperature_c=TEMPERATURE_C),
+            weather,
         )
     held: Scene = site.memo[key]
     return held

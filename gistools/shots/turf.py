@@ -11,7 +11,8 @@ Restitution ``e = k_e (0.510 - 0.0375 v_n + 0.000903 v_n^2)`` up to 20 m/s, ``0.
 [secondary]), never above 1. The ground gives way, so the impulse acts in a plane tilted back towards the ball by
 ``k_t 15.4 deg (v / 18.6) sin(2 theta)``, at most 30 deg, theta from the surface. Penner's law is ``15.4 deg (v /
 18.6)(theta / 44.4 deg)``; the sine is this project's choice: the same at his single fitting point, zero at
-grazing and at vertical incidence. Hops are flown without air.
+grazing and at vertical incidence. Hops faster than 10 m/s fly through calm air by flight model D, slower ones without
+air; the wind does not move a ball that has landed, so where it finishes depends on the ground alone.
 
 Roll
 ----
@@ -38,7 +39,7 @@ from gistools.errors import InputError
 from gistools.ground.surface import Surface
 from gistools.kinds import KIND_NAMES, Kind
 from gistools.shots import _kernels
-from gistools.shots.air import number
+from gistools.shots.air import STANDARD_DAY, Weather, number
 from gistools.units import FOOT_M
 
 FIRMNESS = ("soft", "normal", "firm")
@@ -135,6 +136,7 @@ def land_for(
     stimp_ft: float = 10.0,
     smooth_m: float = SMOOTH_M,
     turf: NDArray[np.float64] | None = None,
+    weather: Weather = STANDARD_DAY,
 ) -> _kernels.Land:
     """Return the ground as flight and run kernels need it.
 
@@ -150,6 +152,8 @@ def land_for(
         Scale at which slopes are felt [m].
     turf
         A table as from :func:`turf_table`, instead of the two above.
+    weather
+        Air that fast hops fly through; its wind is left out.
 
     Raises
     ------
@@ -177,6 +181,8 @@ def land_for(
         np.ascontiguousarray(kinds, dtype=np.uint8),
         np.ascontiguousarray(table),
         float(np.nanmax(surface.z)),
+        weather.density,
+        weather.viscosity,
     )
 
 

@@ -13,6 +13,7 @@ from gistools.errors import InputError
 from gistools.ground.surface import Surface
 from gistools.kinds import Kind
 from gistools.shots import _kernels
+from gistools.shots.air import Weather
 from gistools.shots.flight import RPM
 from gistools.shots.turf import brede, land_for, resistance_of, roll, smoothed, turf_table
 
@@ -229,6 +230,31 @@ def test_a_side_slope_kicks_downhill(make_plane) -> None:
         land, 0.0, 0.0, 0.0, 27.8 * math.cos(a), -27.8 * math.sin(a), 220.0, 0.0, 0.0
     )
     assert x < -1.0
+
+
+@pytest.mark.parametrize("spin", [0.0, 400.0, -500.0])
+def test_fast_hops_fly_as_flights_do(make_plane, spin) -> None:
+    """A hop of 16 m/s against the flight kernel, back- and topspin, within 5 cm; a slow one against the parabola."""
+    land = land_for(make_plane(), Kind.FAIRWAY)
+    a = math.radians(20.0)
+    v, up = 16.0 * math.cos(a), 16.0 * math.sin(a)
+    x, y, z, _, vy, vz, t, on = _kernels.hop(land, 0.0, 0.0, 0.0, 0.0, v, up, spin, 0.0, 0.0)
+    air = _kernels.Air(0, land.density, land.viscosity, 0.0, 0.0, 0.0)
+    sign = -1.0 if spin < 0 else 1.0
+    want = _kernels.fly_to_level(air, 0.01, 0.0, v, up, sign, 0.0, 0.0, abs(spin), 0.0)
+    assert on and (x, z) == pytest.approx((0.0, 0.0), abs=1e-3)
+    assert y == pytest.approx(want[1], abs=0.05) and t == pytest.approx(want[6], abs=0.01)
+    assert (vy, vz) == pytest.approx((want[3], want[4]), abs=0.1)
+    slow = _kernels.hop(land, 0.0, 0.0, 0.0, 0.0, 6.0, 3.0, spin, 0.0, 0.0)
+    assert slow[1] == pytest.approx(2 * 6.0 * 3.0 / G, abs=2e-3) and slow[5] == pytest.approx(-3.0, abs=2e-3)
+
+
+def test_thin_air_lengthens_fast_runs(make_plane) -> None:
+    low, high = (
+        land_for(make_plane(), Kind.FAIRWAY, firmness="firm", weather=Weather(elevation_m=h))
+        for h in (0, 2000)
+    )
+    assert lands(high, 28.0, 27.0, 2100)[0] > lands(low, 28.0, 27.0, 2100)[0] + 0.5
 
 
 def test_water_and_sand_take_the_ball(make_plane) -> None:
