@@ -21,6 +21,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
+import geopandas as gpd
 import pandas as pd
 
 from gistools.errors import GistoolsError, InputError, SiteError, WriteError
@@ -309,7 +310,7 @@ def _commit(link: sqlite3.Connection) -> None:
 
 
 def _style(styles: Styles, item: Item) -> tuple[str, str] | None:
-    if isinstance(item.content, Map):
+    if not isinstance(item.content, gpd.GeoDataFrame):
         return None
     try:
         return styles(item.table.removeprefix(RESULT_PREFIX))

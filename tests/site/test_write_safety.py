@@ -52,7 +52,6 @@ def load_kill_test():
 
 
 @posix
-@pytest.mark.slow
 def test_killed_writers_leave_all_old_or_all_new(survey):
     """The small form of scripts/bench/kill_test.py."""
     count = load_kill_test().run(survey, 9)
