@@ -287,13 +287,13 @@ def tee_shots(
     one most likely to finish in the zone is kept, of equals (within 2 points) the one that finishes less often in
     sand, water, trees or out of bounds. It is then played 2,048 times: chances by feature, run, ellipses that hold 50 and 90 %
     of the landings and finishes, a few finishing points and flights. A zone that no full shot reaches has a row
-    that says so.
+    that says so. A hole without landing zones is played at its green.
     """
     whom, blows = players_of(site, players), winds_of(site, winds)
     rows: dict[str, list[dict[str, Any]]] = {w.layer: [] for w in TEE_SHOT_LAYERS}
     for number in site.pick(hole):
         scene = scene_of(site, number)
-        zones = need(site, "zones", hole=number)["zones"]
+        zones = _targets(site, number)
         jobs = [
             (tee, place, player, wind)
             for tee, place in _tees(site, number).items()
@@ -321,6 +321,17 @@ TEE_SHOT_LAYERS = (
     columns.FINISH_POINTS,
     columns.SHOT_PATHS,
 )
+
+
+def _targets(site: Site, number: int) -> Any:
+    """Landing zones of a hole; its green where it has none (a one-shot hole)."""
+    zones = need(site, "zones", hole=number)["zones"][["zone", "geometry"]]
+    if len(zones):
+        return zones
+    greens = site.layer("greens", number)
+    return gpd.GeoDataFrame(
+        {"zone": ["green"] * len(greens)}, geometry=list(greens.geometry), crs=site.metric
+    )
 
 
 def _from_tee(

@@ -136,6 +136,22 @@ def test_longer_zone_is_out_of_reach_for_short_players(straight_site) -> None:
     assert "out of reach" in far["note"] and far["club"] == "" and math.isnan(far["in_zone_pct"])
 
 
+def test_a_short_hole_is_played_at_its_green(straight_site) -> None:
+    green = gpd.GeoDataFrame({"hole": [1], "stimp_ft": [10.0]}, geometry=[Point(0, 150).buffer(14)])
+    site = Site.from_tables(
+        {**straight_site.tables, "greens": green, "fairway": straight_site.layer("fairway").iloc[:0]},
+        27700,
+        straight_site.surface(),
+    )
+    shots = gistools.tee_shots(site, hole=1, winds=("calm",)).tee_shots.set_index("player")
+    assert set(shots["zone"]) == {"green"}
+    assert (
+        shots.loc["scratch man", "club"] in ("6-iron", "7-iron")
+        and 40 < shots.loc["scratch man", "in_zone_pct"] < 95
+    )
+    assert shots.loc["bogey man", "in_zone_pct"] < shots.loc["scratch man", "in_zone_pct"]
+
+
 def test_a_wood_in_the_way_is_named(straight_site) -> None:
     trees = gpd.GeoDataFrame({"name": ["Old Wood"], "height_m": [40.0]}, geometry=[box(-60, 50, 60, 60)])
     site = Site.from_tables({**straight_site.tables, "trees": trees}, 27700, straight_site.surface())
