@@ -109,17 +109,13 @@ def _zones(study: Study, hole: int, units: str) -> list[str]:
 
 
 def _flags(study: Study, hole: int) -> list[str]:
-    rows = _rows(study, "flag_views", hole)
-    if rows is None or "zone" not in rows:
+    rows = _rows(study, "zone_views", hole)
+    if rows is None:
         return []
-    rows = rows[rows["zone"].fillna("") != ""]
-    if not len(rows):
-        return []
-    seen = rows.groupby(["pin", "zone"], sort=False)["flag_seen_pct"].mean()
     lines = []
-    for pin in seen.index.get_level_values("pin").unique():
-        parts = [f"{zone} {share:.0f} %" for zone, share in seen[pin].items()]
-        lines.append(f"  Flag {pin}, share of the stick seen on average: {', '.join(parts)}.")
+    for pin, own in rows.groupby("pin", sort=False):
+        parts = [f"{r.zone} {r.seen_mean_pct:.0f} %" for r in own.itertuples()]
+        lines.append(f"  Flag {pin}, share of the stick seen, mean over the zone: {', '.join(parts)}.")
     return lines
 
 

@@ -1,0 +1,47 @@
+"""The words of a study say what its layers hold, and the layers what a second way of computing them gives."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pytest
+import shapely
+
+from gistools.site.sample import sample_site
+from gistools.study import Study, study
+
+
+@pytest.fixture(scope="module")
+def done() -> Study:
+    return study(
+        sample_site(), hole=1, only=("lengths", "zones", "flag_views", "carries", "diagonals"), write=False
+    )
+
+
+def told(done: Study, pin: str) -> dict[str, float]:
+    line = next(x for x in done.summary().splitlines() if x.strip().startswith(f"Flag {pin},"))
+    return {zone: float(share) for zone, share in re.findall(r"(?:: |, )([a-z][a-z ,]*?) (\d+) %", line)}
+
+
+@pytest.mark.parametrize("pin", ["front left", "front right", "back left", "back right"])
+def test_flag_shares_are_means_over_the_zones(done: Study, pin: str) -> None:
+    """The map of the same pin, averaged over the cells in each zone: another set of viewpoints, 1 m apart."""
+    view = done.table(f"flag_view_h1_{pin.replace(' ', '_')}")
+    rows, cols = view.values.shape
+    x = view.x_west + (np.arange(cols) + 0.5) * view.cell
+    y = view.y_north - (np.arange(rows) + 0.5) * view.cell
+    east, north = np.meshgrid(x, y)
+    shares = told(done, pin)
+    zones = done.table("zones")
+    assert set(shares) == set(zones["zone"])
+    for row in zones.itertuples():
+        inside = shapely.contains_xy(row.geometry, east, north)
+        assert shares[row.zone] == pytest.approx(float(np.nanmean(view.values[inside])), abs=3.0)
+
+
+def test_a_zone_half_hidden_is_not_called_hidden(done: Study) -> None:
+    """`beyond left` sees part of the flag behind the mound; its centre sees nothing of it."""
+    centre = done.table("flag_views").query("zone == 'beyond left' and pin == 'front left'")["flag_seen_pct"]
+    assert centre.max() == 0.0
+    assert 5.0 < told(done, "front left")["beyond left"] < 40.0
