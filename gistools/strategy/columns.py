@@ -99,7 +99,7 @@ APPROACHES = Writes(
         Column("lie", "", "lie played from"),
         Column("plan_m", "m", "plan distance to the pin"),
         Column("rise_m", "m", "level there above the tee (negative: below)"),
-        Column("played_m", "m", "flat calm distance it plays like"),
+        Column("played_m", "m", "flat calm distance that asks for the same shot"),
         CLUB,
         BEARING,
         Column("angle_deg", "deg", "angle between the line in and the long axis of the green, 0 to 90"),
