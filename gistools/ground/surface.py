@@ -10,10 +10,16 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import ndimage
 
 from gistools.errors import InputError
-from gistools.ground import _kernels
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
+
+
+def _loops() -> Any:
+    """Load the compiled loops when a height is first asked for: the help of a step does without them."""
+    from gistools.ground import _kernels
+
+    return _kernels
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,14 +90,14 @@ class Surface:
         """Height [m] at points of any shape; a float for a single point, ``nan`` where there is no ground."""
         xs, ys = np.broadcast_arrays(np.asarray(x, float), np.asarray(y, float))
         out = np.empty(xs.size)
-        _kernels.heights(*self.grid, xs.ravel(), ys.ravel(), out)
+        _loops().heights(*self.grid, xs.ravel(), ys.ravel(), out)
         return float(out[0]) if xs.ndim == 0 else out.reshape(xs.shape)
 
     def gradient(self, x: ArrayLike, y: ArrayLike) -> tuple[Any, Any]:
         """Rise per metre going east and going north at points [m/m]; ``nan`` where there is no ground."""
         xs, ys = np.broadcast_arrays(np.asarray(x, float), np.asarray(y, float))
         h, gx, gy = (np.empty(xs.size) for _ in range(3))
-        _kernels.gradients(*self.grid, xs.ravel(), ys.ravel(), h, gx, gy)
+        _loops().gradients(*self.grid, xs.ravel(), ys.ravel(), h, gx, gy)
         if xs.ndim == 0:
             return float(gx[0]), float(gy[0])
         return gx.reshape(xs.shape), gy.reshape(xs.shape)
