@@ -32,7 +32,7 @@ _ELSEWHERE = {
     "open_site": "gistools.site.read",
     "check": "gistools.site.check",
     "write_sample": "gistools.site.sample",
-    "study": "gistools.study",
+    "study": "gistools._study",
 }
 
 __all__ = [

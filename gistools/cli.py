@@ -153,8 +153,8 @@ def study(
     **choices: Any,
 ) -> None:
     """Measure everything on SITE, write the result layers, and print a summary."""
+    from gistools._study import study as run_study
     from gistools.show import progress_bar
-    from gistools.study import study as run_study
 
     opened = _open(site, terrain, height_unit)
     with progress_bar(quiet) as progress:
@@ -289,7 +289,7 @@ def step_command(spec: Step) -> click.Command:
         if path and not quiet:
             click.echo(f"written to {path}: {', '.join(w.table for w in spec.writes)}", err=True)
         if spec.name == "brief":
-            from gistools.study import holds
+            from gistools._study import holds
 
             sys.exit(0 if holds(result) else 1)
 

@@ -10,7 +10,7 @@ from gistools.catalogue import find
 from gistools.units import show_length
 
 if TYPE_CHECKING:
-    from gistools.study import Study
+    from gistools._study import Study
 
 CONFLICTS_SHOWN = 4
 READINGS_SHOWN = 6

@@ -22,7 +22,7 @@ ALLOWED = {
     "shots": {"site", "ground"},
     "strategy": {"site", "ground", "layout", "shots"},
     "handoff": {"site", "ground", "layout", "shots", "strategy"},
-    "sheets": {"site", "ground", "layout", "shots", "strategy", "handoff", "study"},
+    "sheets": {"site", "ground", "layout", "shots", "strategy", "handoff", "_study"},
 }
 #: the only modules that may import these
 DOORS = {
@@ -100,3 +100,9 @@ def test_light_import() -> None:
 def test_files_stay_short(path: Path) -> None:
     limit = 900 if path.name == "_kernels.py" else 450
     assert len(path.read_text(encoding="utf-8").splitlines()) <= limit
+
+
+def test_no_module_takes_the_name_of_a_public_function() -> None:
+    """Importing ``gistools.<name>`` would put the module where ``gt.<name>`` is expected, from the second call on."""
+    submodules = {p.stem for p in PACKAGE.glob("*.py")} | {p.name for p in PACKAGE.iterdir() if p.is_dir()}
+    assert not submodules & set(gistools.__all__)
