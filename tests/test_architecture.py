@@ -13,7 +13,7 @@ import gistools
 
 PACKAGE = Path(gistools.__file__).parent
 MODULES = sorted(PACKAGE.rglob("*.py"))
-BASE = {"__version__", "errors", "units", "kinds", "schema", "catalogue", "_jit", "_where"}
+BASE = {"__version__", "errors", "units", "kinds", "schema", "catalogue", "keys", "_jit", "_where"}
 #: part -> parts it may import (itself and the base files always)
 ALLOWED = {
     "site": {"ground"},

@@ -3,15 +3,10 @@
 from __future__ import annotations
 
 from gistools.catalogue import Column, Writes
+from gistools.keys import FEATURE, FID, HOLE, LAYER, NOTE, PIN
 
-HOLE = Column("hole", "", "number of the hole")
 TEE = Column("tee", "", "tee set; empty where it is no tee")
 ZONE = Column("zone", "", "landing zone; empty where it is no zone")
-PIN = Column("pin", "", "hole location")
-FID = Column("fid", "", "id of the feature in that layer")
-NOTE = Column("note", "", "what was assumed, or why there is no answer")
-FEATURE = Column("feature", "", "name of the feature")
-LAYER = Column("layer", "", "survey layer of the feature")
 
 ZONE_SLOPES = Writes(
     "slopes",

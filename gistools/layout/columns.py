@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 from gistools.catalogue import Column, Writes
+from gistools.keys import FEATURE, FID, HOLE, LAYER, NOTE, PLAYER, TEE, ZONE
 
-HOLE = Column("hole", "", "number of the hole")
-TEE = Column("tee", "", "tee set")
-ZONE = Column("zone", "", "landing zone, by place")
-NOTE = Column("note", "", "what was assumed, or why there is no answer")
 BEARING = Column("bearing_deg", "deg", "grid bearing from the tee, clockwise from north")
 RISE = Column("rise_m", "m", "level there above the tee (negative: below)")
 
 _FEATURE = (
-    Column("feature", "", "name of the feature"),
-    Column("layer", "", "survey layer of the feature"),
-    Column("fid", "", "id of the feature in that layer"),
+    FEATURE,
+    LAYER,
+    FID,
 )
 
 LINES = Writes(
@@ -123,7 +120,7 @@ LANDING_WIDTHS = Writes(
     (
         HOLE,
         TEE,
-        Column("player", "", "player"),
+        PLAYER,
         Column("shot", "", "first, second or third full shot"),
         *_WIDTHS,
     ),

@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 from gistools.catalogue import Column, Writes
+from gistools.keys import FEATURE, FID, HOLE, LAYER, NOTE, PLAYER, TEE, WIND, ZONE
 
 _WHO = (
-    Column("hole", "", "number of the hole"),
-    Column("tee", "", "tee set"),
-    Column("player", "", "player"),
-    Column("wind", "", "wind"),
+    HOLE,
+    TEE,
+    PLAYER,
+    WIND,
 )
-_ZONE = Column("zone", "", "landing zone, by place")
 _FEATURE = (
-    Column("feature", "", "name of the feature"),
-    Column("layer", "", "survey layer of the feature"),
-    Column("fid", "", "id of the feature in that layer"),
+    FEATURE,
+    LAYER,
+    FID,
 )
 _CLUB = Column("club", "", "club")
-_NOTE = Column("note", "", "what was assumed, or why there is no answer")
 _BEARING = Column("bearing_deg", "deg", "grid bearing from the tee, clockwise from north")
 _CLEARS = (
     Column(
@@ -42,7 +41,7 @@ PLAYED_CARRIES = Writes(
         Column("played_carry_m", "m", "flat, calm, sea-level distance that asks for the same carry"),
         *_CLEARS,
         Column("club", "", "shortest club whose good strike carries it from the tee"),
-        _NOTE,
+        NOTE,
     ),
     "each carry as it plays: for each player and wind, can it be carried, by how much, how often",
 )
@@ -52,7 +51,7 @@ PLAYED_ZONES = Writes(
     "LineString",
     (
         *_WHO,
-        _ZONE,
+        ZONE,
         Column("centre_m", "m", "distance to its centre"),
         Column(
             "played_centre_m", "m", "flat, calm, sea-level carry that asks for the same shot to its centre"
@@ -62,7 +61,7 @@ PLAYED_ZONES = Writes(
         *_CLEARS,
         Column("over", "", "hazards on the way to its centre"),
         _BEARING,
-        _NOTE,
+        NOTE,
     ),
     "what each landing zone asks from each tee as it plays",
 )
@@ -72,7 +71,7 @@ TEE_SHOTS = Writes(
     "LineString",
     (
         *_WHO,
-        _ZONE,
+        ZONE,
         _CLUB,
         Column("aim_deg", "deg", "grid bearing aimed along"),
         Column("in_zone_pct", "pct", "chance of finishing in the zone"),
@@ -87,7 +86,7 @@ TEE_SHOTS = Writes(
         Column("total_mean_m", "m", "mean plan distance from the tee to rest"),
         Column("apex_m", "m", "mean highest point above the tee"),
         Column("descent_deg", "deg", "mean angle at landing"),
-        _NOTE,
+        NOTE,
     ),
     "the best club and aim from each tee into each landing zone; drawn from tee to mean finish",
 )
@@ -97,8 +96,8 @@ TEE_SHOT_RISKS = Writes(
     "",
     (
         *_WHO,
-        _ZONE,
-        Column("feature", "", "name of the feature"),
+        ZONE,
+        FEATURE,
         Column("ground", "", "what kind of ground it is"),
         Column("chance_pct", "pct", "chance of finishing in it"),
     ),
@@ -110,7 +109,7 @@ SHOT_ELLIPSES = Writes(
     "Polygon",
     (
         *_WHO,
-        _ZONE,
+        ZONE,
         _CLUB,
         Column("what", "", "landing or finish"),
         Column("share_pct", "pct", "share of the shots it holds"),
@@ -126,10 +125,10 @@ FINISH_POINTS = Writes(
     "Point",
     (
         *_WHO,
-        _ZONE,
+        ZONE,
         _CLUB,
         Column("ground", "", "what kind of ground it is"),
-        Column("feature", "", "name of the feature"),
+        FEATURE,
         Column("in_zone", "", "true where the ball finishes in the zone"),
         Column("total_m", "m", "plan distance from the tee"),
     ),
@@ -141,7 +140,7 @@ SHOT_PATHS = Writes(
     "LineString",
     (
         *_WHO,
-        _ZONE,
+        ZONE,
         _CLUB,
         Column("shot", "", "middle, left or right: the aimed shot and those one standard deviation off line"),
         Column("carry_m", "m", "plan distance from the tee to the landing"),

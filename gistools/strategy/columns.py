@@ -3,13 +3,8 @@
 from __future__ import annotations
 
 from gistools.catalogue import Column, Writes
+from gistools.keys import FEATURE, HOLE, PIN, PLAYER, TEE, WIND, ZONE
 
-HOLE = Column("hole", "", "number of the hole")
-TEE = Column("tee", "", "tee set")
-PLAYER = Column("player", "", "player")
-WIND = Column("wind", "", "wind")
-PIN = Column("pin", "", "hole location")
-ZONE = Column("zone", "", "landing zone, by place")
 CLUB = Column("club", "", "club, and whether full, three-quarter or part")
 BEARING = Column("bearing_deg", "deg", "grid bearing of the aim")
 READING = Column("reading", "", "the same in words")
@@ -141,7 +136,7 @@ BRIEF = Writes(
         WIND,
         ZONE,
         PIN,
-        Column("feature", "", "name of the feature"),
+        FEATURE,
         Column("asked", "", "what is asked, in words"),
         Column("figure", "", "the figure farthest from what is asked"),
         Column("margin", "", "how far inside what is asked (negative: outside)"),
