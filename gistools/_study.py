@@ -61,7 +61,7 @@ class Study:
 
     def as_dict(self) -> dict[str, Any]:
         """Return all tables as plain values, for machines."""
-        from gistools.show import as_records
+        from gistools.screen import as_records
 
         return {
             "site": str(self.site.path or ""),

@@ -124,7 +124,7 @@ def check(site: Path, strict: bool, terrain: Path | None, height_unit: str | Non
     if show["as_json"]:
         click.echo(json.dumps([vars(f) for f in findings], indent=1))
     else:
-        from gistools.show import print_findings
+        from gistools.screen import print_findings
 
         print_findings(findings)
     bad = {"error", "warning"} if strict else {"error"}
@@ -154,7 +154,7 @@ def study(
 ) -> None:
     """Measure everything on SITE, write the result layers, and print a summary."""
     from gistools._study import study as run_study
-    from gistools.show import progress_bar
+    from gistools.screen import progress_bar
 
     opened = _open(site, terrain, height_unit)
     with progress_bar(quiet) as progress:
@@ -217,7 +217,7 @@ def sheet(
 ) -> None:
     """Write the page of a hole: plan, sections, ranks and checks in one HTML file."""
     from gistools.sheets.page import write_sheets
-    from gistools.show import progress_bar
+    from gistools.screen import progress_bar
 
     opened = _open(site, terrain, height_unit)
     with progress_bar(show["quiet"]) as progress:
@@ -242,7 +242,7 @@ def about(step: str | None) -> None:
         for name, (_, text) in STEPS.items():
             click.echo(f"{name:16} {text}")
         return
-    from gistools.show import step_page
+    from gistools.screen import step_page
 
     click.echo(step_page(find(step.replace("-", "_"))))
 
@@ -273,7 +273,7 @@ def step_command(spec: Step) -> click.Command:
         **options: Any,
     ) -> None:
         from gistools.catalogue import run
-        from gistools.show import as_records, print_result, progress_bar
+        from gistools.screen import as_records, print_result, progress_bar
 
         given = {k: (v or None) if isinstance(v, tuple) else v for k, v in options.items()}
         opened = _open(site, terrain, height_unit)
