@@ -15,6 +15,7 @@ import contextvars
 import functools
 import importlib
 import inspect
+import types
 import typing
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -194,9 +195,12 @@ def step(
 
 
 def _choices(function: Callable[..., Any]) -> tuple[Choice, ...]:
-    hints = typing.get_type_hints(function, include_extras=True)
+    given = list(inspect.signature(function).parameters.values())[1:]
+    # of the options alone: the types of site and result stay unimported until a step runs
+    asked = types.SimpleNamespace(__annotations__={p.name: p.annotation for p in given})
+    hints = typing.get_type_hints(asked, function.__globals__, include_extras=True)
     found = []
-    for parameter in list(inspect.signature(function).parameters.values())[1:]:
+    for parameter in given:
         if parameter.kind is not inspect.Parameter.KEYWORD_ONLY:
             raise TypeError(f"{function.__name__}: option {parameter.name} has to be keyword-only")
         hint = hints[parameter.name]

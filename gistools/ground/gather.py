@@ -25,7 +25,6 @@ LIP_M = 2.5  # assumption: ground that hides and lies this near a bunker is its 
 CREST_M = 5.0  # assumption: ground that hides and lies this near a crest line is that mound
 TOE_M = 1.0  # assumption: outlines of mounds are drawn to about this
 CLASSES = ((80.0, "seen"), (20.0, "part seen"), (-1.0, "blind"))  # model choice
-TREES = ("as_drawn", "all", "none")
 
 
 @dataclass(frozen=True)
@@ -51,7 +50,7 @@ class Hole:
     """One hole as the ground steps see it: terrain, what is drawn, what stands above ground.
 
     Tees come with the longest line of play first; ``sand`` and ``water`` are areas near the hole, ``in_bounds`` the area
-    in bounds or None, ``things`` what stands above ground by how trees are taken (see :data:`TREES`).
+    in bounds or None, ``things`` what stands above ground by how trees are taken (see :data:`gistools.ground.givens.TREES`).
     """
 
     number: int

@@ -16,13 +16,10 @@ from scipy import ndimage
 from shapely.geometry.base import BaseGeometry
 
 from gistools.errors import InputError
+from gistools.ground.givens import CRITICAL_M, EDGE_PACES, PACE_M, RADIUS_M
 from gistools.ground.slopes import downhill_ends, falls_to_deg, fitted, slope_pct
 from gistools.ground.surface import Floats, Mask, Surface
 
-PACE_M = 0.9144
-EDGE_PACES = 4.0
-RADIUS_M = 0.9
-CRITICAL_M = 3.0
 STIMP_FT = (8.0, 9.0, 10.0, 11.0, 12.0, 13.0, 14.0)
 MARGINAL_PCT = (5.86, 4.35, 3.90, 3.58, 3.24, 2.99, 2.90)
 DOWNHILL_PCT = (6.65, 5.95, 5.42, 4.90, 4.55, 4.20, 3.85)

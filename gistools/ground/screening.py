@@ -23,7 +23,8 @@ from scipy.sparse.linalg import spsolve
 from shapely.geometry.base import BaseGeometry
 
 from gistools.errors import InputError
-from gistools.ground.sight import BALL_M, EYE_M, STICK_M, Scene
+from gistools.ground.givens import EYE_M, STICK_M
+from gistools.ground.sight import BALL_M, Scene
 from gistools.ground.surface import Floats, Mask, Surface
 
 #: what is wanted -> (height on the stick as a share of it, whether it is to be hidden); the foot is a ball lying there

@@ -26,15 +26,12 @@ from numpy.typing import ArrayLike, NDArray
 
 from gistools.errors import InputError
 from gistools.ground import _kernels
+from gistools.ground.givens import AIMS, EYE_M, STICK_M
 from gistools.ground.obstacles import Obstacles, obstacles
 from gistools.ground.surface import Floats, Surface
 
-EYE_M = 1.6
-STICK_M = 2.13
 BALL_M = _kernels.BALL
 NOTHING, GROUND, UNKNOWN = _kernels.NOTHING, _kernels.GROUND, _kernels.UNKNOWN
-#: what the ``aim`` of a line can be, as a share of the stick; the foot is the top of a ball lying there
-AIMS = {"foot": 0.0, "middle": 0.5, "top": 1.0}
 BLOCK = 8192
 
 Progress = Callable[[float], None]

@@ -2,35 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
-import geopandas as gpd
-import numpy as np
-import pandas as pd
-import shapely
-from shapely.geometry import LineString, Point
-from shapely.geometry.base import BaseGeometry
-
-from gistools.catalogue import Option, Reads, Writes, need, step, tick
+from gistools.catalogue import Option, Reads, step, tick
 from gistools.errors import InputError, SiteError
 from gistools.ground import columns
-from gistools.ground.gather import TREES, Hole, Named, Pin, Places, Tee, centre, mesh, plain, things_of
-from gistools.ground.greens import (
-    CRITICAL_M,
-    EDGE_PACES,
-    PACE_M,
-    RADIUS_M,
-    green_slopes,
-    outline,
-)
-from gistools.ground.screening import Crest, mound, ridge, screens
-from gistools.ground.sections import Section, section
-from gistools.ground.sight import AIMS, BALL_M, EYE_M, STICK_M, Scene
-from gistools.ground.slope_rows import Row, cut, green_row, many, part_rows, pin_slope, zone_slopes
-from gistools.ground.surface import Floats, Surface
-from gistools.ground.view_rows import eyes_of, feet, seen_from, tee_rows, zone_rows
-from gistools.site.cover import areas, feature_names, in_bounds
-from gistools.site.model import Map, Site
+from gistools.ground.givens import AIMS, CRITICAL_M, EDGE_PACES, EYE_M, PACE_M, RADIUS_M, STICK_M, TREES
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from gistools.ground.gather import Hole
+    from gistools.ground.screening import Crest
+    from gistools.ground.sections import Section
+    from gistools.ground.sight import Scene
+    from gistools.ground.slope_rows import Row
+    from gistools.ground.surface import Floats
+    from gistools.site.model import Map, Site
+
 
 _TEES, _GREENS = Reads("tees", required=True), Reads("greens", required=True)
 _TERRAIN = Reads("terrain", required=True)
@@ -48,104 +37,6 @@ _SIGHT = (
     "flagstick 2.13 m: least height recommended, Rules of Golf [seen, second hand]",
     "eye 1.6 m: model choice",
 )
-_WHOLE_NUMBERS = ("fid", "tiers_count", "lines_count")
-_YES_NO = ("foot_seen", "top_seen", "fair")
-
-
-def _table(site: Site, writes: Writes, rows: list[Row]) -> Any:
-    """Rows as a table with exactly the declared columns, in order."""
-    table: dict[str, Any] = {}
-    for column in writes.columns:
-        cells = [row.get(column.name) for row in rows]
-        if column.name in _WHOLE_NUMBERS:
-            table[column.name] = pd.array(cells, dtype="Int64")
-        elif column.name in _YES_NO:
-            table[column.name] = pd.array(cells, dtype="boolean")
-        elif column.unit:
-            table[column.name] = np.array([np.nan if v is None else v for v in cells], float)
-        elif column.name == "hole":
-            table[column.name] = np.array(cells, int)
-        else:
-            table[column.name] = pd.array(["" if v is None else v for v in cells], dtype="object")
-    if not writes.geometry:
-        return pd.DataFrame(table)
-    shapes = gpd.GeoSeries([row["geometry"] for row in rows], crs=site.metric)
-    return gpd.GeoDataFrame(table, geometry=shapes, crs=site.metric)
-
-
-def _named(site: Site, layer: str, table: Any) -> list[str]:
-    """Names of the rows of a part of a layer."""
-    every = dict(zip(site.layer(layer)["fid"], feature_names(site)[layer], strict=True))
-    return [every[fid] for fid in table["fid"]]
-
-
-def _hole(site: Site, number: int) -> Hole:
-    """Gather a hole, once per site."""
-    key = ("ground.hole", number)
-    if key not in site.memo:
-        site.memo[key] = _gathered(site, number)
-    found: Hole = site.memo[key]
-    return found
-
-
-def _gathered(site: Site, number: int) -> Hole:
-    greens = site.layer("greens", number)
-    green = greens.iloc[int(greens.geometry.area.argmax())]
-    surface = site.surface(site.hole_bounds(number))
-    lines = need(site, "lines_of_play", hole=number).sort_values("length_m", ascending=False, kind="stable")
-    zones = need(site, "zones", hole=number)["zones"]
-    near = {
-        layer: site.around(layer, number)
-        for layer in ("mounds", "bunkers", "greens", "tees", "fairway", "trees", "structures")
-    }
-    names = {layer: _named(site, layer, table) for layer, table in near.items()}
-    window = shapely.box(*site.hole_bounds(number))
-    sand, water = (
-        shapely.union_all([a for layer in layers for a in areas(site, layer) if a.intersects(window)])
-        for layers in (("bunkers",), ("burns", "water"))
-    )
-    mounds = [
-        (row.geometry, Named(name, "mounds", int(row.fid)))
-        for row, name in zip(near["mounds"].itertuples(), names["mounds"], strict=True)
-    ]
-    return Hole(
-        number=number,
-        surface=surface,
-        green=green.geometry,
-        green_fid=int(green["fid"]),
-        stimp_ft=float(green["stimp_ft"]),
-        fairway=shapely.union_all(list(site.layer("fairway", number).geometry)),
-        sand=sand,
-        water=water,
-        in_bounds=in_bounds(site),
-        tees=[
-            Tee(str(tee), way.coords[0][:2], shapely.get_coordinates(way))
-            for tee, way in zip(lines["tee"], lines.geometry, strict=True)
-        ],
-        zones=list(zip(zones["zone"].astype(str), zones.geometry, strict=True)),
-        pins=_pins(site, number, green.geometry, surface),
-        places=Places.of(near, names),
-        mounds=mounds,
-        things={
-            which: things_of(near["trees"], near["structures"], names["trees"], names["structures"], which)
-            for which in TREES
-        },
-    )
-
-
-def _pins(site: Site, number: int, green: BaseGeometry, surface: Surface) -> list[Pin]:
-    """Hole locations; the centre of the green where none is drawn. One off the terrain stops the step."""
-    pins = [
-        Pin(f"pin {r.fid}" if pd.isna(r.pin) else str(r.pin), int(r.fid), r.geometry)
-        for r in site.layer("pins", number).itertuples()
-    ] or [Pin("centre", None, Point(*centre(green)))]
-    for pin in pins:
-        if not np.isfinite(surface.height(pin.place.x, pin.place.y)):
-            raise SiteError(
-                f"pins, feature {pin.fid}: {pin.name} of hole {number} lies outside the terrain or where heights are"
-                " missing; give terrain that covers the green, or move the pin"
-            )
-    return pins
 
 
 @step(
@@ -198,6 +89,14 @@ def slopes(
     steeper than the limit for the green's speed, and more than 3 m from slopes at which a putt cannot be stopped. Parts:
     see :func:`gistools.ground.greens.green_parts`.
     """
+    import numpy as np
+    import shapely
+
+    from gistools.ground.greens import green_slopes, outline
+    from gistools.ground.site_holes import hole_of, table_of
+    from gistools.ground.slope_rows import cut, green_row, many, part_rows, pin_slope, zone_slopes
+    from gistools.site.model import Map
+
     zones: list[Row] = []
     greens: list[Row] = []
     fair: list[Row] = []
@@ -207,7 +106,7 @@ def slopes(
     numbers = site.pick(hole)
     for k, n in enumerate(numbers):
         tick(k / len(numbers), f"slopes, hole {n}")
-        h = _hole(site, n)
+        h = hole_of(site, n)
         for zone, area in h.zones:
             row = zone_slopes(h.surface, area, h.tees[0].line, zone_radius_m, drain_pct, comfort_pct)
             zones.append({"hole": n, "zone": zone, "area_m2": area.area, "geometry": area} | row)
@@ -230,11 +129,11 @@ def slopes(
         name, text = f"green_slope_map_h{n}", f"slope of the green of hole {n} and its surround"
         maps[name] = Map(name, shown, g.surface.x_west, g.surface.y_north, g.surface.cell, "pct", text)
     return {
-        "slopes": _table(site, columns.ZONE_SLOPES, zones),
-        "green_slopes": _table(site, columns.GREEN_SLOPES, greens),
-        "fair_areas": _table(site, columns.FAIR, fair),
-        "pin_slopes": _table(site, columns.PIN_SLOPES, pins),
-        "green_parts": _table(site, columns.GREEN_PARTS, parts),
+        "slopes": table_of(site, columns.ZONE_SLOPES, zones),
+        "green_slopes": table_of(site, columns.GREEN_SLOPES, greens),
+        "fair_areas": table_of(site, columns.FAIR, fair),
+        "pin_slopes": table_of(site, columns.PIN_SLOPES, pins),
+        "green_parts": table_of(site, columns.GREEN_PARTS, parts),
         **maps,
     }
 
@@ -275,6 +174,9 @@ def flag_views(
     crown or a house they see nothing. A map per pin shows the share of the stick seen from every cell. `tee_views`
     tells how much of each zone is seen from each tee. Earth curvature (17 mm at 500 m) is left out.
     """
+    from gistools.ground.site_holes import hole_of, table_of
+    from gistools.ground.view_rows import eyes_of, seen_from, tee_rows, zone_rows
+
     points: list[Row] = []
     lines: list[Row] = []
     zones: list[Row] = []
@@ -283,7 +185,7 @@ def flag_views(
     numbers = site.pick(hole)
     for k, n in enumerate(numbers):
         tick(k / len(numbers), f"flag views, hole {n}")
-        h = _hole(site, n)
+        h = hole_of(site, n)
         scene, look = h.scene(trees), {"eye_m": eye_m, "stick_m": stick_m, "aim": aim}
         eyes, keys = eyes_of(h, mesh_m, beside_m)
         for key, seen in zip(keys, seen_from(h, scene, eyes, look), strict=True):
@@ -295,10 +197,10 @@ def flag_views(
         tees.extend(tee_rows(h, scene, eye_m))
         maps |= _view_maps(h, scene, eye_m, stick_m, max(cell_m, h.surface.cell), reach_m)
     return {
-        "flag_views": _table(site, columns.FLAG_VIEWS, points),
-        "sightlines": _table(site, columns.SIGHTLINES, lines),
-        "zone_views": _table(site, columns.ZONE_VIEWS, zones),
-        "tee_views": _table(site, columns.TEE_VIEWS, tees),
+        "flag_views": table_of(site, columns.FLAG_VIEWS, points),
+        "sightlines": table_of(site, columns.SIGHTLINES, lines),
+        "zone_views": table_of(site, columns.ZONE_VIEWS, zones),
+        "tee_views": table_of(site, columns.TEE_VIEWS, tees),
         **maps,
     }
 
@@ -306,6 +208,12 @@ def flag_views(
 def _view_maps(
     hole: Hole, scene: Scene, eye_m: float, stick_m: float, cell: float, reach_m: float
 ) -> dict[str, Map]:
+    import numpy as np
+
+    from gistools.ground.gather import plain
+    from gistools.ground.view_rows import feet
+    from gistools.site.model import Map
+
     west, south, east, north = scene.surface.bounds
     cols, rows = int((east - west) / cell), int((north - south) / cell)
     x, y = west + (np.arange(cols) + 0.5) * cell, north - (np.arange(rows) + 0.5) * cell
@@ -355,10 +263,16 @@ def screening(
     from all of it. Each is run again forward on the ground changed that way: `met_pct` says for what share of the lines
     it then holds. Zones from which no line crosses the mound have no row; see :mod:`gistools.ground.screening`.
     """
+    from shapely.geometry import Point
+
+    from gistools.ground.gather import mesh
+    from gistools.ground.screening import mound, ridge, screens
+    from gistools.ground.site_holes import hole_of, table_of
+
     rows: list[Row] = []
     numbers = site.pick(hole)
     for n in numbers:
-        h = _hole(site, n)
+        h = hole_of(site, n)
         scene = h.scene(trees)
         for m, (shape, named) in enumerate(h.mounds):
             tick(m / len(h.mounds), f"screening, hole {n}, {named.feature}")
@@ -393,7 +307,7 @@ def screening(
                         for f in found
                         if f.lines
                     )
-    return _table(site, columns.SCREENING, rows)
+    return table_of(site, columns.SCREENING, rows)
 
 
 @step(
@@ -418,6 +332,14 @@ def sections(
     zones from each tee instead. Slope is the rise along the line between the stations before and behind. Any other line:
     :func:`gistools.ground.sections.section`.
     """
+    import numpy as np
+    from shapely.geometry import LineString, Point
+
+    from gistools.ground.gather import centre
+    from gistools.ground.sections import section
+    from gistools.ground.sight import BALL_M
+    from gistools.ground.site_holes import hole_of, table_of
+
     lines: list[Row] = []
     points: list[Row] = []
 
@@ -428,7 +350,7 @@ def sections(
     numbers = site.pick(hole)
     for k, n in enumerate(numbers):
         tick(k / len(numbers), f"sections, hole {n}")
-        h = _hole(site, n)
+        h = hole_of(site, n)
         things = h.scene(trees).things
         for tee in h.tees:
             found = section(h.surface, tee.line, spacing_m=spacing_m, things=things)
@@ -444,6 +366,6 @@ def sections(
                 key = {"kind": "approach", "pin": pin.name, "section": f"{name} to {pin.name}"}
                 add({"hole": n} | where | key, found, way)
     return {
-        "sections": _table(site, columns.SECTIONS, lines),
-        "section_points": _table(site, columns.SECTION_POINTS, points),
+        "sections": table_of(site, columns.SECTIONS, lines),
+        "section_points": table_of(site, columns.SECTION_POINTS, points),
     }

@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
-
-import geopandas as gpd
-import numpy as np
-import pandas as pd
+from typing import TYPE_CHECKING, Annotated, Any
 
 from gistools.catalogue import Column, Option, Reads, Writes, step, tick
-from gistools.handoff.asbuilt import compare_points, summarise
-from gistools.handoff.contours import contour_lines
-from gistools.handoff.csvfile import read_points_csv
-from gistools.handoff.points import control_rows, stake_rows
-from gistools.handoff.quantities import Soil, both_grounds, quantity_rows
-from gistools.site.model import Map, Site
-from gistools.site.proposed import proposed_map, union_of
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from gistools.site.model import Site
+
 
 _CAUTION = (
     "Quantities and levels are only as good as the survey under them. Have them checked by a licensed surveyor or"
@@ -60,6 +55,9 @@ _QUANTITIES = (
 
 def _rows(columns: tuple[Column, ...], rows: list[dict[str, Any]], crs: Any = None) -> Any:
     """Make a table with the declared columns in order, also without rows; with ``crs`` one with geometry."""
+    import geopandas as gpd
+    import pandas as pd
+
     names = [c.name for c in columns]
     table = pd.DataFrame({n: _whole([row[n] for row in rows]) for n in names}, columns=names)
     if crs is None:
@@ -71,6 +69,9 @@ def _rows(columns: tuple[Column, ...], rows: list[dict[str, Any]], crs: Any = No
 
 def _whole(values: list[Any]) -> Any:
     """Keep whole numbers whole where some are missing."""
+    import numpy as np
+    import pandas as pd
+
     if any(v is None for v in values) and all(v is None or isinstance(v, int | np.integer) for v in values):
         return pd.array(values, dtype="Int64")
     return values
@@ -140,6 +141,12 @@ def quantities(
     The survey error reads a +-50 mm band [common practice, no source] as two standard deviations and lets each
     surveyed point stand for a square of its own (assumption).
     """
+    import numpy as np
+
+    from gistools.handoff.quantities import Soil, both_grounds, quantity_rows
+    from gistools.site.model import Map
+    from gistools.site.proposed import proposed_map
+
     holes = site.pick(hole)
     soil = Soil(strip_m, respread_m, swell_pct, shrink_pct, convention, level_sd_m, survey_spacing_m)  # type: ignore[arg-type]
     rows = quantity_rows(site, holes, hole is None, soil)
@@ -187,6 +194,12 @@ def contours(
     Lines run where the ground passes the level between neighbouring cell centres, thinned by ``thin_m``; higher
     ground is on their right. The window is that of the hole, or the box round all holes.
     """
+    import numpy as np
+
+    from gistools.handoff.contours import contour_lines
+    from gistools.handoff.quantities import both_grounds
+    from gistools.site.proposed import union_of
+
     holes = site.pick(hole)
     bounds = union_of([site.hole_bounds(h) for h in holes])
     before, after = both_grounds(site, bounds, hole)
@@ -287,6 +300,8 @@ def setting_out(
     dict
         ``setting_out``: the points; ``control_check``: residuals of the layer ``control``.
     """
+    from gistools.handoff.points import control_rows, stake_rows
+
     rows: list[dict[str, Any]] = []
     for k, number in enumerate(site.pick(hole)):
         tick(k / len(site.pick(hole)), f"setting-out of hole {number}")
@@ -364,6 +379,9 @@ def as_built_check(
     dict
         ``as_built_check``: every point; ``as_built_summary``: a row for each feature.
     """
+    from gistools.handoff.asbuilt import compare_points, summarise
+    from gistools.handoff.csvfile import read_points_csv
+
     if points:
         site = site.replace(as_built=read_points_csv(points, site, order=order))  # type: ignore[arg-type]
     site.pick(hole)

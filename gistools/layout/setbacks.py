@@ -29,12 +29,6 @@ from gistools.layout.zones import Zone
 OLDER_BOUNDARY_M = 60.0  # long accepted figure, Gaunt, EIGCA 2015 [seen]
 TOUCH_M = 0.5  # half-length of the mark drawn where a neighbour overlaps what is kept clear
 
-CAUTIONS = (
-    "Set-back distances are designers' practice, not a standard. Local codes, the planning authority, insurers and"
-    " a licensed, qualified golf course architect decide; this flags, it never certifies.",
-    "Rare wild shots reach far beyond every distance given here. Use the line players really take, not only"
-    " the drawn one.",
-)
 CAUTION = "guidance only; local codes and licensed practice decide"
 
 GAUNT = "Gaunt, EIGCA 2015"

@@ -12,6 +12,7 @@ from gistools.errors import GistoolsWarning, SiteError
 from gistools.ground.surface import Surface
 from gistools.layout.corridors import Surroundings
 from gistools.layout.fairways import merged, rings
+from gistools.layout.givens import SNAP_M, TURN_SHARE
 from gistools.layout.holes import Feature, Hole, TeePlan
 from gistools.layout.lines import PlayLine, derived_line, drawn_line, green_centre, tee_centre, turning_points
 from gistools.layout.setbacks import Neighbour, fairway_stretch
@@ -19,8 +20,6 @@ from gistools.layout.stations import Alignment
 from gistools.site.cover import areas, feature_names, hazards
 from gistools.site.model import Site
 
-SNAP_M = 15.0  # assumption: a drawn line that begins nearer than this to a tee is meant to begin there
-TURN_SHARE = 0.5  # assumption: see gistools.layout.lines
 PATHS = {"public": "public path", "road": "road"}
 STRUCTURES = {"road": "road", "shelter": "shelter", "wall": "", "pylon": ""}
 

@@ -2,34 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
-
-import geopandas as gpd
-import pandas as pd
+from typing import TYPE_CHECKING, Annotated, Any
 
 from gistools.catalogue import Option, Reads, Writes, step, tick
 from gistools.layout import columns
-from gistools.layout import setbacks as setback
-from gistools.layout.carries import Choices as CarryChoices
-from gistools.layout.carries import carry_rows
-from gistools.layout.corridors import LANDING_M, ROLL_M, corridor_rows, landing_rows
-from gistools.layout.diagonals import diagonal_rows
-from gistools.layout.lengths import card_length, edge_distances, measure, par_by_length, par_text
-from gistools.layout.site_holes import (
-    SNAP_M,
-    TURN_SHARE,
-    green_of,
-    hole_of,
-    neighbours,
-    play_lines,
-    surface_of,
-    surroundings,
-)
-from gistools.layout.stations import Alignment, bearing
-from gistools.layout.zones import Choices as ZoneChoices
-from gistools.layout.zones import Zone, derive_zones, zone_carry, zone_row
-from gistools.site.model import Site
+from gistools.layout.givens import SETBACK_CAUTIONS, SNAP_M, TURN_SHARE
 from gistools.units import YARD_M
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from gistools.layout.zones import Choices as ZoneChoices
+    from gistools.layout.zones import Zone
+    from gistools.site.model import Site
+
 
 _TEES = Reads("tees", required=True)
 _GREENS = Reads("greens", required=True)
@@ -42,6 +28,9 @@ _WHOLE_NUMBERS = ("fid", "tee_fid", "other_fid", "other_hole")
 
 def _table(site: Site, writes: Writes, rows: list[dict[str, Any]]) -> gpd.GeoDataFrame:
     """Rows as a table with exactly the declared columns, in order."""
+    import geopandas as gpd
+    import pandas as pd
+
     values = {c.name: [row.get(c.name) for row in rows] for c in writes.columns}
     typed = {n: pd.array(v, dtype="Int64") if n in _WHOLE_NUMBERS else v for n, v in values.items()}
     shapes = gpd.GeoSeries([row["geometry"] for row in rows], crs=site.metric)
@@ -75,6 +64,9 @@ def lines_of_play(
     from tee to green and tied to their centres. Otherwise the line is derived from the fairway: see
     :mod:`gistools.layout.lines` for the rule and its assumptions. A straight hole has no turning point.
     """
+    from gistools.layout.site_holes import play_lines
+    from gistools.layout.stations import Alignment, bearing
+
     rows = []
     for number in site.pick(hole):
         for tee, fid, line in play_lines(site, number, snap_m, turn_share):
@@ -123,6 +115,9 @@ def lengths(
     sqrt(ground piece² + level difference²). Without terrain the height is not removed and `note` says so. Where the
     published par bands overlap both pars are given: playing difficulty and the design's intention decide.
     """
+    from gistools.layout.lengths import card_length, edge_distances, measure, par_by_length, par_text
+    from gistools.layout.site_holes import green_of, hole_of, surface_of
+
     rows = []
     for number in site.pick(hole):
         surface, green = surface_of(site, number), green_of(site, number)
@@ -171,6 +166,10 @@ def carries(
     carry and the one on the line of play, `carry_fan` all directions. Rough before the fairway and between its
     parts counts as a hazard. Burns that bend and islands: see :mod:`gistools.layout.carries`.
     """
+    from gistools.layout.carries import Choices as CarryChoices
+    from gistools.layout.carries import carry_rows
+    from gistools.layout.site_holes import hole_of, surface_of
+
     choices = CarryChoices(int(rays_count), margin_m, land_m, beside_m)
     rows: list[dict[str, Any]] = []
     fan: list[dict[str, Any]] = []
@@ -213,6 +212,11 @@ def corridors(
     Square to play; at a turning point along the bisector. See :mod:`gistools.layout.corridors`. Players of the
     site's own table land at their driver's carry and 18.3 m of roll.
     """
+    import pandas as pd
+
+    from gistools.layout.corridors import LANDING_M, ROLL_M, corridor_rows, landing_rows
+    from gistools.layout.site_holes import hole_of, surroundings
+
     players = dict(LANDING_M)
     own = site.layer("players")
     for name, carry in zip(own["player"], own["driver_carry_m"], strict=True):
@@ -252,6 +256,9 @@ def diagonals(
     `extra_carry_m_per_m` is the rise of the far edge along play for each metre across: for a straight burn at
     the angle a to the line of play cot(a). It runs away to the side where the carry grows.
     """
+    from gistools.layout.diagonals import diagonal_rows
+    from gistools.layout.site_holes import hole_of
+
     rows = []
     for number in site.pick(hole):
         plan = hole_of(site, number)
@@ -261,6 +268,9 @@ def diagonals(
 
 
 def _zones_of(site: Site, number: int, choices: ZoneChoices) -> list[Zone]:
+    from gistools.layout.site_holes import hole_of
+    from gistools.layout.zones import Zone, derive_zones
+
     drawn = site.layer("zones", number)
     if len(drawn):
         return [Zone(str(r.zone), r.geometry, "", "drawn", int(r.fid)) for r in drawn.itertuples()]
@@ -294,6 +304,11 @@ def zones(
     Zones drawn in the layer `zones` win. Derived ones: see :mod:`gistools.layout.zones`. A hole without fairway has
     none. `zone_carries` tells what each zone asks from each tee, straight and in plan.
     """
+    from gistools.layout.carries import Choices as CarryChoices
+    from gistools.layout.site_holes import hole_of, surface_of
+    from gistools.layout.zones import Choices as ZoneChoices
+    from gistools.layout.zones import zone_carry, zone_row
+
     choices = ZoneChoices(clearance_m, gate_pct / 100.0, longest_m, least_m2, least_width_m)
     rows: list[dict[str, Any]] = []
     asked: list[dict[str, Any]] = []
@@ -325,7 +340,7 @@ def zones(
         "line to line 60 m: common practice, no source",
         "line to public path 30 m, landing zone 30 m: assumptions, no source",
     ],
-    cautions=setback.CAUTIONS,
+    cautions=SETBACK_CAUTIONS,
 )
 def setbacks(
     site: Site,
@@ -353,6 +368,10 @@ def setbacks(
     d tan(angle) at the distance d. A conflict of two holes is listed with each of them. See
     :mod:`gistools.layout.setbacks`.
     """
+    from gistools.layout import setbacks as setback
+    from gistools.layout.site_holes import hole_of, neighbours
+    from gistools.layout.zones import Choices as ZoneChoices
+
     choices = setback.Choices(
         line_boundary_m=line_boundary_m,
         line_road_m=line_road_m,

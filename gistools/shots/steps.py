@@ -6,33 +6,21 @@ import math
 import os
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import Annotated, Any
-
-import geopandas as gpd
-import numpy as np
-import pandas as pd
-import shapely
+from typing import TYPE_CHECKING, Annotated, Any
 
 from gistools.catalogue import Option, Reads, Writes, need, step, tick
-from gistools.ground.surface import Surface
-from gistools.shots import _kernels, columns
-from gistools.shots.air import Weather, Wind
-from gistools.shots.flight import obstacles_for
-from gistools.shots.played import carry_of, clearing, played_distance
-from gistools.shots.players import Player, players_of, winds_of
-from gistools.shots.shot_rows import (
-    ellipse_rows,
-    nothing,
-    path_rows,
-    point_rows,
-    risk_rows,
-    shot_row,
-)
-from gistools.shots.standing import cylinders
-from gistools.shots.teeing import Teeing, best_shot, target_for
-from gistools.shots.turf import land_for
-from gistools.site.cover import Cover, cover
-from gistools.site.model import Site
+from gistools.shots import columns
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from gistools.ground.surface import Surface
+    from gistools.shots import _kernels
+    from gistools.shots.air import Weather, Wind
+    from gistools.shots.players import Player
+    from gistools.site.cover import Cover
+    from gistools.site.model import Site
+
 
 MARGIN_M = 100.0
 DEFAULT_STIMP_FT = 10.0
@@ -81,6 +69,14 @@ def scene_of(site: Site, hole: int) -> Scene:
     Green speed is that of the hole's green (its setting ``stimp_ft``, else the surveyed one), firmness the site's setting
     ``firmness`` (``"soft"``, ``"normal"``, ``"firm"``).
     """
+    import numpy as np
+    import pandas as pd
+
+    from gistools.shots.air import Weather
+    from gistools.shots.flight import obstacles_for
+    from gistools.shots.turf import land_for
+    from gistools.site.cover import cover
+
     key = ("shots scene", hole)
     if key not in site.memo:
         surface = site.surface(site.hole_bounds(hole, MARGIN_M))
@@ -104,6 +100,11 @@ def scene_of(site: Site, hole: int) -> Scene:
 
 def _standing(site: Site, surface: Surface) -> Any:
     """Cylinders of the trees and structures that stand in a window."""
+    import numpy as np
+    import shapely
+
+    from gistools.shots.standing import cylinders
+
     window = shapely.box(*surface.bounds)
     parts = [np.empty((0, 5))]
     for layer in ("trees", "structures"):
@@ -122,6 +123,9 @@ def _standing(site: Site, surface: Surface) -> Any:
 
 
 def _table(site: Site, writes: Writes, rows: list[dict[str, Any]]) -> Any:
+    import geopandas as gpd
+    import pandas as pd
+
     values: dict[str, Any] = {c.name: [row[c.name] for row in rows] for c in writes.columns}
     for name in ("fid", "crossing"):
         if name in values:
@@ -156,6 +160,8 @@ def played_carries(
     the player's longest club along that bearing to that level, the margin, and the share of all shots that carry it.
     Every shot is taken to fly along the bearing; ground and trees in between are not looked at.
     """
+    from gistools.shots.players import players_of, winds_of
+
     whom, blows = players_of(site, players), winds_of(site, winds)
     carried: list[dict[str, Any]] = []
     zoned: list[dict[str, Any]] = []
@@ -187,6 +193,8 @@ def _asked(
     scene: Scene, player: Player, wind: Wind, plan_m: float, rise_m: float, bearing_deg: float
 ) -> dict[str, Any]:
     """What a carry asks of a player: played distance, margin, chance, club."""
+    from gistools.shots.played import carry_of, clearing, played_distance
+
     here: dict[str, Any] = {
         "rise_m": rise_m,
         "wind": wind,
@@ -231,6 +239,8 @@ def _carry_row(scene: Scene, player: Player, wind: Wind, row: dict[str, Any]) ->
 def _zone_row(
     scene: Scene, player: Player, wind: Wind, row: dict[str, Any], tee: tuple[float, float]
 ) -> dict[str, Any]:
+    from gistools.shots.played import played_distance
+
     bearing, centre = float(row["bearing_deg"]), float(row["centre_m"])
     rise = float(row["rise_m"])
     note = "" if math.isfinite(rise) else "no terrain at the centre: taken as level"
@@ -289,6 +299,8 @@ def tee_shots(
     of the landings and finishes, a few finishing points and flights. A zone that no full shot reaches has a row
     that says so. A hole without landing zones is played at its green.
     """
+    from gistools.shots.players import players_of, winds_of
+
     whom, blows = players_of(site, players), winds_of(site, winds)
     rows: dict[str, list[dict[str, Any]]] = {w.layer: [] for w in TEE_SHOT_LAYERS}
     for number in site.pick(hole):
@@ -325,6 +337,8 @@ TEE_SHOT_LAYERS = (
 
 def _targets(site: Site, number: int) -> Any:
     """Landing zones of a hole; its green where it has none (a one-shot hole)."""
+    import geopandas as gpd
+
     zones = need(site, "zones", hole=number)["zones"][["zone", "geometry"]]
     if len(zones):
         return zones
@@ -338,6 +352,9 @@ def _from_tee(
     scene: Scene, zones: Any, tee: str, place: tuple[float, float], player: Player, wind: Wind, points: int
 ) -> dict[str, list[dict[str, Any]]]:
     """Rows of all layers for one tee, player and wind."""
+    from gistools.shots.shot_rows import ellipse_rows, nothing, path_rows, point_rows, risk_rows, shot_row
+    from gistools.shots.teeing import Teeing, best_shot, target_for
+
     level = scene.surface.height(*place)
     out: dict[str, list[dict[str, Any]]] = {w.layer: [] for w in TEE_SHOT_LAYERS}
     who = {"tee": tee, "player": player.name, "wind": wind.name}

@@ -4,24 +4,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import Annotated, Any
-
-import geopandas as gpd
-import numpy as np
-import pandas as pd
-import shapely
+from typing import TYPE_CHECKING, Annotated, Any
 
 from gistools.catalogue import Option, Reads, Writes, need, step, tick
-from gistools.shots.players import players_of, winds_of
-from gistools.site.model import Map, Site
 from gistools.strategy import columns as c
-from gistools.strategy.approaches import View, approach
-from gistools.strategy.bag import Player, Wind
-from gistools.strategy.brief import check_row
-from gistools.strategy.holes import ground_of, strokes_of, tees_of
-from gistools.strategy.positions import choices_of, hole_row, position_rows, tee_shots, zone_cells
-from gistools.strategy.strokes import KEEP, Strokes, bearing_of
-from gistools.strategy.tables import LIES
+
+if TYPE_CHECKING:
+    from gistools.site.model import Site
+    from gistools.strategy.approaches import View
+    from gistools.strategy.bag import Player, Wind
+    from gistools.strategy.strokes import Strokes
+
 
 PLAYERS = Option("", "names of the players; without it the usual ones and those of the site")
 WINDS = Option("", "names of the winds; without it calm and those of the site")
@@ -42,6 +35,8 @@ _CAUTION = (
 def _cases(
     site: Site, hole: int | None, players: Any, winds: Any
 ) -> Iterator[tuple[int, Player, Wind, float]]:
+    from gistools.shots.players import players_of, winds_of
+
     holes = site.pick(hole)
     who, air = players_of(site, players), winds_of(site, winds)
     total = len(holes) * len(who) * len(air)
@@ -56,6 +51,9 @@ def _cases(
 
 def frame(writes: Writes, rows: list[dict[str, Any]], site: Site) -> Any:
     """Return rows as the table that is declared, with all its columns even when empty."""
+    import geopandas as gpd
+    import pandas as pd
+
     names = [col.name for col in writes.columns]
     data = {n: [row.get(n) for row in rows] for n in names}
     table = pd.DataFrame(data, columns=names)
@@ -95,6 +93,11 @@ def strokes(
     dict
         Maps, and the layer ``best_shots``.
     """
+    import numpy as np
+
+    from gistools.site.model import Map
+    from gistools.strategy.holes import strokes_of
+
     out: dict[str, Any] = {}
     rows: list[dict[str, Any]] = []
     for h, player, wind, _ in _cases(site, hole, players, winds):
@@ -112,6 +115,12 @@ def strokes(
 
 
 def _best_rows(s: Strokes, hole: int, player: str, wind: str, spacing_m: float) -> list[dict[str, Any]]:
+    import numpy as np
+    import shapely
+
+    from gistools.strategy.strokes import KEEP, bearing_of
+    from gistools.strategy.tables import LIES
+
     west, south, east, north = s.surface.bounds
     rows = []
     for y in np.arange(south + spacing_m / 2, north, spacing_m):
@@ -179,6 +188,11 @@ def approaches(
     GeoDataFrame
         One row a position, player, wind and pin, drawn from the position to the pin.
     """
+    import shapely
+
+    from gistools.strategy.approaches import approach
+    from gistools.strategy.holes import ground_of, strokes_of, tees_of
+
     rows: list[dict[str, Any]] = []
     for h, player, wind, _ in _cases(site, hole, players, winds):
         s, ground = strokes_of(site, h, player, wind, cell_m), ground_of(site, h)
@@ -203,6 +217,10 @@ def _centre(area: Any) -> tuple[float, float]:
 
 
 def _view(site: Site, hole: int, zone: str, pin: str) -> View:
+    import pandas as pd
+
+    from gistools.strategy.approaches import View
+
     seen = need(site, "flag_views", hole=hole)["flag_views"]
     place = seen[(seen["zone"] == zone) | ((seen["tee"] + " tee") == zone)]
     here = place[(place["pin"] == pin)]
@@ -231,6 +249,11 @@ def positions(
     dict
         Layers ``positions`` and ``choices``.
     """
+    import shapely
+
+    from gistools.strategy.holes import ground_of, strokes_of, tees_of
+    from gistools.strategy.positions import choices_of, hole_row, position_rows, tee_shots, zone_cells
+
     rows: list[dict[str, Any]] = []
     asks: list[dict[str, Any]] = []
     for h, player, wind, _ in _cases(site, hole, players, winds):
@@ -267,6 +290,10 @@ def brief(site: Site, *, hole: int | None = None) -> Any:
     DataFrame
         ``result`` is ``holds``, ``fails`` or ``no answer``.
     """
+    import pandas as pd
+
+    from gistools.strategy.brief import check_row
+
     if hole is not None:
         site.pick(hole)
     asked = site.layer("brief").to_dict("records")

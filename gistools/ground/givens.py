@@ -1,0 +1,15 @@
+"""Heights, distances and choices the steps of the ground start from; declared apart so that help is quick."""
+
+from __future__ import annotations
+
+EYE_M = 1.6  # model choice
+STICK_M = 2.13  # least height recommended, Rules of Golf [seen, second hand]
+#: what the ``aim`` of a line can be, as a share of the stick; the foot is the top of a ball lying there
+AIMS = {"foot": 0.0, "middle": 0.5, "top": 1.0}
+#: which trees hide: those drawn as not seen through, all (full leaf), none (bare)
+TREES = ("as_drawn", "all", "none")
+
+PACE_M = 0.9144  # common practice
+EDGE_PACES = 4.0  # hole to edge of the green: Guidance on Running a Competition [seen]
+RADIUS_M = 0.9  # ground round a hole that is to be level: 0.6 to 0.9 m, same [seen]
+CRITICAL_M = 3.0  # hole to critical ground: Lemons, USGA Green Section Record, July 2008 [seen]
