@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from gistools.errors import InputError
@@ -50,3 +51,14 @@ def test_density_falls_with_height_heat_and_moisture() -> None:
 def test_silly_values_are_named(make, field: str) -> None:
     with pytest.raises(InputError, match=field):
         make()
+
+
+def test_quick_functions_of_the_kernels_against_the_library() -> None:
+    """exp, ln and 1/sqrt written without division or calls, over all a flight can ask of them."""
+    for x in np.linspace(-60.0, 10.0, 2801):
+        assert _kernels.exponential(x) == pytest.approx(math.exp(x), rel=1.2e-7)
+    assert _kernels.exponential(0.0) == 1.0
+    for x in np.geomspace(0.01, 1000.0, 2801):
+        assert _kernels.natural_log(x) == pytest.approx(math.log(x), abs=3e-7)
+    for x in np.geomspace(1e-18, 1e6, 2801):
+        assert _kernels.inverse_root(x) == pytest.approx(x**-0.5, rel=6.1e-7)
