@@ -66,34 +66,45 @@ if ENABLED:
     import numba
 
     _config: Any = numba.config
+    _njit: Any = numba.njit
 
     _FOLDER = cache_folder()
 
     def kernel(function: F) -> F:
         """Compile ``function`` without the interpreter, cached on disk and free of the interpreter's lock."""
-        return _compiled(function, forceinline=False)
+        return _compiled(function)
+
+    def inner(function: F) -> F:
+        """Compile like :func:`kernel`, to be called from other kernels alone: there is no way in from Python to compile."""
+        return _compiled(function, no_cpython_wrapper=True)
 
     def inlined(function: F) -> F:
         """Compile like :func:`kernel`, and copy the code into every caller: lets a loop over it be vectorised.
 
         Products and sums may be fused and divisions turned into products: the last digits depend on the processor.
         """
-        return _compiled(function, forceinline=True)
+        return _compiled(function, forceinline=True, fastmath={"contract", "nsz", "arcp"})
 
-    def _compiled(function: F, forceinline: bool) -> F:
+    def _compiled(function: F, **how: Any) -> F:
         saved = _config.CACHE_DIR
         try:
             _config.CACHE_DIR = str(_FOLDER) if _FOLDER else ""
-            made: Any = numba.njit(
-                cache=_FOLDER is not None,
-                nogil=True,
-                error_model="numpy",
-                forceinline=forceinline,
-                fastmath={"contract", "nsz", "arcp"} if forceinline else False,
+            made = _njit(
+                cache=_FOLDER is not None, nogil=True, no_cfunc_wrapper=True, error_model="numpy", **how
             )(function)
-            return made
         finally:
             _config.CACHE_DIR = saved
+        return _one_version(made)
+
+    def _one_version(made: Any) -> Any:
+        """Let a constant given by a calling kernel be a plain number, not a type that asks for a version of its own."""
+        resolve = made.get_call_template
+
+        def of_plain_types(args: Any, kws: Any) -> Any:
+            return resolve(tuple(map(numba.core.types.unliteral, args)), kws)
+
+        made.get_call_template = of_plain_types
+        return made
 
 else:
 
@@ -101,4 +112,4 @@ else:
         """Return ``function`` as it is: plain Python was asked for with ``GISTOOLS_JIT=0``."""
         return function
 
-    inlined = kernel
+    inner = inlined = kernel

@@ -11,7 +11,7 @@ import math
 
 import numpy as np
 
-from gistools._jit import kernel
+from gistools._jit import inner, kernel
 
 
 @kernel
@@ -105,7 +105,7 @@ def tile_maxima(z, shift):
     return out
 
 
-@kernel
+@inner
 def _leave(c0, r0, dc, dr, i, j, shift, rows, cols):
     """Where a ray leaves the tile that holds cell (i, j): distance, and the cell it enters.
 
@@ -134,7 +134,7 @@ def _leave(c0, r0, dc, dr, i, j, shift, rows, cols):
     return by_row, i, j
 
 
-@kernel
+@inner
 def _cell_peak(z, i, j, c0, r0, dc, dr, s, g, ze, m, at):
     """Raise the steepest slope ``m`` seen so far by what one cell holds between s and g; nan beside missing ground."""
     z00 = z[i, j]
@@ -174,7 +174,7 @@ def _cell_peak(z, i, j, c0, r0, dc, dr, s, g, ze, m, at):
     return m, at
 
 
-@kernel
+@inner
 def peak(z, fine, coarse, c0, r0, dc, dr, s0, s1, ze, m):
     """Greatest slope (ground - ze) / s on a ray between s0 and s1, if above ``m``, and where; nan if ground is missing.
 
@@ -212,7 +212,7 @@ def peak(z, fine, coarse, c0, r0, dc, dr, s0, s1, ze, m):
 # with one it is a prism between two heights above the ground below it. ``low`` of -inf: solid down to the ground.
 
 
-@kernel
+@inner
 def sectors(things, px, py):
     """Sort things by the directions from (px, py) in which they stand: offsets ``(SECTORS + 1,)`` and items."""
     x, y, r = things[0], things[1], things[2]
@@ -242,7 +242,7 @@ def sectors(things, px, py):
     return offset, items
 
 
-@kernel
+@inner
 def chords(things, k, x, y, ux, uy, d, cuts):
     """Stretches of a ray that lie over thing ``k``: fills pairs of distances into ``cuts``, returns how many numbers."""
     along = (things[0][k] - x) * ux + (things[1][k] - y) * uy
@@ -273,7 +273,11 @@ def chords(things, k, x, y, ux, uy, d, cuts):
     if n % 2 == 1:
         cuts[n] = CLOSE
         n += 1
-    cuts[:n].sort()
+    for i in range(1, n):  # few: sorted in place
+        for j in range(i, 0, -1):
+            if cuts[j] >= cuts[j - 1]:
+                break
+            cuts[j], cuts[j - 1] = cuts[j - 1], cuts[j]
     m = 0
     for i in range(0, n, 2):
         a, b = max(cuts[i], CLOSE), min(cuts[i + 1], d)
@@ -283,7 +287,7 @@ def chords(things, k, x, y, ux, uy, d, cuts):
     return m
 
 
-@kernel
+@inner
 def span(ground, things, k, a, b, ray, ze):
     """Slopes that thing ``k`` blocks between distances a and b of a ray: lowest, highest, where each is."""
     low, high = things[3][k], things[4][k]
@@ -309,7 +313,7 @@ def span(ground, things, k, a, b, ray, ze):
     return bottom, top, at_low, at_high
 
 
-@kernel
+@inner
 def _uncovered(spans, n, top):
     """Length of 0..top that none of the first n intervals covers; sorts them by their start."""
     for i in range(1, n):
@@ -326,7 +330,7 @@ def _uncovered(spans, n, top):
     return seen + max(0.0, top - reach)
 
 
-@kernel
+@inner
 def _covered(spans, n, level):
     """Tell whether a height on the stick lies in one of the intervals."""
     hit = False
@@ -335,7 +339,7 @@ def _covered(spans, n, level):
     return hit
 
 
-@kernel
+@inner
 def _stick(ground, things, items, spans, cuts, eye, pin, stick, aim, hint):
     """One eye, one stick: share seen, lowest height seen over solid things, foot, top, what hides, where, room, hint.
 

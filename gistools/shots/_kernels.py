@@ -23,7 +23,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gistools._jit import inlined, kernel
+from gistools._jit import inlined, inner, kernel
 from gistools.ground._kernels import height, height_gradient
 
 G = 9.80665  # standard gravity [m/s2], ISO 2533
@@ -243,13 +243,13 @@ def fly_step(air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin):
     )
 
 
-@kernel
+@inner
 def fly_once(air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin):
     """:func:`fly_step` for one flight at a time, any model."""
     return fly_step(air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin)
 
 
-@kernel
+@inner
 def step_lanes(air, dt, lanes):
     """Advance LANES flights by one step of the scheme of :func:`fly_step`.
 
@@ -319,7 +319,7 @@ def step_lanes(air, dt, lanes):
         lanes[m] += lanes[17 * w + m]
 
 
-@kernel
+@inner
 def hermite(u, dt, a, va, b, vb):
     """Cubic through two values with their rates, at share u of the step dt."""
     u2 = u * u
@@ -332,13 +332,13 @@ def hermite(u, dt, a, va, b, vb):
     )
 
 
-@kernel
+@inner
 def hermite_rate(u, dt, a, va, b, vb):
     """Rate of the cubic of :func:`hermite` at share u."""
     return 6.0 * u * (1.0 - u) * (b - a) / dt + (1.0 - u) * (1.0 - 3.0 * u) * va + u * (3.0 * u - 2.0) * vb
 
 
-@kernel
+@inner
 def between(u, dt, x, y, vx, vy, vz, spin, x1, y1, vx1, vy1, vz1, spin1):
     """State at share u of a step: ``x, y, vx, vy, vz, spin``."""
     px, py = hermite(u, dt, x, vx, x1, vx1), hermite(u, dt, y, vy, y1, vy1)
@@ -346,7 +346,7 @@ def between(u, dt, x, y, vx, vy, vz, spin, x1, y1, vx1, vy1, vz1, spin1):
     return px, py, v * vx + u * vx1, v * vy + u * vy1, v * vz + u * vz1, v * spin + u * spin1
 
 
-@kernel
+@inner
 def coming_down(dt, level, z, vz, z1, vz1):
     """Where a step comes down through a level: ``u, apex`` (u = 2: not yet; apex = -inf: not in this step)."""
     apex = -math.inf
@@ -398,7 +398,7 @@ def fly_to_level(air, dt, vx, vy, vz, sx, sy, sz, spin, level):
     return x, y, vx, vy, vz, spin, t, apex
 
 
-@kernel
+@inner
 def set_lane(s, m, speed, launch, spin, tilt, wind_east, wind_north):
     """Put a shot due north into lane m, column m of ``s``."""
     s[0, m] = s[1, m] = s[2, m] = s[3, m] = 0.0
@@ -474,8 +474,11 @@ def trace(air, dt, every, speed, launch, spin, tilt, out):
 
 
 @kernel
-def fill_nodes(air, wind, dt, every, speed, launch, spin, tilt, low, step, nodes):
-    """Fill the nodes of a `Table`: trajectories in a wind of speed ``wind`` from every angle (``air`` itself is calm)."""
+def fill_nodes(air, wind, dt, every, speeds, launch, spins, tilt, nodes):
+    """Fill the nodes of a `Table`: trajectories in a wind of speed ``wind`` from every angle (``air`` itself is calm).
+
+    ``speeds`` and ``spins`` hold one number for each ball speed scale.
+    """
     lanes = np.empty(LANE_ROWS * LANES)
     s = lanes.reshape(LANE_ROWS, LANES)
     angles = nodes.shape[1]
@@ -483,10 +486,10 @@ def fill_nodes(air, wind, dt, every, speed, launch, spin, tilt, low, step, nodes
     for first in range(0, n, LANES):
         for m in range(LANES):
             k = min(first + m, n - 1)
-            scale = low + step * (k // angles)
+            speed, spin = speeds[k // angles], spins[k // angles]
             angle = 2.0 * math.pi * (k % angles) / angles
             we, wn = -wind * math.sin(angle), -wind * math.cos(angle)
-            set_lane(s, m, speed * scale, launch, spin * scale, tilt, we, wn)
+            set_lane(s, m, speed, launch, spin, tilt, we, wn)
         for node in range(nodes.shape[2]):
             for m in range(min(LANES, n - first)):
                 row = nodes[(first + m) // angles, (first + m) % angles, node]
@@ -509,7 +512,7 @@ def kind_at(land, x, y):
     return int(land.kind[i, j])
 
 
-@kernel
+@inner
 def obstacle_between(obstacles, x_from, y_from, x, y, z, x1, y1, z1):
     """Share of the way at which a short piece of flight comes closest inside a cylinder; 2 where it meets none.
 
@@ -537,7 +540,7 @@ def obstacle_between(obstacles, x_from, y_from, x, y, z, x1, y1, z1):
     return first
 
 
-@kernel
+@inner
 def contact(land, obstacles, x_from, y_from, last, dt, x, y, z, vx, vy, vz, x1, y1, z1, vx1, vy1, vz1):
     """Look for the first contact on a piece of flight between two known states ``dt`` apart.
 
@@ -591,7 +594,7 @@ def contact(land, obstacles, x_from, y_from, last, dt, x, y, z, vx, vy, vz, x1, 
 # ---------------------------------------------------------------- flight over terrain
 
 
-@kernel
+@inner
 def fly_over(land, obstacles, air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin):
     """Fly over the terrain by direct integration.
 
@@ -621,14 +624,14 @@ def fly_over(land, obstacles, air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin):
     return x, y, last, vx, vy, vz, spin, t, apex, OFF_MAP
 
 
-@kernel
+@inner
 def cubic_weights(u):
     """Lagrange weights of four even nodes at -1, 0, 1, 2 for a place u."""
     a, b, c = u + 1.0, u - 1.0, u - 2.0
     return -u * b * c / 6.0, a * b * c / 2.0, -a * u * c / 2.0, a * u * b / 6.0
 
 
-@kernel
+@inner
 def blend(nodes, i, a, js, b, count, k, c):
     """One component of the trajectory blended from 4 speeds and ``count`` wind angles at time node k."""
     total = 0.0
@@ -639,7 +642,7 @@ def blend(nodes, i, a, js, b, count, k, c):
     return total
 
 
-@kernel
+@inner
 def table_place(table, scale, heading):
     """Where a shot lies between the nodes of a table: ``i, weights, js, weights, count``."""
     speeds, angles = table.nodes.shape[0], table.nodes.shape[1]
@@ -654,7 +657,7 @@ def table_place(table, scale, heading):
     return i, a, ((j - 1) % angles, j % angles, (j + 1) % angles, (j + 2) % angles), b, 4
 
 
-@kernel
+@inner
 def node(nodes, i, a, js, b, count, k, c, x, y, sh, ch):
     """Plan parts of place (c = 0) or velocity (c = 3) at time node k, east and north."""
     f = blend(nodes, i, a, js, b, count, k, c)
@@ -662,7 +665,7 @@ def node(nodes, i, a, js, b, count, k, c, x, y, sh, ch):
     return x + f * sh + r * ch, y + f * ch - r * sh
 
 
-@kernel
+@inner
 def fly_to_ground(land, obstacles, table, x, y, z, heading, scale):
     """Fly over the terrain from tabulated trajectories: heading [rad from north], ball speed ``scale``.
 
@@ -773,7 +776,7 @@ def bounce(vx, vy, vz, wx, wy, wz, nx, ny, nz, k_e, k_t, mu):
     return vx, vy, vz, wx, wy, wz
 
 
-@kernel
+@inner
 def normal_at(land, x, y):
     """Smoothed level and unit normal at a point (nan where there is no ground)."""
     z, gx, gy = height_gradient(land.smooth, land.x_west, land.y_north, land.cell, x, y)
@@ -937,7 +940,7 @@ def land_and_run(land, x, y, vx, vy, vz, wx, wy, wz):
 # ---------------------------------------------------------------- whole shots
 
 
-@kernel
+@inner
 def finish(land, x, y, z, vx, vy, vz, sx, sy, sz, spin, air_s, apex, how, out):
     """Run the ball out from the end of its flight and write the record of the shot, columns as in RECORD."""
     pace = math.hypot(vx, vy)
