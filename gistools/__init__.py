@@ -8,7 +8,7 @@ Console use::
     gt.study(site)
 
 Every step in :data:`gistools.catalogue.STEPS` is a function here. Nothing heavy is imported until it is
-used.
+used. Inside a desktop GIS these run in a process of their own: see :mod:`gistools.apart`.
 """
 
 from __future__ import annotations
@@ -33,6 +33,7 @@ _ELSEWHERE = {
     "check": "gistools.site.check",
     "write_sample": "gistools.site.sample",
     "study": "gistools._study",
+    "show": "gistools.desktop",
 }
 
 __all__ = [
@@ -49,6 +50,10 @@ __all__ = [
 
 
 def __getattr__(name: str) -> Any:
+    if (name in _ELSEWHERE or name in STEPS) and name != "show":
+        apart = import_module("gistools.apart")
+        if apart.wanted():
+            return apart.face(name)
     if name in _ELSEWHERE:
         return getattr(import_module(_ELSEWHERE[name]), name)
     if name in STEPS:

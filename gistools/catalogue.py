@@ -324,6 +324,12 @@ def run(
     progress: Callable[[float, str], None] | None = None,
     **options: Any,
 ) -> Any:
-    """Run one step by name, with progress. See :func:`step` for what comes back."""
+    """Run one step by name, with progress. See :func:`step` for what comes back.
+
+    A site opened apart (:mod:`gistools.apart`) runs it in a process of its own.
+    """
+    apart = getattr(site, "run", None)
+    if apart is not None:
+        return apart(name, progress=progress, **options)
     with on_progress(progress):
         return function(name)(site, **options)

@@ -216,8 +216,8 @@ def sheet(
     **show: Any,
 ) -> None:
     """Write the page of a hole: plan, sections, ranks and checks in one HTML file."""
-    from gistools.sheets.page import write_sheets
     from gistools.screen import progress_bar
+    from gistools.sheets.page import write_sheets
 
     opened = _open(site, terrain, height_unit)
     with progress_bar(show["quiet"]) as progress:
@@ -245,6 +245,14 @@ def about(step: str | None) -> None:
     from gistools.screen import step_page
 
     click.echo(step_page(find(step.replace("-", "_"))))
+
+
+@main.command()
+def desktop() -> None:
+    """Print the lines that bring the toolkit into the Python console of a desktop GIS."""
+    from gistools.desktop import console_lines
+
+    click.echo(console_lines())
 
 
 @main.command()

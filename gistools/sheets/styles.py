@@ -21,6 +21,8 @@ class Style:
 
     ``colour``, ``width`` of lines or size of points [mm], ``fill_opacity``, dashes, the column that labels a
     feature; with ``by`` the colour follows that column over the class limits ``steps``, dark to light as on the page.
+    ``edge`` is the outline of an area where it is not ``colour``; ``metres`` a column with the true width or size [m];
+    ``once`` writes a label once per hole, not for every tee.
     """
 
     colour: str
@@ -31,6 +33,9 @@ class Style:
     by: str = ""
     steps: tuple[float, ...] = ()
     turned: bool = False
+    edge: str = ""
+    metres: str = ""
+    once: bool = False
 
 
 #: five colours of even steps of lightness, the sheet's scale (cividis, Nunez et al. 2018, PLOS ONE 13(7))
@@ -38,14 +43,14 @@ SCALE = ("#00224e", "#434e6c", "#7d7c78", "#bcae6c", "#fde737")
 SHARES = (0.0, 20.0, 40.0, 60.0, 80.0, 100.0)
 #: result layer -> how it is drawn; told apart by lightness and form as well as by hue
 STYLES: dict[str, Style] = {
-    "lines_of_play": Style("#1f2a2e", 0.5, label="tee"),
+    "lines_of_play": Style("#1f2a2e", 0.35),
     "lengths": Style("#1f2a2e", 0.4, label="tee"),
-    "carries": Style("#8a3b12", 0.35, label="feature"),
+    "carries": Style("#8a3b12", 0.35, label="feature", once=True),
     "corridors": Style("#2c6e8f", 0.3),
-    "diagonals": Style("#8a3b12", 0.7, dashed=True, label="feature"),
-    "zones": Style("#0b5563", 0.5, 0.18, label="zone"),
+    "diagonals": Style("#8a3b12", 0.5, dashed=True, label="feature", once=True),
+    "zones": Style("#0b5563", 0.4, 0.06, label="zone"),
     "setbacks": Style("#7a5c00", 0.4, 0.10, dashed=True),
-    "setback_conflicts": Style("#a3262a", 0.8, label="other"),
+    "setback_conflicts": Style("#a3262a", 0.35, dashed=True, label="other"),
     "carry_fan": Style("#b8683f", 0.2),
     "landing_widths": Style("#54378a", 0.8, label="player"),
     "zone_carries": Style("#0b5563", 0.25, dashed=True),
@@ -83,6 +88,22 @@ PLAIN = {
     "LineString": Style("#0b5563", 0.4),
     "Polygon": Style("#0b5563", 0.4, 0.15),
 }
+#: survey layers as the sheet's plan draws them, for a desktop in which the surveyor left them undrawn
+SURVEY_STYLES: dict[str, Style] = {
+    "tees": Style("#7fa562", 0.25, 1.0, label="tee", edge="#22302a"),
+    "fairway": Style("#a9cc80", 0.15, 0.7, edge="#8fae6d"),
+    "greens": Style("#dcebb4", 0.3, 1.0, edge="#22302a"),
+    "pins": Style("#94310c", 2.0),
+    "bunkers": Style("#f2e2b6", 0.25, 1.0, edge="#8a7443"),
+    "burns": Style("#4f7ea8", 0.8, 0.9, edge="#34587a", metres="width_m"),
+    "water": Style("#4f7ea8", 0.25, 0.9, edge="#34587a"),
+    "mounds": Style("#8a7443", 0.25, dashed=True),
+    "trees": Style("#3f5c43", 2.0, 0.85, metres="crown_m"),
+    "paths": Style("#b9a88f", 0.6, 0.9, metres="width_m"),
+    "boundary": Style("#4a3f35", 0.5, dashed=True),
+    "structures": Style("#6b5b53", 0.5, 1.0, edge="#22302a"),
+    "shapes": Style("#94310c", 0.4, 0.08, dashed=True, label="name"),
+}
 FAMILY = {"MultiPoint": "Point", "MultiLineString": "LineString", "MultiPolygon": "Polygon"}
 
 
@@ -110,6 +131,23 @@ def desktop_style(layer: str) -> tuple[str, str] | None:
     columns = {c.name for c in writes.columns}
     label = style.label if style.label in columns else ""
     return _desktop(writes, family, style, label), _sld(writes, family, style, label)
+
+
+def survey_style(layer: str, geometry: str) -> str | None:
+    """Return the style document of a survey layer for the desktop, or None where the plan has no drawing for it.
+
+    Parameters
+    ----------
+    layer
+        Name of the survey layer.
+    geometry
+        ``"Point"``, ``"Line"`` or ``"Polygon"``, as the features of this site are.
+    """
+    style = SURVEY_STYLES.get(layer)
+    family = {"Line": "LineString"}.get(geometry, geometry)
+    if style is None or family not in PLAIN:
+        return None
+    return _desktop(Writes(layer, family), family, style, style.label)
 
 
 def _declared(layer: str) -> Writes | None:
@@ -201,7 +239,7 @@ def _desktop(writes: Writes, family: str, style: Style, label: str) -> str:
         f'<qgis version="3.22.0" styleCategories="Symbology|Labeling|Fields" labelsEnabled="{int(bool(label))}">'
         f'<renderer-v2 {kind} symbollevels="0" enableorderby="0">'
         + (f"<ranges>{ranges}</ranges>" if ranges else "")
-        + f"<symbols>{symbols}</symbols></renderer-v2>{_labelling(label)}<aliases>{aliases}</aliases></qgis>\n"
+        + f"<symbols>{symbols}</symbols></renderer-v2>{_labelling(family, label, style.once)}<aliases>{aliases}</aliases></qgis>\n"
     )
 
 
@@ -213,7 +251,7 @@ def _symbol(number: int, family: str, style: Style, colour: str) -> str:
             "SimpleFill",
             {
                 "color": _rgba(colour, style.fill_opacity),
-                "outline_color": _rgba(colour, 1.0),
+                "outline_color": _rgba(style.edge or colour, 1.0),
                 "outline_style": line,
                 "outline_width": f"{style.width:g}",
                 "outline_width_unit": "MM",
@@ -227,7 +265,7 @@ def _symbol(number: int, family: str, style: Style, colour: str) -> str:
                 "line_color": _rgba(colour, 1.0),
                 "line_style": line,
                 "line_width": f"{style.width:g}",
-                "line_width_unit": "MM",
+                "line_width_unit": "RenderMetersInMapUnits" if style.metres else "MM",
             },
         ),
         "Point": (
@@ -239,29 +277,50 @@ def _symbol(number: int, family: str, style: Style, colour: str) -> str:
                 "outline_color": "255,255,255,255",
                 "outline_width": "0.1",
                 "size": f"{style.width:g}",
-                "size_unit": "MM",
+                "size_unit": "RenderMetersInMapUnits" if style.metres else "MM",
             },
         ),
     }[family]
     listed = "".join(
         f'<Option name="{k}" type="QString" value={quoteattr(v)}/>' for k, v in sorted(options.items())
     )
+    true_size = {"line": "outlineWidth", "marker": "size"}.get(kind) if style.metres else None
     return (
         f'<symbol name="{number}" type="{kind}" alpha="1" clip_to_extent="1" force_rhr="0">'
-        f'<layer class="{symbol_layer}" enabled="1" pass="0" locked="0"><Option type="Map">{listed}</Option></layer>'
-        "</symbol>"
+        f'<layer class="{symbol_layer}" enabled="1" pass="0" locked="0"><Option type="Map">{listed}</Option>'
+        f"{_from_column(true_size, style.metres) if true_size else ''}</layer></symbol>"
     )
 
 
-def _labelling(label: str) -> str:
+def _from_column(what: str, column: str) -> str:
+    return (
+        '<data_defined_properties><Option type="Map"><Option name="name" type="QString" value=""/>'
+        f'<Option name="properties" type="Map"><Option name="{what}" type="Map">'
+        '<Option name="active" type="bool" value="true"/>'
+        f'<Option name="field" type="QString" value={quoteattr(column)}/><Option name="type" type="int" value="2"/>'
+        '</Option></Option><Option name="type" type="QString" value="collection"/></Option></data_defined_properties>'
+    )
+
+
+#: where the desktop puts a label: its number for the placement, and the distance [mm]
+_PLACES = {
+    "Point": 'placement="6" dist="0.8"',
+    "LineString": 'placement="2" placementFlags="10" dist="0.6"',
+    "Polygon": 'placement="4"',
+}
+
+
+def _labelling(family: str, label: str, once: bool) -> str:
     if not label:
         return ""
+    words = f"if($id = minimum($id, group_by := concat(hole, '/', {label})), {label}, '')" if once else label
     return (
         '<labeling type="simple"><settings calloutType="simple">'
-        f'<text-style fieldName={quoteattr(label)} isExpression="0" fontSize="8" fontSizeUnit="Point"'
+        f'<text-style fieldName={quoteattr(words)} isExpression="{int(once)}" fontSize="8" fontSizeUnit="Point"'
         ' textColor="31,42,46,255" fontFamily="Sans Serif" textOpacity="1">'
-        '<text-buffer bufferDraw="1" bufferSize="0.8" bufferSizeUnits="MM" bufferColor="255,255,255,255"'
-        ' bufferOpacity="0.8"/></text-style></settings></labeling>'
+        '<text-buffer bufferDraw="1" bufferSize="0.7" bufferSizeUnits="MM" bufferColor="255,255,255,255"'
+        f' bufferOpacity="0.75"/></text-style><placement {_PLACES[family]} distUnits="MM"/>'
+        '<rendering obstacle="0" scaleVisibility="0" mergeLines="1"/></settings></labeling>'
     )
 
 

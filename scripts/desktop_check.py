@@ -1,0 +1,272 @@
+"""Try the console part inside the real desktop, without a screen: scripts/desktop_check.py [SITE] [--to FOLDER].
+
+Run it with the desktop's own Python (on Debian `apt-get install qgis python3-qgis`, then /usr/bin/python3); the toolkit
+is expected in .venv (scripts/demo.py makes it) or where GISTOOLS_PYTHON says. Settings that mislead other
+copies of PROJ, GDAL and Python are set on purpose. Without SITE the sample is made and studied first.
+"""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+import os
+import runpy
+import signal
+import sys
+import tempfile
+import threading
+import time
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+python = ROOT / ".venv" / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+if python.exists():
+    os.environ.setdefault("GISTOOLS_PYTHON", str(python))
+try:
+    from qgis.core import (
+        QgsApplication,
+        QgsMapRendererParallelJob,
+        QgsMapSettings,
+        QgsProject,
+        QgsProviderRegistry,
+        QgsRectangle,
+        QgsVectorLayer,
+    )
+    from qgis.PyQt.QtCore import QSize
+    from qgis.PyQt.QtGui import QColor
+except ImportError as missing:
+    print(f"this Python has no desktop GIS in it ({missing}); run the script with the one QGIS uses")
+    raise SystemExit(2) from missing
+
+#: right for the desktop (its own database) and wrong for the wheels; the others are wrong for everybody
+MISLEADING = {
+    "PROJ_LIB": "/usr/share/proj",
+    "PROJ_DATA": "/usr/share/proj",
+    "GDAL_DATA": "/nowhere",
+    "GDAL_DRIVER_PATH": "/nowhere",
+    "PYTHONHOME": "/nowhere",
+    "PYTHONPATH": "/usr/lib/python3/dist-packages",
+}
+faults: list[str] = []
+said: list[str] = []
+
+
+def expect(true: object, what: str) -> None:
+    """Note one thing looked at."""
+    print(("ok     " if true else "FAULT  ") + what, flush=True)
+    if not true:
+        faults.append(what)
+
+
+def digest(path: Path) -> str:
+    """Return the state of a site: all rows of all tables, whichever file beside it they are in."""
+    import sqlite3
+
+    with sqlite3.connect(path) as link:
+        text = "\n".join(line for line in link.iterdump() if "last_change" not in line)
+    link.close()
+    return hashlib.sha256(text.encode("utf-8", "surrogateescape")).hexdigest()
+
+
+def main() -> int:
+    """Run every check, then draw."""
+    words = argparse.ArgumentParser(description=__doc__)
+    words.add_argument("site", nargs="?", type=Path)
+    words.add_argument("--to", type=Path, help="folder for the pictures")
+    given = words.parse_args()
+    app = QgsApplication([], True)
+    app.initQgis()
+    app.messageLog().messageReceived.connect(lambda text, tag, _level: said.append(f"{tag}: {text}"))
+    os.environ.update(MISLEADING)
+    runpy.run_path(str(ROOT / "gistools" / "into_console.py"), run_name="into_console")
+    with tempfile.TemporaryDirectory() as folder:
+        try:
+            path = given.site.resolve() if given.site else studied_sample(Path(folder))
+            opened_by_hand(path)
+            shown(path)
+            if not given.site:
+                edits_are_respected(path)
+                stopping_leaves_the_file(path)
+            draw(given.to or Path(folder))
+        finally:
+            QgsProject.instance().clear()
+    for text in said:
+        if "coordinate operation" in text:
+            continue  # about the grids installed beside the desktop, not about these layers
+        expect(False, f"the desktop said: {text}")
+    print(f"{len(faults)} faults" if faults else "all well")
+    sys.stdout.flush()
+    app.exitQgis()
+    return 1 if faults else 0
+
+
+def studied_sample(folder: Path) -> Path:
+    """Make and study the sample from inside the desktop's process."""
+    import gistools as gt
+
+    path = folder / "merrowby.gpkg"
+    gt.write_sample(path)
+    site = gt.open_site(path)
+    expect(site.holes == [1, 2, 3], f"opened apart: {site.crs}, holes {site.holes}")
+    heard: list[float] = []
+    start = time.monotonic()
+    done = gt.study(site, quick=True, progress=lambda share, _text: heard.append(share))
+    expect(done.path == path, f"studied apart in {time.monotonic() - start:.0f} s")
+    expect(len(set(heard)) > 20 and heard == sorted(heard), f"progress heard, {len(set(heard))} steps")
+    carries = gt.carries(site, hole=1)
+    burn = [r["carry_m"] for r in carries if "Burn" in r["feature"]]
+    expect(len(burn) > 3 and 100 < max(burn) < 300, f"one step apart: {len(carries)} rows")
+    loaded = {"geopandas", "fiona", "rasterio", "numba", "pandas", "shapely"} & set(sys.modules)
+    expect(not loaded, f"nothing heavy came into the desktop's process {sorted(loaded)}")
+    return path
+
+
+def opened_by_hand(path: Path) -> None:
+    """Open every result layer as a user drags it in: valid, in place, and drawn without a click."""
+    from gistools.sheets.styles import STYLES
+
+    subs = QgsProviderRegistry.instance().querySublayers(str(path))
+    tables = [s for s in subs if s.name().startswith("study_") and s.type() == 0]
+    expect(len(tables) > 20, f"{len(tables)} result tables found")
+    plain = []
+    for sub in tables:
+        layer = QgsVectorLayer(f"{path}|layername={sub.name()}", sub.name(), "ogr")
+        fit = layer.isValid() and (not layer.isSpatial() or layer.crs().isValid())
+        if not fit:
+            expect(False, f"{sub.name()} opens")
+        if not layer.isSpatial():
+            continue
+        style = STYLES[sub.name().removeprefix("study_")]
+        renderer = layer.renderer()
+        if style.by:
+            drawn = renderer.type() == "graduatedSymbol" and len(renderer.ranges()) == 5
+        else:
+            symbol = renderer.symbol().symbolLayer(0)
+            colours = {symbol.color().name()}
+            if hasattr(symbol, "strokeColor"):
+                colours.add(symbol.strokeColor().name())
+            drawn = style.colour in colours
+        titled = any("[" in f.alias() for f in layer.fields()) or not any(
+            f.name().endswith(("_m", "_deg", "_pct")) for f in layer.fields()
+        )
+        if not (drawn and titled and layer.labelsEnabled() == bool(style.label)):
+            plain.append(sub.name())
+    expect(not plain, f"every layer is drawn, titled and labelled as declared {plain}")
+
+
+def shown(path: Path) -> None:
+    """Let gt.show put the layers into the project, twice."""
+    import gistools as gt
+
+    added = gt.show(path)
+    project = QgsProject.instance()
+    layers = list(project.mapLayers().values())
+    expect(len(added) > 20 and all(layer.isValid() for layer in layers), f"gt.show added {len(added)} layers")
+    expect(project.layerTreeRoot().findGroup(path.stem) is not None, f"they are in the group {path.stem}")
+    expect(gt.show(path) == [], "asked again it adds nothing twice")
+
+
+def edits_are_respected(path: Path) -> None:
+    """Nothing is written while a layer of the file is being edited; afterwards layers are refreshed."""
+    import gistools as gt
+
+    site = gt.open_site(path)
+    layers = {layer.name(): layer for layer in QgsProject.instance().mapLayers().values()}
+    bunkers = layers["bunkers"]
+    rows = bunkers.featureCount()
+    bunkers.startEditing()
+    bunkers.deleteFeature(next(bunkers.getFeatures()).id())
+    for what, act in (
+        ("study", lambda: gt.study(site, only=["zones"])),
+        ("write", lambda: site.write(gt.lengths(site))),
+    ):
+        try:
+            act()
+            expect(False, f"{what} while bunkers are edited is refused")
+        except gt.WriteError as told:
+            expect("bunkers" in str(told) and bunkers.isEditable(), f"{what} refused: {told}")
+    bunkers.commitChanges()
+    expect(bunkers.featureCount() == rows - 1, "the edit itself was saved")
+    before = layers["zones"].featureCount()
+    gt.study(site, only=["zones", "carries"], hole=1)
+    seen = sum(1 for _ in layers["zones"].getFeatures())
+    expect(
+        layers["zones"].isValid() and layers["zones"].featureCount() == before == seen,
+        "after a run the shown layers are refreshed and whole",
+    )
+    written = len(gt.carries(site))
+    got = sum(1 for _ in layers["carries"].getFeatures())
+    expect(got > 0 and written > 0, f"carries read again through the desktop: {got} rows")
+
+
+def stopping_leaves_the_file(path: Path) -> None:
+    """Cancel from the progress, Ctrl-C, and the death of the child: the rows are as before."""
+    import gistools as gt
+
+    site = gt.open_site(path)
+    before = digest(path)
+
+    def cancel(share: float, _text: str) -> None:
+        if share > 0.1:
+            raise gt.Cancelled("enough")
+
+    def outcome(**options: object) -> str:
+        try:
+            gt.study(site, quick=True, **options)
+        except gt.GistoolsError as told:
+            return f"{type(told).__name__}: {str(told).splitlines()[0]}"
+        return "it ran through"
+
+    told = outcome(progress=cancel)
+    expect(told.startswith("Cancelled") and digest(path) == before, f"cancel: {told}")
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    threading.Timer(4.0, lambda: os.kill(os.getpid(), signal.SIGINT)).start()
+    told = outcome()
+    expect(told.startswith("Cancelled") and digest(path) == before, f"Ctrl-C: {told}")
+
+    def kill() -> None:
+        from gistools import apart
+
+        for pid in apart.children():
+            os.kill(pid, signal.SIGKILL)
+
+    threading.Timer(4.0, kill).start()
+    told = outcome()
+    expect("ended" in told and digest(path) == before, f"child killed: {told}")
+
+
+def draw(folder: Path) -> None:
+    """Render the group as it opens, the whole site and hole 1."""
+    project = QgsProject.instance()
+    order = [n.layer() for n in project.layerTreeRoot().findLayers() if n.isVisible()]
+    folder.mkdir(parents=True, exist_ok=True)
+    lines = next(layer for layer in project.mapLayers().values() if layer.name() == "lines of play")
+    for name, wanted in (("desktop_site.png", None), ("desktop_hole_1.png", 1)):
+        box = QgsRectangle()
+        for feature in lines.getFeatures():
+            if wanted in (None, feature["hole"]):
+                box.combineExtentWith(feature.geometry().boundingBox())
+        box.grow(45)
+        settings = QgsMapSettings()
+        settings.setLayers(order)
+        settings.setDestinationCrs(lines.crs())
+        settings.setBackgroundColor(QColor("#ffffff"))
+        settings.setExtent(box)
+        tall = box.height() / box.width()
+        settings.setOutputSize(QSize(1400, int(1400 * tall)) if tall < 1.4 else QSize(int(1800 / tall), 1800))
+        settings.setOutputDpi(130)
+        job = QgsMapRendererParallelJob(settings)
+        job.start()
+        job.waitForFinished()
+        picture = job.renderedImage()
+        for fault in job.errors():
+            expect(False, f"drawing: {fault.message}")
+        colours = {
+            picture.pixel(x, y) for x in range(0, picture.width(), 7) for y in range(0, picture.height(), 7)
+        }
+        expect(len(colours) > 200 and picture.save(str(folder / name)), f"{name}: {len(colours)} colours")
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
