@@ -474,8 +474,11 @@ def trace(air, dt, every, speed, launch, spin, tilt, out):
 
 
 @kernel
-def fill_nodes(air, wind, dt, every, speed, launch, spin, tilt, low, step, nodes):
-    """Fill the nodes of a `Table`: trajectories in a wind of speed ``wind`` from every angle (``air`` itself is calm)."""
+def fill_nodes(air, wind, dt, every, speeds, launch, spins, tilt, nodes):
+    """Fill the nodes of a `Table`: trajectories in a wind of speed ``wind`` from every angle (``air`` itself is calm).
+
+    ``speeds`` and ``spins`` hold one number for each ball speed scale.
+    """
     lanes = np.empty(LANE_ROWS * LANES)
     s = lanes.reshape(LANE_ROWS, LANES)
     angles = nodes.shape[1]
@@ -483,10 +486,10 @@ def fill_nodes(air, wind, dt, every, speed, launch, spin, tilt, low, step, nodes
     for first in range(0, n, LANES):
         for m in range(LANES):
             k = min(first + m, n - 1)
-            scale = low + step * (k // angles)
+            speed, spin = speeds[k // angles], spins[k // angles]
             angle = 2.0 * math.pi * (k % angles) / angles
             we, wn = -wind * math.sin(angle), -wind * math.cos(angle)
-            set_lane(s, m, speed * scale, launch, spin * scale, tilt, we, wn)
+            set_lane(s, m, speed, launch, spin, tilt, we, wn)
         for node in range(nodes.shape[2]):
             for m in range(min(LANES, n - first)):
                 row = nodes[(first + m) // angles, (first + m) % angles, node]

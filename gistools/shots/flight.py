@@ -37,7 +37,7 @@ from __future__ import annotations
 
 import functools
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -72,18 +72,44 @@ class Launch:
         Backspin [rev/min].
     tilt_deg
         Tilt of the spin axis [degrees]; positive curves to the right.
+    grip_ms
+        Ball speed from which a wedge grips the ball fully [m/s], see :meth:`spin_at`; 0 for other clubs.
     """
 
     speed_ms: float
     angle_deg: float
     spin_rpm: float
     tilt_deg: float = 0.0
+    grip_ms: float = 0.0
 
     def __post_init__(self) -> None:
         number("speed_ms of a launch", self.speed_ms, 0.5, 110, "m/s")
         number("angle_deg of a launch", self.angle_deg, -10, 85, "degrees")
         number("spin_rpm of a launch", self.spin_rpm, 0, 15000, "rpm")
         number("tilt_deg of a launch", self.tilt_deg, -60, 60, "degrees")
+        number("grip_ms of a launch", self.grip_ms, 0, 110, "m/s")
+
+    def spin_at(self, scale: ArrayLike) -> Floats:
+        """Spin of the same swing made slower or faster [rad/s], for ball speeds as a share of this one.
+
+        In proportion to ball speed; of a wedge, ``f(x) = x^2 (5 - 6 x + 2 x^2)`` with x the ball speed as a share of
+        ``grip_ms``, at most 1: nearly all the spin of a full shot down to two thirds of its speed, little in a chip (*project
+        fit* to measured part shots, see :mod:`gistools.shots.clubs`).
+        """
+        scales = np.asarray(scale, float)
+        if self.grip_ms == 0.0:
+            return self.spin_rpm * RPM * scales
+
+        def gripped(speed: Any) -> Any:
+            x = np.minimum(speed / self.grip_ms, 1.0)
+            return x * x * (5.0 - 6.0 * x + 2.0 * x * x)
+
+        return np.asarray(self.spin_rpm * RPM * gripped(self.speed_ms * scales) / gripped(self.speed_ms))
+
+    def at(self, scale: float) -> Launch:
+        """Launch of the same swing made slower or faster: ball speed times ``scale``, same angle, spin by :meth:`spin_at`."""
+        spin = float(self.spin_at(scale)) / RPM
+        return replace(self, speed_ms=self.speed_ms * scale, spin_rpm=spin)
 
     @property
     def radians(self) -> tuple[float, float, float]:
@@ -197,8 +223,7 @@ def table_for(
 ) -> _kernels.Table:
     """Tabulate the flights of one club in one wind, over ball speed and over the angle of the wind to the aim.
 
-    Ball speed and spin scale together, the launch angle stays (project fit, see
-    :mod:`gistools.shots.clubs`). Kept in memory; asking again costs nothing.
+    The launch angle stays, spin goes with ball speed as :meth:`Launch.spin_at` says. Kept in memory; asking again costs nothing.
 
     Parameters
     ----------
@@ -211,7 +236,6 @@ def table_for(
     """
     number("scale_low", scale_low, 0.02, 1.0)
     number("scale_high", scale_high, 1.0, 2.0)
-    tilt = launch.radians[2]
     speeds = max(4, math.ceil((scale_high - scale_low) / SCALE_STEP) + 1)
     angles = 1 if wind.speed_ms == 0.0 else WIND_ANGLES
     time_step = STEP_S * NODE_STEPS
@@ -223,15 +247,17 @@ def table_for(
         model=model,
     ).time_s
     nodes = np.empty((speeds, angles, math.ceil(longest / time_step) + 3, 7))
+    scales = scale_low + SCALE_STEP * np.arange(speeds)
+    angle, _, tilt = launch.radians
     _kernels.fill_nodes(
         air_for(weather, CALM, model),
         float(wind.speed_ms),
         STEP_S,
         NODE_STEPS,
-        float(launch.speed_ms),
-        *launch.radians,
-        float(scale_low),
-        SCALE_STEP,
+        launch.speed_ms * scales,
+        angle,
+        launch.spin_at(scales),
+        tilt,
         nodes,
     )
     nodes.setflags(write=False)

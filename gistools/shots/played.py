@@ -35,7 +35,7 @@ def _ladder(clubs: tuple[Club, ...]) -> Floats:
     shortest, longest = clubs[-1], clubs[0]
     low = np.unique(np.concatenate([np.linspace(SHORTEST_M, shortest.carry_m, 24)]))[:-1]
     rows = [
-        (c, shortest.launch.speed_ms * s, shortest.launch.angle_deg, shortest.launch.spin_rpm * s)
+        (c, shortest.launch.speed_ms * s, shortest.launch.angle_deg, float(shortest.launch.spin_at(s)) / RPM)
         for c, s in zip(low, shortest.scale(low), strict=True)
     ]
     rows += [(c.carry_m, c.launch.speed_ms, c.launch.angle_deg, c.launch.spin_rpm) for c in reversed(clubs)]
@@ -185,7 +185,7 @@ def clearing(
             wanted,
             club.launch.speed_ms * scales,
             np.full(scales.size, club.launch.angle_deg),
-            club.launch.spin_rpm * scales,
+            club.launch.spin_at(scales) / RPM,
         ]
     )
     carried = _carries(shots, weather, relative, model, rise_m)

@@ -106,7 +106,7 @@ def test_clearing_agrees_with_playing_every_shot() -> None:
     far = 0
     for f in factor:
         s = float(club.scale(club.carry_m * f))
-        launch = type(club.launch)(club.launch.speed_ms * s, club.launch.angle_deg, club.launch.spin_rpm * s)
+        launch = club.launch.at(s)
         far += fly(launch, wind=wind, drop_m=3.0).carry_m >= 150.0
     assert share == pytest.approx(far / 512, abs=0.003)
 

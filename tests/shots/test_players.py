@@ -71,7 +71,7 @@ def test_the_longer_the_player_the_longer_every_club() -> None:
 def test_part_shots_carry_what_is_asked(carry) -> None:
     club = built_in("tour man").clubs[-1]
     scale = float(club.scale(carry))
-    part = Launch(club.launch.speed_ms * scale, club.launch.angle_deg, club.launch.spin_rpm * scale)
+    part = club.launch.at(scale)
     assert fly(part).carry_m == pytest.approx(carry, abs=0.02)
 
 
