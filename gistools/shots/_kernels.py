@@ -32,7 +32,7 @@ RADIUS = 0.021335  # smallest ball [m], Equipment Rules
 AREA_PER_MASS = math.pi * RADIUS * RADIUS / MASS
 SPIN_DECAY = 2.0e-5  # Smits & Smith 1994 [seen via Nathan 2008]
 
-MODEL_D, MODEL_Q, MODEL_SS, VACUUM = 0, 1, 2, 3
+MODEL_D, MODEL_Q, MODEL_SS, VACUUM, MODEL_OWN = 0, 1, 2, 3, 4
 
 WIND_FLOOR = 2.0  # wind below this height above the start is that at it [m] (assumption, see flight)
 REF_HEIGHT = 10.0  # height of stated wind speeds [m]
@@ -67,13 +67,18 @@ ROOT_HALF = 0x3FE6A09E667F3BCD  # bits of sqrt(1/2)
 MANTISSA = 0x000FFFFFFFFFFFFF
 LN2 = math.log(2.0)
 
+OWN_TERMS = 10  # terms of coefficients of one's own, see own_terms
+OWN_SPIN = (0.02, 1.2)  # spin ratios and Reynolds numbers they are given for; beyond, they are held
+OWN_RE = (40000.0, 250000.0)
+NO_OWN = (0.0,) * (2 * OWN_TERMS)
+
 LANES = 32  # flights integrated side by side, so that the processor works on several at once (speed only)
 LANE_ROWS = 30  # see step_lanes
 
 
 class Air(NamedTuple):
     """Air and aerodynamic model: model code, density [kg/m3], kinematic viscosity [m2/s], wind at 10 m by where it blows to [m/s],
-    shear ``1 / ln(10 m / roughness)``.
+    shear ``1 / ln(10 m / roughness)``, weights of drag and lift for coefficients of one's own.
     """
 
     model: int
@@ -82,6 +87,7 @@ class Air(NamedTuple):
     wind_east: float
     wind_north: float
     shear: float
+    own: tuple = NO_OWN
 
 
 class Land(NamedTuple):
@@ -173,7 +179,29 @@ def inverse_root(x):
 
 
 @inlined
-def coefficients(model, s, re):
+def own_terms(s, re):
+    """Terms that coefficients of one's own are made of, at spin ratio s and Reynolds number re."""
+    s = min(max(s, OWN_SPIN[0]), OWN_SPIN[1])
+    re = min(max(re, OWN_RE[0]), OWN_RE[1])
+    x = 1.0 - exponential(-s / 0.145)
+    q = exponential((61000.0 - re) / 7000.0)
+    y, r = q / (1.0 + q), re * 1e-5
+    return 1.0, s, s * s, math.sqrt(s), x, x * x, y, x * y, r, r * s
+
+
+@kernel
+def own_coefficients(own, s, re):
+    """Drag and lift coefficients of one's own; lift goes to nothing with spin."""
+    terms = own_terms(s, re)
+    cd = cl = 0.0
+    for k in range(OWN_TERMS):
+        cd += own[k] * terms[k]
+        cl += own[OWN_TERMS + k] * terms[k]
+    return cd, cl * min(s / OWN_SPIN[0], 1.0)
+
+
+@inlined
+def coefficients(model, s, re, own=NO_OWN):
     """Drag and lift coefficients at spin ratio s and Reynolds number re."""
     if model == MODEL_D:
         cl = 0.34 * (1.0 - exponential(-min(s, 4.0) / 0.145))
@@ -183,6 +211,8 @@ def coefficients(model, s, re):
         return 0.171 + 0.62 * s, (0.083 + 0.885 * s if s > 0.0 else 0.0)
     if model == MODEL_SS:
         return 0.24 + 0.18 * s, 0.54 * s**0.4
+    if model == MODEL_OWN:
+        return own_coefficients(own, s, re)
     return 0.0, 0.0
 
 
@@ -213,7 +243,7 @@ def push(air, ux, uy, uz, speed, cd, cl, sx, sy, sz, spin):
 def acceleration(air, above, vx, vy, vz, sx, sy, sz, spin):
     """Acceleration of the ball and of its spin; s is the unit spin axis, ``above`` the height above the start."""
     ux, uy, speed, slow = against_air(air, above, vx, vy, vz)
-    cd, cl = coefficients(air.model, RADIUS * spin * slow, 2.0 * RADIUS * speed / air.viscosity)
+    cd, cl = coefficients(air.model, RADIUS * spin * slow, 2.0 * RADIUS * speed / air.viscosity, air.own)
     return push(air, ux, uy, vz, speed, cd, cl, sx, sy, sz, spin)
 
 
@@ -262,7 +292,7 @@ def step_lanes(air, dt, lanes):
     if air.model != MODEL_D:
         s = lanes.reshape(LANE_ROWS, LANES)
         for m in range(LANES):
-            a = Air(air.model, air.density, air.viscosity, s[10, m], s[11, m], air.shear)
+            a = Air(air.model, air.density, air.viscosity, s[10, m], s[11, m], air.shear, air.own)
             (s[0, m], s[1, m], s[2, m], s[3, m], s[4, m], s[5, m], s[6, m]) = fly_once(
                 a,
                 dt,
@@ -791,7 +821,7 @@ def hop(land, x, y, z, vx, vy, vz, wx, wy, wz):
     Returns ``x, y, z, vx, vy, vz, time, on_map``; off the map it gives the last point that had ground under it.
     """
     smooth, x_west, y_north, cell = land.smooth, land.x_west, land.y_north, land.cell
-    air = Air(MODEL_D, land.density, land.viscosity, 0.0, 0.0, 0.0)
+    air = Air(MODEL_D, land.density, land.viscosity, 0.0, 0.0, 0.0, NO_OWN)
     spin = math.sqrt(wx * wx + wy * wy + wz * wz) + 1e-12
     sx, sy, sz = wx / spin, wy / spin, wz / spin
     pace = math.sqrt(vx * vx + vy * vy)

@@ -21,7 +21,10 @@ from numpy.typing import ArrayLike
 
 from gistools.errors import InputError
 from gistools.shots import _kernels
+from gistools.shots.coefficients import Coefficients
 
+#: a flight model: name of a built-in one, or coefficients of one's own
+Model = str | Coefficients
 MODELS = {"D": _kernels.MODEL_D, "Q": _kernels.MODEL_Q, "SS": _kernels.MODEL_SS, "none": _kernels.VACUUM}
 
 
@@ -159,23 +162,25 @@ def wind_at(height_m: ArrayLike, speed_ms: float, roughness_m: float = 0.03) -> 
     return speed_ms * np.log(h / roughness_m) / math.log(_kernels.REF_HEIGHT / roughness_m)
 
 
-def air_for(weather: Weather = STANDARD_DAY, wind: Wind = CALM, model: str = "D") -> _kernels.Air:
-    """Return what flight kernels need to know of the air.
+def air_for(weather: Weather = STANDARD_DAY, wind: Wind = CALM, model: Model = "D") -> _kernels.Air:
+    """Return what flight kernels need to know of the air; ``model`` is a name or coefficients of one's own.
 
     Raises
     ------
     InputError
         If there is no such flight model.
     """
-    if model not in MODELS:
+    own = model.weights if isinstance(model, Coefficients) else _kernels.NO_OWN
+    if not isinstance(model, Coefficients) and model not in MODELS:
         raise InputError(f"there is no flight model {model!r}; the models are: {', '.join(MODELS)}")
     towards = math.radians(wind.from_deg) + math.pi
     calm = wind.speed_ms == 0.0
     return _kernels.Air(
-        MODELS[model],
+        _kernels.MODEL_OWN if isinstance(model, Coefficients) else MODELS[model],
         weather.density,
         weather.viscosity,
         0.0 if calm else wind.speed_ms * math.sin(towards),
         0.0 if calm else wind.speed_ms * math.cos(towards),
         1.0 / math.log(_kernels.REF_HEIGHT / weather.roughness_m),
+        own,
     )

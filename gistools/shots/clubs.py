@@ -34,7 +34,7 @@ from scipy.optimize import brentq
 
 from gistools.errors import InputError
 from gistools.shots import _kernels
-from gistools.shots.air import CALM, STANDARD_DAY, Weather, Wind, air_for, number
+from gistools.shots.air import CALM, STANDARD_DAY, Model, Weather, Wind, air_for, number
 from gistools.shots.flight import STEP_S, Launch, fly, table_for
 
 Floats = NDArray[np.float64]
@@ -95,7 +95,7 @@ class Club:
         wanted = np.clip(np.asarray(carry_m, float), 0.0, carries[-1])
         return inverse(np.sqrt(wanted))
 
-    def table(self, weather: Weather = STANDARD_DAY, wind: Wind = CALM, model: str = "D") -> _kernels.Table:
+    def table(self, weather: Weather = STANDARD_DAY, wind: Wind = CALM, model: Model = "D") -> _kernels.Table:
         """Tabulated flights of the club, see :func:`gistools.shots.flight.table_for`."""
         return table_for(self.launch, weather=weather, wind=wind, model=model)
 

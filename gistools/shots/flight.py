@@ -23,6 +23,8 @@ Three sets of coefficients can be chosen:
 ``"none"``
     No air, for checks.
 
+In place of a name, drag and lift of one's own can be given: :func:`gistools.shots.coefficients.own_model`.
+
 Balls differ by about 18 m in carry (Lyu et al. 2018): do not expect better than 3 to 5 %.
 
 Wind is taken at the height above the start, not below 2 m (so a ball that falls below its tee keeps flying in
@@ -46,7 +48,7 @@ from numpy.typing import ArrayLike, NDArray
 from gistools.errors import InputError
 from gistools.ground.surface import Surface
 from gistools.shots import _kernels
-from gistools.shots.air import CALM, STANDARD_DAY, Weather, Wind, air_for, number
+from gistools.shots.air import CALM, STANDARD_DAY, Model, Weather, Wind, air_for, number
 
 Floats = NDArray[np.float64]
 
@@ -137,7 +139,7 @@ def fly(
     wind: Wind = CALM,
     bearing_deg: float = 0.0,
     drop_m: float = 0.0,
-    model: str = "D",
+    model: Model = "D",
     step_s: float = STEP_S,
 ) -> Flight:
     """Fly one ball to level ground.
@@ -154,7 +156,7 @@ def fly(
         How far the landing ground lies below the start [m]; negative above. A ball that does not get up to it
         ends at its apex.
     model
-        ``"D"``, ``"Q"``, ``"SS"`` or ``"none"``, see the module.
+        ``"D"``, ``"Q"``, ``"SS"``, ``"none"``, or coefficients of one's own, see the module.
     step_s
         Integration step [s].
     """
@@ -186,7 +188,7 @@ def trajectory(
     wind: Wind = CALM,
     bearing_deg: float = 0.0,
     drop_m: float = 0.0,
-    model: str = "D",
+    model: Model = "D",
     points: int = 41,
     time_s: float | None = None,
 ) -> Floats:
@@ -217,7 +219,7 @@ def table_for(
     *,
     weather: Weather = STANDARD_DAY,
     wind: Wind = CALM,
-    model: str = "D",
+    model: Model = "D",
     scale_low: float = 0.04,
     scale_high: float = 1.30,
 ) -> _kernels.Table:

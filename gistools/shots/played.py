@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gistools.shots import _kernels
-from gistools.shots.air import CALM, STANDARD_DAY, Weather, Wind, air_for, number
+from gistools.shots.air import CALM, STANDARD_DAY, Model, Weather, Wind, air_for, number
 from gistools.shots.clubs import Club, club_names, launch_at
 from gistools.shots.flight import RPM, STEP_S, Launch, fly
 from gistools.shots.players import Player, built_in, lie_rules
@@ -57,7 +57,7 @@ def _harder(club: Club, speed_ms: float) -> Launch:
     return Launch(speed_ms, club.launch.angle_deg, club.launch.spin_rpm)
 
 
-def _carries(shots: Floats, weather: Weather, wind: Wind, model: str, rise_m: float) -> Floats:
+def _carries(shots: Floats, weather: Weather, wind: Wind, model: Model, rise_m: float) -> Floats:
     """Carry along the aim (north) of rows of shots to a level; nan where a shot never gets up to it."""
     out = np.empty((len(shots), 8))
     speed, angle, spin = shots[:, 1].copy(), np.radians(shots[:, 2]), shots[:, 3] * RPM
@@ -83,7 +83,7 @@ def played_distance(
     bearing_deg: float = 0.0,
     player: Player | str = "scratch man",
     weather: Weather = STANDARD_DAY,
-    model: str = "D",
+    model: Model = "D",
 ) -> float:
     """Flat, calm, sea-level distance that asks for the same shot [m].
 
@@ -150,7 +150,7 @@ def clearing(
     wind: Wind = CALM,
     bearing_deg: float = 0.0,
     weather: Weather = STANDARD_DAY,
-    model: str = "D",
+    model: Model = "D",
     n: int = 2048,
 ) -> tuple[float, float]:
     """Carry of a player's good strike under conditions, and the share of shots that carry a distance.
@@ -209,7 +209,7 @@ def carry_of(
     wind: Wind = CALM,
     bearing_deg: float = 0.0,
     weather: Weather = STANDARD_DAY,
-    model: str = "D",
+    model: Model = "D",
 ) -> float:
     """Carry of a club's full shot under conditions, along its aim [m]; ``nan`` where it never gets up to the level."""
     flight = fly(

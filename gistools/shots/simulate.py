@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from gistools.errors import InputError
 from gistools.ground.surface import Surface
 from gistools.shots import _kernels
-from gistools.shots.air import CALM, STANDARD_DAY, Weather, Wind, number
+from gistools.shots.air import CALM, STANDARD_DAY, Model, Weather, Wind, number
 from gistools.shots.clubs import Club
 from gistools.shots.flight import obstacles_for
 from gistools.shots.players import LIES, Player, built_in, lie_rules
@@ -97,7 +97,7 @@ def simulate(
     lie: str | None = None,
     carry_m: float | None = None,
     weather: Weather = STANDARD_DAY,
-    model: str = "D",
+    model: Model = "D",
     obstacles: ArrayLike | None = None,
     features: ArrayLike | None = None,
     firmness: str = "normal",
@@ -176,7 +176,7 @@ def play_shots(
     lie: str | None = None,
     carry_m: float | None = None,
     weather: Weather = STANDARD_DAY,
-    model: str = "D",
+    model: Model = "D",
     features: ArrayLike | None = None,
 ) -> Shots:
     """Play shots over ground prepared once, see :func:`simulate` for the choices."""

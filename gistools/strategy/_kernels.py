@@ -463,6 +463,7 @@ def arrivals(calm, wind, wind_from, dt, speed, launch, spin, tilt, scales, level
             -wind * math.sin(angle),
             -wind * math.cos(angle),
             calm.shear,
+            calm.own,
         )
         for n in range(scales.size):
             v = speed * scales[n]
