@@ -199,7 +199,10 @@ def _write(
         "transform": _grid(x_west, y_north, cell),
     }
     try:
-        with rasterio.open(path, "w", **profile, **options) as target:
+        with (
+            rasterio.Env(OGR_SQLITE_SYNCHRONOUS="OFF"),  # as of scratch layers
+            rasterio.open(path, "w", **profile, **options) as target,
+        ):
             target.write(band, 1)
             if unit:
                 target.units = (unit,)

@@ -159,7 +159,11 @@ def write_layer(
         options["VERSION"] = version
     schema = {"geometry": kind, "properties": [(c, kind_) for c, (kind_, _) in columns.items()]}
     try:
-        with fiona.open(str(path), "w", driver="GPKG", layer=name, schema=schema, **options) as target:
+        # a scratch file: whoever puts it in its place flushes it to the disk once
+        with (
+            fiona.Env(OGR_SQLITE_SYNCHRONOUS="OFF"),
+            fiona.open(str(path), "w", driver="GPKG", layer=name, schema=schema, **options) as target,
+        ):
             target.writerecords(_records(columns, shapes, len(table)))
     except (fiona.errors.FionaError, fiona._err.CPLE_BaseError, ValueError, RuntimeError, OSError) as fault:
         raise WriteError(f"layer `{name}` cannot be written: {fault}") from fault

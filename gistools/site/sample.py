@@ -72,6 +72,8 @@ def write_sample(path: str | Path, *, replace: bool = False) -> Path:
         with tempfile.TemporaryDirectory(prefix=".sample-", dir=path.parent) as folder:
             scratch = Path(folder) / path.name
             _build(scratch)
+            with scratch.open("rb+") as file:
+                os.fsync(file.fileno())
             os.replace(scratch, path)
     except OSError as fault:
         if isinstance(fault, WriteError):
