@@ -27,6 +27,7 @@ Floats = NDArray[np.float64]
 SHORTEST_M = 3.0
 STRIDE = 8
 FASTEST_MS = 105.0
+FARTHEST_M = 600.0  # nobody carries as far, whatever the fall
 
 
 @functools.lru_cache(maxsize=64)
@@ -114,7 +115,7 @@ def played_distance(
     See the module for the method. Common practice says about one for one in height, a head wind costs more than a tail
     wind gives; both come out of the flight.
     """
-    number("plan_m", plan_m, 0.1, 600, "m")
+    number("plan_m", plan_m, 0.1, FARTHEST_M, "m")
     number("rise_m", rise_m, -300, 300, "m")
     ladder = _ladder(_player(player).clubs)
     relative = Wind(wind.name, wind.speed_ms, (wind.from_deg - bearing_deg) % 360.0)

@@ -189,11 +189,18 @@ def _tees(site: Site, number: int) -> dict[str, tuple[float, float]]:
     }
 
 
+def _played(plan_m: float, **here: Any) -> float:
+    """Played distance [m]; nan beyond what anybody carries (a tee drawn far away, say)."""
+    from gistools.shots.played import FARTHEST_M, played_distance
+
+    return played_distance(plan_m, **here) if plan_m <= FARTHEST_M else math.nan
+
+
 def _asked(
     scene: Scene, player: Player, wind: Wind, plan_m: float, rise_m: float, bearing_deg: float
 ) -> dict[str, Any]:
     """What a carry asks of a player: played distance, margin, chance, club."""
-    from gistools.shots.played import carry_of, clearing, played_distance
+    from gistools.shots.played import carry_of, clearing
 
     here: dict[str, Any] = {
         "rise_m": rise_m,
@@ -209,7 +216,7 @@ def _asked(
             break
     margin = reach - plan_m
     return {
-        "played": played_distance(plan_m, player=player, **here),
+        "played": _played(plan_m, player=player, **here),
         "longest_carry_m": reach,
         "margin_m": margin,
         "can_clear": "yes" if margin >= 0 else "no",
@@ -239,23 +246,22 @@ def _carry_row(scene: Scene, player: Player, wind: Wind, row: dict[str, Any]) ->
 def _zone_row(
     scene: Scene, player: Player, wind: Wind, row: dict[str, Any], tee: tuple[float, float]
 ) -> dict[str, Any]:
-    from gistools.shots.played import played_distance
-
     bearing, centre = float(row["bearing_deg"]), float(row["centre_m"])
     rise = float(row["rise_m"])
     note = "" if math.isfinite(rise) else "no terrain at the centre: taken as level"
     rise = 0.0 if note else rise
     here: dict[str, Any] = {"wind": wind, "bearing_deg": bearing, "weather": scene.weather, "player": player}
+    played = _played(centre, rise_m=rise, **here)
     out = row | {
         "player": player.name,
         "wind": wind.name,
-        "played_centre_m": played_distance(centre, rise_m=rise, **here),
+        "played_centre_m": played,
         "played_must_carry_m": math.nan,
         "longest_carry_m": math.nan,
         "margin_m": math.nan,
         "can_clear": "nothing to carry",
         "clears_pct": math.nan,
-        "note": note,
+        "note": note or (TOO_FAR if math.isnan(played) else ""),
     }
     must = row["must_carry_m"]
     if must is None or not math.isfinite(float(must)) or float(must) <= 0:

@@ -197,6 +197,28 @@ def test_refusals(straight_site) -> None:
         gistools.tee_shots(bare, hole=1)
 
 
+def test_a_tee_far_off_the_terrain_has_no_answer_and_says_why(straight_site) -> None:
+    """Three kilometres away: rows with a note, no number that looks right, no failure."""
+    tees = straight_site.tables["tees"].copy()
+    tees["geometry"] = tees.geometry.translate(-3000.0, 0.0)
+    away = straight_site.replace(tees=tees)
+    got = gistools.played_carries(away, hole=1)
+    for table, column in ((got.played_carries, "played_carry_m"), (got.played_zones, "played_centre_m")):
+        assert len(table) and table[column].isna().all() and (table["note"] != "").all()
+    assert (got.played_carries["can_clear"] == "no").all() and (got.played_carries["clears_pct"] == 0).all()
+    shots = gistools.tee_shots(away, hole=1).tee_shots
+    assert shots["in_zone_pct"].isna().all() and (shots["note"] != "").all()
+
+
+def test_an_empty_table_of_winds_is_no_table(straight_site) -> None:
+    empty = WINDS.iloc[:0]
+    one, two = (
+        gistools.tee_shots(s, hole=1, players=("scratch man",)).tee_shots
+        for s in (straight_site, straight_site.replace(winds=empty))
+    )
+    pd.testing.assert_frame_equal(pd.DataFrame(one), pd.DataFrame(two))
+
+
 def test_results_repeat_exactly(straight_site) -> None:
     one = gistools.tee_shots(straight_site, hole=1, winds=("calm",)).tee_shots
     other = straight_site.replace()
