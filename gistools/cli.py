@@ -203,6 +203,9 @@ def handoff(
     "--to", type=click.Path(path_type=Path), help="Folder for the pages; beside the site by default."
 )
 @click.option("--pictures", is_flag=True, help="Also write the plan and sections as PDF and PNG.")
+@click.option(
+    "--full", is_flag=True, help="Play whole holes out (minutes) where the file does not hold that yet."
+)
 @click.option("--replace", is_flag=True, help="Replace pages that are already there.")
 @_common
 def sheet(
@@ -210,6 +213,7 @@ def sheet(
     hole: int | None,
     to: Path | None,
     pictures: bool,
+    full: bool,
     replace: bool,
     terrain: Path | None,
     height_unit: str | None,
@@ -226,6 +230,7 @@ def sheet(
             hole=hole,
             to=to,
             pictures=pictures,
+            full=full,
             replace=replace,
             units=show["units"],
             progress=progress,

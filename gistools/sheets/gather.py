@@ -8,10 +8,14 @@ from typing import Any
 
 import pandas as pd
 
+from gistools._study import PLAYED_OUT
 from gistools.catalogue import Column, Step, find, need, on_progress, tick
 from gistools.errors import Cancelled, GistoolsError
+from gistools.sheets.kept import kept
 from gistools.site.model import Map, Site
 
+#: how a reader gets what only a whole study finds
+HOW = "it plays the whole hole out, minutes of work, and comes with a full study (not a quick one)"
 Progress = Callable[[float, str], None]
 #: steps a sheet shows, in the order they are asked for
 SHOWN = (
@@ -80,25 +84,42 @@ class Found:
 
 
 def gather(
-    site: Site, hole: int, steps: tuple[str, ...] = SHOWN, *, progress: Progress | None = None
+    site: Site,
+    hole: int,
+    steps: tuple[str, ...] = SHOWN,
+    *,
+    full: bool = False,
+    progress: Progress | None = None,
 ) -> Found:
-    """Run the steps a sheet shows on one hole and keep what they found.
+    """Collect what the steps a sheet shows have found on one hole.
 
-    A step that cannot work on this site (no terrain, a layer missing) leaves its reason; a fault in the program
-    is not hidden. ``progress`` is called with the share of the steps done and the name of the step.
+    What the site file holds and still holds true is taken from there; the rest is computed, but for the steps that
+    play whole holes out: these are left to a study unless ``full`` asks for them. A step that cannot work on this site
+    (no terrain, a layer missing) leaves its reason; a fault in the program is not hidden. ``progress`` is called
+    with the share of the steps done and the name of the step.
     """
     found = Found(hole)
     for number, name in enumerate(steps):
         step = found.steps[name] = find(name)
         with on_progress(_part(progress, number, len(steps), name)):
             tick(0.0, "")
-            try:
-                found.add(step, need(site, name, hole=hole))
-            except Cancelled:
-                raise
-            except GistoolsError as error:
-                found.reasons[name] = str(error)
+            there = kept(site, step, hole)
+            if not isinstance(there, str):
+                found.add(step, there)
+            elif name in PLAYED_OUT and not full:
+                found.reasons[name] = f"{there}; {HOW}"
+            else:
+                _compute(site, hole, step, found)
     return found
+
+
+def _compute(site: Site, hole: int, step: Step, found: Found) -> None:
+    try:
+        found.add(step, need(site, step.name, hole=hole))
+    except Cancelled:
+        raise
+    except GistoolsError as error:
+        found.reasons[step.name] = str(error)
 
 
 def _part(progress: Progress | None, number: int, count: int, name: str) -> Progress | None:

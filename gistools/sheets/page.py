@@ -38,6 +38,7 @@ def write_sheets(
     pictures: bool = False,
     replace: bool = False,
     units: str = "m",
+    full: bool = False,
     progress: Progress | None = None,
 ) -> list[Path]:
     """Write the page of each hole and a page that links them; all of them or none.
@@ -56,6 +57,9 @@ def write_sheets(
         Replace pages that are already there.
     units
         Lengths shown at first: ``"m"`` or ``"yd"``. The reader can change it on the page.
+    full
+        Also play whole holes out (minutes) where the file does not hold that yet. Without it the page says plainly
+        what was not computed.
     progress
         Called with ``(share, text)``; raising in it stops the work before anything is written.
 
@@ -82,7 +86,7 @@ def write_sheets(
     plans: dict[int, Plan] = {}
     results: dict[int, Found] = {}
     for number, one in enumerate(holes):
-        found = results[one] = gather(site, one, progress=_part(progress, number, len(holes), one))
+        found = results[one] = gather(site, one, full=full, progress=_part(progress, number, len(holes), one))
         plans[one] = draw(site, one, found)
         pages[f"hole_{one}.html"] = page(site, found, plans[one], units=units)
         if pictures:

@@ -38,7 +38,7 @@ def browser() -> Iterator[Any]:
 
 @pytest.fixture
 def page_file(straight_site: Site, found: Found, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.setattr(pages, "gather", lambda site, hole, progress=None: found)
+    monkeypatch.setattr(pages, "gather", lambda site, hole, progress=None, **_: found)
     return write_sheets(straight_site, to=tmp_path)[0]
 
 

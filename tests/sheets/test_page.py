@@ -39,7 +39,7 @@ class Outline(HTMLParser):
 @pytest.fixture
 def gathered(monkeypatch: pytest.MonkeyPatch, found: Found) -> Found:
     """The page's own steps replaced by the known results."""
-    monkeypatch.setattr(pages, "gather", lambda site, hole, progress=None: found)
+    monkeypatch.setattr(pages, "gather", lambda site, hole, progress=None, **_: found)
     return found
 
 
@@ -99,7 +99,7 @@ def test_a_foreign_index_is_kept(straight_site: Site, gathered: Found, tmp_path:
 def test_stopping_leaves_nothing(
     straight_site: Site, found: Found, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def stopped(site: Site, hole: int, progress: object) -> Found:
+    def stopped(site: Site, hole: int, **_: object) -> Found:
         raise Cancelled("stopped")
 
     monkeypatch.setattr(pages, "gather", stopped)

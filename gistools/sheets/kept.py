@@ -1,0 +1,98 @@
+"""Results that lie in the site file already and still hold, so that a sheet need not compute them again."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import geopandas as gpd
+import pandas as pd
+
+import gistools
+from gistools import _jit
+from gistools.catalogue import Step
+from gistools.errors import GistoolsError
+from gistools.site._file import look_inside
+from gistools.site.model import Map, Site
+from gistools.site.provenance import fingerprint, plain, records
+from gistools.site.write import read_result
+
+NOT_YET = "not studied yet"
+OUTDATED = "the survey, the terrain or the toolkit changed since it was studied"
+
+
+def kept(site: Site, step: Step, hole: int) -> dict[str, Any] | str:
+    """Return what the file holds of a step for a hole, in metres, or why that cannot be used.
+
+    A result holds if it was computed from the same survey, terrain and settings, by the same toolkit.
+
+    Returns
+    -------
+    dict
+        Layer without prefix -> table or map, as the step itself returns them.
+    str
+        The reason, for people, where there is none.
+    """
+    if site.path is None or not site.path.is_file():
+        return NOT_YET
+    try:
+        contents, told = look_inside(site.path), records(site.path)
+    except GistoolsError as fault:
+        return str(fault)
+    by_table = {name.lower(): kept_records for name, kept_records in told.items()}
+    wanted = [w.table for w in step.writes if w.geometry != "raster"]
+    maps = [w.table for w in step.writes if w.geometry == "raster"]
+    own = re.compile(rf"_h{hole}(_|$)")
+    tables = [t.name for t in contents.tables if t.name.lower() in wanted]
+    tables += [
+        t.name
+        for t in contents.tables
+        if t.name.lower().startswith(tuple(maps)) and own.search(t.name) and maps
+    ]
+    if {t.lower() for t in tables if t.lower() in wanted} != set(wanted):
+        return NOT_YET
+    out: dict[str, Any] = {}
+    for name in tables:
+        record = _of_hole(by_table.get(name.lower(), []), step, hole)
+        if record is None:
+            return NOT_YET
+        if not _holds(site, record):
+            return OUTDATED
+        out[name.lower().removeprefix("study_")] = _inward(site, read_result(site, name), hole)
+    return out
+
+
+def _of_hole(found: list[dict[str, Any]], step: Step, hole: int) -> dict[str, Any] | None:
+    fitting = [
+        r for r in found if r.get("step") == step.name and r.get("options", {}).get("hole") in (None, hole)
+    ]
+    return fitting[-1] if fitting else None
+
+
+def _holds(site: Site, record: dict[str, Any]) -> bool:
+    kernels = _jit.kernel_stamp() + ("" if _jit.ENABLED else " (not compiled)")
+    return (
+        record.get("inputs_sha256") == dict(fingerprint(site))
+        and record.get("settings") == plain(site.settings)
+        and record.get("toolkit") == f"golf-gistools {gistools.__version__}"
+        and record.get("kernels") == kernels
+    )
+
+
+def _inward(site: Site, result: Any, hole: int) -> Any:
+    """Return a result as steps hand it to each other: of one hole, coordinates in metres, words never missing."""
+    if isinstance(result, Map):
+        return result
+    table = result
+    if "hole" in table:
+        table = table[table["hole"].isna() | (table["hole"] == hole)]
+    table = table.reset_index(drop=True)
+    if isinstance(table, gpd.GeoDataFrame):
+        shapes = table.geometry
+        if site.unit_m != 1.0:
+            shapes = shapes.affine_transform([site.unit_m, 0, 0, site.unit_m, 0, 0])
+        table = table.set_geometry(shapes.set_crs(site.metric, allow_override=True), crs=site.metric)
+    for column in table.columns:
+        if pd.api.types.is_string_dtype(table[column]) or table[column].dtype == object:
+            table[column] = table[column].fillna("")
+    return table

@@ -1,0 +1,90 @@
+"""A sheet takes from the file what still holds: the same page as from computing, and never an outdated figure."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import gistools as gt
+from gistools.sheets import gather as gathering
+from gistools.sheets.data import payload
+from gistools.sheets.gather import gather
+from gistools.sheets.page import page
+from gistools.sheets.plan_svg import draw
+from gistools.site.sample import write_sample
+
+STEPS = (
+    "lines_of_play",
+    "lengths",
+    "carries",
+    "corridors",
+    "diagonals",
+    "zones",
+    "setbacks",
+    "slopes",
+    "flag_views",
+)
+
+
+@pytest.fixture(scope="module")
+def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    where = write_sample(tmp_path_factory.mktemp("kept") / "merrowby.gpkg")
+    gt.study(gt.open_site(where), only=STEPS, hole=2)
+    return where
+
+
+def never(*_: Any) -> None:
+    raise AssertionError("it was computed again")
+
+
+def shown(site: Any, hole: int) -> Any:
+    found = gather(site, hole, STEPS)
+    return json.loads(json.dumps(payload(site, found, draw(site, hole, found))))
+
+
+@pytest.mark.parametrize("hole", [2])
+def test_same_page_as_from_computing(path: Path, hole: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    with monkeypatch.context() as patch:
+        patch.setattr(gathering, "_compute", never)
+        from_file = shown(gt.open_site(path), hole)
+    with monkeypatch.context() as patch:
+        patch.setattr(gathering, "kept", lambda *_: "not now")
+        computed = shown(gt.open_site(path), hole)
+    assert set(from_file) == set(computed)
+    for part in computed:
+        if part == "maps":
+            for kind, told in computed[part].items():
+                assert {k: v for k, v in told.items() if k != "items"} == {
+                    k: v for k, v in from_file[part][kind].items() if k != "items"
+                }
+                pins = [sorted(i["pin"] for i in t["items"]) for t in (told, from_file[part][kind])]
+                assert pins[0] == pins[1] and pins[0]
+        elif part == "tables":
+            for name, told in computed[part].items():
+                assert from_file[part][name]["columns"] == told["columns"], name
+                for a, b in zip(from_file[part][name]["rows"], told["rows"], strict=True):
+                    assert a == pytest.approx(b, nan_ok=True), name
+        else:
+            assert from_file[part] == computed[part], part
+
+
+def test_outdated_results_are_not_shown(path: Path) -> None:
+    site = gt.open_site(path)
+    pins = site.layer("pins").copy()
+    pins["pin"] = [f"{p} moved" for p in pins["pin"]]
+    changed = site.replace(pins=pins)
+    told = gathering.kept(changed, gathering.find("lengths"), 2)
+    assert isinstance(told, str) and "changed" in told
+    assert not isinstance(gathering.kept(site, gathering.find("lengths"), 2), str)
+
+
+def test_what_was_not_played_out_is_said(path: Path) -> None:
+    site = gt.open_site(path)
+    found = gather(site, 2, ("lines_of_play", "zones", "strokes", "positions", "brief"))
+    assert {"strokes", "positions", "brief"} <= set(found.reasons)
+    assert "full study" in found.reasons["positions"]
+    text = page(site, found, draw(site, 2, found))
+    assert "Not computed" in text and text.count("full study") >= 3
