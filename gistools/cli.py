@@ -261,6 +261,16 @@ def desktop() -> None:
 
 
 @main.command()
+@click.option("--quick", is_flag=True, help="Only what a quick study needs.")
+def prepare(quick: bool) -> None:
+    """Compile the loops now, once after installing, instead of during the first study."""
+    from gistools import _ahead
+
+    seconds = _ahead.prepare(_ahead.QUICK if quick else tuple(_ahead.PARTS))
+    click.echo(f"loops compiled in {seconds:.0f} s" if seconds >= 1 else "loops are compiled already")
+
+
+@main.command()
 def versions() -> None:
     """Print the versions that matter in a report of a fault."""
     import platform

@@ -1,0 +1,65 @@
+"""Compiling ahead: what a study calls afterwards is compiled already."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from gistools import _ahead, _jit
+from gistools.catalogue import STEPS
+from gistools.cli import main
+
+
+def test_parts_are_steps_of_the_catalogue() -> None:
+    named = {step for steps in _ahead.PARTS.values() for step in steps}
+    assert named <= set(STEPS) and set(_ahead.QUICK) <= set(_ahead.PARTS)
+
+
+def test_without_a_folder_to_keep_it_in_it_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(_jit, "cache_folder", lambda: None)
+    done = CliRunner().invoke(main, ["prepare"])
+    assert done.exit_code == 2 and "steps work all the same" in done.output
+
+
+def test_a_part_that_fails_says_why(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setattr(_jit, "cache_folder", lambda: tmp_path)
+    monkeypatch.setattr(_jit, "ENABLED", True)
+    monkeypatch.setattr(_ahead, "PARTS", {"nothing": ()})
+    with pytest.raises(Exception, match="nothing could not be compiled ahead: KeyError"):
+        _ahead.prepare(("nothing",))
+
+
+COUNTED = """
+import sys
+from numba.core import event
+class Compiled(event.Listener):
+    names = []
+    def on_start(self, e): self.names.append(e.data["dispatcher"].py_func.__name__)
+    def on_end(self, e): pass
+event.register("numba:compile", Compiled())
+import gistools as gt
+from gistools.site.sample import sample_site
+gt.study(sample_site(), quick=True, write=False)
+print(sorted(set(Compiled.names)))
+"""
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not _jit.ENABLED, reason="kernels run as plain Python")
+def test_a_quick_study_of_the_sample_compiles_nothing_more(tmp_path: Path) -> None:
+    """In a cache of its own, so that everything is compiled here: all three holes, every player and wind."""
+    env = {
+        **os.environ,
+        "XDG_CACHE_HOME": str(tmp_path),
+        "LOCALAPPDATA": str(tmp_path),
+        "HOME": str(tmp_path),
+    }
+    for words in (("-m", "gistools", "prepare", "--quick"), ("-c", COUNTED)):
+        done = subprocess.run([sys.executable, *words], env=env, capture_output=True, text=True)
+        assert done.returncode == 0, done.stderr
+    assert done.stdout.strip() == "[]"
