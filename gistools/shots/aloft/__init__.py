@@ -1,0 +1,1 @@
+"""Free flight of the ball."""
