@@ -33,6 +33,7 @@ UNITS: dict[str, tuple[str, str]] = {
     "m_per_m": ("_m_per_m", "m/m"),
     "ppm": ("_ppm", "ppm"),
     "count": ("_count", ""),
+    "crs": ("_crs", "unit of the file's CRS"),  # coordinates; metres inside, converted when handed out
 }
 
 

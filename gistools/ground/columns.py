@@ -113,8 +113,8 @@ _VIEW = (
         "m",
         "room under the line to the point aimed at, over what stands highest before it; negative: blocked",
     ),
-    Column("hidden_easting_m", "m", "easting of the place that hides, in metres"),
-    Column("hidden_northing_m", "m", "northing of the place that hides, in metres"),
+    Column("hidden_easting_crs", "crs", "easting of the place that hides, in the unit of the file's CRS"),
+    Column("hidden_northing_crs", "crs", "northing of the place that hides, in the unit of the file's CRS"),
     NOTE,
 )
 FLAG_VIEWS = Writes(

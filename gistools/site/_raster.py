@@ -8,9 +8,10 @@ Only single-band, north-up rasters with square cells are terrain; anything else 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -153,8 +154,13 @@ def write_geotiff(
     cell: float,
     crs: CRS | str | int,
     unit: str = "m",
+    *,
+    text: str = "",
+    tags: Mapping[str, str] | None = None,
 ) -> None:
     """Write a tiled, compressed GeoTIFF of 32-bit values, ``nan`` as its nodata value.
+
+    ``unit`` and ``text`` are those of the band; ``tags`` go with the file.
 
     Raises
     ------
@@ -163,7 +169,7 @@ def write_geotiff(
     """
     band, nodata = _band(Path(path).name, values)
     options = {"tiled": True, "compress": "deflate", "predictor": 3, "nodata": nodata}
-    _write(str(path), "GTiff", band, x_west, y_north, cell, crs, options, unit)
+    _write(str(path), "GTiff", band, x_west, y_north, cell, crs, options, unit, text, tags or {})
 
 
 def _band(name: str, values: ArrayLike) -> tuple[NDArray[np.float32], float]:
@@ -188,6 +194,8 @@ def _write(
     crs: CRS | str | int,
     options: dict[str, Any],
     unit: str = "",
+    text: str = "",
+    tags: Mapping[str, str] = MappingProxyType({}),
 ) -> None:
     profile = {
         "driver": driver,
@@ -206,6 +214,10 @@ def _write(
             target.write(band, 1)
             if unit:
                 target.units = (unit,)
+            if text:
+                target.descriptions = (text,)
+            if tags:
+                target.update_tags(**tags)
     except (RasterioError, ValueError, OSError) as fault:
         raise WriteError(f"the raster {path} cannot be written ({fault})") from fault
 

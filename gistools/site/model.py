@@ -317,6 +317,11 @@ class Site:
             if self.unit_m != 1.0:
                 geometry = geometry.affine_transform([1 / self.unit_m, 0, 0, 1 / self.unit_m, 0, 0])
             out = out.set_geometry(geometry.set_crs(self.crs, allow_override=True), crs=self.crs)
+        if self.unit_m != 1.0:  # columns that hold coordinates
+            for writes in spec.writes:
+                for c in writes.columns if writes.layer == layer else ():
+                    if c.unit == "crs":
+                        out[c.name] = out[c.name] / self.unit_m
         out.attrs = attrs
         return out
 
@@ -325,6 +330,12 @@ class Site:
         from gistools.site.write import write
 
         return write(self, results, out=out, replace=replace)
+
+    def write_maps(self, *results: Any, to: str | Path, replace: bool = False) -> list[Path]:
+        """Write the maps among results as GeoTIFF files. See :func:`gistools.site.map_files.write_maps`."""
+        from gistools.site.map_files import write_maps
+
+        return write_maps(self, results, to=to, replace=replace)
 
 
 def _corner(ground: Ground) -> Bounds:

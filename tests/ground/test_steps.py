@@ -108,7 +108,7 @@ def test_flag_views_over_a_wall(straight_site: Site) -> None:
     assert left["flag_seen_pct"] == pytest.approx(100 * (1 - low / 2.13), abs=1e-9)
     assert left["hidden_by"] == "Long Dyke" and left["layer"] == "structures" and left["fid"] == 1
     assert left["hidden_at_m"] == pytest.approx(t * left["distance_m"])
-    assert left["hidden_northing_m"] == pytest.approx(250.15)
+    assert left["hidden_northing_crs"] == pytest.approx(250.15)
     assert left["clearance_m"] == pytest.approx(1.6 + (2.13 - 1.6) * t - 1.2)
     assert not left["foot_seen"] and left["top_seen"]
     right = views[(views.geometry.x == 10) & (views.geometry.y == 150)]
@@ -117,6 +117,20 @@ def test_flag_views_over_a_wall(straight_site: Site) -> None:
     tee = views[(views.tee == "back") & (views.pin == "front")]
     assert len(tee) == 1 and tee["place"].iloc[0] == "tee"
     assert len(views[views.zone != ""]) == 2 * len(gt.zones(walled(straight_site), hole=1)["zones"])
+
+
+def test_the_place_that_hides_in_feet(straight_site: Site) -> None:
+    """On a site in US survey feet its coordinates are feet, as the geometry is; distances stay metres."""
+    metres = walled(straight_site)
+    feet = Site.from_tables(dict(metres.tables), 2225, metres.ground.surface())
+    a, b = (gt.flag_views(s, hole=1)["flag_views"].set_index(["place", "pin"]) for s in (metres, feet))
+    a, b = (t[t["hidden_by"] == "Long Dyke"] for t in (a, b))
+    assert len(a) == len(b) > 3
+    for name in ("hidden_easting_crs", "hidden_northing_crs"):
+        np.testing.assert_allclose(b[name], a[name] * 3937 / 1200, atol=1e-6)
+    np.testing.assert_allclose(a["hidden_at_m"], b["hidden_at_m"], atol=1e-9)
+    off = np.hypot(b["hidden_easting_crs"] - b.geometry.x, b["hidden_northing_crs"] - b.geometry.y)
+    np.testing.assert_allclose(off * 1200 / 3937, b["hidden_at_m"], atol=1e-6)
 
 
 def test_maps_lines_and_summaries_agree_with_the_points(straight_site: Site) -> None:
