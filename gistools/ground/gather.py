@@ -66,7 +66,6 @@ class Hole:
     zones: list[tuple[str, BaseGeometry]]
     pins: list[Pin]
     places: Places
-    mounds: list[tuple[BaseGeometry, Named]]
     things: dict[str, list[Thing]]
     _scenes: dict[str, Scene] = field(default_factory=dict)
 

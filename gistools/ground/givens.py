@@ -13,3 +13,5 @@ PACE_M = 0.9144  # common practice
 EDGE_PACES = 4.0  # hole to edge of the green: Guidance on Running a Competition [seen]
 RADIUS_M = 0.9  # ground round a hole that is to be level: 0.6 to 0.9 m, same [seen]
 CRITICAL_M = 3.0  # hole to critical ground: Lemons, USGA Green Section Record, July 2008 [seen]
+#: survey layers whose features can be taken as a crest: mounds, and anything drawn as a line
+CRESTS = ("mounds", "shapes", "paths", "boundary", "structures", "play_lines", "burns")

@@ -76,10 +76,6 @@ def _gathered(site: Site, number: int) -> Hole:
         shapely.union_all([a for layer in layers for a in areas(site, layer) if a.intersects(window)])
         for layers in (("bunkers",), ("burns", "water"))
     )
-    mounds = [
-        (row.geometry, Named(name, "mounds", int(row.fid)))
-        for row, name in zip(near["mounds"].itertuples(), names["mounds"], strict=True)
-    ]
     return Hole(
         number=number,
         surface=surface,
@@ -97,7 +93,6 @@ def _gathered(site: Site, number: int) -> Hole:
         zones=list(zip(zones["zone"].astype(str), zones.geometry, strict=True)),
         pins=_pins(site, number, green.geometry, surface),
         places=Places.of(near, names),
-        mounds=mounds,
         things={
             which: things_of(near["trees"], near["structures"], names["trees"], names["structures"], which)
             for which in TREES
@@ -118,3 +113,27 @@ def _pins(site: Site, number: int, green: BaseGeometry, surface: Surface) -> lis
                 " missing; give terrain that covers the green, or move the pin"
             )
     return pins
+
+
+def crests_of(site: Site, hole: Hole, layer: str, fid: int | None) -> list[tuple[BaseGeometry, Named]]:
+    """Features near a hole whose crest can be raised or lowered: those of `mounds`, or the lines of another layer.
+
+    Raises
+    ------
+    SiteError
+        If the one asked for is not in the layer near any hole's ground, or is neither a line nor a mound.
+    """
+    table = site.around(layer, hole.number)
+    names = _named(site, layer, table)
+    found: list[tuple[BaseGeometry, Named]] = []
+    for row, name in zip(table.itertuples(), names, strict=True):
+        asked = fid is not None and int(row.fid) == fid
+        line = row.geometry.geom_type == "LineString"
+        if asked and not line and layer != "mounds":
+            raise SiteError(
+                f"{layer}, feature {fid} ({name}) is a {row.geometry.geom_type.lower()}: draw its crest as a line, or its"
+                " outline in the layer mounds"
+            )
+        if asked or (fid is None and (line or layer == "mounds")):
+            found.append((row.geometry, Named(name, layer, int(row.fid))))
+    return found

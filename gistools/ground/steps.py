@@ -7,7 +7,17 @@ from typing import TYPE_CHECKING, Annotated, Any
 from gistools.catalogue import Option, Reads, step, tick
 from gistools.errors import InputError, SiteError
 from gistools.ground import columns
-from gistools.ground.givens import AIMS, CRITICAL_M, EDGE_PACES, EYE_M, PACE_M, RADIUS_M, STICK_M, TREES
+from gistools.ground.givens import (
+    AIMS,
+    CRESTS,
+    CRITICAL_M,
+    EDGE_PACES,
+    EYE_M,
+    PACE_M,
+    RADIUS_M,
+    STICK_M,
+    TREES,
+)
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -26,6 +36,7 @@ _TERRAIN = Reads("terrain", required=True)
 _PLAN = [_TEES, _GREENS, _TERRAIN, Reads("fairway"), Reads("pins"), Reads("play_lines"), Reads("zones")]
 _PARTED = [Reads("bunkers"), Reads("burns"), Reads("water")]
 _ABOVE = [Reads("mounds"), Reads("trees"), Reads("structures")]
+_READ = {reads.layer for reads in (*_PLAN, *_ABOVE)}
 _EYE = Option("m", "height of the eyes above ground", 0.3, 10)
 _STICK = Option("m", "height of the flagstick", 0.3, 10)
 _AIM = Option("", "point on the stick that the clearance is told for", choices=tuple(AIMS))
@@ -232,7 +243,7 @@ def _view_maps(
 
 @step(
     "screening",
-    reads=[*_PLAN, *_ABOVE],
+    reads=[*_PLAN, *_ABOVE, *(Reads(name) for name in CRESTS if name not in _READ)],
     writes=[columns.SCREENING],
     sources=[
         "the line of sight turned round; no published constant",
@@ -251,14 +262,19 @@ def screening(
     eye_m: Annotated[float, _EYE] = EYE_M,
     stick_m: Annotated[float, _STICK] = STICK_M,
     trees: Annotated[str, _SEEN_THROUGH] = "as_drawn",
+    crest_layer: Annotated[
+        str, Option("", "survey layer the crests are drawn in", choices=CRESTS)
+    ] = "mounds",
+    crest_fid: Annotated[int | None, Option("", "id of the one feature to be raised or lowered", 0)] = None,
     mesh_m: Annotated[float, Option("m", "spacing of the places looked from in a zone", 1, 50)] = 5.0,
     crest_width_m: Annotated[float, Option("m", "width of the top of a drawn crest line", 0.2, 20)] = 2.0,
     side_slope_pct: Annotated[float, Option("pct", "side slope of a drawn crest line", 5, 200)] = 25.0,
 ) -> gpd.GeoDataFrame:
-    """Crest level of each mound that just hides, or just shows, each flag from each landing zone.
+    """Crest level of each mound or drawn line that just hides, or just shows, each flag from each landing zone.
 
-    Mounds are those of the layer `mounds`. An outline is raised or lowered by its own shape over its toe, a crest line to
-    one level with sides at a set slope. `show foot` is the highest level that leaves a ball at the foot of the stick seen
+    Mounds are those of the layer `mounds`; with `crest_layer` the lines of another layer are taken, with `crest_fid` one
+    feature alone. An outline is raised or lowered by its own shape over its toe, a crest line to one level with sides at
+    a set slope. `show foot` is the highest level that leaves a ball at the foot of the stick seen
     from the whole zone, `show top` the flag; `hide foot`, `hide half`, `hide all` are the least levels that hide so much
     from all of it. Each is run again forward on the ground changed that way: `met_pct` says for what share of the lines
     it then holds. Zones from which no line crosses the mound have no row; see :mod:`gistools.ground.screening`.
@@ -267,15 +283,18 @@ def screening(
 
     from gistools.ground.gather import mesh
     from gistools.ground.screening import mound, ridge, screens
-    from gistools.ground.site_holes import hole_of, table_of
+    from gistools.ground.site_holes import crests_of, hole_of, table_of
 
     rows: list[Row] = []
     numbers = site.pick(hole)
+    if crest_fid is not None and crest_fid not in set(site.layer(crest_layer)["fid"]):
+        raise SiteError(f"{crest_layer} has no feature {crest_fid} to take as a crest")
     for n in numbers:
         h = hole_of(site, n)
         scene = h.scene(trees)
-        for m, (shape, named) in enumerate(h.mounds):
-            tick(m / len(h.mounds), f"screening, hole {n}, {named.feature}")
+        crests = crests_of(site, h, crest_layer, crest_fid)
+        for m, (shape, named) in enumerate(crests):
+            tick(m / len(crests), f"screening, hole {n}, {named.feature}")
             try:
                 crest: Crest = (
                     mound(h.surface, shape)
@@ -283,8 +302,10 @@ def screening(
                     else ridge(h.surface, shape, width_m=crest_width_m, side_slope_pct=side_slope_pct)
                 )
             except InputError as problem:
-                raise SiteError(f"mounds, feature {named.fid} ({named.feature}): {problem}") from problem
-            key = {"hole": n, "feature": named.feature, "layer": "mounds", "fid": named.fid}
+                raise SiteError(
+                    f"{crest_layer}, feature {named.fid} ({named.feature}): {problem}"
+                ) from problem
+            key = {"hole": n, "feature": named.feature, "layer": crest_layer, "fid": named.fid}
             for zone, area in h.zones:
                 for pin in h.pins:
                     if crest.area.intersects(pin.place):

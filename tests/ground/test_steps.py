@@ -274,6 +274,38 @@ def test_screening_and_the_view_over_the_raised_mound(straight_site: Site) -> No
     assert again["foot_share_pct"] == pytest.approx(100, abs=1.5)
 
 
+def test_screening_by_a_drawn_line_of_another_layer(straight_site: Site) -> None:
+    """A line across the hole on level ground: the crest that hides the stick lies on the line from eye to stick.
+
+    Eyes 1.6 m over level 10, the zone's farthest place at distance a behind the line, the stick D away: the line to a height h on
+    the stick passes it at 10 + 1.6 + (h - 1.6) a / D; the least level that hides from everywhere is that of the worst place.
+    """
+    line = LineString([(-40, 300), (40, 300)])
+    shapes = layer(straight_site, "shapes", name=["Long Bank", "Pond"], kind=["mound", "hollow"],
+                   geometry=[line, Point(0, 200).buffer(8)])  # fmt: skip
+    flat = with_ground(straight_site, lambda x, y: 10 + 0 * x, shapes=shapes)
+    found = gt.screening(flat, hole=1, crest_layer="shapes", crest_width_m=0.2, mesh_m=10)
+    assert set(found["feature"]) == {"Long Bank"} and set(found["layer"]) == {"shapes"}
+    assert found["crest_now_m"].to_numpy() == pytest.approx(10)
+    front = found[(found["pin"] == "front") & (found["want"] == "hide all")]
+    assert len(front) and front["met_pct"].eq(100).all()
+    assert (front["crest_level_m"].between(10 + 1.6, 10 + 2.13 + 0.02)).all()
+    only = gt.screening(flat, hole=1, crest_layer="shapes", crest_fid=1, crest_width_m=0.2, mesh_m=10)
+    pd.testing.assert_frame_equal(pd.DataFrame(found), pd.DataFrame(only))
+    assert len(gt.screening(flat, hole=1)) == 0  # no mounds drawn
+
+
+def test_screening_names_what_cannot_be_a_crest(straight_site: Site) -> None:
+    pond = layer(straight_site, "shapes", name=["Pond"], kind=["hollow"], geometry=[Point(0, 200).buffer(8)])
+    site = with_ground(straight_site, lambda x, y: 10 + 0 * x, shapes=pond)
+    with pytest.raises(SiteError, match=r"shapes, feature 1 \(Pond\) is a polygon: draw its crest as a line"):
+        gt.screening(site, hole=1, crest_layer="shapes", crest_fid=1)
+    with pytest.raises(SiteError, match="shapes has no feature 7"):
+        gt.screening(site, hole=1, crest_layer="shapes", crest_fid=7)
+    with pytest.raises(InputError, match="crest_layer is 'greens'"):
+        gt.screening(site, hole=1, crest_layer="greens")
+
+
 def test_flat_mound_is_named(straight_site: Site) -> None:
     mounds = layer(straight_site, "mounds", name=["Nothing"], geometry=[Point(0, 300).buffer(10)])
     with pytest.raises(SiteError, match=r"mounds, feature 1 \(Nothing\): nothing rises"):
