@@ -85,6 +85,7 @@ def study(
     players: Sequence[str] | None = None,
     winds: Sequence[str] | None = None,
     out: str | Path | None = None,
+    replace: bool | None = None,
     proposed: bool = False,
     quick: bool = False,
     write: bool = True,
@@ -104,6 +105,8 @@ def study(
         Only these; by default those of the site, or the built-in scratch and bogey player and calm.
     out
         Another GeoPackage to write to; by default the site's own file.
+    replace
+        True replaces what is at ``out``, whatever it is; see :func:`gistools.site.write.write`.
     proposed
         Study the ground as the `shapes` layer proposes it, instead of the surveyed one.
     quick
@@ -120,7 +123,13 @@ def study(
         If a layer that a step needs is missing or in error; nothing has been computed then.
     InputError
         If a step, hole, player or wind is unknown.
+    WriteError
+        If ``out`` cannot or may not be written; that is found out before anything is computed.
     """
+    if out is not None:
+        from gistools.site.write import refuse_out
+
+        refuse_out(site, Path(out), replace)
     if proposed:
         from gistools.site.proposed import proposed_site
 
@@ -154,7 +163,7 @@ def study(
             done.results[spec.name] = function(spec.name)(site, **options)
         done.seconds[spec.name] = time.perf_counter() - start
     if (write and site.path is not None) or out is not None:
-        done.path = site.write(*done.results.values(), out=out)
+        done.path = site.write(*done.results.values(), out=out, replace=replace)
     return done
 
 

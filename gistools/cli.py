@@ -40,6 +40,16 @@ def _common(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
+def _elsewhere(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options of a command that may write to another file."""
+    command = click.option(
+        "--replace", is_flag=True, help="Replace what is at --out, even if no earlier output of this program."
+    )(command)
+    return click.option(
+        "--out", type=click.Path(path_type=Path), help="Write to another GeoPackage instead of SITE."
+    )(command)
+
+
 def _open(site: Path, terrain: Path | None, height_unit: str | None) -> Any:
     from gistools.site.read import open_site
 
@@ -137,7 +147,7 @@ def check(site: Path, strict: bool, terrain: Path | None, height_unit: str | Non
 @click.option("--only", multiple=True, type=click.Choice(list(STEPS)), help="Only this step (repeatable).")
 @click.option("--player", "players", multiple=True, help="Only this player (repeatable).")
 @click.option("--wind", "winds", multiple=True, help="Only this wind (repeatable).")
-@click.option("--out", type=click.Path(path_type=Path), help="Write to another GeoPackage instead of SITE.")
+@_elsewhere
 @click.option("--proposed", is_flag=True, help="Study the proposed ground (layer `shapes`).")
 @click.option(
     "--quick", is_flag=True, help="Leave out the steps that play whole holes out (minutes of work)."
@@ -165,6 +175,7 @@ def study(
             players=choices["players"] or None,
             winds=choices["winds"] or None,
             out=choices["out"],
+            replace=choices["replace"] or None,
             proposed=choices["proposed"],
             quick=choices["quick"],
             progress=progress,
@@ -292,17 +303,21 @@ def step_command(spec: Step) -> click.Command:
         as_json: bool,
         quiet: bool,
         out: Path | None,
+        replace: bool,
         show_only: bool,
         **options: Any,
     ) -> None:
         from gistools.catalogue import run
         from gistools.screen import as_records, print_result, progress_bar
+        from gistools.site.write import refuse_out
 
         given = {k: (v or None) if isinstance(v, tuple) else v for k, v in options.items()}
         opened = _open(site, terrain, height_unit)
+        if out is not None and not show_only:
+            refuse_out(opened, out, replace or None)
         with progress_bar(quiet) as progress:
             result = run(spec.name, opened, progress=progress, **given)
-            path = None if show_only else opened.write(result, out=out)
+            path = None if show_only else opened.write(result, out=out, replace=replace or None)
         if as_json:
             click.echo(json.dumps(as_records(result), indent=1))
         else:
@@ -318,9 +333,7 @@ def step_command(spec: Step) -> click.Command:
 
     command = _common(run_step)
     command = click.option("--show-only", is_flag=True, help="Print the result, write nothing.")(command)
-    command = click.option(
-        "--out", type=click.Path(path_type=Path), help="Write to another GeoPackage instead of SITE."
-    )(command)
+    command = _elsewhere(command)
     for choice in reversed(spec.choices):
         command = _option(choice)(command)
     return click.command(spec.name, help=_help(spec), short_help=spec.summary)(SITE(command))

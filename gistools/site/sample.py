@@ -65,7 +65,9 @@ def write_sample(path: str | Path, *, replace: bool = False) -> Path:
     if path.suffix.lower() != ".gpkg":
         raise InputError(f"{path}: the sample site is a GeoPackage; give a name that ends in .gpkg")
     if path.exists() and not replace:
-        raise InputError(f"{path} is already there; choose another name, or ask to replace it")
+        raise InputError(
+            f"{path} is already there; choose another name, or have it replaced (--replace, in a console replace=True)"
+        )
     if not path.parent.is_dir():
         raise WriteError(f"{path.parent}: there is no such folder; make it first")
     try:

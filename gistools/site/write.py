@@ -124,7 +124,7 @@ def _in_place(site: Site, items: list[Item], path: Path, replace: bool | None, s
 
 
 def _to_copy(site: Site, items: list[Item], out: Path, replace: bool | None, styles: Styles) -> Path:
-    _refuse_out(site, out, replace)
+    refuse_out(site, out, replace)
     aside = out.with_name(f".{out.name}.part-{os.getpid()}")
     _sweep(out)
     try:
@@ -168,7 +168,16 @@ def _refuse_unwritable(path: Path) -> None:
         )
 
 
-def _refuse_out(site: Site, out: Path, replace: bool | None) -> None:
+def refuse_out(site: Site, out: Path, replace: bool | None) -> None:
+    """Refuse another file to write to that cannot be written, or must not be replaced; see :func:`write`.
+
+    Raises
+    ------
+    WriteError
+        Saying why, and what to do.
+    """
+    if site.path is not None and _same_file(out, site.path):
+        return
     if not out.parent.is_dir():
         raise WriteError(f"the folder {out.parent} does not exist; make it first")
     if not out.exists():
@@ -188,7 +197,7 @@ def _refuse_out(site: Site, out: Path, replace: bool | None) -> None:
     if replace is not True and not _own_output(out):
         raise WriteError(
             f"{out} exists and is not an earlier output, or its survey layers were changed since;"
-            " name another file, or ask to replace it"
+            " name another file, or have it replaced (--replace, in a console replace=True)"
         )
 
 

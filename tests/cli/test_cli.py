@@ -159,3 +159,17 @@ def test_study_only_some_steps_to_another_file(site: Path, tmp_path: Path) -> No
     assert done.exit_code == 0, done.output
     assert "Hole 3" in done.output and other.exists()
     assert site.read_bytes() == before
+
+
+def test_a_file_that_is_no_output_is_replaced_only_when_asked(site: Path, tmp_path: Path) -> None:
+    """Found out before anything is computed; an earlier output gives way without asking."""
+    other = tmp_path / "other.gpkg"
+    shutil.copy(site, other)
+    before = other.read_bytes()
+    for words in (("lengths", site), ("study", site, "--only", "lengths")):
+        done = run(*words, "--out", other, "-q")
+        assert done.exit_code == 2 and "--replace" in done.output
+        assert other.read_bytes() == before
+    assert run("lengths", site, "--out", other, "--replace", "-q").exit_code == 0
+    assert run("study", site, "--only", "lengths", "--out", other, "-q").exit_code == 0
+    assert site.read_bytes() == before
