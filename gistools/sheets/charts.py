@@ -6,10 +6,16 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+import shapely
+from shapely.geometry import LineString
 
 from gistools.sheets.gather import Found
 from gistools.sheets.plain import plain
+from gistools.sheets.plan_svg import GROUND, on_ground
+from gistools.site.model import Site, names
 
+#: what is named on a section, where the line goes over it
+CROSSED = ("tees", "mounds", "water", "burns", "bunkers", "greens", "paths")
 #: a line of play that strays further than this from its chord is not drawn to the plan's scale
 BENT_M = 8.0
 
@@ -93,14 +99,37 @@ def _numbers(values: Any, digits: int) -> list[float | None]:
     return [round(float(v), digits) if np.isfinite(v) else None for v in np.asarray(values, float)]
 
 
-def profiles(found: Found) -> list[dict[str, Any]]:
+def crossed(site: Site, line: LineString) -> list[dict[str, Any]]:
+    """Return what a line crosses on the plan: from and to, as distances along it [m], layer and name, in order."""
+    out = []
+    called = dict(GROUND)
+    for layer in CROSSED:
+        table = site.layer(layer)
+        for row in table[table.intersects(line.buffer(10.0))].to_dict("records") if len(table) else ():
+            shape = on_ground(layer, row)
+            if shape is None or shape.area == 0:
+                continue
+            inside = shapely.intersection(line, shapely.make_valid(shape))
+            for part in shapely.get_parts(inside):
+                if part.geom_type != "LineString" or part.length < 0.3:
+                    continue
+                ends = sorted(line.project(shapely.Point(part.coords[k])) for k in (0, -1))
+                name = names([row.get("name")])[0] or called[layer]
+                text = called[layer] if layer in ("greens", "tees") else name
+                out.append({"a": round(ends[0], 1), "b": round(ends[1], 1), "layer": layer, "text": text})
+    return sorted(out, key=lambda c: (c["a"], c["b"]))
+
+
+def profiles(found: Found, site: Site | None = None) -> list[dict[str, Any]]:
     """Return the ground [m] along lines of play and approaches, with what stands on it and the line of sight."""
     points = found.table("section_points")
     if not len(points):
         return []
     turned = bent(found)
+    drawn = found.table("sections")
+    lines = dict(zip(drawn["section"], drawn["geometry"], strict=True)) if "geometry" in drawn else {}
     out = []
-    for (_, kind), rows in points.groupby(["section", "kind"], sort=False):
+    for (section, kind), rows in points.groupby(["section", "kind"], sort=False):
         first = rows.iloc[0]
         tee, zone, pin = (str(v) if isinstance(v, str) else "" for v in first[["tee", "zone", "pin"]])
         room = rows["room_m"].to_numpy(float)[1:-1]
@@ -116,6 +145,7 @@ def profiles(found: Found) -> list[dict[str, Any]]:
                 "top": _numbers(rows["top_m"], 2),
                 "sight": _numbers(rows["sight_m"], 2),
                 "room": plain(least),
+                "crossed": crossed(site, lines[section]) if site is not None and section in lines else [],
                 "bent": tee in turned,
             }
         )

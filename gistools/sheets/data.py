@@ -24,6 +24,8 @@ KEYS = ("tee", "player", "wind", "pin")
 BOOKKEEPING = {"hole", "fid", "geometry", "other_fid", "tee_fid", "caution"}
 #: layers that tell whom and what winds were studied
 STUDIED = ("positions", "approaches", "played_carries", "tee_shots", "best_shots")
+#: layers of which a table shows some rows: those with a value in a column, or with this one
+ONLY: dict[str, tuple[str, str | None]] = {"sightlines": ("tee", None)}
 #: hazards whose carry hardly changes across them: one line each
 SMALL_HAZARDS = {"bunkers"}
 SIMPLE_M = 0.2
@@ -44,11 +46,13 @@ def payload(site: Site, found: Found, plan: Plan) -> dict[str, Any]:
         "carries": carries(found, frame),
         "shots": shapes(found.table("shot_ellipses"), frame),
         "shot_paths": shapes(found.table("shot_paths"), frame),
+        "setbacks": within(shapes(found.table("setbacks"), frame, simple_m=1.0), plan),
+        "conflicts": shapes(found.table("setback_conflicts"), frame),
         "maps": maps(found, frame, known),
         "tables": with_shown(
             {layer: table(found, layer) for layer in (*SHOWN_TABLES, *DRAWN) if layer in found.tables}
         ),
-        "profiles": charts.profiles(found),
+        "profiles": charts.profiles(found, site),
         "widths": charts.widths(found),
         "facts": charts.facts(found),
         "reasons": {name: found.why_empty(name) for name in SHOWN},
@@ -81,9 +85,12 @@ def choices(site: Site, found: Found) -> dict[str, list[str]]:
 def table(found: Found, layer: str) -> dict[str, Any]:
     """Return a result layer without its geometry: declared columns with titles and units, and rows."""
     result = found.table(layer)
+    if layer in ONLY:
+        column, words = ONLY[layer]
+        result = result[result[column].fillna("") != ""] if words is None else result[result[column] == words]
     declared = found.columns(layer)
     columns = [c for c in declared if c in result and c not in BOOKKEEPING]
-    return {
+    told: dict[str, list[Any]] = {
         "columns": [
             {
                 "name": c,
@@ -96,6 +103,13 @@ def table(found: Found, layer: str) -> dict[str, Any]:
         ],
         "rows": [[plain(v) for v in row] for row in result[columns].itertuples(index=False)],
     }
+    joined = [c for c in SHOWN_TABLES[layer].joined if c in columns] if layer in SHOWN_TABLES else []
+    if joined:
+        text = "tee, player, wind, zone, hole location and hazard it is about"
+        told["columns"].append({"name": "about", "title": "About", "unit": "", "shown": "", "text": text})
+        for row in told["rows"]:
+            row.append(", ".join(str(v) for c, v in zip(columns, row, strict=False) if c in joined and v))
+    return told
 
 
 def _title(name: str, unit: str) -> str:
@@ -103,7 +117,15 @@ def _title(name: str, unit: str) -> str:
     return (name.removesuffix(suffix) if suffix else name).replace("_", " ").capitalize()
 
 
-def shapes(result: pd.DataFrame, frame: Frame) -> list[dict[str, Any]]:
+def within(drawn: list[dict[str, Any]], plan: Plan) -> list[dict[str, Any]]:
+    """Put the label of each shape where the view shows it; shapes whose middle lies outside go without."""
+    west, north, east, south = plan.view
+    return [
+        d if west < d["at"][0] < east and north < d["at"][1] < south else {**d, "at": None} for d in drawn
+    ]
+
+
+def shapes(result: pd.DataFrame, frame: Frame, simple_m: float = SIMPLE_M) -> list[dict[str, Any]]:
     """Return a layer's geometry in page coordinates: path data, a spot for its label, and its row's number."""
     if "geometry" not in result:
         return []
@@ -116,7 +138,7 @@ def shapes(result: pd.DataFrame, frame: Frame) -> list[dict[str, Any]]:
         out.append(
             {
                 "row": number,
-                "d": svg_path(turned.simplify(SIMPLE_M)),
+                "d": svg_path(turned.simplify(simple_m)),
                 "at": [round(spot.x, 1), round(spot.y, 1)],
             }
         )

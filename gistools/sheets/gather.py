@@ -15,7 +15,7 @@ from gistools.sheets.kept import kept
 from gistools.site.model import Map, Site
 
 #: how a reader gets what only a whole study finds
-HOW = "it plays the whole hole out, minutes of work, and comes with a full study (not a quick one)"
+HOW = "a full study of the hole finds it (minutes of work, for it plays the hole out)"
 Progress = Callable[[float, str], None]
 #: steps a sheet shows, in the order they are asked for
 SHOWN = (

@@ -17,7 +17,7 @@ from gistools.site.model import Map, Site
 from gistools.site.provenance import fingerprint, plain, records
 from gistools.site.write import read_result
 
-NOT_YET = "not studied yet"
+NOT_YET = "this site has not been studied that far"
 OUTDATED = "the survey, the terrain or the toolkit changed since it was studied"
 
 

@@ -31,6 +31,7 @@
   const word = (v, c, d) => {
     if (v === null || v === undefined) return "–";
     if (typeof v === "boolean") return v ? "yes" : "no";
+    if (c.name === "figure" && v !== "" && !isNaN(v)) return String(Number(Number(v).toPrecision(4))).replace("-", "−");
     if (typeof v === "number") return (v * factor(c)).toFixed(d).replace(/^-(0(\.0*)?)$/, "$1").replace("-", "−");
     return v;
   };
@@ -56,7 +57,8 @@
     const name = box.dataset.table, t = D.tables[name];
     box.replaceChildren();
     const why = D.reasons[box.dataset.step || name];
-    if (!t) return box.append(none("Not computed: " + why));
+    if (box.dataset.zones && !D.zones.length) return box.append(none(box.dataset.empty));
+    if (!t) return box.append(none("Not computed: " + ended(why)));
     if (!t.rows.length) return box.append(none(box.dataset.empty || "Nothing here: " + why));
     let list = rows(name).filter((r) => t.whole || fits(r));
     if (name === "approaches" && !D.zones.length) list = list.filter((r) => !/ tee$/.test(r.zone) || r.zone === S.tee + " tee");
@@ -76,7 +78,7 @@
       d[c.name] = digits(c, list.map((r) => r[c.name]));
       c.words = list.every((r) => typeof r[c.name] !== "number");
       const th = make("th", { scope: "col", title: c.text }, c.title);
-      if (c.words) th.className = "words";
+      if (c.words) th.className = c.name === "why" || c.name === "reading" ? "words long" : "words";
       const u = unitOf(c);
       if (u) th.append(make("small", {}, u));
       head.append(th);
@@ -105,10 +107,36 @@
   }
 
   /* ---- the plan ---- */
-  const PX = D.view[2] - D.view[0];
-  const u = PX / 1150; // one unit of text size on a wide page, in metres
+  const PX = D.view[2] - D.view[0], PY = D.view[3] - D.view[1];
+  const narrow = matchMedia("screen and (max-width: 44rem)");
+  let u = PX / 1150; // one unit of text size on a wide page, in metres
   const label = (g, x, y, text, css, size = 13, anchor = "middle") =>
     g.append(draw("text", { x, y, "text-anchor": anchor, class: "halo " + css, "font-size": size * u, "stroke-width": 3.2 * u }, text));
+
+  /* a word beside a spot, on the side where the view has room for it */
+  const beside = (g, [x, y], text, css, size, gap) => {
+    const long = text.length * size * 0.62 * u;
+    if (narrow.matches) {
+      const left = y + long > D.view[3];
+      return label(g, x, y + (left ? -gap : gap) * u, text, css, size, left ? "end" : "start");
+    }
+    const left = x + long > D.view[2];
+    label(g, x + (left ? -gap : gap) * u, y + 4 * u, text, css, size, left ? "end" : "start");
+  };
+
+  /* on a narrow page play runs up the page, and words stay level */
+  function turn() {
+    const g = at("turn"), s = g.ownerSVGElement, up = narrow.matches;
+    u = up ? PY / 360 : PX / 1150;
+    s.setAttribute("viewBox", up ? `${D.view[1]} ${-D.view[2]} ${PY} ${PX}` : `${D.view[0]} ${D.view[1]} ${PX} ${PY}`);
+    g.toggleAttribute("transform", up);
+    if (up) g.setAttribute("transform", "rotate(-90)");
+    g.querySelectorAll("text").forEach((t) => {
+      if (t.dataset.bar) t.setAttribute("text-anchor", up ? "end" : "start");
+      if (up) t.setAttribute("transform", `rotate(90 ${t.getAttribute("x")} ${t.getAttribute("y")})`);
+      else t.removeAttribute("transform");
+    });
+  }
   const shape = (g, s, css, title) => {
     const p = draw("path", { d: s.d, class: css });
     if (title) p.append(draw("title", {}, title));
@@ -119,6 +147,7 @@
     const g = at("over"), under = at("under");
     if (!g) return;
     g.replaceChildren(); under.replaceChildren();
+    u = narrow.matches ? PY / 360 : PX / 1150;
     shade(under);
     const zones = rows("zones");
     D.zones.forEach((z) => {
@@ -154,20 +183,23 @@
     });
     const tee = D.tees.find((t) => t.tee === S.tee);
     if (tee) label(g, tee.at[0], tee.at[1] - 12 * u, S.tee + " tee", "t-zone");
-    if (pin) label(g, pin.at[0] + 12 * u, pin.at[1] + 4 * u, S.pin, "t-zone", 13, "start");
+    if (pin) beside(g, pin.at, S.pin, "t-zone", 13, 12);
     D.zones.forEach((z) => {
       const r = zones[z.row];
       if (fits(r)) label(g, z.at[0], z.at[1], r.zone, "t-zone");
     });
     D.carries.forEach((c) => {
       const r = carry[c.row];
-      if (fits(r)) label(g, c.tip[0] + 6 * u, c.tip[1] + 4 * u, len(r.carry_m), "t-carry", 11.5, "start");
+      if (fits(r)) beside(g, c.tip, len(r.carry_m), "t-carry", 11.5, 6);
     });
+    turn();
   }
 
   function shade(under) {
     const box = at("scale"), m = D.maps[S.shade];
     box.hidden = true;
+    look = () => {};
+    if (S.shade === "setbacks") return setbacks(under, box);
     if (!m) return;
     const item = m.items.find((i) => KEYS.every((k) => !i[k] || i[k] === S[k]));
     box.hidden = false;
@@ -178,6 +210,22 @@
     const unit = m.unit ? " " + m.unit : "";
     box.replaceChildren(make("span", {}, m.text + ":"), make("span", {}, m.low + unit), bar, make("span", {}, m.high + unit), make("output", { id: "here" }));
     read(item, m, unit);
+  }
+
+  function setbacks(under, box) {
+    const asked = rows("setbacks"), near = rows("setback_conflicts");
+    D.setbacks.forEach((s) => {
+      const r = asked[s.row];
+      shape(under, s, "o-back", r.rule + (r.asked_m === null ? "" : `: ${len(r.asked_m)} asked`));
+    });
+    D.conflicts.forEach((s) => {
+      const r = near[s.row];
+      shape(under, s, "o-near", `${r.feature} to ${r.other}: ${len(r.distance_m)}, asked ${len(r.asked_m)}`);
+      const [x, y] = s.at, inView = x > D.view[0] && x < D.view[2] && y > D.view[1] && y < D.view[3];
+      if (inView && r.distance_m > 0) label(at("over"), x, y, len(r.distance_m), "t-carry", 11);
+    });
+    box.hidden = false;
+    box.replaceChildren(make("span", {}, `Clear distances asked for (${D.setbacks.length} rules, shaded), and the ${D.conflicts.length} places that are nearer (red). Guidance only.`));
   }
 
   /* the value under the pointer, read back from the colour of the map */
@@ -203,8 +251,9 @@
     picture.src = item.src;
   }
   const svg = at("over").ownerSVGElement;
+  narrow.addEventListener("change", () => plan());
   ["pointermove", "pointerdown"].forEach((kind) => svg.addEventListener(kind, (ev) => {
-    const p = new DOMPoint(ev.clientX, ev.clientY).matrixTransform(svg.getScreenCTM().inverse());
+    const p = new DOMPoint(ev.clientX, ev.clientY).matrixTransform(at("over").getScreenCTM().inverse());
     look(p.x, p.y);
   }));
 
@@ -235,12 +284,36 @@
     s.append(draw("text", { x: W - 2, y: y + 34, "text-anchor": "end", class: "c-axis" }, `${S.units} from ${from}`));
   };
 
+  /* what the line crosses, drawn along the ground and named */
+  function over(s, p, X, Y, top) {
+    const ends = [];
+    const level = (v) => {
+      const i = Math.max(1, p.s.findIndex((q) => q >= v)), a = p.z[i - 1], b = p.z[i];
+      return a === null || b === null ? null : a + ((b - a) * (v - p.s[i - 1])) / (p.s[i] - p.s[i - 1] || 1);
+    };
+    (p.crossed || []).forEach((c) => {
+      const inside = p.s.filter((v) => v > c.a && v < c.b), at = [c.a, ...inside, c.b];
+      const points = at.map((v) => [X(v), level(v)]).filter((q) => q[1] !== null).map((q) => `${q[0].toFixed(1)},${Y(q[1]).toFixed(1)}`);
+      if (points.length < 2) return;
+      const line = draw("path", { class: "c-over c-" + c.layer, d: "M" + points.join(" ") });
+      line.append(draw("title", {}, `${c.text}: ${len(c.a)} to ${len(c.b)}`));
+      s.append(line);
+      if (c.layer === "tees" || c.layer === "paths") return;
+      const x = X((c.a + c.b) / 2), half = c.text.length * 3.4 + 6;
+      const row = [0, 1, 2].find((k) => !ends.some((e) => e.row === k && x - half < e.to && x + half > e.from));
+      if (row === undefined) return;
+      ends.push({ row, from: x - half, to: x + half });
+      const ys = at.map(level).filter((v) => v !== null), y = Math.max(13, Y(Math.max(...ys)) - 13 - 15 * row);
+      s.append(draw("text", { x: Math.min(x, W - half), y, "text-anchor": "middle", class: "halo t-small" }, c.text));
+    });
+  }
+
   function profile(box, p, title, height = 190) {
     const zs = p.z.filter((v) => v !== null).concat((p.sight || []).filter((v) => v !== null), p.top ? p.top.filter((v) => v !== null) : []);
     if (!zs.length) return false;
     const end = p.s[p.s.length - 1];
     const lo = Math.min(...zs), hi = Math.max(...zs), step = nice(Math.max(hi - lo, 1), 4);
-    const base = Math.floor(lo / step) * step, top = Math.max(hi + 0.15 * step, base + step);
+    const base = Math.floor(lo / step) * step, top = Math.max(hi + (p.crossed && p.crossed.length ? 0.9 : 0.15) * step, base + step);
     const off = p.x0 || 0, fitting = p.x0 !== undefined && end <= PX - off;
     const X = fitting ? (v) => ((v + off - D.view[0]) / PX) * W : scale(0, end, 48, W - 24);
     const bottom = height - 40, Y = scale(base, top, bottom, 14);
@@ -254,10 +327,7 @@
       s.append(draw("text", { x: X(0) - 7, y: Y(v) + 4, "text-anchor": "end", class: "c-axis" }, +v.toFixed(2) + " m"));
     });
     if (p.sight && p.sight.some((v) => v !== null)) s.append(draw("path", { class: "c-sight" + (p.seen === false ? " no" : ""), d: "M" + path(p.s, p.sight, X, Y) }));
-    (p.marks || []).forEach((m) => {
-      s.append(draw("line", { x1: X(m.s), x2: X(m.s), y1: 22, y2: bottom, class: "c-land" }));
-      s.append(draw("text", { x: X(m.s) + 4, y: 20, class: "halo t-small" }, m.text));
-    });
+    over(s, p, X, Y, top);
     const fig = make("figure");
     fig.append(s, make("figcaption", {}, `${title}. Heights drawn ${steep} times too steep.` + (p.note ? " " + p.note : "")));
     box.append(fig);
@@ -291,7 +361,7 @@
     const f = w.told;
     const words = f.widest === undefined ? "The line of play does not meet fairway." :
       "Fairway to the left (above the line) and to the right of play." +
-      (f.narrow !== undefined ? ` Narrowest ${len(f.narrow)}, at ${len(f.narrow_at)};` : "") + ` widest ${len(f.widest)}.` +
+      (f.narrow !== undefined ? ` Narrowest ${len(f.narrow)}, at ${len(f.narrow_at)}; widest` : " Widest") + ` ${len(f.widest)}.` +
       (f.lost !== undefined ? ` Hazards take ${len(f.lost, 1)} of it at ${len(f.lost_at)} and leave ${len(f.left_over)}.` : "");
     const s = chart(H, "Width of the fairway to either side of the line of play", words);
     stationAxis(s, X, end, 150, `the ${S.tee} tee`);
@@ -331,12 +401,13 @@
     box.replaceChildren(make("strong", {}, who + ". "));
     if (b && b.zone) box.append(`First choice: ${b.zone}` + (t.total && b[t.total] !== null ? `, ${b[t.total].toFixed(2)} strokes in all` : "") + ".");
     else if (D.tables.zones && !D.zones.length) box.append("This hole has no landing zones: the tee shot plays to the green.");
-    else if (S.pin) box.append("No ranking: " + (t && t.rows.length ? "no zone is in reach for this choice." : D.reasons.positions));
+    else if (S.pin) box.append("No ranking: " + (t && t.rows.length ? "no zone is in reach for this choice." : ended(D.reasons.positions)));
     const whole = rows("choices").find((r) => fits(r));
     if (whole && whole.reading) box.append(" " + sentence(whole.reading));
   }
 
-  const sentence = (s) => s.charAt(0).toUpperCase() + s.slice(1) + (/[.!?]$/.test(s) ? "" : ".");
+  const ended = (s) => s + (/[.!?]$/.test(s) ? "" : ".");
+  const sentence = (s) => s.charAt(0).toUpperCase() + ended(s).slice(1);
 
   function facts() {
     const dl = at("facts");

@@ -221,8 +221,12 @@ def _heading(site: Site, hole: int) -> str:
 def _controls(figures: dict[str, Any], units: str) -> str:
     fields = [(key, WORDS[key], {v: v for v in figures["choices"][key]}) for key in KEYS]
     shades = {"": "Ground alone"} | {k: w for k, w in SHADES.items() if k in figures["maps"]}
+    if figures["setbacks"]:
+        shades["setbacks"] = "Set-backs"
     if zones := dict.fromkeys(figures["zone_names"]):
-        fields.append(("zone", "Play to", {"": "first choice"} | {z: z for z in zones}))
+        ranked = bool(figures["tables"].get("positions", {}).get("rows"))
+        first = {"": "first choice"} if ranked else {}
+        fields.append(("zone", "Play to", first | {z: z for z in zones}))
     fields += [
         ("shade", "Shade the plan by", shades),
         ("units", "Lengths in", {"m": "metres", "yd": "yards"}),
@@ -253,11 +257,14 @@ def _plan(plan: Plan, *, small: bool = False) -> str:
             ' preserveAspectRatio="none"/>'
         )
     furniture = "" if small else _furniture(plan)
-    ids = ("", "") if small else (' id="under"', ' id="over"')
+    if small:
+        inner = f"{plan.features}{shade}{plan.above}"
+    else:
+        inner = f'<g id="turn">{plan.features}{shade}<g id="under"></g>{plan.above}<g id="over"></g>{furniture}</g>'
     return (
         f'<svg viewBox="{west:.1f} {north:.1f} {wide:.1f} {tall:.1f}" role="img"'
         f' aria-label="{escape(plan.summary)}"><title>{escape(plan.summary)}</title>'
-        f"{plan.features}{shade}<g{ids[0]}></g><g{ids[1]}></g>{furniture}</svg>"
+        f"{inner}</svg>"
     )
 
 
@@ -277,7 +284,7 @@ def _furniture(plan: Plan) -> str:
         f'<text x="{tip[0] + dx * 10 * unit:.1f}" y="{tip[1] + dy * 10 * unit + 4 * unit:.1f}"'
         f' text-anchor="middle" {size}>N</text>'
         f'<path d="M{bar_x:.1f},{bar_y:.1f}h50" stroke="var(--ink)" stroke-width="3"/>'
-        f'<text x="{bar_x + 52 + 4 * unit:.1f}" y="{bar_y + 4 * unit:.1f}" {size}>50 m</text>'
+        f'<text data-bar="1" x="{bar_x + 52 + 4 * unit:.1f}" y="{bar_y + 4 * unit:.1f}" {size}>50 m</text>'
     )
 
 

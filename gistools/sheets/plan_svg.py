@@ -19,6 +19,8 @@ from gistools.site.model import Site, names
 
 MARGIN_M = 22.0
 SIMPLE_M = 0.15
+#: survey layers that stay clear of the relief and of maps laid over the ground
+ABOVE = ("water", "burns", "bunkers", "paths", "structures", "trees")
 #: survey layers from the bottom up, and what each is called in the key
 GROUND = (
     ("boundary", "edge of the course"),
@@ -37,11 +39,15 @@ GROUND = (
 
 @dataclass(frozen=True)
 class Plan:
-    """The ground of a hole on the page: frame, view box in page metres, SVG of the features, relief, key."""
+    """The ground of a hole on the page: frame, view box in page metres, SVG of the features, relief, key.
+
+    ``features`` lie under the relief, ``above`` over it and over the maps.
+    """
 
     frame: Frame
     view: tuple[float, float, float, float]
     features: str
+    above: str
     shade: Picture | None
     key: list[tuple[str, str]]
     summary: str
@@ -52,13 +58,16 @@ def draw(site: Site, hole: int, found: Found) -> Plan:
     frame = frame_of(site, hole, found)
     view = _view(site, hole, frame)
     window = box(*view)
-    parts, key = [], []
+    parts: list[str] = []
+    above: list[str] = []
+    key = []
     for layer, words in GROUND:
         drawn = list(_features(site, layer, hole, frame, window))
         if drawn:
-            parts.append(f'<g class="g-{layer}">{"".join(drawn)}</g>')
+            (above if layer in ABOVE else parts).append(f'<g class="g-{layer}">{"".join(drawn)}</g>')
             key.append((layer, words))
-    return Plan(frame, view, "".join(parts), _shade(site, frame, view), key, _summary(site, hole))
+    shade = _shade(site, frame, view)
+    return Plan(frame, view, "".join(parts), "".join(above), shade, key, _summary(site, hole))
 
 
 def frame_of(site: Site, hole: int, found: Found) -> Frame:
@@ -92,7 +101,7 @@ def _view(site: Site, hole: int, frame: Frame) -> tuple[float, float, float, flo
 def _features(site: Site, layer: str, hole: int, frame: Frame, window: BaseGeometry) -> Iterator[str]:
     table = site.layer(layer)
     for row in table.to_dict("records"):
-        shape = _shape(layer, row)
+        shape = on_ground(layer, row)
         if shape is None or shape.is_empty:
             continue
         turned = shapely.make_valid(frame.turn(shape)).simplify(SIMPLE_M)
@@ -106,7 +115,8 @@ def _features(site: Site, layer: str, hole: int, frame: Frame, window: BaseGeome
         yield f'<path d="{path}"{css}><title>{escape(_called(layer, row))}</title></path>'
 
 
-def _shape(layer: str, row: dict[str, Any]) -> BaseGeometry | None:
+def on_ground(layer: str, row: dict[str, Any]) -> BaseGeometry | None:
+    """Return the area a survey feature covers, where it is drawn as a point or line with a width."""
     shape: BaseGeometry | None = row["geometry"]
     if shape is None:
         return None

@@ -13,7 +13,7 @@ class Shown:
     ``columns`` in the order shown (declared ones that are missing from the list stay in the layer only); ``aside``
     are chosen above the table and not repeated in it; rows are sorted by ``order``, whose first row is marked;
     ``verdict`` is coloured by what it says; ``reading`` is written out as sentences below; ``total`` is the figure
-    named in the line at the head of the page. ``whole`` tables do not follow what is chosen. ``more`` columns make a second table of the same rows.
+    named in the line at the head of the page. ``whole`` tables do not follow what is chosen. ``more`` columns make a second table of the same rows; ``joined`` columns are told in one, `about`.
     """
 
     caption: str
@@ -26,6 +26,7 @@ class Shown:
     whole: bool = False
     more: tuple[str, ...] = ()
     more_caption: str = ""
+    joined: tuple[str, ...] = ()
 
 
 SHOWN: dict[str, Shown] = {
@@ -100,6 +101,11 @@ SHOWN: dict[str, Shown] = {
     ),
     "tee_views": Shown(
         "Landing zones seen from the tee", ("zone", "seen_pct", "view", "hidden_by"), ("tee",)
+    ),
+    "sightlines": Shown(
+        "The flag seen from the tee",
+        ("pin", "distance_m", "flag_seen_pct", "foot_seen", "green_seen_pct", "hidden_by", "hidden_at_m"),
+        ("tee",),
     ),
     "zone_views": Shown(
         "The flag seen from each zone",
@@ -182,19 +188,15 @@ SHOWN: dict[str, Shown] = {
         "Intentions and what was measured",
         (
             "measure",
-            "result",
+            "about",
             "asked",
             "figure",
+            "result",
             "why",
-            "tee",
-            "player",
-            "wind",
-            "zone",
-            "pin",
-            "feature",
         ),
         verdict="result",
         whole=True,
+        joined=("tee", "player", "wind", "zone", "pin", "feature"),
     ),
     "setback_conflicts": Shown(
         "Neighbours nearer than asked",
@@ -204,7 +206,7 @@ SHOWN: dict[str, Shown] = {
 
 #: headings where the name of the column alone would not tell a reader enough
 HEADINGS = {
-    "line": "Which way",
+    "line": "Which line",
     "layup_room_m": "Lay-up room",
     "rise_m": "Rise from tee",
     "angle_deg": "Angle to play",
@@ -255,6 +257,10 @@ HEADINGS = {
     "within_6_pct": "Within 6 m",
     "leave_m": "Mean left",
     "flag_seen_pct": "Flag seen",
+    "sightlines.distance_m": "Distance",
+    "foot_seen": "Foot seen",
+    "green_seen_pct": "Green seen",
+    "hidden_at_m": "Hidden at",
     "depth_m": "Green along the line",
     "width_m": "Green across",
     "window_from_m": "Carry from",
@@ -272,7 +278,7 @@ HEADINGS = {
 
 
 #: layers whose rows the plan and the charts need, without a table of their own
-DRAWN = ("lines_of_play", "zones", "choices", "shot_ellipses", "shot_paths")
+DRAWN = ("lines_of_play", "zones", "choices", "shot_ellipses", "shot_paths", "setbacks")
 
 
 def with_shown(tables: dict[str, Any]) -> dict[str, Any]:

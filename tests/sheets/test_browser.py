@@ -11,8 +11,9 @@ from typing import Any
 import pytest
 
 from gistools.sheets import page as pages
-from gistools.sheets.gather import Found
+from gistools.sheets.gather import Found, gather
 from gistools.sheets.page import write_sheets
+from gistools.sheets.plan_svg import draw
 from gistools.site.model import Site
 
 playwright = pytest.importorskip("playwright.sync_api")
@@ -195,6 +196,82 @@ def test_a_phone_does_not_scroll_sideways(browser: Any, page_file: Path, scheme:
     paper = phone.page.evaluate("getComputedStyle(document.body).backgroundColor")
     assert paper == ("rgb(251, 250, 245)" if scheme == "light" else "rgb(18, 24, 26)")
     phone.context.close()
+
+
+PLAN = ("lines_of_play", "lengths", "carries", "corridors", "zones", "setbacks", "sections")
+
+
+@pytest.fixture
+def measured(browser: Any, straight_site: Site, tmp_path: Path) -> Iterator[Any]:
+    """Open pages of the straight hole as the steps themselves measure it."""
+    found = gather(straight_site, 1, PLAN)
+    path = tmp_path / "hole_1.html"
+    path.write_text(pages.page(straight_site, found, draw(straight_site, 1, found)), encoding="utf-8")
+    opened: list[Opened] = []
+
+    def go(**how: Any) -> Opened:
+        opened.append(Opened(browser, path, **how))
+        return opened[-1]
+
+    yield go
+    for one in opened:
+        assert one.complaints == []
+        one.context.close()
+
+
+def test_without_a_ranking_the_first_zone_is_played_to(measured: Any) -> None:
+    opened = measured()
+    options = opened.page.query_selector_all("#pick-zone option")
+    first = options[0].get_attribute("value")
+    assert first and len(options) > 1
+    assert opened.page.text_content("#over .o-zone.first title") == first
+    assert f"From the middle of {first}" in opened.page.inner_text("#sights")
+    assert "No ranking" in opened.page.inner_text("#said")
+
+
+def test_setbacks_are_drawn_when_asked_for(measured: Any) -> None:
+    opened = measured()
+    assert opened.page.query_selector("#under .o-back") is None
+    opened.pick(shade="setbacks")
+    asked = opened.page.evaluate("JSON.parse(document.getElementById('figures').textContent).setbacks.length")
+    assert asked > 3 and len(opened.page.query_selector_all("#under .o-back")) == asked
+    assert "Guidance only" in opened.page.inner_text("#scale")
+    opened.pick(shade="")
+    assert opened.page.query_selector("#under .o-back") is None and not opened.page.is_visible("#scale")
+
+
+def test_section_names_what_it_crosses(measured: Any) -> None:
+    opened = measured()
+    # the burn crosses (0, 200) at 45 degrees and is 4 m wide: 200 -/+ 2 * sqrt(2) along the line
+    assert opened.page.text_content("#long .c-burns title") == "Test Burn: 197 m to 203 m"
+    assert "Test Burn" in opened.page.inner_text("#long") and "green" in opened.page.inner_text("#long")
+    opened.pick(units="yd")
+    assert opened.page.text_content("#long .c-burns title") == "Test Burn: 216 yd to 222 yd"
+
+
+def test_on_a_phone_play_runs_up_the_page_and_words_stay_level(measured: Any) -> None:
+    phone = measured(viewport={"width": 375, "height": 700})
+    box = {
+        name: phone.page.evaluate(
+            f"(() => {{ const b = document.querySelector('{css}').getBoundingClientRect();"
+            " return [b.x + b.width / 2, b.y + b.height / 2, b.width, b.height]; })()"
+        )
+        for name, css in (
+            ("tee", "#plan .g-tees path"),
+            ("green", "#plan .g-greens path"),
+            ("word", "#over text"),
+        )
+    }
+    assert box["green"][1] < box["tee"][1] - 200 and abs(box["green"][0] - box["tee"][0]) < 5
+    assert box["word"][2] > box["word"][3]
+    phone.page.set_viewport_size({"width": 1200, "height": 800})
+    phone.page.wait_for_timeout(100)
+    wide = [
+        phone.page.evaluate(f"document.querySelector('#plan .g-{n} path').getBoundingClientRect().x")
+        for n in ("tees", "greens")
+    ]
+    assert wide[1] > wide[0] + 200
+    assert phone.page.query_selector("#over text").get_attribute("transform") is None
 
 
 AXE = os.environ.get("AXE_CORE", "")

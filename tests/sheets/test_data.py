@@ -131,5 +131,6 @@ def test_large_maps_are_thinned() -> None:
 def test_plan_names_are_text(straight_site: Site, found: Found) -> None:
     bunkers = straight_site.layer("bunkers").assign(name="<script>1</script>\"'&")
     plan = draw(straight_site.replace(bunkers=bunkers), 1, found)
-    assert "&lt;script&gt;1&lt;/script&gt;" in plan.features and "<script" not in plan.features
-    assert re.search(r'class="g-burns"', plan.features)
+    drawn = plan.features + plan.above
+    assert "&lt;script&gt;1&lt;/script&gt;" in drawn and "<script" not in drawn
+    assert re.search(r'class="g-burns"', drawn)
