@@ -1,6 +1,6 @@
 """Set everything up and pass the tests: python scripts/test.py [words for pytest].
 
-Lint, format, types, then the fast tests (`-m ""` runs the slow ones too). A few tests use programs that are not Python
+Lint, format, types, then the fast tests (`-m ""` runs the slow ones too, and installs what only they need). A few tests use programs that are not Python
 packages (a general-purpose viewshed, a browser); where those are missing the tests say so and are skipped. With
 CI=true on a Debian machine they are installed first.
 """
@@ -39,7 +39,7 @@ def system_programs() -> None:
 
 def main() -> int:
     """Run the checks one after the other; stop at the first that fails."""
-    python = environment("test")
+    python = environment("slow" if "-m" in sys.argv else "test")
     system_programs()
     for title, words in (
         ("lint", ("ruff", "check", "gistools", "tests", "scripts")),
