@@ -199,7 +199,6 @@ def test_a_phone_does_not_scroll_sideways(browser: Any, page_file: Path, scheme:
     phone.context.close()
 
 
-<<<<<<< /work/main/tests/sheets/test_browser.py
 PLAN = ("lines_of_play", "lengths", "carries", "corridors", "zones", "setbacks", "sections")
 
 
@@ -276,14 +275,11 @@ def test_on_a_phone_play_runs_up_the_page_and_words_stay_level(measured: Any) ->
     assert phone.page.query_selector("#over text").get_attribute("transform") is None
 
 
-AXE = os.environ.get("AXE_CORE", "")
-=======
 def checker() -> str:
     """Script of the accessibility checker axe-core: of the package in the test extra, or what AXE_CORE names."""
     found = find_spec("axe_playwright_python")
     places = list(found.submodule_search_locations or []) if found else []
     return os.environ.get("AXE_CORE", "") or (str(Path(places[0]) / "axe.min.js") if places else "")
->>>>>>> /tmp/A/clone/tests/sheets/test_browser.py
 
 
 AXE = checker()
