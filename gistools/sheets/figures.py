@@ -8,6 +8,7 @@ from typing import Any
 import matplotlib
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
 
 from gistools.catalogue import need
@@ -16,7 +17,7 @@ from gistools.site.model import Map, Site
 
 #: colours of the ground, dark to light by how closely it is mown; told apart by lightness as well as by hue
 FILLS = {
-    "fairway": ("#9fbf7f", 0.75),
+    "fairway": ("#a9c987", 0.8),
     "tees": ("#7fa562", 0.9),
     "greens": ("#d8e8b0", 0.95),
     "water": ("#4f7ea8", 0.9),
@@ -25,6 +26,8 @@ FILLS = {
     "structures": ("#6b5b53", 1.0),
 }
 INK = "#22302a"
+#: rough ground from its shaded to its lit side
+LAND = ("#57533f", "#a89f7d", "#efe9d6")
 SUN_FROM_DEG, SUN_HEIGHT_DEG = 315.0, 40.0
 
 
@@ -73,6 +76,7 @@ def plan(
         x, y = row.geometry.xy
         axes.plot(x, y, color=INK, lw=1.0)
     _pins(axes, site, hole)
+    _tees(axes, site, hole)
     _furniture(axes, (west, south, east, north))
     axes.set_title(f"Hole {hole}", loc="left", fontsize=11)
     return figure
@@ -81,9 +85,9 @@ def plan(
 def _relief(axes: Axes, surface: Surface) -> None:
     west, south, east, north = surface.bounds
     axes.imshow(
-        0.35 + 0.65 * hillshade(surface),
+        0.4 + 0.6 * hillshade(surface, 2.2),
         extent=(west, east, south, north),
-        cmap="gray",
+        cmap=LinearSegmentedColormap.from_list("land", LAND),
         vmin=0,
         vmax=1,
         zorder=0,
@@ -147,6 +151,20 @@ def _pins(axes: Axes, site: Site, hole: int) -> None:
             (-6 if left else 6, -2),
             textcoords="offset points",
             ha="right" if left else "left",
+            fontsize=6.5,
+            color=INK,
+            zorder=7,
+        )
+
+
+def _tees(axes: Axes, site: Site, hole: int) -> None:
+    for row in site.layer("tees", hole).itertuples():
+        spot = row.geometry.centroid
+        axes.annotate(
+            f"{row.tee} tee",
+            (row.geometry.bounds[2], spot.y),
+            (4, -2),
+            textcoords="offset points",
             fontsize=6.5,
             color=INK,
             zorder=7,

@@ -342,10 +342,10 @@
     if (main) profile(long, { ...main, x0: tee && !main.bent ? tee.at[0] : undefined }, `Long section along the line of play, ${S.tee} tee`);
     else long.append(none("Not computed: " + (D.reasons.sections || "no section.")));
     const to = target();
-    const one = D.profiles.find((p) => p.kind === "approach" && fits(p) && p.zone_at === to);
+    const one = D.profiles.find((p) => p.kind === "approach" && fits(p) && p.zone_at === (to || ""));
     if (!one) return sights.append(none("No approach section: " + (to || !D.profiles.length ? D.reasons.sections : D.zones.length ? "no zone is in reach for this choice." : "from the tee it is the long section above.")));
     const seen = one.room === null ? "" : one.room < 0 ? `The line to the flag is blocked by ${(-one.room).toFixed(1)} m.` : `The line to the flag clears the ground by ${one.room.toFixed(1)} m at least.`;
-    profile(sights, { ...one, seen: one.room === null || one.room >= 0, note: seen }, `From the middle of ${to} to the ${S.pin} hole location`, 180);
+    profile(sights, { ...one, seen: one.room === null || one.room >= 0, note: seen }, `From ${to ? "the middle of " + to : "the " + S.tee + " tee"} to the ${S.pin} hole location`, 180);
   }
 
   function widths() {

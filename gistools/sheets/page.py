@@ -52,7 +52,7 @@ def write_sheets(
     to
         Folder for the pages; by default ``<site>_sheets`` beside the site file.
     pictures
-        Also write the plan of each hole as PDF and PNG.
+        Also write the plan and the sections of each hole as PDF and PNG.
     replace
         Replace pages that are already there.
     units
@@ -90,7 +90,7 @@ def write_sheets(
         plans[one] = draw(site, one, found)
         pages[f"hole_{one}.html"] = page(site, found, plans[one], units=units)
         if pictures:
-            extra |= _pictures(site, one)
+            extra |= _pictures(site, found)
     _refuse_existing(folder, list(extra), replace)
     linked = sorted({*holes, *_already(folder)})
     pages[INDEX] = index(site, plans, results, linked, units)
@@ -195,14 +195,17 @@ def _put(folder: Path, files: dict[str, str | bytes], order: list[str]) -> list[
     return [folder / name for name in order]
 
 
-def _pictures(site: Site, hole: int) -> dict[str, bytes]:
+def _pictures(site: Site, found: Found) -> dict[str, bytes]:
     from gistools.sheets import figures
+    from gistools.sheets.section_figures import sections
 
     out = {}
+    drawn = {"plan": figures.plan(site, found.hole), "sections": sections(site, found)}
     with tempfile.TemporaryDirectory() as where:
-        for ending in ("pdf", "png"):
-            name = f"hole_{hole}_plan.{ending}"
-            out[name] = figures.save(figures.plan(site, hole), Path(where) / name).read_bytes()
+        for what, figure in drawn.items():
+            for ending in ("pdf", "png"):
+                name = f"hole_{found.hole}_{what}.{ending}"
+                out[name] = figures.save(figure, Path(where) / name).read_bytes()
     return out
 
 

@@ -79,9 +79,11 @@ def test_existing_pages_are_kept(straight_site: Site, gathered: Found, tmp_path:
 
 def test_pictures_come_beside_the_page(straight_site: Site, gathered: Found, tmp_path: Path) -> None:
     written = write_sheets(straight_site, to=tmp_path, pictures=True)
-    assert [p.name for p in written] == ["hole_1.html", "hole_1_plan.pdf", "hole_1_plan.png", "index.html"]
-    assert (tmp_path / "hole_1_plan.pdf").read_bytes().startswith(b"%PDF-")
-    assert (tmp_path / "hole_1_plan.png").read_bytes().startswith(b"\x89PNG")
+    pictures = [f"hole_1_{what}.{kind}" for what in ("plan", "sections") for kind in ("pdf", "png")]
+    assert [p.name for p in written] == ["hole_1.html", *pictures, "index.html"]
+    for name in pictures:
+        start = b"%PDF-" if name.endswith("pdf") else b"\x89PNG"
+        assert (tmp_path / name).read_bytes().startswith(start)
     (tmp_path / "hole_1.html").unlink()
     with pytest.raises(WriteError, match="hole_1_plan"):
         write_sheets(straight_site, to=tmp_path, pictures=True)

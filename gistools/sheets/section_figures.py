@@ -1,0 +1,152 @@
+"""Sections of a hole for reports: along the line of play, and from each zone to each hole location."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from gistools.sheets.charts import profiles
+from gistools.sheets.gather import Found
+from gistools.site.model import Site
+
+INK, SOFT, EARTH, EDGE = "#22302a", "#5b676b", "#d8c9a6", "#6f5f4c"
+SEEN, BLOCKED = "#0b5563", "#94310c"
+#: colours along the ground of what a section crosses, as on the page
+OVER = {
+    "burns": "#4f7ea8",
+    "water": "#4f7ea8",
+    "bunkers": "#e0c878",
+    "greens": "#87a83f",
+    "tees": "#7fa562",
+    "mounds": "#6f5f4c",
+    "paths": "#b9a88f",
+}
+UNNAMED = ("tees", "paths")
+
+
+def sections(site: Site, found: Found) -> Figure:
+    """Draw the section along the longest line of play and, below, every approach with its line of sight.
+
+    Approaches stand in rows of landing zones and columns of hole locations. All share one scale of distance and
+    one of height, so that slopes can be compared by eye; how much too steep they are drawn is told.
+
+    Returns
+    -------
+    Figure
+        A page 11 inches wide; a single line of words where the sections were not computed.
+    """
+    drawn = profiles(found, site)
+    lines = [p for p in drawn if p["kind"] == "line"]
+    approaches = [p for p in drawn if p["kind"] == "approach"]
+    zones = list(dict.fromkeys(_start(p) for p in approaches))
+    pins = list(dict.fromkeys(p["pin"] for p in approaches))
+    figure = Figure(figsize=(11, 2.9 + 1.25 * len(zones)), layout="constrained")
+    if not lines:
+        figure.text(0.02, 0.5, f"Hole {found.hole}: no sections ({found.why_empty('sections')})", fontsize=9)
+        return figure
+    grid = figure.add_gridspec(1 + len(zones), max(len(pins), 1), height_ratios=[2.0] + [1.0] * len(zones))
+    longest = max(lines, key=lambda p: p["s"][-1])
+    top = figure.add_subplot(grid[0, :])
+    _profile(top, longest)
+    top.set_xlim(0, longest["s"][-1])
+    top.set_ylabel("level [m]", fontsize=8)
+    if approaches:
+        _approaches(figure, grid, approaches, zones, pins)
+    figure.canvas.draw()
+    title = f"Hole {found.hole}, along the line of play from the {longest['tee']} tee"
+    top.set_title(f"{title}. Heights drawn {_too_steep(top):.0f} times too steep.", loc="left", fontsize=10)
+    return figure
+
+
+def _approaches(
+    figure: Figure, grid: Any, approaches: list[dict[str, Any]], zones: list[str], pins: list[str]
+) -> None:
+    far = max(p["s"][-1] for p in approaches)
+    levels = [v for p in approaches for v in (*p["z"], *p["sight"], *p["top"]) if v is not None]
+    low, high = min(levels), max(levels)
+    room = 0.12 * (high - low)
+    for p in approaches:
+        row, column = zones.index(_start(p)), pins.index(p["pin"])
+        axes = figure.add_subplot(grid[1 + row, column])
+        _profile(axes, p, named=False)
+        axes.set_xlim(0, far)
+        axes.set_ylim(low - room, high + 3 * room)
+        if row == 0:
+            axes.set_title(f"to {p['pin']}", fontsize=8.5, loc="left")
+        if column == 0:
+            axes.set_ylabel(f"from\n{_start(p)}", fontsize=8, rotation=0, ha="right", va="center")
+        else:
+            axes.set_yticklabels([])
+        if row < len(zones) - 1:
+            axes.set_xticklabels([])
+        blocked = p["room"] is not None and p["room"] < 0
+        words = (
+            "" if p["room"] is None else f"{'blocked by' if blocked else 'clear by'} {abs(p['room']):.1f} m"
+        )
+        axes.text(
+            0.98,
+            0.93,
+            words,
+            transform=axes.transAxes,
+            ha="right",
+            va="top",
+            fontsize=7.5,
+            color=BLOCKED if blocked else SEEN,
+        )
+
+
+def _start(p: dict[str, Any]) -> str:
+    """Where an approach starts: its zone, or the tee of a hole that has none."""
+    return p["zone_at"] or f"{p['tee']} tee"
+
+
+def _profile(axes: Axes, p: dict[str, Any], *, named: bool = True) -> None:
+    """Draw the ground, what stands on it, what the line crosses, and the line of sight."""
+    s, z, stands, sight = (
+        np.array([np.nan if v is None else v for v in p[k]], float) for k in ("s", "z", "top", "sight")
+    )
+    low = float(np.nanmin(z))
+    high = float(np.nanmax(np.concatenate([z, stands, sight])))
+    base = low - 0.25 * max(high - low, 1.0)
+    axes.fill_between(s, z, base - 1000.0, color=EARTH, lw=0)  # down to whatever the axes show
+    axes.plot(s, z, color=EDGE, lw=0.9)
+    axes.vlines(s, z, stands, color="#6f8b66", lw=1.2)
+    labels: list[float] = []
+    for c in p["crossed"]:
+        inside = (s > c["a"]) & (s < c["b"])
+        x = np.concatenate([[c["a"]], s[inside], [c["b"]]])
+        y = np.interp(x, s, z)
+        axes.plot(x, y, color=OVER[c["layer"]], lw=3.0, solid_capstyle="butt")
+        middle = (c["a"] + c["b"]) / 2
+        if named and c["layer"] not in UNNAMED and all(abs(middle - v) > 0.06 * s[-1] for v in labels):
+            labels.append(middle)
+            near = z[np.abs(s - middle) < 0.035 * s[-1]]
+            axes.annotate(
+                c["text"],
+                (middle, float(np.nanmax(np.concatenate([y, near])))),
+                (0, 7),
+                textcoords="offset points",
+                ha="center",
+                fontsize=7.5,
+                color=INK,
+            )
+    if np.isfinite(sight).any():
+        blocked = p["room"] is not None and p["room"] < 0
+        axes.plot(s, sight, color=BLOCKED if blocked else SEEN, lw=1.1, ls=(0, (5, 3)) if blocked else "-")
+    axes.set_ylim(base, high + 0.25 * max(high - low, 1.0))
+    axes.tick_params(labelsize=7, colors=SOFT, length=2)
+    axes.grid(alpha=0.25, lw=0.5)
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+    for side in ("left", "bottom"):
+        axes.spines[side].set_color("#c9c5b8")
+
+
+def _too_steep(axes: Axes) -> float:
+    """Return how many times larger a metre of height is drawn than a metre of distance."""
+    box = axes.get_window_extent()
+    (x0, x1), (y0, y1) = axes.get_xlim(), axes.get_ylim()
+    return float((box.height / (y1 - y0)) / (box.width / (x1 - x0)))

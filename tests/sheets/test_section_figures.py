@@ -1,0 +1,40 @@
+"""Sections as pictures: what is drawn is what the layer holds, and how much too steep is told."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pytest
+
+from gistools.sheets.gather import Found, gather
+from gistools.sheets.section_figures import sections
+from gistools.site.model import Site
+
+
+def test_sections_of_the_straight_hole(straight_site: Site) -> None:
+    found = gather(straight_site, 1, ("lines_of_play", "zones", "sections"))
+    figure = sections(straight_site, found)
+    top = figure.axes[0]
+    ground = next(line for line in top.lines if len(line.get_xdata()) > 50)
+    # flat ground at 10 m, tee at 0, green centre at 340 m
+    assert np.allclose(ground.get_ydata(), 10.0) and ground.get_xdata()[-1] == pytest.approx(340.0)
+    named = {t.get_text() for t in top.texts}
+    assert {"Test Burn", "green"} <= named
+    burn = next(
+        line for line in top.lines if line.get_linewidth() == 3.0 and abs(np.mean(line.get_xdata()) - 200) < 1
+    )
+    # 4 m wide at 45 degrees to the line: 4 * sqrt(2) along it
+    assert np.ptp(burn.get_xdata()) == pytest.approx(4 * 2**0.5, abs=0.2)
+    told = re.search(r"drawn (\d+) times", top.get_title(loc="left"))
+    assert told is not None
+    box, (x0, x1), (y0, y1) = top.get_window_extent(), top.get_xlim(), top.get_ylim()
+    assert float(told[1]) == pytest.approx((box.height / (y1 - y0)) / (box.width / (x1 - x0)), abs=0.51)
+    zones, pins = found.table("zones")["zone"].nunique(), len(straight_site.layer("pins", 1))
+    assert len(figure.axes) == 1 + zones * pins
+
+
+def test_without_sections_it_says_so(straight_site: Site) -> None:
+    found = Found(1)
+    found.reasons["sections"] = "the site has no terrain"
+    assert "no terrain" in sections(straight_site, found).texts[0].get_text()
