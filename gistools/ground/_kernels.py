@@ -76,8 +76,8 @@ def gradients(z, x_west, y_north, cell, xs, ys, out_z, out_gx, out_gy):
 # A ray is followed in node coordinates: col(s) = c0 + dc * s, row(s) = r0 + dr * s, with s in metres from the eye.
 # Cell (i, j) is the square between the centres i..i+1, j..j+1. On it the bilinear ground along a ray is a parabola.
 
-FINE = 3  # a fine tile is 2**3 cells wide
-COARSE = 6  # a coarse tile is 2**6 cells wide
+FINE = 2  # a fine tile is 2**2 cells wide
+COARSE = 4  # a coarse tile is 2**4 cells wide
 NOTHING, GROUND, UNKNOWN = -1, -2, -3
 CLOSE = 1e-6  # metres; nearer than this an eye is inside a thing
 BALL = 0.04267  # metres; least diameter of a ball, Rules of Golf, Equipment Rules part 4 (1.680 in)
@@ -106,8 +106,10 @@ def tile_maxima(z, shift):
 
 
 @inner
-def _leave(c0, r0, dc, dr, i, j, shift, rows, cols):
+def _leave(c0, r0, dc, dr, per_col, per_row, i, j, shift, rows, cols):
     """Where a ray leaves the tile that holds cell (i, j): distance, and the cell it enters.
+
+    ``per_col`` and ``per_row`` are the inverses of ``dc`` and ``dr`` (not used where those are 0).
 
     Along the axis that it leaves by, the cell may lie past the grid: the ray has ended. Along the other it may not, even
     where the tile reaches past the grid and the ray runs along the last centres.
@@ -118,13 +120,13 @@ def _leave(c0, r0, dc, dr, i, j, shift, rows, cols):
     by_col = math.inf
     by_row = math.inf
     if dc > 0.0:
-        by_col = (west + size - c0) / dc
+        by_col = (west + size - c0) * per_col
     elif dc < 0.0:
-        by_col = (west - c0) / dc
+        by_col = (west - c0) * per_col
     if dr > 0.0:
-        by_row = (north + size - r0) / dr
+        by_row = (north + size - r0) * per_row
     elif dr < 0.0:
-        by_row = (north - r0) / dr
+        by_row = (north - r0) * per_row
     if by_col <= by_row:
         j = west + size if dc > 0.0 else west - 1
         i = min(max(int(r0 + dr * by_col), north), min(north + size, rows - 1) - 1)
@@ -132,6 +134,23 @@ def _leave(c0, r0, dc, dr, i, j, shift, rows, cols):
     i = north + size if dr > 0.0 else north - 1
     j = min(max(int(c0 + dc * by_row), west), min(west + size, cols - 1) - 1)
     return by_row, i, j
+
+
+@inner
+def _leave_cell(c0, r0, dc, dr, per_col, per_row, i, j):
+    """:func:`_leave` for a single cell: the ray goes on into one of the four beside it."""
+    by_col = by_row = math.inf
+    if dc > 0.0:
+        by_col = (j + 1 - c0) * per_col
+    elif dc < 0.0:
+        by_col = (j - c0) * per_col
+    if dr > 0.0:
+        by_row = (i + 1 - r0) * per_row
+    elif dr < 0.0:
+        by_row = (i - r0) * per_row
+    if by_col <= by_row:
+        return by_col, i, (j + 1 if dc > 0.0 else j - 1)
+    return by_row, (i + 1 if dr > 0.0 else i - 1), j
 
 
 @inner
@@ -183,22 +202,24 @@ def peak(z, fine, coarse, c0, r0, dc, dr, s0, s1, ze, m):
     rows, cols = z.shape
     at = s1
     s = s0
+    per_col = 1.0 / dc if dc != 0.0 else 0.0
+    per_row = 1.0 / dr if dr != 0.0 else 0.0
     j = min(max(int(c0 + dc * s0), 0), cols - 2)
     i = min(max(int(r0 + dr * s0), 0), rows - 2)
     while s < s1 and 0 <= i < rows - 1 and 0 <= j < cols - 1:
-        e, ni, nj = _leave(c0, r0, dc, dr, i, j, COARSE, rows, cols)
+        e, ni, nj = _leave(c0, r0, dc, dr, per_col, per_row, i, j, COARSE, rows, cols)
         e = min(e, s1)
         if e <= s or coarse[i >> COARSE, j >> COARSE] <= ze + m * (s if m > 0.0 else e):
             s, i, j = max(s, e), ni, nj
             continue
         while s < e and 0 <= i < rows - 1 and 0 <= j < cols - 1:
-            f, ni, nj = _leave(c0, r0, dc, dr, i, j, FINE, rows, cols)
+            f, ni, nj = _leave(c0, r0, dc, dr, per_col, per_row, i, j, FINE, rows, cols)
             f = min(f, e)
             if f <= s or fine[i >> FINE, j >> FINE] <= ze + m * (s if m > 0.0 else f):
                 s, i, j = max(s, f), ni, nj
                 continue
             while s < f and 0 <= i < rows - 1 and 0 <= j < cols - 1:
-                g, ni, nj = _leave(c0, r0, dc, dr, i, j, 0, rows, cols)
+                g, ni, nj = _leave_cell(c0, r0, dc, dr, per_col, per_row, i, j)
                 g = min(g, f)
                 m, at = _cell_peak(z, i, j, c0, r0, dc, dr, s, g, ze, m, at)
                 if m != m:
@@ -415,7 +436,8 @@ def look(ground, things, ex, ey, ez, px, py, pz, stick, aim, reach, out, by):
         for e in range(ex.size):
             dx, dy = ex[e] - px[p], ey[e] - py[p]
             by[e, p] = UNKNOWN
-            out[:, e, p] = math.nan
+            for c in range(6):
+                out[c, e, p] = math.nan
             if not (math.hypot(dx, dy) <= reach and ez[e] < math.inf and pz[p] < math.inf):
                 continue
             a = 0
