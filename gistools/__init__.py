@@ -34,6 +34,8 @@ _ELSEWHERE = {
     "write_sample": "gistools.site.sample",
     "study": "gistools._study",
     "show": "gistools.desktop",
+    "plot": "gistools.sheets.notebook",
+    "table": "gistools.sheets.notebook",
 }
 
 __all__ = [

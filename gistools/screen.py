@@ -17,7 +17,7 @@ from rich.text import Text
 
 from gistools.catalogue import Step, find
 from gistools.site.model import Map
-from gistools.units import UNITS, YARD_M
+from gistools.units import UNITS, heading
 
 ROWS_SHOWN = 60
 SIDE_ROWS_SHOWN = 15
@@ -31,15 +31,6 @@ def cell(value: Any) -> str:
     if isinstance(value, float):
         return f"{value:.1f}" if abs(value) >= 10 else f"{value:.2f}"
     return str(value)
-
-
-def heading(name: str, unit: str, units: str) -> tuple[str, float]:
-    """Return the heading of a column and the factor its values are shown by."""
-    suffix, shown = UNITS[unit]
-    words = name.removesuffix(suffix).replace("_", " ") if suffix else name.replace("_", " ")
-    if unit == "m" and units == "yd" and not words.endswith(("level", "rise", "eye")):
-        return f"{words} [yd]", 1 / YARD_M
-    return (f"{words} [{shown}]" if shown else words), 1.0
 
 
 def print_table(

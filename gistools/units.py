@@ -61,3 +61,12 @@ def show_length(metres: float, units: str = "m", digits: int = 0) -> str:
     """
     value = to_yards(metres) if units == "yd" else metres
     return f"{value:.{digits}f} {units}"
+
+
+def heading(name: str, unit: str, units: str) -> tuple[str, float]:
+    """Return the heading of a column and the factor its values are shown by."""
+    suffix, shown = UNITS[unit]
+    words = name.removesuffix(suffix).replace("_", " ") if suffix else name.replace("_", " ")
+    if unit == "m" and units == "yd" and not words.endswith(("level", "rise", "eye")):
+        return f"{words} [yd]", 1 / YARD_M
+    return (f"{words} [{shown}]" if shown else words), 1.0

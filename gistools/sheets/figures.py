@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
 
 from gistools.catalogue import need
+from gistools.errors import GistoolsError
 from gistools.ground.surface import Surface
 from gistools.site.model import Map, Site
 
@@ -63,7 +65,7 @@ def plan(
     axes = figure.add_subplot()
     if site.ground is not None:
         _relief(axes, site.surface((west, south, east, north)))
-    _survey(axes, site, hole)
+    _survey(axes, site, site.hole_bounds(hole, 60.0))
     if map_of is not None:
         _overlay(figure, axes, map_of)
     if zones:
@@ -94,11 +96,24 @@ def _relief(axes: Axes, surface: Surface) -> None:
     )
 
 
-def _survey(axes: Axes, site: Site, hole: int) -> None:
+def ground(axes: Axes, site: Site, bounds: tuple[float, ...], margin_m: float = 20.0) -> None:
+    """Draw relief and survey layers in a window [m] and keep the axes on it."""
+    west, south, east, north = (
+        v + (-margin_m if k < 2 else margin_m) for k, v in enumerate(float(b) for b in bounds)
+    )
+    if site.ground is not None:
+        with suppress(GistoolsError):  # no terrain here: the survey alone
+            _relief(axes, site.surface((west, south, east, north)))
+    _survey(axes, site, (west, south, east, north))
+    axes.set_xlim(west, east)
+    axes.set_ylim(south, north)
+
+
+def _survey(axes: Axes, site: Site, bounds: tuple[float, float, float, float]) -> None:
     import geopandas as gpd
     from shapely.geometry import box
 
-    view = box(*site.hole_bounds(hole, 60.0))
+    view = box(*bounds)
     for name, (colour, alpha) in FILLS.items():
         table = site.layer(name)
         table = table[table.intersects(view)] if len(table) else table
@@ -206,11 +221,11 @@ def _furniture(axes: Axes, bounds: tuple[float, float, float, float]) -> None:
     )
 
 
-def save(figure: Figure, path: str | Path) -> Path:
+def save(figure: Figure, path: str | Path, *, dpi: float = 150.0) -> Path:
     """Write a figure as PNG, PDF or SVG by the ending of its name; the same bytes for the same figure."""
     path = Path(path)
     metadata = (
         {"CreationDate": None} if path.suffix == ".pdf" else {"Date": None} if path.suffix == ".svg" else {}
     )
-    figure.savefig(path, dpi=150, metadata=metadata)
+    figure.savefig(path, dpi=dpi, metadata=metadata)
     return path

@@ -9,6 +9,8 @@ from typing import Any
 from gistools.sheets.gather import Found
 from gistools.units import show_length
 
+#: where only a full study of the hole would tell
+NOT_COMPUTED = "not computed"
 Cell = Callable[[Found, str], str]
 
 
@@ -50,6 +52,8 @@ def _par(found: Found, _units: str) -> str:
 
 
 def _choices(found: Found, _units: str) -> str:
+    if "positions" in found.reasons:
+        return NOT_COMPUTED if len(found.table("zones")) else ""
     table = found.table("choices")
     if not len(table) or "real_choices_count" not in table:
         return ""
@@ -61,6 +65,8 @@ def _choices(found: Found, _units: str) -> str:
 
 
 def _brief(found: Found, _units: str) -> str:
+    if "brief" in found.reasons:
+        return NOT_COMPUTED
     table = found.table("brief")
     if not len(table):
         return ""
