@@ -305,6 +305,7 @@ def step_command(spec: Step) -> click.Command:
         out: Path | None,
         replace: bool,
         show_only: bool,
+        maps: Path | None = None,
         **options: Any,
     ) -> None:
         from gistools.catalogue import run
@@ -318,6 +319,7 @@ def step_command(spec: Step) -> click.Command:
         with progress_bar(quiet) as progress:
             result = run(spec.name, opened, progress=progress, **given)
             path = None if show_only else opened.write(result, out=out, replace=replace or None)
+            files = [] if maps is None else opened.write_maps(result, to=maps, replace=replace)
         if as_json:
             click.echo(json.dumps(as_records(result), indent=1))
         else:
@@ -326,6 +328,8 @@ def step_command(spec: Step) -> click.Command:
             click.echo(f"Caution: {caution}", err=True)
         if path and not quiet:
             click.echo(f"written to {path}: {', '.join(w.table for w in spec.writes)}", err=True)
+        if files and not quiet:
+            click.echo(f"maps written: {', '.join(str(file) for file in files)}", err=True)
         if spec.name == "brief":
             from gistools._study import holds
 
@@ -334,6 +338,12 @@ def step_command(spec: Step) -> click.Command:
     command = _common(run_step)
     command = click.option("--show-only", is_flag=True, help="Print the result, write nothing.")(command)
     command = _elsewhere(command)
+    if any(w.geometry == "raster" for w in spec.writes):
+        command = click.option(
+            "--maps",
+            type=click.Path(path_type=Path),
+            help="Write the maps as GeoTIFF files too: into this folder, or as this .tif where there is one map.",
+        )(command)
     for choice in reversed(spec.choices):
         command = _option(choice)(command)
     return click.command(spec.name, help=_help(spec), short_help=spec.summary)(SITE(command))

@@ -173,3 +173,17 @@ def test_a_file_that_is_no_output_is_replaced_only_when_asked(site: Path, tmp_pa
     assert run("lengths", site, "--out", other, "--replace", "-q").exit_code == 0
     assert run("study", site, "--only", "lengths", "--out", other, "-q").exit_code == 0
     assert site.read_bytes() == before
+
+
+def test_maps_as_geotiff_files(site: Path, tmp_path: Path) -> None:
+    rasterio = pytest.importorskip("rasterio")
+    words = ("slopes", site, "--hole", 2, "--show-only", "-q", "--maps", tmp_path / "green.tif")
+    done = run(*words)
+    assert done.exit_code == 0, done.output
+    with rasterio.open(tmp_path / "green.tif") as made:
+        assert made.units == ("pct",) and made.tags()["STEP"] == "slopes"
+        assert made.crs.is_projected and (made.read(1, masked=True) >= 0).all()
+    again = run(*words)
+    assert again.exit_code == 2 and "exists" in again.output
+    assert run(*words, "--replace").exit_code == 0
+    assert run("lengths", site, "--maps", tmp_path).exit_code == 2  # a step without maps has no such option
