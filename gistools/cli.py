@@ -264,6 +264,18 @@ def about(step: str | None) -> None:
 
 
 @main.command()
+@SITE
+@click.option("--to", type=click.Path(path_type=Path), help="Folder; by default beside the site.")
+@click.option("--replace", is_flag=True, help="Write over style files that are already there.")
+def styles(site: Path, to: Path | None, replace: bool) -> None:
+    """Write the drawing styles of the result layers as OGC style files (.sld)."""
+    from gistools.sheets.style_files import write_styles
+
+    for path in write_styles(site, to, replace=replace):
+        click.echo(path)
+
+
+@main.command()
 def desktop() -> None:
     """Print the lines that bring the toolkit into the Python console of a desktop GIS."""
     from gistools.desktop import console_lines

@@ -84,6 +84,7 @@ def main() -> int:
         try:
             path = given.site.resolve() if given.site else studied_sample(Path(folder))
             opened_by_hand(path)
+            style_files_load(path)
             shown(path)
             if not given.site:
                 edits_are_respected(path)
@@ -153,6 +154,33 @@ def opened_by_hand(path: Path) -> None:
         if not (drawn and titled and layer.labelsEnabled() == bool(style.label)):
             plain.append(sub.name())
     expect(not plain, f"every layer is drawn, titled and labelled as declared {plain}")
+
+
+def style_files_load(path: Path) -> None:
+    """Load the .sld files by hand, as a user of another program would."""
+    import subprocess
+
+    with tempfile.TemporaryDirectory() as folder:
+        clean = {k: v for k, v in os.environ.items() if k not in MISLEADING}
+        subprocess.run(
+            [os.environ["GISTOOLS_PYTHON"], "-m", "gistools", "styles", str(path), "--to", folder],
+            env=clean,
+            check=True,
+            stdout=subprocess.DEVNULL,
+        )
+        refused = []
+        files = sorted(Path(folder).glob("*.sld"))
+        maps = {s.name() for s in QgsProviderRegistry.instance().querySublayers(str(path)) if s.type() != 0}
+        for file in files:
+            if file.stem in maps:
+                continue  # this desktop reads no style files for rasters
+            layer = QgsVectorLayer(f"{path}|layername={file.stem}", file.stem, "ogr")
+            if layer.isValid() and layer.isSpatial() and not layer.loadSldStyle(str(file))[1]:
+                refused.append(file.stem)
+    expect(
+        len(files) > 30 and not refused,
+        f"{len(files)} style files written, those of vector layers load {refused}",
+    )
 
 
 def shown(path: Path) -> None:

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
 
+import gistools as gt
 from gistools.catalogue import STEPS, Writes, find
+from gistools.errors import InputError, WriteError
+from gistools.sheets.style_files import write_styles
 from gistools.sheets.styles import STYLES, desktop_style
+from gistools.site.sample import write_sample
 
 SE = "{http://www.opengis.net/se}"
 ROOT = "{http://www.opengis.net/sld}StyledLayerDescriptor"
@@ -99,3 +104,25 @@ def test_words_on_the_page_can_be_read(theme: int) -> None:
     assert contrast(colours["ink"], colours["mark-soft"]) >= 4.5
     for ink in ("ink", "warn", "shot"):
         assert contrast(colours[ink], colours["halo"]) >= 4.5, ink
+
+
+def test_style_files(tmp_path: Path) -> None:
+    site = write_sample(tmp_path / "merrowby.gpkg")
+    with pytest.raises(InputError, match="no result layers"):
+        write_styles(site)
+    opened = gt.open_site(site)
+    opened.write(gt.zones(opened, hole=1), gt.flag_views(opened, hole=2, mesh_m=25.0))
+    files = {p.stem: p for p in write_styles(site)}
+    assert {"study_zones", "study_flag_views"} <= set(files)
+    assert files["study_zones"].parent == tmp_path / "merrowby_styles"
+    shaded = next(p for name, p in files.items() if name.startswith("study_flag_view_h2"))
+    tree = ElementTree.fromstring(shaded.read_text(encoding="utf-8").split("\n", 1)[1])
+    # SE 1.1 (OGC 05-077r4, 11.6): a colour map is an Interpolate of Data and Value over Rasterdata
+    assert (
+        tree.find(f".//{SE}RasterSymbolizer/{SE}ColorMap/{SE}Interpolate/{SE}LookupValue").text
+        == "Rasterdata"
+    )
+    assert [float(e.text) for e in tree.iter(f"{SE}Data")] == [0, 25, 50, 75, 100]
+    with pytest.raises(WriteError, match="already has"):
+        write_styles(site)
+    assert len(write_styles(site, replace=True)) == len(files)

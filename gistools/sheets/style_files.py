@@ -1,0 +1,91 @@
+"""Style files (.sld, OGC Symbology Encoding 1.1) for the result layers of a site, for programs that read only these.
+
+Sources: OGC 05-077r4 (Symbology Encoding 1.1.0), clause 11.6 for rasters, and 05-078r4 (Styled Layer Descriptor 1.1.0).
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from gistools.errors import InputError, WriteError
+from gistools.schema import RESULT_PREFIX
+from gistools.sheets.styles import SCALE, desktop_style
+from gistools.site._file import look_inside
+
+#: maps: start of the name -> lowest and highest value of the colour scale, and whether dark is high
+MAPS: dict[str, tuple[float, float, bool]] = {
+    "flag_view": (0.0, 100.0, False),
+    "strokes": (2.0, 5.0, True),
+    "green_slope_map": (0.0, 8.0, True),
+    "cut_fill": (-1.0, 1.0, False),
+}
+
+
+def write_styles(path: str | Path, to: str | Path | None = None, *, replace: bool = False) -> list[Path]:
+    """Write a style file for each result layer and map of a site, named like the layer.
+
+    Parameters
+    ----------
+    path
+        The GeoPackage with the results.
+    to
+        Folder; by default ``<site>_styles`` beside the file.
+    replace
+        Write over style files that are there already.
+
+    Raises
+    ------
+    InputError
+        If the file has no results.
+    WriteError
+        If a file is there already, or the folder cannot be written to.
+    """
+    path = Path(path)
+    folder = Path(to) if to is not None else path.with_name(path.stem + "_styles")
+    made = {}
+    for table in look_inside(path).tables:
+        name = table.name.lower()
+        if name.startswith(RESULT_PREFIX):
+            style = desktop_style(name)
+            text = style[1] if style is not None else map_style(name)
+            if text is not None:
+                made[folder / f"{table.name}.sld"] = text
+    if not made:
+        raise InputError(f"{path.name} has no result layers yet: study it first")
+    there = [p.name for p in made if p.exists()]
+    if there and not replace:
+        raise WriteError(
+            f"{folder} already has {', '.join(sorted(there)[:5])}; say replace to write over them"
+        )
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for file, text in made.items():
+            file.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise WriteError(f"the folder {folder} cannot be written to: {error}") from error
+    return sorted(made)
+
+
+def map_style(table: str) -> str | None:
+    """Return the SLD of a map by the name of its table, or None where no scale is declared for it."""
+    bare = table.removeprefix(RESULT_PREFIX)
+    kind = next((k for k in MAPS if bare.startswith(k)), None)
+    if kind is None:
+        return None
+    low, high, dark_high = MAPS[kind]
+    colours = SCALE[::-1] if dark_high else SCALE
+    points = "".join(
+        f"<se:InterpolationPoint><se:Data>{low + (high - low) * k / (len(colours) - 1):g}</se:Data>"
+        f"<se:Value>{colour}</se:Value></se:InterpolationPoint>"
+        for k, colour in enumerate(colours)
+    )
+    return (
+        '<?xml version="1.0" encoding="UTF-8"?>\n'
+        '<StyledLayerDescriptor version="1.1.0" xmlns="http://www.opengis.net/sld"'
+        ' xmlns:se="http://www.opengis.net/se" xmlns:ogc="http://www.opengis.net/ogc">'
+        f"<NamedLayer><se:Name>{table}</se:Name><UserStyle><se:Name>{table}</se:Name><se:CoverageStyle><se:Rule>"
+        "<se:RasterSymbolizer><se:Opacity>0.8</se:Opacity><se:ColorMap>"
+        f'<se:Interpolate fallbackValue="{colours[0]}" mode="linear" method="color">'
+        f"<se:LookupValue>Rasterdata</se:LookupValue>{points}</se:Interpolate></se:ColorMap></se:RasterSymbolizer>"
+        "</se:Rule></se:CoverageStyle></UserStyle></NamedLayer></StyledLayerDescriptor>\n"
+    )
