@@ -183,3 +183,15 @@ def test_bad_cylinders_are_refused() -> None:
         obstacles_for([[0, 0, -1, 0, 5]])
     with pytest.raises(InputError, match="finite"):
         obstacles_for([[0, 0, np.nan, 0, 5]])
+
+
+@pytest.mark.parametrize("scale", [0.12, 0.33, 0.63, 0.9, 1.0, 1.1])
+def test_part_shots_with_a_wedge_from_the_table(level, scale) -> None:
+    """Spin between the ball speeds of a table is that of the launch itself, where it bends too."""
+    launch = Launch(38.8, 29.6, 10000, grip_ms=38.8)
+    land = land_for(level, int(Kind.FAIRWAY))
+    out = play(land, launch, CALM, np.zeros(1), np.array([scale]))[0]
+    told = fly(launch.at(scale))
+    assert out[C["land_y"]] == pytest.approx(told.carry_m, abs=0.03)
+    assert out[C["spin"]] / RPM == pytest.approx(told.spin_rpm, abs=25)
+    assert out[C["apex"]] == pytest.approx(told.apex_m, abs=0.02)
