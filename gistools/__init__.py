@@ -28,6 +28,7 @@ from gistools.errors import (
 
 __version__ = "0.1.0"
 
+#: name -> module that has it, and what it is called there if otherwise
 _ELSEWHERE = {
     "open_site": "gistools.site.read",
     "check": "gistools.site.check",
@@ -36,6 +37,14 @@ _ELSEWHERE = {
     "show": "gistools.desktop",
     "plot": "gistools.sheets.notebook",
     "table": "gistools.sheets.notebook",
+    "vary": "gistools.strategy.vary",
+    "compare": "gistools.strategy.vary",
+    "sweep": "gistools.strategy.vary",
+    "explain": "gistools.strategy.asking",
+    "read_brief": "gistools.strategy.brief",
+    "played_distance": "gistools.shots.played",
+    "proposed_site": "gistools.site.proposed",
+    "hand_off": "gistools.handoff.package:handoff",
 }
 
 __all__ = [
@@ -57,7 +66,8 @@ def __getattr__(name: str) -> Any:
         if apart.wanted():
             return apart.face(name)
     if name in _ELSEWHERE:
-        return getattr(import_module(_ELSEWHERE[name]), name)
+        module, _, there = _ELSEWHERE[name].partition(":")
+        return getattr(import_module(module), there or name)
     if name in STEPS:
         return getattr(import_module(STEPS[name][0]), name)
     raise AttributeError(f"module 'gistools' has no attribute {name!r}")

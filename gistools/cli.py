@@ -9,51 +9,14 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any
 
 import click
 
-from gistools.catalogue import STEPS, Choice, Step, find
-from gistools.errors import Cancelled, GistoolsError
-
-SITE = click.argument("site", type=click.Path(path_type=Path))
-
-
-def _common(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add the options every command on a site has."""
-    for option in reversed(
-        (
-            click.option("--terrain", type=click.Path(path_type=Path), help="GeoTIFF to use as the terrain."),
-            click.option(
-                "--height-unit",
-                type=click.Choice(["m", "ft", "us-ft"]),
-                help="Unit of the heights, where the file does not say.",
-            ),
-            click.option("--units", type=click.Choice(["m", "yd"]), default="m", help="Lengths on screen."),
-            click.option("--json", "as_json", is_flag=True, help="Print the result as JSON."),
-            click.option("-q", "--quiet", is_flag=True, help="No talk, no progress."),
-        )
-    ):
-        command = option(command)
-    return command
-
-
-def _elsewhere(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add the options of a command that may write to another file."""
-    command = click.option(
-        "--replace", is_flag=True, help="Replace what is at --out, even if no earlier output of this program."
-    )(command)
-    return click.option(
-        "--out", type=click.Path(path_type=Path), help="Write to another GeoPackage instead of SITE."
-    )(command)
-
-
-def _open(site: Path, terrain: Path | None, height_unit: str | None) -> Any:
-    from gistools.site.read import open_site
-
-    return open_site(site, terrain=terrain, height_unit=height_unit)
+from gistools._options import SITE, common, elsewhere, opened_site, option_of
+from gistools.catalogue import STEPS, Step, find, on_progress
+from gistools.errors import Cancelled, GistoolsError, InputError
 
 
 class Commands(click.Group):
@@ -125,7 +88,7 @@ def sample(path: Path, replace: bool) -> None:
 @main.command()
 @SITE
 @click.option("--strict", is_flag=True, help="Treat warnings as errors.")
-@_common
+@common
 def check(site: Path, strict: bool, terrain: Path | None, height_unit: str | None, **show: Any) -> None:
     """Say what is wrong with SITE, layer by layer, and what to do about it."""
     from gistools.site.check import check as check_site
@@ -147,12 +110,12 @@ def check(site: Path, strict: bool, terrain: Path | None, height_unit: str | Non
 @click.option("--only", multiple=True, type=click.Choice(list(STEPS)), help="Only this step (repeatable).")
 @click.option("--player", "players", multiple=True, help="Only this player (repeatable).")
 @click.option("--wind", "winds", multiple=True, help="Only this wind (repeatable).")
-@_elsewhere
+@elsewhere
 @click.option("--proposed", is_flag=True, help="Study the proposed ground (layer `shapes`).")
 @click.option(
     "--quick", is_flag=True, help="Leave out the steps that play whole holes out (minutes of work)."
 )
-@_common
+@common
 def study(
     site: Path,
     terrain: Path | None,
@@ -166,7 +129,7 @@ def study(
     from gistools._study import study as run_study
     from gistools.screen import progress_bar
 
-    opened = _open(site, terrain, height_unit)
+    opened = opened_site(site, terrain, height_unit)
     with progress_bar(quiet) as progress:
         done = run_study(
             opened,
@@ -189,7 +152,7 @@ def study(
 @click.option("--to", type=click.Path(path_type=Path), required=True, help="Folder to make.")
 @click.option("--hole", type=click.IntRange(1, 36), help="Only this hole.")
 @click.option("--replace", is_flag=True, help="Replace a folder that is already there.")
-@_common
+@common
 def handoff(
     site: Path,
     to: Path,
@@ -202,7 +165,7 @@ def handoff(
     """Write the files that the survey and construction team takes over."""
     from gistools.handoff.package import handoff as make
 
-    click.echo(make(_open(site, terrain, height_unit), to, hole=hole, replace=replace))
+    click.echo(make(opened_site(site, terrain, height_unit), to, hole=hole, replace=replace))
 
 
 @main.command()
@@ -218,7 +181,7 @@ def handoff(
     "--full", is_flag=True, help="Play whole holes out (minutes) where the file does not hold that yet."
 )
 @click.option("--replace", is_flag=True, help="Replace pages that are already there.")
-@_common
+@common
 def sheet(
     site: Path,
     hole: int | None,
@@ -234,7 +197,7 @@ def sheet(
     from gistools.screen import progress_bar
     from gistools.sheets.page import write_sheets
 
-    opened = _open(site, terrain, height_unit)
+    opened = opened_site(site, terrain, height_unit)
     with progress_bar(show["quiet"]) as progress:
         written = write_sheets(
             opened,
@@ -248,6 +211,97 @@ def sheet(
         )
     for path in written:
         click.echo(path)
+
+
+@main.command()
+@SITE
+@click.option("--hole", type=click.IntRange(1, 36), help="Only this hole.")
+@click.option(
+    "--raise",
+    "raised",
+    multiple=True,
+    metavar="NAME=M",
+    help="Compare with this mound raised by so many metres (repeatable; negative lowers it).",
+)
+@click.option("--other", type=click.Path(path_type=Path), help="Compare with another site file.")
+@click.option("--play/--no-play", default=True, help="Also play the holes out and rank the zones (minutes).")
+@click.option("--player", "players", multiple=True, help="Played by this player (repeatable).")
+@click.option("--wind", "winds", multiple=True, help="Played in this wind (repeatable).")
+@click.option(
+    "--picture", type=click.Path(path_type=Path), help="Draw it: a PNG, PDF or SVG file, for --hole."
+)
+@click.option("--pin", help="Hole location in the picture; the one whose view changes most by default.")
+@click.option("--replace", is_flag=True, help="Replace a picture that is already there.")
+@common
+def compare(
+    site: Path,
+    terrain: Path | None,
+    height_unit: str | None,
+    units: str,
+    as_json: bool,
+    quiet: bool,
+    **asked: Any,
+) -> None:
+    """Say what a change does to SITE: volumes, slopes, flag views, carries, and the ranking of the zones.
+
+    SITE as surveyed is compared with its proposed ground (layer `shapes`, or raster `terrain_proposed`), or with
+    what --raise or --other asks for. Nothing is written into SITE. Figures that stay as they are are not listed.
+    """
+    from gistools.screen import as_records, print_changes, progress_bar
+    from gistools.strategy import vary
+
+    picture = asked["picture"]
+    if asked["raised"] and asked["other"] is not None:
+        raise InputError("compare with --raise or with --other, one at a time")
+    if picture is not None:
+        _refuse_picture(picture, asked["hole"], asked["replace"])
+    before = opened_site(site, terrain, height_unit)
+    if asked["raised"]:
+        after = vary.vary(before, raise_m=dict(map(_raised, asked["raised"])))
+    elif asked["other"] is not None:
+        after = opened_site(asked["other"], None, height_unit)
+    else:
+        from gistools.site.proposed import proposed_site
+
+        after = proposed_site(before)
+    played = {k: asked[k] for k in ("players", "winds") if asked[k]}
+    with progress_bar(quiet) as progress, on_progress(progress):
+        found = vary.compare(before, after, hole=asked["hole"], play=asked["play"], **played)
+        if picture is not None:
+            from gistools.sheets.change_figure import change
+            from gistools.sheets.figures import save
+
+            save(change(before, after, asked["hole"], pin=asked["pin"]), picture)
+    if as_json:
+        click.echo(json.dumps(as_records(found), indent=1))
+    else:
+        print_changes(found, units)
+    said = find("quantities").cautions + (find("positions").cautions if asked["play"] else ())
+    for caution in () if quiet else said:
+        click.echo(f"Caution: {caution}", err=True)
+    if picture is not None and not quiet:
+        click.echo(f"drawn: {picture}", err=True)
+
+
+def _raised(told: str) -> tuple[str, float]:
+    name, _, metres = told.rpartition("=")
+    try:
+        return name.strip(), float(metres)
+    except ValueError:
+        raise InputError(
+            f"--raise {told!r} should be a name and metres, for example 'Long Mound=1.0'"
+        ) from None
+
+
+def _refuse_picture(picture: Path, hole: int | None, replace: bool) -> None:
+    if hole is None:
+        raise InputError("a picture is of one hole: name it with --hole")
+    if picture.suffix.lower() not in (".png", ".pdf", ".svg"):
+        raise InputError(f"{picture}: a picture is a .png, .pdf or .svg file")
+    if not picture.parent.is_dir():
+        raise InputError(f"the folder {picture.parent} does not exist; make it first")
+    if picture.exists() and not replace:
+        raise InputError(f"{picture} is already there; name another, or have it replaced (--replace)")
 
 
 @main.command()
@@ -325,7 +379,7 @@ def step_command(spec: Step) -> click.Command:
         from gistools.site.write import refuse_out
 
         given = {k: (v or None) if isinstance(v, tuple) else v for k, v in options.items()}
-        opened = _open(site, terrain, height_unit)
+        opened = opened_site(site, terrain, height_unit)
         if out is not None and not show_only:
             refuse_out(opened, out, replace or None)
         with progress_bar(quiet) as progress:
@@ -347,9 +401,9 @@ def step_command(spec: Step) -> click.Command:
 
             sys.exit(0 if holds(result) else 1)
 
-    command = _common(run_step)
+    command = common(run_step)
     command = click.option("--show-only", is_flag=True, help="Print the result, write nothing.")(command)
-    command = _elsewhere(command)
+    command = elsewhere(command)
     if any(w.geometry == "raster" for w in spec.writes):
         command = click.option(
             "--maps",
@@ -357,31 +411,8 @@ def step_command(spec: Step) -> click.Command:
             help="Write the maps as GeoTIFF files too: into this folder, or as this .tif where there is one map.",
         )(command)
     for choice in reversed(spec.choices):
-        command = _option(choice)(command)
+        command = option_of(choice)(command)
     return click.command(spec.name, help=_help(spec), short_help=spec.summary)(SITE(command))
-
-
-def _option(choice: Choice) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
-    kinds = [t for t in (get_args(choice.type) or (choice.type,)) if t is not type(None)]
-    kind = kinds[0]
-    many = getattr(kind, "__origin__", None) is tuple or choice.type in (tuple, list)
-    if many:
-        kind = get_args(kind)[0]
-    name = "--" + choice.name.replace("_", "-")
-    if kind is bool:
-        return click.option(
-            f"{name}/--no-{name[2:]}", choice.name, default=choice.default, help=choice.option.text
-        )
-    kind = click.Choice(list(choice.option.choices)) if choice.option.choices else kind
-    return click.option(
-        name,
-        choice.name,
-        type=kind,
-        multiple=many,
-        default=None if many else choice.default,
-        show_default=choice.default is not None and not many,
-        help=choice.option.text + (f" [{choice.option.unit}]" if choice.option.unit else ""),
-    )
 
 
 def _help(spec: Step) -> str:

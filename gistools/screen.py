@@ -17,7 +17,7 @@ from rich.text import Text
 
 from gistools.catalogue import Step, find
 from gistools.site.model import Map
-from gistools.units import UNITS, heading
+from gistools.units import UNITS, YARD_M, heading
 
 ROWS_SHOWN = 60
 SIDE_ROWS_SHOWN = 15
@@ -72,6 +72,29 @@ def print_result(result: Any, length_unit: str = "m") -> None:
             layer.text or spec.summary,
             ROWS_SHOWN if number == 0 else SIDE_ROWS_SHOWN,
         )
+
+
+def print_changes(found: pd.DataFrame, length_unit: str = "m") -> None:
+    """Print what ``compare`` returned, all of it, with a sign before each change; heights stay in metres."""
+    console = Console(width=None if sys.stdout.isatty() else 200)
+    if not len(found):
+        console.print("no figure changes")
+        return
+    keys = [c for c in found.columns if c not in ("measure", "before", "after", "change")]
+    keys = [k for k in keys if found[k].notna().any()]
+    shown = Table(header_style="bold")
+    for column in (*keys, "measure"):
+        shown.add_column(Text(column))
+    for column in ("before", "after", "change"):
+        shown.add_column(Text(column), justify="right")
+    for row in found.to_dict("records"):
+        if length_unit == "yd" and row["measure"].endswith("_m") and "ground." not in row["measure"]:
+            row |= {k: row[k] / YARD_M for k in ("before", "after", "change")}
+            row["measure"] = row["measure"].removesuffix("_m") + " [yd]"
+        words = ["" if pd.isna(row[k]) else cell(row[k]) for k in (*keys, "measure", "before", "after")]
+        change = "" if pd.isna(row["change"]) else f"{row['change']:+.2f}"
+        shown.add_row(*(Text(w) for w in (*words, change)))
+    console.print(shown)
 
 
 def as_records(result: Any) -> Any:

@@ -30,7 +30,7 @@ DOORS = {
     "fiona": {"site/_vector.py"},
     "rasterio": {"site/_raster.py"},
     "ezdxf": {"handoff/dxf.py"},
-    "click": {"cli.py"},
+    "click": {"cli.py", "_options.py"},
     "rich": {"screen.py", "summary.py"},
 }
 

@@ -26,6 +26,12 @@ from gistools.shots.turf import FIRMNESS
 from gistools.site.cover import feature_names
 from gistools.site.model import ArrayGround, Site
 from gistools.strategy.brief import target_of
+from gistools.strategy.changes import ground_rows, in_order, what_to_compare
+
+KEYS = ("hole", "tee", "player", "wind", "pin", "zone", "feature", "line", "place")
+ROUNDING = (
+    1e-4  # figures that differ by less do not differ: a tenth of a millimetre, a ten-thousandth of a stroke
+)
 
 
 def vary(
@@ -168,11 +174,7 @@ def measure(site: Site, name: str, *, hole: int | None = None, **options: Any) -
     given = {k: v for k, v in {"hole": hole, **options}.items() if k in known}
     result = need(site, spec.name, **given)
     table = result[layer] if isinstance(result, dict) else result
-    keys = [
-        k
-        for k in ("hole", "tee", "player", "wind", "pin", "zone", "feature", "line", "place")
-        if k in table.columns
-    ]
+    keys = [k for k in KEYS if k in table.columns]
     out = pd.DataFrame({k: table[k] for k in keys if k != column})
     out["measure"] = name
     out["value"] = list(table[column])
@@ -180,38 +182,69 @@ def measure(site: Site, name: str, *, hole: int | None = None, **options: Any) -
 
 
 def compare(
-    a: Site, b: Site, measures: Sequence[str], *, hole: int | None = None, **options: Any
+    before: Site,
+    after: Site,
+    measures: Sequence[str] | None = None,
+    *,
+    hole: int | None = None,
+    play: bool = True,
+    **options: Any,
 ) -> pd.DataFrame:
     """Return what changed from one site to another: one row for each figure that differs.
 
+    Without ``measures`` it is everything that is quick to find, on the ground and in plan: volumes and slopes of the ground
+    that changes (:func:`gistools.strategy.changes.ground_rows`), flag views of each zone and pin, carries, lengths, zones;
+    then how the zones rank when the hole is played out.
+
     Parameters
     ----------
-    a, b
-        Before and after.
+    before, after
+        Two sites on one grid: of :func:`vary`, of :func:`gistools.site.proposed.proposed_site`, or two files.
     measures
-        What to compare, ``step.column``.
-    hole, options
+        What to compare, ``step.column``; without it the usual ones.
+    hole
+        Only this hole.
+    play
+        False leaves out what whole holes have to be played out for (minutes).
+    options
         Passed to the steps that know them (``players``, ``winds``).
 
     Returns
     -------
     DataFrame
         Key columns, ``measure``, ``before``, ``after`` and ``change`` (after less before, nan for words). A row that only
-        one site has shows the other as nan.
+        one site has shows the other as nan. The unit stands at the end of the measure's name.
+
+    Raises
+    ------
+    InputError
+        If there is no such measure, or the sites do not share their grid.
     """
     parts = []
-    for name in measures:
-        left, right = (measure(s, name, hole=hole, **options) for s in (a, b))
-        keys = [k for k in left.columns if k != "value"]
-        for table in (left, right):
-            table["row"] = table.groupby(keys, dropna=False).cumcount()
-        both = left.merge(right, on=[*keys, "row"], how="outer", suffixes=("_a", "_b")).drop(columns="row")
-        both = both.rename(columns={"value_a": "before", "value_b": "after"})
-        numbers = [pd.to_numeric(both[c], errors="coerce") for c in ("before", "after")]
-        both["change"] = numbers[1] - numbers[0]
-        same = (both["before"] == both["after"]) | (both["before"].isna() & both["after"].isna())
-        parts.append(both[~same])
-    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame()
+    if measures is None:
+        measures = what_to_compare(before, after, play)
+        if before.ground is not None and after.ground is not None:
+            parts.append(ground_rows(before, after, hole))
+    for number, name in enumerate(measures):
+        tick(number / len(measures), name)
+        parts.append(_differing(before, after, name, hole, options))
+    parts = [p for p in parts if len(p)]
+    if not parts:
+        return pd.DataFrame(columns=["measure", "before", "after", "change"])
+    return in_order(pd.concat(parts, ignore_index=True), KEYS)
+
+
+def _differing(a: Site, b: Site, name: str, hole: int | None, options: Mapping[str, Any]) -> pd.DataFrame:
+    left, right = (measure(s, name, hole=hole, **options) for s in (a, b))
+    keys = [k for k in left.columns if k != "value"]
+    for table in (left, right):
+        table["row"] = table.groupby(keys, dropna=False).cumcount()
+    both = left.merge(right, on=[*keys, "row"], how="outer", suffixes=("_a", "_b")).drop(columns="row")
+    both = both.rename(columns={"value_a": "before", "value_b": "after"})
+    numbers = [pd.to_numeric(both[c], errors="coerce") for c in ("before", "after")]
+    both["change"] = numbers[1] - numbers[0]
+    same = (both["before"] == both["after"]) | (both["before"].isna() & both["after"].isna())
+    return both[~(same | (both["change"].abs() < ROUNDING))]
 
 
 def sweep(

@@ -6,7 +6,10 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 import gistools as gt
+from gistools.site.sample import sample_site
 
 README = Path(__file__).resolve().parents[2] / "README.md"
 
@@ -28,3 +31,21 @@ def test_public_names_stay_functions() -> None:
         assert callable(getattr(gt, name)), name
         assert callable(getattr(gt, name)), f"{name} the second time"
     assert gistools.cli.main
+
+
+def test_readme_names_what_a_console_offers_beside_the_steps() -> None:
+    text = README.read_text(encoding="utf-8")
+    for name in gt._ELSEWHERE:
+        assert f"gt.{name}" in text, name
+
+
+@pytest.mark.slow
+def test_explain_answers_in_the_coordinates_of_the_file() -> None:
+    """At the middle of the first tee, on a coarse mesh: a full shot that leaves the hole to be finished."""
+    site = sample_site()
+    tee = gt.lines_of_play(site, hole=2).geometry.iloc[0].coords[0]
+    told = gt.explain(site, *tee[:2], hole=2, pin=str(site.layer("pins", 2)["pin"].iloc[0]), cell_m=8.0)
+    assert 2.0 < told.expected_strokes < 6.0 and told.lie == "tee"
+    assert told.options[0].costs_strokes == 0.0
+    with pytest.raises(gt.InputError, match="it has"):
+        gt.explain(site, *tee[:2], hole=2, pin="nowhere")

@@ -187,3 +187,34 @@ def test_maps_as_geotiff_files(site: Path, tmp_path: Path) -> None:
     assert again.exit_code == 2 and "exists" in again.output
     assert run(*words, "--replace").exit_code == 0
     assert run("lengths", site, "--maps", tmp_path).exit_code == 2  # a step without maps has no such option
+
+
+def test_compare_tells_and_draws_what_a_raised_mound_changes(site: Path, tmp_path: Path) -> None:
+    before, picture = site.read_bytes(), tmp_path / "change.png"
+    words = ("compare", site, "--hole", 1, "--raise", "Haar Knowe=1.0", "--no-play", "--picture", picture)
+    done = CliRunner().invoke(main, [str(w) for w in (*words, "--json", "-q")])
+    assert done.exit_code == 0, done.output
+    rows = {(r["measure"], r.get("pin"), r.get("zone")): r for r in json.loads(done.stdout)}
+    assert rows["ground.most_raised_m", None, None]["after"] == pytest.approx(1.0, abs=0.01)
+    blinder = rows["zone_views.seen_mean_pct", "back left", "short right"]
+    assert (
+        blinder["change"] == pytest.approx(blinder["after"] - blinder["before"]) and blinder["change"] < -10
+    )
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    assert run(*words).exit_code == 2  # the picture is there
+    assert site.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--raise", "Nowhere Hill=1"), "no feature 'Nowhere Hill'"),
+        (("--raise", "Haar Knowe"), "a name and metres"),
+        (("--picture", "change.png"), "--hole"),
+        (("--hole", 1, "--picture", "change.gif"), ".png"),
+        (("--raise", "Haar Knowe=1", "--other", "x.gpkg"), "one at a time"),
+    ],
+)
+def test_what_compare_cannot_do_is_told(site: Path, words: tuple[object, ...], said: str) -> None:
+    done = run("compare", site, "--no-play", *words)
+    assert done.exit_code == 2 and said in done.output
