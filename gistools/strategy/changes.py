@@ -39,6 +39,8 @@ PLAYED = (
     "positions.reward_strokes",
     "positions.in_zone_pct",
 )
+#: ending of a measure -> least change worth a row
+LEAST = {"_strokes": 0.005, "_pct": 0.05, "_m": 0.005, "_m2": 0.5}
 STEEP_PCT = SLOPE_LIMITS_PCT["mound"][0]  # 3:1, common practice
 
 
@@ -118,6 +120,12 @@ def what_to_compare(before: Site, after: Site, play: bool) -> list[str]:
             continue
         found.append(name)
     return found
+
+
+def worth_telling(table: pd.DataFrame, measure: str) -> pd.DataFrame:
+    """Leave out rows whose change is too small to show: half of the last figure that people are told (assumption)."""
+    least = next((least for ending, least in LEAST.items() if measure.endswith(ending)), 0.0)
+    return table[~(table["change"].abs() < least)]
 
 
 def in_order(table: pd.DataFrame, keys: tuple[str, ...]) -> pd.DataFrame:

@@ -26,7 +26,7 @@ from gistools.shots.turf import FIRMNESS
 from gistools.site.cover import feature_names
 from gistools.site.model import ArrayGround, Site
 from gistools.strategy.brief import target_of
-from gistools.strategy.changes import ground_rows, in_order, what_to_compare
+from gistools.strategy.changes import ground_rows, in_order, what_to_compare, worth_telling
 
 KEYS = ("hole", "tee", "player", "wind", "pin", "zone", "feature", "line", "place")
 ROUNDING = (
@@ -201,7 +201,8 @@ def compare(
     before, after
         Two sites on one grid: of :func:`vary`, of :func:`gistools.site.proposed.proposed_site`, or two files.
     measures
-        What to compare, ``step.column``; without it the usual ones.
+        What to compare, ``step.column``; without it the usual ones, and of them only changes that show when rounded:
+        0.005 strokes, 0.05 %, 5 mm, half a square metre.
     hole
         Only this hole.
     play
@@ -221,13 +222,15 @@ def compare(
         If there is no such measure, or the sites do not share their grid.
     """
     parts = []
+    usual = measures is None
     if measures is None:
         measures = what_to_compare(before, after, play)
         if before.ground is not None and after.ground is not None:
             parts.append(ground_rows(before, after, hole))
     for number, name in enumerate(measures):
         tick(number / len(measures), name)
-        parts.append(_differing(before, after, name, hole, options))
+        found = _differing(before, after, name, hole, options)
+        parts.append(worth_telling(found, name) if usual else found)
     parts = [p for p in parts if len(p)]
     if not parts:
         return pd.DataFrame(columns=["measure", "before", "after", "change"])

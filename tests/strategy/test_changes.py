@@ -93,3 +93,11 @@ def test_sites_on_two_grids_are_refused(straight_site: Site) -> None:
     other = Site.from_tables(straight_site.tables, 32630, straight_site.surface())
     with pytest.raises(InputError, match="different CRSs"):
         gt.compare(straight_site, other, hole=1)
+
+
+def test_the_usual_table_leaves_out_what_rounds_to_nothing(straight_site: Site) -> None:
+    """A tee 2 mm farther back: a difference when asked for by name, none in the table for people."""
+    after = gt.vary(straight_site, move_tee={(1, "back"): (0.0, -0.002)})
+    assert gt.compare(straight_site, after, hole=1, play=False).empty
+    named = gt.compare(straight_site, after, ["lengths.grid_m"], hole=1)
+    assert named["change"].iloc[0] == pytest.approx(0.002, rel=1e-6)
