@@ -303,7 +303,8 @@
       const row = [0, 1, 2].find((k) => !ends.some((e) => e.row === k && x - half < e.to && x + half > e.from));
       if (row === undefined) return;
       ends.push({ row, from: x - half, to: x + half });
-      const ys = at.map(level).filter((v) => v !== null), y = Math.max(13, Y(Math.max(...ys)) - 13 - 15 * row);
+      const under = p.z.filter((v, i) => v !== null && Math.abs(X(p.s[i]) - x) < half);
+      const ys = at.map(level).filter((v) => v !== null).concat(under), y = Math.max(13, Y(Math.max(...ys)) - 9 - 15 * row);
       s.append(draw("text", { x: Math.min(x, W - half), y, "text-anchor": "middle", class: "halo t-small" }, c.text));
     });
   }
