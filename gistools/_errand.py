@@ -130,6 +130,14 @@ def _study(opening: Mapping[str, Any], given: Mapping[str, Any], tell: Tell) -> 
     }
 
 
+def _hand_off(opening: Mapping[str, Any], given: Mapping[str, Any], tell: Tell) -> str:
+    from gistools.catalogue import on_progress
+    from gistools.handoff.package import handoff
+
+    with on_progress(_progress(tell)):
+        return str(handoff(_open(opening), given["to"], **given["options"]))
+
+
 def _progress(tell: Tell) -> Callable[[float, str], None]:
     """Pass progress on, not too often; a step within a step starts at nothing, yet a bar should not run back."""
     last_share, last_text = -1.0, ""
@@ -151,6 +159,7 @@ JOBS: dict[str, Callable[..., Any]] = {
     "step": _step,
     "write": _write,
     "study": _study,
+    "hand_off": _hand_off,
 }
 
 if __name__ == "__main__":

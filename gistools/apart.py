@@ -47,6 +47,7 @@ _PROBE = (
 )
 _busy = threading.Lock()
 _children: list[subprocess.Popen[bytes]] = []
+_fit: set[str] = set()
 
 
 def children() -> list[int]:
@@ -139,6 +140,11 @@ class Site:
         desktop.refresh(target)
         return told
 
+    def hand_off(self, to: str | Path, *, progress: Progress | None = None, **options: Any) -> Path:
+        """Write the folder for the survey and construction team. As :func:`gistools.hand_off`."""
+        given = {"to": str(Path(to).expanduser().resolve()), "options": options}
+        return Path(_errand("hand_off", self.opening, given, progress))
+
 
 class Result:
     """What a step found: ``layers`` maps each layer to its rows (plain values); ``path`` is a scratch file."""
@@ -196,6 +202,10 @@ def _study(site: Any, **options: Any) -> Study:
     return _opened(site).study(**options)
 
 
+def _hand_off(site: Any, to: str | Path, **options: Any) -> Path:
+    return _opened(site).hand_off(to, **options)
+
+
 def _opened(site: Any) -> Site:
     if isinstance(site, Site):
         return site
@@ -207,6 +217,7 @@ _FACES: dict[str, Any] = {
     "check": check,
     "write_sample": write_sample,
     "study": _study,
+    "hand_off": _hand_off,
 }
 
 
@@ -238,7 +249,6 @@ def candidates() -> list[Path]:
     return [p for p in dict.fromkeys(found) if p.is_file()]
 
 
-@functools.lru_cache(maxsize=8)
 def _looked_at(python: str) -> str:
     """Return what is wrong with an interpreter, or nothing."""
     try:
@@ -275,8 +285,9 @@ def interpreter() -> Path:
     """
     tried = []
     for python in candidates():
-        wrong = _looked_at(str(python))
+        wrong = "" if str(python) in _fit else _looked_at(str(python))
         if not wrong:
+            _fit.add(str(python))
             return python
         tried.append(f"\n  {python}: {wrong}")
     raise GistoolsError(

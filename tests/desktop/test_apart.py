@@ -147,6 +147,14 @@ def test_environment_is_clean(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.usefixtures("apart_here")
+def test_hand_off(path: Path, tmp_path: Path) -> None:
+    folder = gt.hand_off(gt.open_site(path), tmp_path / "green", hole=2, tin_m=0.5)
+    assert (folder / "README.txt").is_file() and (folder / "hole_02").is_dir()
+    with pytest.raises(gt.GistoolsError, match="green"):
+        gt.hand_off(gt.open_site(path), tmp_path / "green", hole=2)
+
+
+@pytest.mark.usefixtures("apart_here")
 def test_what_is_not_offered_says_so() -> None:
     with pytest.raises(AttributeError, match="Python of its own"):
         apart.face("vary")
