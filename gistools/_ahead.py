@@ -43,7 +43,8 @@ def prepare(parts: Sequence[str] = tuple(PARTS)) -> float:
         raise GistoolsError(
             "there is no folder to keep compiled loops in, so they cannot be compiled ahead; steps work all the same"
         )
-    todo = [part for part in parts if not (folder / f"ready-{part}").exists()]
+    done = {part: folder / f"ready-{part}-{_jit.compiled_for()}" for part in parts}
+    todo = [part for part in parts if not done[part].exists()]
     running = {
         part: subprocess.Popen(
             [sys.executable, "-m", "gistools._ahead", part], stderr=subprocess.PIPE, text=True
@@ -55,7 +56,7 @@ def prepare(parts: Sequence[str] = tuple(PARTS)) -> float:
         if process.returncode:
             last = (told.strip().splitlines() or ["no message"])[-1]
             raise GistoolsError(f"the loops of {part} could not be compiled ahead: {last}")
-        (folder / f"ready-{part}").touch()
+        done[part].touch()
     return time.perf_counter() - start
 
 

@@ -11,8 +11,10 @@ folder that cannot be written to is no obstacle.
 from __future__ import annotations
 
 import hashlib
+import importlib
 import os
 import shutil
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
@@ -51,6 +53,14 @@ def cache_folder() -> Path | None:
     except OSError:
         return None
     return folder
+
+
+def compiled_for() -> str:
+    """Name what compiled code is good for beside its kernels: Python, compiler and processor."""
+    if not ENABLED:
+        return "python"
+    processor = importlib.import_module("llvmlite.binding").get_host_cpu_name()
+    return f"{sys.implementation.cache_tag}-{numba.__version__}-{processor}"
 
 
 def _drop_old(root: Path, newest: Path) -> None:
