@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 import geopandas as gpd
@@ -12,7 +14,7 @@ import gistools
 from gistools import _jit
 from gistools.catalogue import Step
 from gistools.errors import GistoolsError
-from gistools.site._file import look_inside
+from gistools.site._file import Contents, look_inside
 from gistools.site.model import Map, Site
 from gistools.site.provenance import fingerprint, plain, records
 from gistools.site.write import read_result
@@ -36,10 +38,10 @@ def kept(site: Site, step: Step, hole: int) -> dict[str, Any] | str:
     if site.path is None or not site.path.is_file():
         return NOT_YET
     try:
-        contents, told = look_inside(site.path), records(site.path)
+        held = _held(site, site.path)
     except GistoolsError as fault:
         return str(fault)
-    by_table = {name.lower(): kept_records for name, kept_records in told.items()}
+    contents, by_table = held.contents, held.records
     wanted = [w.table for w in step.writes if w.geometry != "raster"]
     maps = [w.table for w in step.writes if w.geometry == "raster"]
     own = re.compile(rf"_h{hole}(_|$)")
@@ -58,8 +60,33 @@ def kept(site: Site, step: Step, hole: int) -> dict[str, Any] | str:
             return NOT_YET
         if not _holds(site, record):
             return OUTDATED
-        out[name.lower().removeprefix("study_")] = _inward(site, read_result(site, name), hole)
+        out[name.lower().removeprefix("study_")] = _inward(site, held.read(site, name), hole)
     return out
+
+
+@dataclass
+class _Held:
+    """What was read of a file in one state, so that each layer is read once for all holes."""
+
+    stamp: tuple[Any, ...]
+    contents: Contents
+    records: dict[str, list[dict[str, Any]]]
+    results: dict[str, Any] = field(default_factory=dict)
+
+    def read(self, site: Site, name: str) -> Any:
+        if name not in self.results:
+            self.results[name] = read_result(site, name)
+        return self.results[name]
+
+
+def _held(site: Site, path: Path) -> _Held:
+    beside = path.with_name(path.name + "-wal")
+    stamp = tuple((f.stat().st_mtime_ns, f.stat().st_size) for f in (path, beside) if f.exists())
+    known: _Held | None = site.memo.get("kept")
+    if known is None or known.stamp != stamp:
+        told = {name.lower(): found for name, found in records(path).items()}
+        known = site.memo["kept"] = _Held(stamp, look_inside(path), told)
+    return known
 
 
 def _of_hole(found: list[dict[str, Any]], step: Step, hole: int) -> dict[str, Any] | None:

@@ -160,4 +160,4 @@ def _summary(site: Site, hole: int) -> str:
         n = len(site.layer(layer, hole))
         if n:
             counts.append(f"{n} {one if n == 1 else many}")
-    return f"Plan of hole {hole}, played from left to right: {', '.join(counts) or 'no features'}."
+    return f"Plan of hole {hole}: {', '.join(counts) or 'no features'}."
