@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from pathlib import Path
 from typing import Any
@@ -9,12 +10,15 @@ from typing import Any
 import pytest
 
 import gistools as gt
+from gistools.catalogue import need
 from gistools.sheets import gather as gathering
 from gistools.sheets.data import payload
 from gistools.sheets.gather import gather
 from gistools.sheets.page import page
 from gistools.sheets.plan_svg import draw
+from gistools.site.model import Site
 from gistools.site.sample import write_sample
+from gistools.site.write import read_result
 
 STEPS = (
     "lines_of_play",
@@ -88,3 +92,17 @@ def test_what_was_not_played_out_is_said(path: Path) -> None:
     assert "full study" in found.reasons["positions"]
     text = page(site, found, draw(site, 2, found))
     assert "Not computed" in text and text.count("full study") >= 3
+
+
+def test_a_file_in_feet_comes_back_in_metres(straight_site: Site, tmp_path: Path) -> None:
+    """EPSG:2225 has axes in US survey feet (1200/3937 m): the file holds feet, the page is drawn in metres."""
+    feet = Site.from_tables(dict(straight_site.tables), 2225, straight_site.surface())
+    computed = need(feet, "carries", hole=1)["carries"]
+    out = feet.write(gt.carries(feet, hole=1), out=tmp_path / "feet.gpkg")
+    stored = read_result(out, "carries")
+    assert stored.geometry.iloc[0].length == pytest.approx(computed.geometry.iloc[0].length / (1200 / 3937))
+    there = gathering.kept(dataclasses.replace(feet, path=out), gathering.find("carries"), 1)
+    assert not isinstance(there, str)
+    for told, known in zip(there["carries"].geometry, computed.geometry, strict=True):
+        assert told.distance(known) < 1e-6 and told.length == pytest.approx(known.length, abs=1e-5)
+    assert list(there["carries"]["carry_m"]) == pytest.approx(list(computed["carry_m"]))
