@@ -38,7 +38,7 @@ def test_the_flag_that_changes_most_is_drawn_by_default(sites: tuple[Site, Site]
 
 
 def test_a_pin_that_is_not_there(sites: tuple[Site, Site]) -> None:
-    with pytest.raises(InputError, match="it has .*back left"):
+    with pytest.raises(InputError, match=r"it has .*back left"):
         change(*sites, hole=1, pin="nowhere")
 
 
