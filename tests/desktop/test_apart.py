@@ -216,3 +216,40 @@ def test_the_lines_to_paste_work(tmp_path: Path, path: Path) -> None:
         [sys.executable, "-I", "-S", "-c", code], capture_output=True, text=True, cwd=tmp_path, check=True
     )
     assert done.stdout.strip() == "[1, 2, 3]"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")
+@pytest.mark.usefixtures("apart_here")
+def test_a_program_that_dies_takes_its_child_along(path: Path, tmp_path: Path) -> None:
+    import subprocess
+
+    copy = tmp_path / "copy.gpkg"
+    copy.write_bytes(path.read_bytes())
+    before = rows(copy)
+    code = (
+        "import threading, time, gistools as gt\nfrom gistools import apart\n"
+        "def tell():\n"
+        "    while not apart.children(): time.sleep(0.01)\n"
+        "    print(apart.children()[0], flush=True)\n"
+        f"site = gt.open_site({str(copy)!r})\n"
+        "threading.Thread(target=tell, daemon=True).start()\n"
+        "gt.study(site, quick=True)\n"
+    )
+    clean = {k: v for k, v in os.environ.items() if k not in MISLEADING}
+    host = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True, env=clean)
+    assert host.stdout is not None
+    child = int(host.stdout.readline())
+    time.sleep(1.5)
+    host.kill()
+    host.wait()
+    host.stdout.close()
+    for _ in range(200):
+        try:
+            os.kill(child, 0)
+        except ProcessLookupError:
+            break
+        time.sleep(0.05)
+    else:
+        os.kill(child, signal.SIGKILL)
+        pytest.fail("the child went on alone")
+    assert rows(copy) == before
