@@ -23,15 +23,12 @@ from qgis.core import (
 from qgis.PyQt.QtGui import QColor
 from qgis.PyQt.QtXml import QDomDocument
 
-from gistools.desktop import LIT, PREFIX, SURVEY
+from gistools.desktop import GROUND, LIT, MAPS, ORDER, OTHERS, PARTS, PREFIX, SURVEY, TABLES
 from gistools.errors import InputError
 from gistools.sheets.styles import SCALE, survey_style
 
 ROUGH = "#a8a070"
 MARK = "gistools/file"
-MAPS = "Maps"
-TABLES = "Tables"
-GROUND = "Survey"
 
 
 def show(path: Path, *, survey: bool) -> list[str]:
@@ -105,10 +102,14 @@ def _group(root: QgsLayerTreeGroup, name: str, path: Path) -> QgsLayerTreeGroup:
 
 
 def _part(group: QgsLayerTreeGroup, name: str) -> QgsLayerTreeGroup:
+    """Return a part of the group by name, made in its place where it is not there yet."""
     part = group.findGroup(name)
     if part is None:
-        part = group.addGroup(name)
-        part.setExpanded(False)
+        later = ORDER[ORDER.index(name) + 1 :]
+        names = [child.name() for child in group.children()]
+        place = next((k for k, known in enumerate(names) if known in later), len(names))
+        part = group.insertGroup(place, name)
+        part.setExpanded(name == "Plan")
     return part
 
 
@@ -155,11 +156,12 @@ def _add(project: Any, group: QgsLayerTreeGroup, name: str, sub: Any, path: Path
         _draw_map(layer, name)
     elif name in SURVEY:
         _draw_survey(layer, name)
-    inner = group
+    about = next((part for part, layers in PARTS.items() if name.removeprefix(PREFIX) in layers), OTHERS)
     if name in SURVEY or name == "terrain":
-        inner = _part(group, GROUND)
+        about = GROUND
     elif is_map or plain:
-        inner = _part(group, MAPS if is_map else TABLES)
+        about = MAPS if is_map else TABLES
+    inner = _part(group, about)
     project.addMapLayer(layer, False)
     node = inner.addLayer(layer)
     node.setItemVisibilityChecked(name.removeprefix(PREFIX) in LIT)

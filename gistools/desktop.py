@@ -38,6 +38,47 @@ LIT = (
     "structures",
     "terrain",
 )
+#: where result layers stand in the group, from the top down, by what they are about
+PARTS: dict[str, tuple[str, ...]] = {
+    "Strategy": ("positions", "approaches", "best_shots"),
+    "Shots": (
+        "tee_shots",
+        "finish_points",
+        "shot_paths",
+        "shot_ellipses",
+        "played_carries",
+        "played_zones",
+    ),
+    "Plan": (
+        "lines_of_play",
+        "lengths",
+        "carries",
+        "carry_fan",
+        "diagonals",
+        "corridors",
+        "landing_widths",
+        "zones",
+        "zone_carries",
+        "setback_conflicts",
+        "setbacks",
+    ),
+    "Ground and sight": (
+        "pin_slopes",
+        "fair_areas",
+        "green_parts",
+        "green_slopes",
+        "slopes",
+        "screening",
+        "flag_views",
+        "sightlines",
+        "zone_views",
+        "sections",
+        "section_points",
+    ),
+    "For the crew": ("setting_out", "control_check", "as_built_check", "contours", "quantities"),
+}
+OTHERS, MAPS, TABLES, GROUND = "Others", "Maps", "Tables", "Survey"
+ORDER = (*PARTS, OTHERS, MAPS, TABLES, GROUND)
 #: survey layers from the top down
 SURVEY = (
     "pins",

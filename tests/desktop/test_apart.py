@@ -167,6 +167,22 @@ def test_show_without_a_desktop(path: Path, capsys: pytest.CaptureFixture[str]) 
         gt.show("nowhere.gpkg")
 
 
+def test_every_result_layer_has_its_place_in_the_group() -> None:
+    from gistools.catalogue import STEPS, find
+
+    parts = {"layout": "Plan", "ground": "Ground and sight", "shots": "Shots", "strategy": "Strategy"}
+    listed = [layer for layers in desktop.PARTS.values() for layer in layers]
+    assert len(listed) == len(set(listed))
+    declared = set()
+    for name in STEPS:
+        part = parts.get(find(name).compute.__module__.split(".")[1], "For the crew")
+        for writes in find(name).writes:
+            if writes.geometry not in ("", "raster"):
+                declared.add(writes.layer)
+                assert writes.layer in desktop.PARTS[part], f"{writes.layer} is to stand in {part}"
+    assert declared == set(listed)
+
+
 def test_into_console_brings_only_the_package(tmp_path: Path) -> None:
     """A Python without the toolkit and what it stands on can use it through another that has them."""
     import subprocess
