@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 from pyproj import CRS
 
 from gistools.errors import InputError, SiteError
@@ -19,6 +21,8 @@ from gistools.units import FOOT_M, US_SURVEY_FOOT_M
 BELIEVABLE_M = (-1000.0, 9000.0)
 #: the most cells of a window read at once: 800 MB of heights
 MOST_CELLS = 100_000_000
+#: a raster of at most so many cells is kept: 16 MB
+HELD_CELLS = 2_000_000
 
 _UNIT_NAMES = {
     1.0: ("m", "metre", "metres", "meter", "meters", "mtr"),
@@ -101,9 +105,27 @@ class RasterGround:
                 f" more than the {MOST_CELLS / 1e6:.0f} million that are read at once;"
                 " work hole by hole, or resample the terrain to larger cells"
             )
-        z = _raster.read_window(self.path, i0, j0, i1 - i0, j1 - j0, self.table) * self.height_m
+        if self.info.rows * self.info.cols <= HELD_CELLS:  # a small one is read once, not for every window
+            whole = _whole(self.path, self.table, self.info.rows, self.info.cols, _state(self.path))
+            z = whole[i0:i1, j0:j1] * self.height_m
+        else:
+            z = _raster.read_window(self.path, i0, j0, i1 - i0, j1 - j0, self.table) * self.height_m
         z[(z < BELIEVABLE_M[0]) | (z > BELIEVABLE_M[1])] = np.nan
         return Surface(z, west + j0 * self.cell, north - i0 * self.cell, self.cell)
+
+
+@functools.lru_cache(maxsize=2)
+def _whole(path: Path, table: str, rows: int, cols: int, _file: tuple[int, int]) -> NDArray[np.float64]:
+    """All heights of a raster in its own unit, kept while the file stays as it is."""
+    return _raster.read_window(path, 0, 0, rows, cols, table)
+
+
+def _state(path: Path) -> tuple[int, int]:
+    try:
+        told = path.stat()
+    except OSError as fault:
+        raise SiteError(f"the terrain {path} cannot be read ({fault})") from fault
+    return told.st_mtime_ns, told.st_size
 
 
 class UnknownHeightUnit(SiteError):

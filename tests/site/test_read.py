@@ -510,3 +510,30 @@ def test_a_locked_file_says_so(survey, monkeypatch):
         link.execute("ROLLBACK")
     link.close()
     assert open_site(survey).holes == [1]
+
+
+def test_a_small_terrain_is_read_once_and_anew_when_the_file_changes(tmp_path, monkeypatch):
+    from gistools.site import _raster, terrain
+
+    path = tmp_path / "t.tif"
+    first = np.arange(12.0).reshape(3, 4)
+    _raster.write_geotiff(path, first, 0.0, 30.0, 10.0, 27700)
+    reads = []
+    real = _raster.read_window
+    monkeypatch.setattr(_raster, "read_window", lambda *a: (reads.append(a), real(*a))[1])
+    ground, _ = terrain.open_terrain(path, "", CRS.from_epsg(27700), 1.0)
+    part = ground.surface((10.0, 0.0, 40.0, 20.0))
+    np.testing.assert_array_equal(part.z, first[1:, 1:])
+    assert part.z.flags.c_contiguous and part.z.flags.writeable
+    part.z[:] = -1.0  # a caller's own array
+    np.testing.assert_array_equal(ground.surface().z, first)
+    assert len(reads) == 1
+    path.unlink()
+    _raster.write_geotiff(path, first + 5.0, 0.0, 30.0, 10.0, 27700)
+    later = path.stat().st_mtime_ns + 10**9  # clocks of file systems can be coarse
+    os.utime(path, ns=(later, later))
+    np.testing.assert_array_equal(ground.surface().z, first + 5.0)
+    assert len(reads) == 2
+    monkeypatch.setattr(terrain, "HELD_CELLS", 0)
+    np.testing.assert_array_equal(ground.surface((10.0, 0.0, 40.0, 20.0)).z, first[1:, 1:] + 5.0)
+    assert len(reads) == 3
