@@ -22,16 +22,18 @@ from gistools.shots._kernels import Air, Land, fly_to_level, land_and_run
 
 HEADINGS = 240
 BINS = 24  # heading bins of the outcome table
-PER_BIN = HEADINGS // BINS
-UNIT = 0.02  # run is stored in steps of 2 cm
+UNIT = 0.04  # run is stored in steps of 4 cm
+PARTS = 10
+BANDS, LEVEL = 6, 3  # bands of height of the landing over the start, and the one on the level
 KIND_FAIRWAY, KIND_GREEN, KIND_WATER, KIND_OUT, KIND_OFF = 1, 2, 5, 8, 255
+LAST_KIND = 15  # how a ball off the map is written in the table
 KIND_FAR = 3  # rough, fairway, green, tee: kinds a ball runs to rest on
 RUNS = 0.0
 DROP_M = 2.0  # two club-lengths, about [m]
-LOWEST, HIGHEST = -40.0, 30.0
 SMALLEST = 32  # samples of the smallest set
 BACK = -1  # stroke and distance
 KEEP = 3  # best shots kept per pin
+STEEP = 0.5  # rise of ground close by that makes a player look all round [m/m]
 MOST_OUT = 0.6  # shots lost more often than this are not considered
 
 #: columns of the record of an outcome
@@ -42,8 +44,9 @@ class Ground(NamedTuple):
     """Cells of the terrain: level, kind, state (BACK where none); the outcome table and what fills it.
 
     ``slot`` is the landing cell of each cell, ``spot[slot]`` its row and column in the middle.
-    ``table[class, bin, slot]`` is 0 where not yet computed, else run along and across the heading, and kind,
-    packed in one whole number. ``arrive[class, bin] = (forward, right, up, spin)`` is the nominal landing velocity.
+    ``table[class, bin, slot]`` is 0 where not yet computed, else run along and across the direction, and kind,
+    packed in one whole number. ``arrive[class] = (forward, up, spin)`` is how a ball of that class lands. ``lips[state, bin, 2]`` is
+    the steepest rise [m/m] of the ground close before a state, and a little farther off.
     """
 
     level: np.ndarray
@@ -57,20 +60,34 @@ class Ground(NamedTuple):
     slot: np.ndarray
     spot: np.ndarray
     arrive: np.ndarray
-    longer: np.ndarray
     land: Land
+    lips: np.ndarray
 
 
 class Fans(NamedTuple):
-    """Landing offsets ``offset[shot, heading, sample] = (x, y, x', y', x'', y'')``: on the level, and for each metre
-    the landing is higher. ``tallest[shot]`` bounds how far up a shot can land; ``group[shot]`` is its table class.
+    """Landings of every shot for one lie, by wind: ``parts[shot, turn, part, sample]``.
+
+    Parts: forward and right on the level, for each metre the landing is higher, and for its square; forward and right of the direction
+    at landing (a unit vector), the same direction in bins of the table, and the node of ball speed. Turns part the headings evenly (1 in
+    calm air); between them the fan follows in a straight line. ``drift[shot, turn, k]`` is the mean of the parts to the right.
+
+    ``landing[shot, turn, node, band]`` is the class of a landing, by bands of its height over the start: ``band[shot]`` to the metre,
+    LEVEL the one on the level. ``longer[..., k]`` is how its run follows from that of the class: k from 0 a factor on green, fairway and
+    rough, from 3 metres more, 6 the share it grows by to the next node. ``climb[shot]`` is the rise a shot clears, close by and
+    a little farther off [m/m]. ``lowest, tallest[shot]`` bound how far down and up
+    a shot is followed. ``nearest[m]`` is the shot with the carry nearest to ``m`` metres, -1 for none.
     """
 
-    offset: np.ndarray
+    parts: np.ndarray
+    drift: np.ndarray
+    landing: np.ndarray
+    longer: np.ndarray
+    band: np.ndarray
+    climb: np.ndarray
+    lowest: np.ndarray
     tallest: np.ndarray
-    group: np.ndarray
     carry: np.ndarray
-    lie: int
+    nearest: np.ndarray
 
 
 @kernel
@@ -92,9 +109,9 @@ def cell_of(g, x, y):
 @kernel
 def pack(along, across, kind):
     """Run [m] and kind in one whole number, never 0."""
-    a = min(max(int(np.rint(along / UNIT)), -32000), 32000) + 32768
-    b = min(max(int(np.rint(across / UNIT)), -32000), 32000) + 32768
-    return (a << 32) | (b << 16) | (kind << 1) | 1
+    a = min(max(int(np.rint(along / UNIT)), -2047), 2047) + 2048
+    b = min(max(int(np.rint(across / UNIT)), -1023), 1023) + 1024
+    return np.int32((a << 16) | (b << 5) | (min(kind, LAST_KIND) << 1) | 1)
 
 
 @kernel
@@ -104,64 +121,141 @@ def turf_class(kind):
 
 
 @kernel
-def level_runs(flat, nodes, out):
-    """Run along level ground [m] for each shot and ball speed: ``out[shot, node]``."""
-    for s in range(nodes.shape[0]):
-        for n in range(nodes.shape[1]):
-            v = nodes[s, n]
-            _, y, _, _ = land_and_run(flat, 0.0, 0.0, v[1], v[0], v[2], v[3], 0.0, 0.0)
-            out[s, n] = y
+def level_runs(flat, landings, out):
+    """Run along level ground [m] of each landing ``(forward, up, spin)``."""
+    for n in range(landings.shape[0]):
+        _, out[n], _, _ = land_and_run(
+            flat, 0.0, 0.0, 0.0, landings[n, 0], landings[n, 1], landings[n, 2], 0.0, 0.0
+        )
 
 
 @kernel
-def fill(g, group, b, slot):
+def fill(g, c, b, slot):
     """Compute one entry of the outcome table: bounce and run from the middle of a landing cell."""
     x = g.x_west + (g.spot[slot, 1] + 0.5) * g.cell
     y = g.y_north - (g.spot[slot, 0] + 0.5) * g.cell
     heading = 2.0 * math.pi * b / BINS
     sh, ch = math.sin(heading), math.cos(heading)
-    vf, vr, vz, spin = (
-        g.arrive[group, b, 0],
-        g.arrive[group, b, 1],
-        g.arrive[group, b, 2],
-        g.arrive[group, b, 3],
-    )
-    x1, y1, kind, _ = land_and_run(
-        g.land, x, y, vf * sh + vr * ch, vf * ch - vr * sh, vz, spin * ch, -spin * sh, 0.0
-    )
+    pace, vz, spin = g.arrive[c, 0], g.arrive[c, 1], g.arrive[c, 2]
+    x1, y1, kind, _ = land_and_run(g.land, x, y, pace * sh, pace * ch, vz, spin * ch, -spin * sh, 0.0)
     dx, dy = x1 - x, y1 - y
     return pack(dx * sh + dy * ch, dx * ch - dy * sh, kind)
 
 
 @kernel
-def entry(g, group, heading, i, j):
-    """Run along and across, and kind, after landing in a cell: from the table, computed on first use."""
-    b = ((heading + PER_BIN // 2) // PER_BIN) % BINS
-    slot = g.slot[i, j]
-    e = g.table[group, b, slot]
+def entry(g, c, b, slot):
+    """Return run along and across, and kind, after landing in a cell: from the table, computed on first use."""
+    e = g.table[c, b, slot]
     if e == 0:
-        e = fill(g, group, b, slot)
-        g.table[group, b, slot] = e
-    return ((e >> 32) - 32768) * UNIT, (((e >> 16) & 65535) - 32768) * UNIT, (e >> 1) & 255
+        e = fill(g, c, b, slot)
+        g.table[c, b, slot] = e
+    kind = (e >> 1) & 15
+    return (
+        ((e >> 16) - 2048) * UNIT,
+        (((e >> 5) & 2047) - 1024) * UNIT,
+        KIND_OFF if kind == LAST_KIND else kind,
+    )
 
 
 @kernel
-def landing(g, fans, shot, heading, k, x, y, z):
-    """Where one sample of a shot meets the ground: ``x, y, row, col`` (row -1 off the map)."""
-    d = fans.offset[shot, heading, k]
-    lx, ly = x + d[0], y + d[1]
+def turn_of(fans, heading):
+    """Nearest turn of the wind to a heading."""
+    turns = fans.parts.shape[1]
+    return int(heading * turns / HEADINGS + 0.5) % turns
+
+
+@kernel
+def bin_of(heading, direction):
+    """Bin of the table of a direction given in bins right of a heading."""
+    return math.floor(heading * BINS / HEADINGS + direction + 0.5) % BINS
+
+
+@kernel
+def stopped(g, b, slot, along, across):
+    """Where a run ends that slower ground stops: at its edge, wherever in the landing cell and however fast the ball came."""
+    angle = 2.0 * math.pi * b / BINS
+    sh, ch = math.sin(angle), math.cos(angle)
+    x = g.x_west + (g.spot[slot, 1] + 0.5) * g.cell + along * sh + across * ch
+    y = g.y_north - (g.spot[slot, 0] + 0.5) * g.cell + along * ch - across * sh
+    return x, y
+
+
+@kernel
+def band_of(fans, shot, h):
+    """Band of a landing ``h`` metres above the start."""
+    return min(max(math.floor(h * fans.band[shot] + 0.5) + LEVEL, 0), BANDS - 1)
+
+
+@kernel
+def run_from(g, fans, shot, heading, fan, k, x, y, i, j, h):
+    """Where a sample ``fan[:, k]`` that is laid out runs from a landing at ``x, y`` in cell ``i, j``, ``h`` above its start.
+
+    Returns east, north and the kind of ground it meets.
+    """
+    turn, node = turn_of(fans, heading), int(fan[9, k] + 0.5)
+    band = band_of(fans, shot, h)
+    c, b, slot = fans.landing[shot, turn, node, band], bin_of(heading, fan[8, k]), g.slot[i, j]
+    along, across, kind = entry(g, c, b, slot)
+    t = turf_class(g.kind[i, j])
+    if kind <= KIND_FAR and turf_class(kind) > t:
+        fx, fy = stopped(g, b, slot, along, across)
+        return fx - x, fy - y, kind
+    if kind <= KIND_FAR:
+        more = fans.longer[shot, turn, node, band]
+        grow = more[t] * (1.0 + (fan[9, k] - node) * more[6])
+        along, across = along * grow + more[3 + t], across * grow
+    e, n = fan[6, k], fan[7, k]
+    return along * e + across * n, along * n - across * e, kind
+
+
+@kernel
+def lay(fans, shot, heading, first, samples, wider, fan):
+    """Lay a shot's samples out on a heading: ``fan[part, sample]``, east and north instead of forward and right.
+
+    ``wider`` is how much more the directions stray, as a share.
+    """
+    turns = fans.parts.shape[1]
+    at = heading * turns / HEADINGS
+    a0 = int(at)
+    w1 = np.float32(at - a0)
+    w0 = np.float32(1.0) - w1
+    lo, hi = fans.parts[shot, a0], fans.parts[shot, (a0 + 1) % turns]
+    angle = 2.0 * math.pi * heading / HEADINGS
+    sh, ch = np.float32(math.sin(angle)), np.float32(math.cos(angle))
+    grow = np.float32(1.0 + wider)
+    for c in range(4):
+        f0, f1, r0, r1 = lo[2 * c], hi[2 * c], lo[2 * c + 1], hi[2 * c + 1]
+        stretch, shift = np.float32(1.0), np.float32(0.0)
+        if c < 3:
+            middle = w0 * fans.drift[shot, a0, c] + w1 * fans.drift[shot, (a0 + 1) % turns, c]
+            stretch, shift = grow, (np.float32(1.0) - grow) * middle
+        east, north = fan[2 * c], fan[2 * c + 1]
+        for k in range(samples):
+            forward = w0 * f0[first + k] + w1 * f1[first + k]
+            right = stretch * (w0 * r0[first + k] + w1 * r1[first + k]) + shift
+            east[k] = forward * sh + right * ch
+            north[k] = forward * ch - right * sh
+    for k in range(samples):
+        fan[8, k] = w0 * lo[8, first + k] + w1 * hi[8, first + k]
+        fan[9, k] = lo[9, first + k]
+
+
+@kernel
+def landing(g, fan, k, floor, ceiling, x, y, z):
+    """Where one sample of a fan that is laid out meets the ground: ``x, y, row, col, height over z`` (row -1 off the map)."""
+    lx, ly, h = x + fan[0, k], y + fan[1, k], 0.0
     i, j = cell_of(g, lx, ly)
     for _ in range(2):
         if i < 0:
-            return lx, ly, i, j
+            return lx, ly, i, j, h
         h = g.level[i, j] - z
         if h != h:
-            return lx, ly, -1, -1
-        h = min(max(h, LOWEST), fans.tallest[shot])
-        lx = x + d[0] + h * (d[2] + h * d[4])
-        ly = y + d[1] + h * (d[3] + h * d[5])
+            return lx, ly, -1, -1, 0.0
+        h = min(max(h, floor), ceiling)
+        lx = x + fan[0, k] + h * (fan[2, k] + h * fan[4, k])
+        ly = y + fan[1, k] + h * (fan[3, k] + h * fan[5, k])
         i, j = cell_of(g, lx, ly)
-    return lx, ly, i, j
+    return lx, ly, i, j, h
 
 
 @kernel
@@ -182,9 +276,12 @@ def relief(g, x, y, sh, ch, far):
 
 
 @kernel
-def outcome(g, fans, shot, heading, k, x, y, z):
-    """One sample of a shot: ``x, y, kind, state, penalty, land x, land y, land kind``; state BACK is stroke and distance."""
-    lx, ly, i, j = landing(g, fans, shot, heading, k, x, y, z)
+def outcome(g, fans, shot, heading, fan, k, x, y, z):
+    """A sample ``fan[:, k]`` of a shot that is laid out: ``x, y, kind, state, penalty, land x, land y, land kind``.
+
+    State BACK is stroke and distance.
+    """
+    lx, ly, i, j, h = landing(g, fan, k, fans.lowest[shot], fans.tallest[shot], x, y, z)
     if i < 0:
         return lx, ly, KIND_OFF, BACK, 1, lx, ly, KIND_OFF
     kind = int(g.kind[i, j])
@@ -193,11 +290,8 @@ def outcome(g, fans, shot, heading, k, x, y, z):
     angle = 2.0 * math.pi * heading / HEADINGS
     sh, ch = math.sin(angle), math.cos(angle)
     if g.ends[kind] == RUNS:
-        along, across, kind = entry(g, fans.group[shot], heading, i, j)
-        if kind <= KIND_FAR:
-            along += g.longer[fans.lie, shot, k, turf_class(first)]
-        fx = lx + along * sh + across * ch
-        fy = ly + along * ch - across * sh
+        dx, dy, kind = run_from(g, fans, shot, heading, fan, k, lx, ly, i, j, h)
+        fx, fy = lx + dx, ly + dy
         i, j = cell_of(g, fx, fy)
         if i < 0:
             kind = KIND_OFF
@@ -217,54 +311,73 @@ def outcome(g, fans, shot, heading, k, x, y, z):
 
 
 @kernel
-def outcomes(g, fans, shot, heading, samples, x, y, z, out):
+def outcomes(g, fans, shot, heading, samples, wider, x, y, z, out):
     """Fill ``out[k]`` with the record of each sample."""
     first = first_of(samples)
+    fan = np.empty((PARTS, samples), np.float32)
+    lay(fans, shot, heading, first, samples, wider, fan)
     for k in range(samples):
-        r = outcome(g, fans, shot, heading, first + k, x, y, z)
+        r = outcome(g, fans, shot, heading, fan, k, x, y, z)
         o = out[k]
         o[0], o[1], o[2], o[3], o[4], o[5], o[6], o[7] = r
 
 
 @kernel
-def worth(g, fans, shot, heading, samples, x, y, z, value, pins, q):
+def straight(g, fans, shot, heading, x, y, east, north, kind):
+    """Where the shot without error ends if it lands at each of ``x, y``, level with its start; kind OFF off the map."""
+    fan = np.empty((PARTS, 1), np.float32)
+    last = fans.parts.shape[3] - 1
+    lay(fans, shot, heading, last, 1, 0.0, fan)
+    for n in range(x.size):
+        east[n], north[n], kind[n] = x[n], y[n], KIND_OFF
+        i, j = cell_of(g, x[n], y[n])
+        if i < 0:
+            continue
+        kind[n] = g.kind[i, j]
+        if g.ends[kind[n]] == RUNS:
+            dx, dy, kind[n] = run_from(g, fans, shot, heading, fan, 0, x[n], y[n], i, j, 0.0)
+            east[n], north[n] = x[n] + dx, y[n] + dy
+
+
+@kernel
+def worth(g, fans, shot, heading, samples, wider, x, y, z, value, pins, fan, q):
     """Mean strokes to hole out with this shot, for every pin: ``q[p]``; a large number if it is lost too often.
 
     The same as summing :func:`outcome`, written out flat because it is the inner loop of everything (a test
-    compares the two).
+    compares the two). ``fan (PARTS, samples)`` is room to work in.
     """
     for p in range(pins):
         q[p] = 0.0
-    fan = fans.offset[shot, heading]
-    ceiling = fans.tallest[shot]
+    floor, ceiling, per_band = fans.lowest[shot], fans.tallest[shot], fans.band[shot]
     level, kinds, state, ends = g.level, g.kind, g.state, g.ends
     west, north, per, slots = g.x_west, g.y_north, 1.0 / g.cell, g.slot
     rows, cols = kinds.shape
-    b = ((heading + PER_BIN // 2) // PER_BIN) % BINS
-    group = fans.group[shot]
-    table = g.table[group, b]
-    longer = g.longer[fans.lie, shot]
+    table = g.table
+    turn = turn_of(fans, heading)
+    classes, longer = fans.landing[shot, turn], fans.longer[shot, turn]
+    b0 = heading * BINS / HEADINGS + 0.5 + BINS
     angle = 2.0 * math.pi * heading / HEADINGS
     sh, ch = math.sin(angle), math.cos(angle)
     back = 0
     first = first_of(samples)
-    for k in range(first, first + samples):
-        d0, d1 = fan[k, 0], fan[k, 1]
+    lay(fans, shot, heading, first, samples, wider, fan)
+    for k in range(samples):
+        d0, d1 = fan[0, k], fan[1, k]
         u, v = (x + d0 - west) * per, (north - y - d1) * per
         if not (0.0 <= u < cols and 0.0 <= v < rows):
             back += 1
             continue
-        h = min(max(level[int(v), int(u)] - z, LOWEST), ceiling)
+        h = min(max(level[int(v), int(u)] - z, floor), ceiling)
         if h != h:
             back += 1
             continue
-        d2, d3, d4, d5 = fan[k, 2], fan[k, 3], fan[k, 4], fan[k, 5]
+        d2, d3, d4, d5 = fan[2, k], fan[3, k], fan[4, k], fan[5, k]
         u = (x + d0 + h * (d2 + h * d4) - west) * per
         v = (north - y - d1 - h * (d3 + h * d5)) * per
         if not (0.0 <= u < cols and 0.0 <= v < rows):
             back += 1
             continue
-        h = min(max(level[int(v), int(u)] - z, LOWEST), ceiling)
+        h = min(max(level[int(v), int(u)] - z, floor), ceiling)
         if h != h:
             back += 1
             continue
@@ -278,19 +391,28 @@ def worth(g, fans, shot, heading, samples, x, y, z, value, pins, q):
         kind = int(kinds[i, j])
         here = kind
         if ends[kind] == RUNS:
-            e = table[slots[i, j]]
+            node = int(fan[9, k] + 0.5)
+            band = min(max(int(h * per_band + (LEVEL + 0.5)), 0), BANDS - 1)
+            c, b, slot = classes[node, band], int(b0 + fan[8, k]) % BINS, slots[i, j]
+            e = table[c, b, slot]
             if e == 0:
-                e = fill(g, group, b, slots[i, j])
-                table[slots[i, j]] = e
-            along = ((e >> 32) - 32768) * UNIT
-            across = (((e >> 16) & 65535) - 32768) * UNIT
-            kind = (e >> 1) & 255
-            if kind <= KIND_FAR:
-                along += longer[k, turf_class(here)]
-            lx += along * sh + across * ch
-            ly += along * ch - across * sh
+                e = fill(g, c, b, slot)
+                table[c, b, slot] = e
+            along = ((e >> 16) - 2048) * UNIT
+            across = (((e >> 5) & 2047) - 1024) * UNIT
+            kind = (e >> 1) & 15
+            t = turf_class(here)
+            if kind <= KIND_FAR and turf_class(kind) > t:
+                lx, ly = stopped(g, b, slot, along, across)
+            else:
+                if kind <= KIND_FAR:
+                    more = longer[node, band]
+                    grow = more[t] * (1.0 + (fan[9, k] - node) * more[6])
+                    along, across = along * grow + more[3 + t], across * grow
+                lx += along * fan[6, k] + across * fan[7, k]
+                ly += along * fan[7, k] - across * fan[6, k]
             u, v = (lx - west) * per, (north - ly) * per
-            if not (0.0 <= u < cols and 0.0 <= v < rows) or kind in (KIND_OUT, KIND_OFF):
+            if not (0.0 <= u < cols and 0.0 <= v < rows) or kind in (KIND_OUT, LAST_KIND):
                 back += 1
                 continue
             i, j = int(v), int(u)
@@ -339,11 +461,63 @@ def remember(kept_q, kept_shot, kept_heading, q, shot, heading):
 
 
 @kernel
+def rises(g, places, reaches, out):
+    """Steepest rise [m/m] of the ground before each place, by bins of direction and distance: ``out[place, bin, reach]``."""
+    for s in range(out.shape[0]):
+        x, y, z = places[s, 0], places[s, 1], places[s, 2]
+        for b in range(BINS):
+            angle = 2.0 * math.pi * b / BINS
+            sh, ch = math.sin(angle), math.cos(angle)
+            far = 0.0
+            for r in range(reaches.size):
+                steepest = -10.0
+                while far < reaches[r] - 1e-9:
+                    far += g.cell if r == 0 else max(2.0 * g.cell, 1.5)
+                    i, j = cell_of(g, x + far * sh, y + far * ch)
+                    if i >= 0 and g.level[i, j] - z > steepest * far:
+                        steepest = (g.level[i, j] - z) / far
+                out[s, b, r] = steepest
+
+
+@kernel
+def clears(g, fans, s, shot, heading):
+    """Tell whether a shot clears the ground before a state."""
+    b = ((heading * BINS + HEADINGS // 2) // HEADINGS) % BINS
+    return g.lips[s, b, 0] < fans.climb[shot, 0] and g.lips[s, b, 1] < fans.climb[shot, 1]
+
+
+@kernel
 def useful(carry, nearest, farthest, longest):
     """Tell whether a shot is worth trying: not beyond what is needed, not far short of what is possible."""
     if carry > farthest + 8.0:
         return False
-    return carry >= min(0.62 * nearest, 0.5 * longest)
+    return carry >= min(0.62 * nearest - 15.0, 0.5 * longest)
+
+
+@kernel
+def consider(g, fans, s, shot, heading, samples, states, value, fan, q, tried, stamp, kept_q, kept_s, kept_h):
+    """Weigh one shot on one heading from state ``s``, unless that was done already, and remember it for every pin."""
+    heading %= HEADINGS
+    key = shot * HEADINGS + heading
+    if tried[key] == stamp:
+        return
+    tried[key] = stamp
+    if not clears(g, fans, s, shot, heading):
+        return
+    x, y, z = states[s, 0], states[s, 1], states[s, 2]
+    worth(g, fans, shot, heading, samples, 0.0, x, y, z, value, q.size, fan, q)
+    for p in range(q.size):
+        remember(kept_q[p], kept_s[p], kept_h[p], q[p], shot, heading)
+
+
+@kernel
+def keep_best(s, value, new, kept_q, kept_s, kept_h, best_shot, best_heading):
+    """Write the best shots of a state; its value never rises."""
+    for p in range(value.shape[1]):
+        new[s, p] = min(value[s, p], kept_q[p, 0])
+        for m in range(KEEP):
+            best_shot[s, p, m] = kept_s[p, m]
+            best_heading[s, p, m] = kept_h[p, m]
 
 
 @kernel
@@ -356,12 +530,10 @@ def search(
     """
     pins = pin_x.size
     q = np.empty(pins)
-    kept_q = np.empty((pins, KEEP))
-    kept_s = np.empty((pins, KEEP), np.int64)
-    kept_h = np.empty((pins, KEEP), np.int64)
-    top_q = np.empty((pins, KEEP))
-    top_s = np.empty((pins, KEEP), np.int64)
-    top_h = np.empty((pins, KEEP), np.int64)
+    fan = np.empty((PARTS, max(coarse, fine)), np.float32)
+    kept_q, top_q = np.empty((pins, KEEP)), np.empty((pins, KEEP))
+    kept_s, top_s = np.empty((pins, KEEP), np.int64), np.empty((pins, KEEP), np.int64)
+    kept_h, top_h = np.empty((pins, KEEP), np.int64), np.empty((pins, KEEP), np.int64)
     tried = np.zeros(fans.carry.size * HEADINGS, np.int64)
     longest = 0.0
     for shot in range(fans.carry.size):
@@ -386,55 +558,148 @@ def search(
             spread = max(spread, a)
         half = int((0.45 + spread) / step) if farthest > 40.0 else int((0.30 + spread) / step)
         half = min(half, HEADINGS // 2 - 4)
+        for b in range(BINS):
+            if g.lips[s, b, 0] > STEEP:  # under a face: any way out
+                half = HEADINGS // 2 - 4
         centre = int(np.rint(main / step))
-        for p in range(pins):
-            for m in range(KEEP):
-                kept_q[p, m], kept_s[p, m], kept_h[p, m] = 1e9, -1, 0
-                top_q[p, m], top_s[p, m], top_h[p, m] = 1e9, -1, 0
+        kept_q[:], kept_s[:], kept_h[:] = 1e9, -1, 0
+        top_q[:], top_s[:], top_h[:] = 1e9, -1, 0
         for shot in range(fans.carry.size):
             if not useful(fans.carry[shot], nearest, farthest, longest):
                 continue
             for off in range(-half, half + 4, 4):
                 h = (centre + off) % HEADINGS
-                worth(g, fans, shot, h, coarse, x, y, z, value, pins, q)
+                if not clears(g, fans, s, shot, h):
+                    continue
+                worth(g, fans, shot, h, coarse, 0.0, x, y, z, value, pins, fan, q)
                 for p in range(pins):
                     remember(kept_q[p], kept_s[p], kept_h[p], q[p], shot, h)
-        # what was best so far stays in the race
         for p in range(pins):
             for m in range(KEEP):
-                for off in range(-3, 4):
-                    if kept_s[p, m] < 0:
-                        continue
-                    h = (kept_h[p, m] + off) % HEADINGS
-                    key = kept_s[p, m] * HEADINGS + h
-                    if tried[key] == n + 1:
-                        continue
-                    tried[key] = n + 1
-                    worth(g, fans, kept_s[p, m], h, fine, x, y, z, value, pins, q)
-                    for o in range(pins):
-                        remember(top_q[o], top_s[o], top_h[o], q[o], kept_s[p, m], h)
-        for p in range(pins):
-            new[s, p] = min(value[s, p], top_q[p, 0])
-            for m in range(KEEP):
-                best_shot[s, p, m] = top_s[p, m]
-                best_heading[s, p, m] = top_h[p, m]
+                shot, h = kept_s[p, m], kept_h[p, m]
+                if shot >= 0:
+                    for off in range(-3, 4):
+                        consider(
+                            g,
+                            fans,
+                            s,
+                            shot,
+                            h + off,
+                            fine,
+                            states,
+                            value,
+                            fan,
+                            q,
+                            tried,
+                            n + 1,
+                            top_q,
+                            top_s,
+                            top_h,
+                        )
+        keep_best(s, value, new, top_q, top_s, top_h, best_shot, best_heading)
 
 
 @kernel
-def improve(g, fans, states, order, start, end, samples, value, new, best_shot, best_heading, decrease):
-    """Weigh the kept shots again with the values so far; with ``decrease`` a value never rises."""
-    pins = value.shape[1]
+def follow(
+    g, fans, states, leader, order, start, end, pin_x, pin_y, fine, value, new, best_shot, best_heading
+):
+    """Weigh for states ``order[start:end]`` the best shots of their leaders, a place near by with the same lie.
+
+    Each is tried at the same angle to the pin, and at the same aiming point with the shot that carries there; then the best for
+    each pin on the headings beside it.
+    """
+    pins = pin_x.size
     q = np.empty(pins)
+    fan = np.empty((PARTS, fine), np.float32)
+    top_q = np.empty((pins, KEEP))
+    top_s, top_h = np.empty((pins, KEEP), np.int64), np.empty((pins, KEEP), np.int64)
+    tried = np.zeros(fans.carry.size * HEADINGS, np.int64)
+    step = 2.0 * math.pi / HEADINGS
+    for n in range(start, end):
+        s = order[n]
+        lead = leader[s]
+        x, y = states[s, 0], states[s, 1]
+        lx, ly = states[lead, 0], states[lead, 1]
+        top_q[:], top_s[:], top_h[:] = 1e9, -1, 0
+        for p in range(pins):
+            turn = math.atan2(pin_x[p] - x, pin_y[p] - y) - math.atan2(pin_x[p] - lx, pin_y[p] - ly)
+            for m in range(KEEP):
+                shot, h = best_shot[lead, p, m], best_heading[lead, p, m]
+                if shot < 0:
+                    continue
+                same = int(np.rint(h + turn / step))
+                consider(
+                    g, fans, s, shot, same, fine, states, value, fan, q, tried, n + 1, top_q, top_s, top_h
+                )
+                ax = lx + fans.carry[shot] * math.sin(h * step) - x
+                ay = ly + fans.carry[shot] * math.cos(h * step) - y
+                away = int(np.rint(math.hypot(ax, ay)))
+                other = fans.nearest[min(away, fans.nearest.size - 1)]
+                if other >= 0:
+                    there = int(np.rint(math.atan2(ax, ay) / step))
+                    consider(
+                        g,
+                        fans,
+                        s,
+                        other,
+                        there,
+                        fine,
+                        states,
+                        value,
+                        fan,
+                        q,
+                        tried,
+                        n + 1,
+                        top_q,
+                        top_s,
+                        top_h,
+                    )
+        for p in range(pins):
+            shot, h = top_s[p, 0], top_h[p, 0]
+            if shot >= 0:
+                for off in (-2, -1, 1, 2):
+                    consider(
+                        g,
+                        fans,
+                        s,
+                        shot,
+                        h + off,
+                        fine,
+                        states,
+                        value,
+                        fan,
+                        q,
+                        tried,
+                        n + 1,
+                        top_q,
+                        top_s,
+                        top_h,
+                    )
+        keep_best(s, value, new, top_q, top_s, top_h, best_shot, best_heading)
+
+
+@kernel
+def improve(
+    g, fans, states, order, start, end, samples, among, wider, value, new, best_shot, best_heading, decrease
+):
+    """Weigh the best ``among`` kept shots again with the values so far; with ``decrease`` a value never rises.
+
+    ``wider[s, p]`` is how much more directions stray from a state to a pin, as a share.
+    """
+    pins = value.shape[1]
+    q = np.empty(1)
+    fan = np.empty((PARTS, samples), np.float32)
     for n in range(start, end):
         s = order[n]
         x, y, z = states[s, 0], states[s, 1], states[s, 2]
         for p in range(pins):
             low, at = 1e9, 0
-            for m in range(KEEP):
+            for m in range(among):
                 shot = best_shot[s, p, m]
                 if shot < 0:
                     continue
-                worth(g, fans, shot, best_heading[s, p, m], samples, x, y, z, value[:, p : p + 1], 1, q)
+                heading = best_heading[s, p, m]
+                worth(g, fans, shot, heading, samples, wider[s, p], x, y, z, value[:, p : p + 1], 1, fan, q)
                 if q[0] < low:
                     low, at = q[0], m
             if low < 1e5 or not decrease:
@@ -445,11 +710,11 @@ def improve(g, fans, states, order, start, end, samples, value, new, best_shot, 
                         best_heading[s, p, m - 1],
                     )
                 best_shot[s, p, 0], best_heading[s, p, 0] = shot, heading
-            new[s, p] = min(value[s, p], low) if decrease else low
+            new[s, p] = value[s, p] if low > 1e5 else (min(value[s, p], low) if decrease else low)
 
 
 @kernel
-def arrivals(calm, wind, wind_from, dt, speed, launch, spin, tilt, scales, levels, out):
+def arrivals(calm, wind, wind_from, dt, speed, launch, spins, tilt, scales, levels, out):
     """Direct flights of one shot over headings, speed scales and levels of landing.
 
     ``out[heading, scale, level] = (forward, right, speed forward, speed right, speed up, spin, apex)``.
@@ -470,47 +735,44 @@ def arrivals(calm, wind, wind_from, dt, speed, launch, spin, tilt, scales, level
             for m in range(levels.size):
                 x, y, vx, vy, vz, w, _, apex = fly_to_level(
                     air, dt, 0.0, v * math.cos(launch), v * math.sin(launch), math.cos(tilt), 0.0, -math.sin(tilt),
-                    spin * scales[n], levels[m],
+                    spins[n], levels[m],
                 )  # fmt: skip
                 o = out[a, n, m]
                 o[0], o[1], o[2], o[3], o[4], o[5], o[6] = y, x, vy, vx, vz, w, apex
 
 
 @kernel
-def spread_fan(flights, scales, levels, errors, sizes, offset):
-    """Fill ``offset[heading, sample]`` of one shot from its flights, direction errors [rad] and speed scales of its samples."""
+def spread_fan(flights, scales, levels, errors, sizes, parts):
+    """Fill ``parts[turn, part, sample]`` of one shot from its flights, direction errors [rad] and speed scales of its samples."""
     turns = flights.shape[0]
     step = scales[1] - scales[0]
-    fr = np.zeros((3, 2))
-    for h in range(HEADINGS):
+    down, up = levels[0], levels[2]
+    fr = np.zeros((3, 4))
+    at = np.zeros((3, 2))
+    for h in range(turns):
         for k in range(errors.size):
-            bearing = 2.0 * math.pi * h / HEADINGS + errors[k]
-            a = bearing / (2.0 * math.pi) * turns
+            a = h + errors[k] / (2.0 * math.pi) * turns
             a0 = math.floor(a)
             wa = a - a0
             q = min(max((sizes[k] - scales[0]) / step, 0.0), scales.size - 1.000001)
             n = int(q)
             wn = q - n
+            one, two = flights[a0 % turns], flights[(a0 + 1) % turns]
             for m in range(3):
-                for c in range(2):
-                    lo = (1.0 - wn) * flights[a0 % turns, n, m, c] + wn * flights[a0 % turns, n + 1, m, c]
-                    hi = (1.0 - wn) * flights[(a0 + 1) % turns, n, m, c] + wn * flights[
-                        (a0 + 1) % turns, n + 1, m, c
-                    ]
+                for c in range(4):  # forward, right, speed forward, speed right
+                    lo = (1.0 - wn) * one[n, m, c] + wn * one[n + 1, m, c]
+                    hi = (1.0 - wn) * two[n, m, c] + wn * two[n + 1, m, c]
                     fr[m, c] = (1.0 - wa) * lo + wa * hi
-            sb, cb = math.sin(bearing), math.cos(bearing)
-            down, up = levels[0], levels[2]
-            o = offset[h, k]
+            sb, cb = math.sin(errors[k]), math.cos(errors[k])
             for c in range(2):
                 # parabola through the levels (down, 0, up)
                 s0 = (fr[0, c] - fr[1, c]) / down
                 s2 = (fr[2, c] - fr[1, c]) / up
                 curve = (s2 - s0) / (up - down)
-                slope = s0 - curve * down
-                for part, f in ((0, fr[1, c]), (2, slope), (4, curve)):
-                    if c == 0:
-                        o[part] += f * sb
-                        o[part + 1] += f * cb
-                    else:
-                        o[part] += f * cb
-                        o[part + 1] -= f * sb
+                at[0, c], at[1, c], at[2, c] = fr[1, c], s0 - curve * down, curve
+            for m in range(3):
+                parts[h, 2 * m, k] = at[m, 0] * cb - at[m, 1] * sb
+                parts[h, 2 * m + 1, k] = at[m, 0] * sb + at[m, 1] * cb
+            way = errors[k] + math.atan2(fr[1, 3], fr[1, 2])
+            parts[h, 6, k], parts[h, 7, k] = math.cos(way), math.sin(way)
+            parts[h, 8, k], parts[h, 9, k] = way / (2.0 * math.pi) * BINS, q

@@ -23,9 +23,9 @@ from gistools.kinds import KIND_NAMES, Kind
 from gistools.shots.played import played_distance
 from gistools.strategy import _kernels
 from gistools.strategy.bag import Player, Wind
+from gistools.strategy.book import LIES
 from gistools.strategy.holes import HoleGround
-from gistools.strategy.strokes import ALL, Strokes, bearing_of
-from gistools.strategy.tables import LIES
+from gistools.strategy.strokes import Strokes, bearing_of
 
 FEED_M = 0.5  # runs shorter than this feed neither way (assumption)
 WINDOW_STEP_M = 1.0
@@ -62,7 +62,8 @@ def approach(
     """
     px, py = (float(v) for v in s.pin_xy[pin])
     state = s.state(x, y)
-    lie = LIES[int(s.mesh.lie[state])]
+    lie_number = int(s.mesh.lie[state])
+    lie = LIES[lie_number]
     plan = math.hypot(px - x, py - y)
     bearing = math.degrees(math.atan2(px - x, py - y)) % 360.0
     z, top = float(s.surface.height(x, y)), float(s.surface.height(px, py))
@@ -84,12 +85,10 @@ def approach(
             "reading": "already on the green",
         }
     row |= {"club": s.book.shots[shot].label, "bearing_deg": bearing_of(heading)}
-    out = s.outcomes(x, y, shot, heading)
-    if row["wider_pct"] > 0:
-        out = _widened(s, out, (x, y), shot, heading, row["wider_pct"])
+    out = s.outcomes(x, y, shot, heading, wider=row["wider_pct"] / 100.0)
     row |= _comes_off(s, out, (px, py), bearing, pin)
     row |= _landing(s, out, bearing)
-    row |= _window(s, (x, y), bearing, shot, row["front_m"], row["depth_m"])
+    row |= _window(s, (x, y), lie_number, bearing, shot, row["front_m"], row["depth_m"])
     row["feeds"] = _feeds(out, (px, py))
     row["backstop_m"] = _backstop(s, (px, py), bearing, backstop_m)
     row["reading"] = _reading(s.pins[pin], row)
@@ -154,24 +153,6 @@ def _wider(view: View, blind_wider_pct: float) -> float:
     return blind_wider_pct * (1.0 - min(max(view.seen_pct, 0.0), 100.0) / 100.0)
 
 
-def _widened(
-    s: Strokes, out: NDArray[np.float64], start: tuple[float, float], shot: int, heading: int, wider: float
-) -> NDArray[np.float64]:
-    """Outcomes with directions spread wider about the aim: each sample is played along a turned heading."""
-    aim = 2 * np.pi * heading / _kernels.HEADINGS
-    lie = int(s.mesh.lie[s.state(*start)])
-    z = float(s.surface.height(*start))
-    off = np.arctan2(out[:, 5] - start[0], out[:, 6] - start[1]) - aim
-    off = np.arctan2(np.sin(off), np.cos(off)) * wider / 100.0
-    turned = np.rint(heading + off * _kernels.HEADINGS / (2 * np.pi)).astype(int) % _kernels.HEADINGS
-    wide = out.copy()
-    first = _kernels.first_of(ALL)
-    for k in range(len(out)):
-        if turned[k] != heading:
-            wide[k] = _kernels.outcome(s.ground, s.fans(lie), shot, int(turned[k]), first + k, *start, z)
-    return wide
-
-
 def _comes_off(
     s: Strokes, out: NDArray[np.float64], pin: tuple[float, float], bearing: float, p: int
 ) -> dict[str, float]:
@@ -209,7 +190,13 @@ def _landing(s: Strokes, out: NDArray[np.float64], bearing: float) -> dict[str, 
 
 
 def _window(
-    s: Strokes, start: tuple[float, float], bearing: float, shot: int, front: float, depth: float
+    s: Strokes,
+    start: tuple[float, float],
+    lie: int,
+    bearing: float,
+    shot: int,
+    front: float,
+    depth: float,
 ) -> dict[str, float]:
     """Shortest and longest carry straight along the line whose ball stays on the green, landing as this shot does."""
     none = {"window_from_m": math.nan, "window_to_m": math.nan}
@@ -217,16 +204,15 @@ def _window(
         return none
     sb, cb = math.sin(math.radians(bearing)), math.cos(math.radians(bearing))
     heading = round(bearing * _kernels.HEADINGS / 360.0) % _kernels.HEADINGS
+    carry = np.arange(max(front - 30.0, 1.0), front + depth + 5.0, WINDOW_STEP_M)
+    x, y = start[0] + carry * sb, start[1] + carry * cb
+    east, north, kind = np.empty_like(x), np.empty_like(x), np.empty(len(x), np.int64)
+    _kernels.straight(s.ground, s.fans(lie), int(shot), heading, x, y, east, north, kind)
     held = []
-    for carry in np.arange(max(front - 30.0, 1.0), front + depth + 5.0, WINDOW_STEP_M):
-        x, y = start[0] + carry * sb, start[1] + carry * cb
-        i, j = _kernels.cell_of(s.ground, x, y)
-        if i < 0 or s.ground.ends[s.ground.kind[i, j]] != _kernels.RUNS:
-            continue
-        along, across, kind = _kernels.entry(s.ground, int(s.fans(0).group[shot]), heading, i, j)
-        i, j = _kernels.cell_of(s.ground, x + along * sb + across * cb, y + along * cb - across * sb)
-        if i >= 0 and kind == Kind.GREEN and s.mesh.of_cell[i, j] >= 0 and s.mesh.putts[s.mesh.of_cell[i, j]]:
-            held.append(float(carry))
+    for n in np.flatnonzero(kind == Kind.GREEN):
+        i, j = _kernels.cell_of(s.ground, east[n], north[n])
+        if i >= 0 and s.mesh.of_cell[i, j] >= 0 and s.mesh.putts[s.mesh.of_cell[i, j]]:
+            held.append(float(carry[n]))
     return {"window_from_m": min(held), "window_to_m": max(held)} if held else none
 
 

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from gistools.shots.air import Weather, Wind
 from gistools.shots.players import Player, lie_rules
+from gistools.strategy.book import Book, Shot, book_from
 from gistools.strategy.putting import BOGEY, SCRATCH, TOUR, Putter
-from gistools.strategy.tables import Book, Shot, book_from
 
 __all__ = ["Player", "Wind", "book_of", "putter_of", "shots_of"]
 

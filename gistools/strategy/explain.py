@@ -8,8 +8,8 @@ import numpy as np
 
 from gistools.kinds import KIND_NAMES, Kind
 from gistools.strategy import _kernels
+from gistools.strategy.book import LIES, UNAVAILABLE
 from gistools.strategy.strokes import Strokes, bearing_of
-from gistools.strategy.tables import LIES, UNAVAILABLE
 
 
 @dataclass(frozen=True)

@@ -21,9 +21,9 @@ from numpy.typing import NDArray
 
 from gistools.kinds import Kind
 from gistools.strategy import _kernels
+from gistools.strategy.book import UNAVAILABLE
 from gistools.strategy.holes import HoleGround
 from gistools.strategy.strokes import Strokes, bearing_of
-from gistools.strategy.tables import UNAVAILABLE
 
 NEAR_STROKES = 0.10
 LEAST_SHARE = 0.20

@@ -118,8 +118,8 @@ def _best_rows(s: Strokes, hole: int, player: str, wind: str, spacing_m: float) 
     import numpy as np
     import shapely
 
+    from gistools.strategy.book import LIES
     from gistools.strategy.strokes import KEEP, bearing_of
-    from gistools.strategy.tables import LIES
 
     west, south, east, north = s.surface.bounds
     rows = []

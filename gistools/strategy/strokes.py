@@ -20,13 +20,14 @@ from __future__ import annotations
 
 import itertools
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.ndimage import distance_transform_edt
 
 from gistools.catalogue import tick
 from gistools.errors import InputError
@@ -34,21 +35,26 @@ from gistools.ground.surface import Surface
 from gistools.shots._kernels import Land
 from gistools.strategy import _kernels
 from gistools.strategy._kernels import HEADINGS, KEEP, Fans, Ground
+from gistools.strategy.book import LIES, SETS, Book
 from gistools.strategy.putting import SCRATCH, Putter, mean_putts
-from gistools.strategy.tables import LIE_OF_KIND, LIES, SETS, Book, ground_for, store
+from gistools.strategy.tables import LIE_OF_KIND, ground_for, outcomes_for, store
 
 UPPER = 30.0  # strokes: above any value, and where a hole is not finished from
 SETTLED = 1e-3
-RING = 400
-COARSE, FINE, ALL = SETS
+RING = 100
+NEAR_GREEN_M = 20.0  # the mesh is twice as fine so near the green
+LEADER_M, LEADER_BEYOND_M = 9.0, 60.0  # squares that share a full search have this side so far from the green
+COARSE, FINE, ALL, TOLD = SETS
 MOST_PASSES = 12
+SHARES = 2  # pieces of work for each thread
 
 
 @dataclass(frozen=True, eq=False)
 class Mesh:
     """States of a hole: ``place (n, 3)`` x, y, level; ``lie (n,)``; ``of_cell`` on the terrain's cells, -1 for none.
 
-    ``putts`` marks the states of the green. ``order`` leads outward from the green.
+    ``putts`` marks the states of the green. ``order`` leads outward from the green. ``leader (n,)`` is the state near by, with the
+    same lie, whose best shots a state starts from: itself where it is searched in full.
     """
 
     place: NDArray[np.float64]
@@ -56,12 +62,13 @@ class Mesh:
     of_cell: NDArray[np.int32]
     putts: NDArray[np.bool_]
     order: NDArray[np.int64]
+    leader: NDArray[np.int64]
 
 
 def mesh_for(
     surface: Surface, kinds: NDArray[np.uint8], target: NDArray[np.bool_], cell_m: float = 3.0
 ) -> Mesh:
-    """Part the ground into states.
+    """Part the ground into states: on squares of ``cell_m``, and half that on and about the green.
 
     Parameters
     ----------
@@ -80,12 +87,12 @@ def mesh_for(
     if not target.any():
         raise InputError("no cell of the terrain lies on the green; is the terrain too coarse or elsewhere?")
     rows, cols = kinds.shape
-    n = max(1, round(cell_m / surface.cell))
     lie = LIE_OF_KIND[kinds]
     lie[np.isnan(surface.z)] = -1
     i, j = np.mgrid[0:rows, 0:cols]
-    block = (i // n) * (-(-cols // n)) + j // n
-    key = np.where(lie >= 0, block * 8 + lie, -1)
+    near = distance_transform_edt(~target) * surface.cell <= NEAR_GREEN_M
+    n = np.where(near, max(1, round(0.5 * cell_m / surface.cell)), max(1, round(cell_m / surface.cell)))
+    key = np.where(lie >= 0, (((i // n) * cols + j // n) * 2 + near) * 8 + lie, -1)
     key[target] = -1
     found, index = np.unique(key, return_inverse=True)
     index = index.reshape(key.shape)
@@ -101,13 +108,25 @@ def mesh_for(
     px = np.bincount(at, np.broadcast_to(x, kinds.shape)[held], total) / share
     py = np.bincount(at, np.broadcast_to(y[:, None], kinds.shape)[held], total) / share
     pz = np.bincount(at, surface.z[held], total) / share
+    there = np.asarray(surface.height(px, py))
+    pz = np.where(np.isnan(there), pz, there)
     lies = np.zeros(total, np.int64)
     lies[at] = lie[held]
     putts = np.zeros(total, bool)
     putts[count:] = True
     away = np.hypot(px - px[count:].mean(), py - py[count:].mean())
-    order = np.argsort(away[:count], kind="stable")
-    return Mesh(np.column_stack([px, py, pz]), lies, state, putts, order)
+    leader = np.arange(total)
+    side = np.where(away > LEADER_BEYOND_M, LEADER_M, cell_m)
+    bx, by = np.floor(px / side), np.floor(py / side)
+    beside = np.hypot(px - side * (bx + 0.5), py - side * (by + 0.5))
+    far = np.flatnonzero(np.arange(total) < count)
+    far = far[np.argsort(beside[far], kind="stable")]
+    squares = np.column_stack([bx, by, side, lies])[far]
+    _, first, back = np.unique(squares, axis=0, return_index=True, return_inverse=True)
+    back = back.ravel()
+    leader[far] = far[first[back]]
+    order = np.argsort(away[leader[:count]], kind="stable")
+    return Mesh(np.column_stack([px, py, pz]), lies, state, putts, order, leader)
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,6 +139,7 @@ class Strokes:
     surface: Surface
     ground: Ground
     book: Book
+    fan: tuple[Fans, ...]
     mesh: Mesh
     pins: tuple[str, ...]
     pin_xy: NDArray[np.float64]
@@ -160,7 +180,7 @@ class Strokes:
 
     def fans(self, lie: int) -> Fans:
         """Landing fans of a lie."""
-        return self.book.fans[lie]
+        return self.fan[lie]
 
     def outcomes(
         self,
@@ -170,15 +190,30 @@ class Strokes:
         heading: int,
         *,
         lie: int | None = None,
-        samples: int = ALL,
+        samples: int = TOLD,
+        wider: float = 0.0,
     ) -> NDArray[np.float64]:
-        """Outcomes of a shot: rows ``x, y, kind, state, penalty, land x, land y, land kind``; state -1 is played again."""
+        """Outcomes of a shot: rows ``x, y, kind, state, penalty, land x, land y, land kind``; state -1 is played again.
+
+        ``wider`` is how much more the directions stray, as a share.
+        """
         if lie is None:
             lie = int(self.mesh.lie[self.state(x, y)])
         fans = self.fans(lie)
         out = np.empty((samples, 8))
         z = float(self.surface.height(x, y))
-        _kernels.outcomes(self.ground, fans, int(shot), int(heading), len(out), float(x), float(y), z, out)
+        _kernels.outcomes(
+            self.ground,
+            fans,
+            int(shot),
+            int(heading) % HEADINGS,
+            samples,
+            float(wider),
+            float(x),
+            float(y),
+            z,
+            out,
+        )
         return out
 
     def after(self, out: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -232,6 +267,7 @@ def solve(
     cell_m: float = 3.0,
     threads: int | None = None,
     keep: bool = True,
+    wider: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,
 ) -> Strokes:
     """Solve a hole for one player and wind and all its pins.
 
@@ -253,22 +289,29 @@ def solve(
         Number of threads; by default the processors there are.
     keep
         Use and update the outcome tables in the user's cache folder.
+    wider
+        How much more directions stray, as a share, from places ``(n, 3)`` to each pin: ``(n, pins)``. The shots are looked
+        for without it, and chosen among the best and weighed with it.
     """
     xy = np.ascontiguousarray(pin_xy, float).reshape(-1, 2)
     if len(xy) == 0 or len(xy) != len(pins) or not np.isfinite(xy).all():
         raise InputError("expected strokes need at least one hole location, each with a name and a place")
     mesh = mesh_for(surface, land.kind, target, cell_m)
-    ground = ground_for(surface, land, mesh.of_cell, book, target, keep=keep)
-    filled = np.count_nonzero(ground.table)
+    outcomes, slot, spot = outcomes_for(surface, land, target, keep=keep)
+    filled = np.count_nonzero(outcomes.table)
+    ground, fan = ground_for(surface, land, mesh.of_cell, mesh.place[~mesh.putts], book, outcomes, slot, spot)
     value = np.full((len(mesh.lie), len(xy)), UPPER)
     value[mesh.putts] = green_values(mesh, xy, putter, surface.cell)
     shot = np.full((len(mesh.lie), len(xy), KEEP), -1, np.int64)
     heading = np.zeros_like(shot)
-    done = Strokes(surface, ground, book, mesh, tuple(pins), xy, value, shot, heading, putter)
-    passes = _iterate(done, threads or os.cpu_count() or 1)
-    if keep and np.count_nonzero(ground.table) > filled:
-        store(ground, book)
-    return Strokes(surface, ground, book, mesh, tuple(pins), xy, value, shot, heading, putter, tuple(passes))
+    done = Strokes(surface, ground, book, fan, mesh, tuple(pins), xy, value, shot, heading, putter)
+    more = np.zeros_like(value) if wider is None else np.ascontiguousarray(wider(mesh.place), float)
+    passes = _iterate(done, threads or os.cpu_count() or 1, more)
+    if keep and np.count_nonzero(outcomes.table) > filled:
+        store(outcomes)
+    return Strokes(
+        surface, ground, book, fan, mesh, tuple(pins), xy, value, shot, heading, putter, tuple(passes)
+    )
 
 
 def green_values(mesh: Mesh, pin_xy: NDArray[np.float64], putter: Putter, cell: float) -> NDArray[np.float64]:
@@ -282,90 +325,84 @@ def green_values(mesh: Mesh, pin_xy: NDArray[np.float64], putter: Putter, cell: 
     return total / 9.0
 
 
-def _rings(mesh: Mesh) -> list[tuple[int, NDArray[np.int64]]]:
-    """Pieces of the order with one lie each, ring by ring outward."""
-    rings = []
-    for start in range(0, len(mesh.order), RING):
-        ring = mesh.order[start : start + RING]
-        rings.append(
-            [(lie, ring[mesh.lie[ring] == lie]) for lie in range(len(LIES)) if (mesh.lie[ring] == lie).any()]
-        )
-    return rings  # type: ignore[return-value]
+def _rings(mesh: Mesh) -> tuple[list[Any], list[Any]]:
+    """Pieces of the order with one lie each, ring by ring outward: those searched in full, and those that follow them."""
+    full: list[Any] = []
+    behind: list[Any] = []
+    leads = mesh.order[mesh.leader[mesh.order] == mesh.order]
+    follows = mesh.order[mesh.leader[mesh.order] != mesh.order]
+    place = np.empty(len(mesh.lie), np.int64)
+    place[leads] = np.arange(len(leads)) // RING
+    for number in range(-(-len(leads) // RING)):
+        for pieces, ring in (
+            (full, leads[number * RING : (number + 1) * RING]),
+            (behind, follows[place[mesh.leader[follows]] == number]),
+        ):
+            pieces.append(
+                [
+                    (lie, ring[mesh.lie[ring] == lie])
+                    for lie in range(len(LIES))
+                    if (mesh.lie[ring] == lie).any()
+                ]
+            )
+    return full, behind
 
 
-def _iterate(s: Strokes, threads: int) -> list[float]:
+def _iterate(s: Strokes, threads: int, wider: NDArray[np.float64]) -> list[float]:
     """Search outward once, then improve over the kept shots until settled, then weigh them on all samples."""
-    rings: Any = _rings(s.mesh)
+    full, behind = _rings(s.mesh)
+    both = [a + b for a, b in zip(full, behind, strict=True)]
     new = s.value.copy()
     changes: list[float] = []
-
-    def sweep(pool: ThreadPoolExecutor, work: Any, share: float, text: str) -> float:
-        most = 0.0
-        for number, ring in enumerate(rings):
-            jobs = []
-            for lie, states in ring:
-                cuts = np.linspace(0, len(states), threads + 1).astype(int)
-                jobs += [
-                    pool.submit(work, lie, states, int(a), int(b))
-                    for a, b in itertools.pairwise(cuts)
-                    if b > a
-                ]
-            for job in jobs:
-                job.result()
-            for _, states in ring:
-                if len(states):
-                    most = max(most, float(np.abs(new[states] - s.value[states]).max()))
-                    s.value[states] = new[states]
-            if number % 8 == 0:
-                tick(share + 0.5 * number / len(rings) * (share == 0.0), text)
-        return most
-
     x, y = np.ascontiguousarray(s.pin_xy[:, 0]), np.ascontiguousarray(s.pin_xy[:, 1])
+
+    def run(pool: ThreadPoolExecutor, work: Any, pieces: Any) -> float:
+        """Work on the pieces of one ring, shared between the threads; return the greatest change."""
+        jobs = []
+        for lie, states in pieces:
+            cuts = np.linspace(0, len(states), min(SHARES * threads, len(states)) + 1).astype(int)
+            jobs += [pool.submit(work, lie, states, int(a), int(b)) for a, b in itertools.pairwise(cuts)]
+        for job in jobs:
+            job.result()
+        most = 0.0
+        for _, states in pieces:
+            most = max(most, float(np.abs(new[states] - s.value[states]).max()))
+            s.value[states] = new[states]
+        return most
 
     def search(lie: int, states: Any, a: int, b: int) -> None:
         _kernels.search(
-            s.ground,
-            s.fans(lie),
-            s.mesh.place,
-            states,
-            a,
-            b,
-            x,
-            y,
-            COARSE,
-            FINE,
-            s.value,
-            new,
-            s.shot,
-            s.heading,
-        )
+            s.ground, s.fans(lie), s.mesh.place, states, a, b, x, y, COARSE, FINE, s.value, new, s.shot, s.heading
+        )  # fmt: skip
 
-    def improve(samples: int, decrease: bool) -> Any:
+    def follow(lie: int, states: Any, a: int, b: int) -> None:
+        _kernels.follow(
+            s.ground, s.fans(lie), s.mesh.place, s.mesh.leader, states, a, b, x, y, FINE, s.value, new, s.shot, s.heading
+        )  # fmt: skip
+
+    def improve(samples: int, among: int, decrease: bool) -> Any:
         def work(lie: int, states: Any, a: int, b: int) -> None:
             _kernels.improve(
-                s.ground,
-                s.fans(lie),
-                s.mesh.place,
-                states,
-                a,
-                b,
-                samples,
-                s.value,
-                new,
-                s.shot,
-                s.heading,
-                decrease,
-            )
+                s.ground, s.fans(lie), s.mesh.place, states, a, b, samples, among, wider, s.value, new, s.shot, s.heading, decrease
+            )  # fmt: skip
 
         return work
 
     with ThreadPoolExecutor(threads) as pool:
-        sweep(pool, search, 0.0, "looking for shots")
+        for number, (ring, rest) in enumerate(zip(full, behind, strict=True)):
+            run(pool, search, ring)
+            run(pool, follow, rest)
+            alone = [(lie, states[(s.shot[states, :, 0] < 0).any(axis=1)]) for lie, states in rest]
+            run(pool, search, [(lie, states) for lie, states in alone if len(states)])
+            tick(0.6 * number / len(full), "looking for shots")
         for _ in range(MOST_PASSES):
-            changes.append(sweep(pool, improve(FINE, True), 0.6, "settling"))
+            changes.append(max(run(pool, improve(FINE, KEEP, True), ring) for ring in both))
+            tick(0.7, "settling")
             if changes[-1] < SETTLED:
                 break
-        for _ in range(3):
-            if sweep(pool, improve(ALL, False), 0.85, "weighing on all samples") < SETTLED:
-                break
+        # chosen among the kept on one set of samples, and weighed on another that had no part in choosing
+        for samples, among in ((ALL, KEEP), (TOLD, 1)):
+            tick(0.85, "weighing on all samples")
+            for ring in both:
+                run(pool, improve(samples, among, False), ring)
     return changes

@@ -14,14 +14,16 @@ from gistools.shots import _kernels as ball
 from gistools.shots.flight import obstacles_for
 from gistools.shots.players import Player, lie_rules
 from gistools.strategy import _kernels
+from gistools.strategy.book import LIES
 from gistools.strategy.putting import mean_putts
 from gistools.strategy.strokes import Strokes
-from gistools.strategy.tables import LIES
 
 NONE = obstacles_for(None)
 
 
-def errors(player: Player, shot: Any, lie: str, n: int, rng: Any) -> tuple[np.ndarray, np.ndarray]:
+def errors(
+    player: Player, shot: Any, carries: Any, lie: str, n: int, rng: Any
+) -> tuple[np.ndarray, np.ndarray]:
     club = player.club(shot.club)
     most = 1.0 if shot.swing == "part" else lie_rules(lie)["distance_factor"]
     spread = player.spread(club, lie, shot.carry_m * most)
@@ -29,7 +31,7 @@ def errors(player: Player, shot: Any, lie: str, n: int, rng: Any) -> tuple[np.nd
     angle = np.radians(spread.direction_sd_deg) * unit[:, 0]
     factor = 1 + spread.distance_sd_pct / 100 * np.minimum(unit[:, 1], 2.5)
     assert spread.mishit_pct == 0 and spread.short_pct == 0
-    return angle, club.scale(shot.carry_m * most * np.maximum(factor, 0.02))
+    return angle, club.scale(carries * most * np.maximum(factor, 0.02))
 
 
 def play_out(
@@ -61,6 +63,9 @@ def play_out(
         lies = s.mesh.lie[state]
         clubs = np.full(len(going), shot) if first else s.shot[state, pin, 0]
         aims = np.full(len(going), float(heading)) if first else _aims(s, state, pin, x[going], y[going])
+        carries = np.array([s.book.shots[int(c)].carry_m for c in clubs])
+        if not first:
+            carries = _as_far(s, state, clubs, carries, pin, x[going], y[going])
         for key in {(int(a), int(b)) for a, b in zip(lies, clubs, strict=True)}:
             group = np.flatnonzero((lies == key[0]) & (clubs == key[1]))
             _one(
@@ -72,6 +77,7 @@ def play_out(
                 score,
                 going[group],
                 aims[group],
+                carries[group],
                 key,
                 first,
                 (start, shot, heading),
@@ -90,9 +96,17 @@ def _aims(s, state, pin, x, y):
     return s.heading[state, pin, 0] + (here - middle) * _kernels.HEADINGS / (2 * np.pi)
 
 
-def _one(s, player, land, x, y, score, who, aims, key, first, again, rng):
+def _as_far(s, state, clubs, carries, pin, x, y):
+    """Part shots are made as much longer as the pin is farther than from the middle of the state, as a player would."""
+    part = np.array([s.book.shots[int(c)].swing == "part" for c in clubs], bool)
+    px, py = s.pin_xy[pin]
+    middle = np.hypot(px - s.mesh.place[state, 0], py - s.mesh.place[state, 1])
+    return np.where(part, carries * np.clip(np.hypot(px - x, py - y) / middle, 0.7, 1.4), carries)
+
+
+def _one(s, player, land, x, y, score, who, aims, carries, key, first, again, rng):
     lie, club = LIES[key[0]], s.book.shots[key[1]]
-    angle, scale = errors(player, club, lie, len(who), rng)
+    angle, scale = errors(player, club, carries, lie, len(who), rng)
     z = np.array([s.surface.height(a, b) for a, b in zip(x[who], y[who], strict=True)])
     out = np.empty((len(who), ball.RECORD_SIZE))
     table = player.club(club.club).table()

@@ -38,8 +38,8 @@ def test_values_fall_to_a_fixed_point(crossed):
     new = np.empty_like(crossed.value)
     states = np.flatnonzero((crossed.mesh.lie == 1) & ~crossed.mesh.putts)[::20]
     _kernels.improve(
-        crossed.ground, crossed.fans(1), crossed.mesh.place, states, 0, len(states), 128,
-        crossed.value, new, crossed.shot.copy(), crossed.heading.copy(), False,
+        crossed.ground, crossed.fans(1), crossed.mesh.place, states, 0, len(states), 256, 1,
+        np.zeros_like(crossed.value), crossed.value, new, crossed.shot.copy(), crossed.heading.copy(), False,
     )  # fmt: skip
     assert np.abs(new[states] - crossed.value[states]).max() < 5e-3
 
@@ -54,8 +54,11 @@ def test_inner_loop_agrees_with_the_record_of_outcomes(crossed):
         lie = int(crossed.mesh.lie[crossed.state(x, y)])
         shot, heading = int(rng.integers(1, 25)), int(rng.integers(0, 240))
         z = float(crossed.surface.height(x, y))
-        _kernels.worth(crossed.ground, crossed.fans(lie), shot, heading, 128, x, y, z, crossed.value, 2, q)
-        after = crossed.after(crossed.outcomes(x, y, shot, heading))
+        wider, fan = float(rng.choice([0.0, 0.2])), np.empty((_kernels.PARTS, 128), np.float32)
+        _kernels.worth(
+            crossed.ground, crossed.fans(lie), shot, heading, 128, wider, x, y, z, crossed.value, 2, fan, q
+        )
+        after = crossed.after(crossed.outcomes(x, y, shot, heading, samples=128, wider=wider))
         if q[0] < 1e5:
             np.testing.assert_allclose(q, after, rtol=1e-12)
 
@@ -95,19 +98,24 @@ def test_mirror_image():
     kinds = paint(surface, kinds, (-25, 60, -8, 130), Kind.SAND)
     one = play(surface, kinds, pins=[(4.0, 150.0)])
     other = play(surface, kinds[:, ::-1].copy(), pins=[(-4.0, 150.0)])
-    for x, y in ((0.0, 0.0), (14.0, 30.0), (-20.0, 40.0), (6.0, 120.0)):
-        # the 128 samples are not mirror images of each other: 0.07 was seen close to the green
-        assert one.at(x, y, 0) == pytest.approx(other.at(-x, y, 0), abs=0.08)
+    for x, y in ((1.0, 0.0), (14.0, 30.0), (-20.0, 40.0), (7.0, 120.0)):  # not on the border of a cell
+        # directions half-way between two bins of the outcome table go to the one clockwise
+        assert one.at(x, y, 0) == pytest.approx(other.at(-x, y, 0), abs=0.02)
 
 
-@pytest.mark.xfail(strict=True, reason="open: values on a level field differ by 0.18 strokes round a ring")
 def test_level_field_gives_rings():
-    surface, kinds = field(width=200, length=250, green=10.0)
-    s = play(surface, kinds, pins=[(0.0, 150.0)])
+    """Values depend on the distance alone: what is left is the place in the cell, up to 2 m."""
+    surface, kinds = field(width=200, length=260, green=10.0, pin=(0.0, 120.0))
+    s = play(surface, kinds, pins=[(0.0, 120.0)])
     for r in (30.0, 60.0, 85.0):
-        ring = [s.at(r * math.sin(a), 150 + r * math.cos(a), 0) for a in np.linspace(0, 2 * math.pi, 17)[:-1]]
-        assert max(ring) - min(ring) < 0.15
-    assert s.at(0, 40, 0) > s.at(0, 90, 0) > s.at(0, 120, 0)
+        ring = []
+        for a in np.linspace(0, 2 * math.pi, 17)[:-1]:
+            x, y, _ = s.mesh.place[s.state(r * math.sin(a), 120 + r * math.cos(a))]
+            ring.append(
+                s.at(x, y, 0) - 0.006 * (math.hypot(x, y - 120) - r)
+            )  # strokes a metre, from the means of the rings
+        assert max(ring) - min(ring) < 0.08
+    assert s.at(0, 10, 0) > s.at(0, 60, 0) > s.at(0, 90, 0)
 
 
 def test_removing_a_hazard_never_raises():
@@ -168,15 +176,7 @@ def test_headings_go_clockwise_from_north():
     assert bearing_of(heading_of(90.0)) == 90.0
 
 
-@pytest.mark.parametrize(
-    "label",
-    [
-        "7-iron",
-        pytest.param(
-            "driver", marks=pytest.mark.xfail(strict=True, reason="open: 3.1 m off over a 5 % cross slope")
-        ),
-    ],
-)
+@pytest.mark.parametrize("label", ["7-iron", "driver"])
 def test_landing_offsets_follow_the_slope(label):
     """Offsets by parabola against the full flight over a tilted plane."""
     surface, kinds = field(width=110, length=300, east_slope=0.05)
