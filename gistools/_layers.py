@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,7 @@ from qgis.core import (
     QgsProviderRegistry,
     QgsRasterLayer,
     QgsRasterShader,
+    QgsRectangle,
     QgsSingleBandPseudoColorRenderer,
     QgsVectorLayer,
     QgsWkbTypes,
@@ -39,6 +41,7 @@ def show(path: Path, *, survey: bool) -> list[str]:
         raise InputError(f"{path.name} has no result layers yet: run gistools.study(site) first")
     refresh(path)
     project = QgsProject.instance()
+    fresh = not project.mapLayers()
     group = _group(project.layerTreeRoot(), path.stem, path)
     _take_out(project, group, path, inside)
     shown = {_table(layer) for layer in layers_of(path)}
@@ -49,7 +52,24 @@ def show(path: Path, *, survey: bool) -> list[str]:
         ground = {n: s for n, s in inside.items() if (n in SURVEY or n == "terrain") and n not in shown}
         for name in _ordered(ground):
             _add(project, group, name, ground[name], path)
+    if fresh:
+        _look_at(project, path)
     return [name for name in added if name]
+
+
+def _look_at(project: Any, path: Path) -> None:
+    """Set a project that was empty to the CRS of the site, and the map to the holes."""
+    lines = [layer for layer in layers_of(path) if layer.name() in ("lines of play", "zones")]
+    box = QgsRectangle()
+    for layer in lines or layers_of(path):
+        if layer.crs().isValid():
+            project.setCrs(layer.crs())
+            box.combineExtentWith(layer.extent())
+    iface = getattr(sys.modules.get("qgis.utils"), "iface", None)
+    if iface is not None and not box.isEmpty():
+        box.scale(1.2)
+        iface.mapCanvas().setExtent(box)
+        iface.mapCanvas().refresh()
 
 
 def layers_of(path: Path) -> list[QgsMapLayer]:

@@ -192,6 +192,10 @@ def shown(path: Path) -> None:
     layers = list(project.mapLayers().values())
     expect(len(added) > 20 and all(layer.isValid() for layer in layers), f"gt.show added {len(added)} layers")
     expect(project.layerTreeRoot().findGroup(path.stem) is not None, f"they are in the group {path.stem}")
+    expect(
+        project.crs() == next(layer for layer in layers if layer.name() == "zones").crs(),
+        f"the project is in {project.crs().authid()}",
+    )
     expect(gt.show(path) == [], "asked again it adds nothing twice")
 
 
