@@ -69,6 +69,26 @@ def digest(path: Path) -> str:
     return hashlib.sha256(text.encode("utf-8", "surrogateescape")).hexdigest()
 
 
+def asked(path: Path, question: str) -> object:
+    """Ask the file something from another process, while the desktop has it open."""
+    import json
+    import subprocess
+
+    code = (
+        "import json, sqlite3, sys; link = sqlite3.connect(sys.argv[1]);"
+        "print(json.dumps(link.execute(sys.argv[2]).fetchone()[0])); link.close()"
+    )
+    clean = {k: v for k, v in os.environ.items() if k not in MISLEADING}
+    done = subprocess.run(
+        [os.environ["GISTOOLS_PYTHON"], "-c", code, str(path), question],
+        env=clean,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return json.loads(done.stdout)
+
+
 def main() -> int:
     """Run every check, then draw."""
     words = argparse.ArgumentParser(description=__doc__)
@@ -219,7 +239,10 @@ def edits_are_respected(path: Path) -> None:
         except gt.WriteError as told:
             expect("bunkers" in str(told) and bunkers.isEditable(), f"{what} refused: {told}")
     bunkers.commitChanges()
-    expect(bunkers.featureCount() == rows - 1, "the edit itself was saved")
+    expect(
+        bunkers.featureCount() == rows - 1 == asked(path, "SELECT count(*) FROM bunkers"),
+        "the edit itself was saved, as another program reads it too",
+    )
     before = layers["zones"].featureCount()
     gt.study(site, only=["zones", "carries"], hole=1)
     seen = sum(1 for _ in layers["zones"].getFeatures())
@@ -227,6 +250,7 @@ def edits_are_respected(path: Path) -> None:
         layers["zones"].isValid() and layers["zones"].featureCount() == before == seen,
         "after a run the shown layers are refreshed and whole",
     )
+    expect(asked(path, "PRAGMA integrity_check") == "ok", "the file is whole, as another program reads it")
     written = len(gt.carries(site))
     got = sum(1 for _ in layers["carries"].getFeatures())
     expect(got > 0 and written > 0, f"carries read again through the desktop: {got} rows")
