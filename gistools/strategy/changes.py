@@ -129,6 +129,8 @@ def worth_telling(table: pd.DataFrame, measure: str) -> pd.DataFrame:
 
 
 def in_order(table: pd.DataFrame, keys: tuple[str, ...]) -> pd.DataFrame:
-    """Return rows with the key columns first, in their order."""
+    """Return rows with the key columns first, in their order; numbers of holes whole, also where some rows have none."""
+    if "hole" in table.columns:
+        table = table.assign(hole=table["hole"].astype("Int64"))
     first: list[Any] = [k for k in keys if k in table.columns]
     return table[[*first, *(c for c in table.columns if c not in first)]]

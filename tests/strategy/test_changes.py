@@ -101,3 +101,11 @@ def test_the_usual_table_leaves_out_what_rounds_to_nothing(straight_site: Site) 
     assert gt.compare(straight_site, after, hole=1, play=False).empty
     named = gt.compare(straight_site, after, ["lengths.grid_m"], hole=1)
     assert named["change"].iloc[0] == pytest.approx(0.002, rel=1e-6)
+
+
+def test_ground_of_the_whole_site_has_no_hole_and_holes_stay_whole_numbers(straight_site: Site) -> None:
+    after = gaussian(straight_site, 0.0, 60.0, 3.0, 5.0)  # before the tee, in the way of every line of sight
+    found = gt.compare(straight_site, after, play=False)
+    ground = found["measure"].str.startswith("ground.")
+    assert found.loc[ground, "hole"].isna().all() and (~ground).any()
+    assert str(found["hole"].dtype) == "Int64" and (found.loc[~ground, "hole"] == 1).all()
