@@ -146,6 +146,7 @@ def test_environment_is_clean(monkeypatch: pytest.MonkeyPatch) -> None:
     assert kept["PATH"] == os.environ["PATH"]
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("apart_here")
 def test_hand_off(path: Path, tmp_path: Path) -> None:
     folder = gt.hand_off(gt.open_site(path), tmp_path / "green", hole=2, tin_m=0.5)
