@@ -24,6 +24,8 @@ from gistools.site.model import Site
 WORDS = {"tee": "Tee", "player": "Player", "wind": "Wind", "pin": "Hole location"}
 SHADES = {"flag_views": "Flag view", "strokes": "Expected strokes"}
 INDEX = "index.html"
+#: steps the page that links the holes tells of
+SUMMED_UP = ("lines_of_play", "lengths", "zones", "setbacks", "positions", "brief")
 GENERAL_CAUTION = (
     "Figures for judgement, not a survey certificate; local codes and licensed practice come first."
 )
@@ -93,6 +95,11 @@ def write_sheets(
             extra |= _pictures(site, found)
     _refuse_existing(folder, list(extra), replace)
     linked = sorted({*holes, *_already(folder)})
+    for one in linked:
+        if one not in results and one in site.holes:
+            results[one] = gather(site, one, SUMMED_UP)
+            plans[one] = draw(site, one, results[one])
+    results = dict(sorted(results.items()))
     pages[INDEX] = index(site, plans, results, linked, units)
     return _put(folder, {**pages, **extra}, [*list(pages)[:-1], *extra, INDEX])
 
@@ -125,7 +132,7 @@ def page(site: Site, found: Found, plan: Plan, *, units: str = "m") -> str:
 def index(
     site: Site, plans: dict[int, Plan], results: dict[int, Found], holes: list[int], units: str = "m"
 ) -> str:
-    """Return the page that links the holes; a hole whose page is there from before is linked by its number."""
+    """Return the page that links the holes; one the site no longer has, its page from before, by its number."""
     items = []
     for hole in holes:
         drawn = _plan(plans[hole], small=True) if hole in plans else ""
