@@ -47,11 +47,15 @@ class Teeing:
 
     def records(self, club: Club, bearing_deg: float, n: int) -> Floats:
         """Records of ``n`` shots with a club along a bearing."""
-        headings, scales = struck(self.player, club, self.lie, bearing_deg, n)
+        return self.fan(club, [bearing_deg], n)[0]
+
+    def fan(self, club: Club, bearings_deg: Sequence[float], n: int) -> Floats:
+        """Records of ``n`` shots with a club along each of several bearings, ``(bearings, n, columns)``."""
+        struck_so = [struck(self.player, club, self.lie, bearing, n) for bearing in bearings_deg]
+        headings, scales = (np.concatenate(parts) for parts in zip(*struck_so, strict=True))
         table = club.table(self.weather, self.wind)
-        return np.concatenate(
-            list(records(self.land, self.obstacles, table, self.start, headings, scales, threads=1))
-        )
+        out = list(records(self.land, self.obstacles, table, self.start, headings, scales, threads=1))
+        return np.concatenate(out).reshape(len(bearings_deg), n, -1)
 
     def shots(self, out: Floats, features: Any = None) -> Shots:
         """Records as :class:`gistools.shots.simulate.Shots`."""
@@ -128,15 +132,20 @@ def best_shot(teeing: Teeing, target: Target) -> TeeShot | None:
     aims = np.linspace(low, high, AIMS + 2)[1:-1]
     step = (high - low) / (AIMS + 1)
     tried = [
-        (club, float(aim), _worth(teeing, target, club, float(aim), FIRST))
+        (club, float(aim), worth)
         for club, drift in _in_range(teeing, target)
-        for aim in aims - drift
+        for aim, worth in zip(aims - drift, _worth(teeing, target, club, aims - drift, FIRST), strict=True)
     ]
     tried = sorted((t for t in tried if t[2][0] > 0.0), key=lambda t: (-t[2][0], t[2][1]))[:KEPT]
     if not tried:
         return None
     places = dict.fromkeys((c, a + d * step / 3.0) for c, a, _ in tried for d in (-1, 0, 1))
-    finer = [(c, a, _worth(teeing, target, c, a, SECOND)) for c, a in places]
+    found = {}
+    for club in dict.fromkeys(c for c, _ in places):
+        near = [a for c, a in places if c == club]
+        worths = _worth(teeing, target, club, near, SECOND)
+        found |= {(club, a): worth for a, worth in zip(near, worths, strict=True)}
+    finer = [(c, a, found[c, a]) for c, a in places]
     top = max(worth[0] for _, _, worth in finer)
     club, aim, _ = min((f for f in finer if f[2][0] >= top - EQUAL), key=lambda f: (f[2][1], -f[2][0]))
     out = teeing.records(club, aim, FINAL)
@@ -155,11 +164,15 @@ def _in_range(teeing: Teeing, target: Target) -> list[tuple[Club, float]]:
     return chosen
 
 
-def _worth(teeing: Teeing, target: Target, club: Club, aim: float, n: int) -> tuple[float, float]:
-    """Share of shots that finish in the zone, and share that finish in trouble."""
-    out = teeing.records(club, aim, n)
-    trouble = np.isin(out[:, _KIND], TROUBLE)
-    return float(inside(out, target.cells, teeing.land).mean()), float(trouble.mean())
+def _worth(
+    teeing: Teeing, target: Target, club: Club, aims: Sequence[float] | Floats, n: int
+) -> list[tuple[float, float]]:
+    """For each aim the share of shots that finish in the zone, and the share that finish in trouble."""
+    out = teeing.fan(club, [float(a) for a in aims], n)
+    flat = out.reshape(-1, out.shape[-1])
+    in_zone = inside(flat, target.cells, teeing.land).reshape(len(aims), n).mean(axis=1)
+    trouble = np.isin(out[:, :, _KIND], TROUBLE).mean(axis=1)
+    return [(float(a), float(b)) for a, b in zip(in_zone, trouble, strict=True)]
 
 
 def ellipse(x: Floats, y: Floats, share: float) -> tuple[Polygon, float, float, float]:
