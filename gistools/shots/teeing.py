@@ -140,7 +140,7 @@ def best_shot(teeing: Teeing, target: Target) -> TeeShot | None:
     if not tried:
         return None
     places = dict.fromkeys((c, a + d * step / 3.0) for c, a, _ in tried for d in (-1, 0, 1))
-    found = {}
+    found: dict[tuple[Club, float], tuple[float, float]] = {}
     for club in dict.fromkeys(c for c, _ in places):
         near = [a for c, a in places if c == club]
         worths = _worth(teeing, target, club, near, SECOND)
