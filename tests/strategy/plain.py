@@ -11,6 +11,7 @@ import numpy as np
 
 from gistools.kinds import Kind
 from gistools.shots import _kernels as ball
+from gistools.shots.air import CALM, Wind
 from gistools.shots.flight import obstacles_for
 from gistools.shots.players import Player, lie_rules
 from gistools.strategy import _kernels
@@ -24,14 +25,28 @@ NONE = obstacles_for(None)
 def errors(
     player: Player, shot: Any, carries: Any, lie: str, n: int, rng: Any
 ) -> tuple[np.ndarray, np.ndarray]:
+    """Random directions [rad] and ball speeds, written out again from the words of ``shots/spread.py``."""
     club = player.club(shot.club)
     most = 1.0 if shot.swing == "part" else lie_rules(lie)["distance_factor"]
     spread = player.spread(club, lie, shot.carry_m * most)
     unit = rng.standard_t(5, (n, 2)) / np.sqrt(5 / 3)
-    angle = np.radians(spread.direction_sd_deg) * unit[:, 0]
+    angle = np.radians(np.clip(spread.direction_sd_deg * unit[:, 0], -75, 75))
     factor = 1 + spread.distance_sd_pct / 100 * np.minimum(unit[:, 1], 2.5)
-    assert spread.mishit_pct == 0 and spread.short_pct == 0
+    missed = spread.mishit_pct / 100
+    factor = np.where(rng.random(n) < missed, rng.uniform(0.5, 0.85, n), factor)
+    if spread.short_pct:  # the mean of all shots, mishits included, falls so far short
+        factor *= (1 - spread.short_pct / 100) / (1 - missed + missed * 0.675)
     return angle, club.scale(carries * most * np.maximum(factor, 0.02))
+
+
+def states(s: Strokes, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    """State of each ball."""
+    g = s.ground
+    i = np.floor((g.y_north - y) / g.cell).astype(int)
+    j = np.floor((x - g.x_west) / g.cell).astype(int)
+    found = s.mesh.of_cell[i, j]
+    assert (found >= 0).all(), "a ball is where it cannot be played from"
+    return found
 
 
 def play_out(
@@ -44,46 +59,33 @@ def play_out(
     *,
     plays: int,
     seed: Any,
+    wind: Wind = CALM,
 ) -> tuple[float, float]:
-    """Mean strokes and its standard error, first shot given, then by the policy of the nearest state."""
+    """Mean strokes and its standard error, first shot given (and given again if lost), then by the policy of the nearest state."""
     rng = np.random.default_rng(seed)
     land = s.ground.land
     x, y = np.full(plays, float(start[0])), np.full(plays, float(start[1]))
     score = np.zeros(plays)
     going = np.arange(plays)
-    first = True
-    for _ in range(40):
+    given = np.ones(plays, bool)
+    for _ in range(60):
         if not len(going):
             break
-        state = np.array([s.state(a, b) for a, b in zip(x[going], y[going], strict=True)])
+        state = states(s, x[going], y[going])
         putts = s.mesh.putts[state]
         on = going[putts]
         score[on] += mean_putts(np.hypot(x[on] - s.pin_xy[pin, 0], y[on] - s.pin_xy[pin, 1]), s.putter)
         going, state = going[~putts], state[~putts]
-        lies = s.mesh.lie[state]
-        clubs = np.full(len(going), shot) if first else s.shot[state, pin, 0]
-        aims = np.full(len(going), float(heading)) if first else _aims(s, state, pin, x[going], y[going])
-        carries = np.array([s.book.shots[int(c)].carry_m for c in clubs])
-        if not first:
-            carries = _as_far(s, state, clubs, carries, pin, x[going], y[going])
+        lies, same = s.mesh.lie[state], given[going]
+        clubs = np.where(same, shot, s.shot[state, pin, 0])
+        aims = np.where(same, float(heading), _aims(s, state, pin, x[going], y[going]))
+        carries = np.array([shot.carry_m for shot in s.book.shots])[clubs]
+        carries = np.where(same, carries, _as_far(s, state, clubs, carries, pin, x[going], y[going]))
         for key in {(int(a), int(b)) for a, b in zip(lies, clubs, strict=True)}:
             group = np.flatnonzero((lies == key[0]) & (clubs == key[1]))
-            _one(
-                s,
-                player,
-                land,
-                x,
-                y,
-                score,
-                going[group],
-                aims[group],
-                carries[group],
-                key,
-                first,
-                (start, shot, heading),
-                rng,
-            )
-        first = False
+            who = going[group]
+            lost = _one(s, player, land, x, y, score, who, aims[group], carries[group], key, wind, rng)
+            given[who[~lost]] = False
     assert not len(going)
     return float(score.mean()), float(score.std() / np.sqrt(plays))
 
@@ -98,31 +100,37 @@ def _aims(s, state, pin, x, y):
 
 def _as_far(s, state, clubs, carries, pin, x, y):
     """Part shots are made as much longer as the pin is farther than from the middle of the state, as a player would."""
-    part = np.array([s.book.shots[int(c)].swing == "part" for c in clubs], bool)
+    part = np.array([shot.swing == "part" for shot in s.book.shots])[clubs]
     px, py = s.pin_xy[pin]
     middle = np.hypot(px - s.mesh.place[state, 0], py - s.mesh.place[state, 1])
     return np.where(part, carries * np.clip(np.hypot(px - x, py - y) / middle, 0.7, 1.4), carries)
 
 
-def _one(s, player, land, x, y, score, who, aims, carries, key, first, again, rng):
+def _one(s, player, land, x, y, score, who, aims, carries, key, wind, rng):
     lie, club = LIES[key[0]], s.book.shots[key[1]]
     angle, scale = errors(player, club, carries, lie, len(who), rng)
-    z = np.array([s.surface.height(a, b) for a, b in zip(x[who], y[who], strict=True)])
+    z = s.surface.height(x[who], y[who])
     out = np.empty((len(who), ball.RECORD_SIZE))
-    table = player.club(club.club).table()
+    table = player.club(club.club).table(wind=wind)
     headings = aims * 2 * np.pi / _kernels.HEADINGS + angle
     ball.play_many(land, NONE, table, x[who], y[who], z, headings, scale, out)
     score[who] += 1
     kinds = out[:, 7].astype(int)
-    for k, w in enumerate(who):
-        if kinds[k] in (Kind.OUT, Kind.OFF_MAP):
-            score[w] += 1  # played again from the same place
-            continue
-        a, b = out[k, 4], out[k, 5]
-        if kinds[k] == Kind.WATER:
-            score[w] += 1
-            aim = aims[k] * 2 * np.pi / _kernels.HEADINGS
-            while ball.kind_at(land, a, b) == Kind.WATER:
-                a, b = a - np.sin(aim), b - np.cos(aim)
-            a, b = a - 2 * np.sin(aim), b - 2 * np.cos(aim)
-        x[w], y[w] = a, b
+    lost = (kinds == Kind.OUT) | (kinds == Kind.OFF_MAP)
+    score[who[lost]] += 1  # played again from the same place
+    kept = who[~lost]
+    x[kept], y[kept] = out[~lost, 4], out[~lost, 5]
+    for k in np.flatnonzero(kinds == Kind.WATER):
+        score[who[k]] += 1
+        aim = aims[k] * 2 * np.pi / _kernels.HEADINGS
+        x[who[k]], y[who[k]] = _drop(s, land, out[k, 4], out[k, 5], aim)
+    return lost
+
+
+def _drop(s, land, x, y, aim):
+    """Back along the shot to dry ground, then two club-lengths where the ball can be played from there."""
+    while ball.kind_at(land, x, y) == Kind.WATER:
+        x, y = x - np.sin(aim), y - np.cos(aim)
+    back = x - 2 * np.sin(aim), y - 2 * np.cos(aim)
+    i, j = _kernels.cell_of(s.ground, *back)
+    return back if i >= 0 and s.mesh.of_cell[i, j] >= 0 else (x, y)
