@@ -32,9 +32,12 @@ RUNS = 0.0
 DROP_M = 2.0  # two club-lengths, about [m]
 SMALLEST = 32  # samples of the smallest set
 BACK = -1  # stroke and distance
+AGAINST = -2  # row of a landing against a face
 KEEP = 3  # best shots kept per pin
 STEEP = 0.5  # rise of ground close by that makes a player look all round [m/m]
 MOST_OUT = 0.6  # shots lost more often than this are not considered
+HOPELESS = 15.0  # strokes: above this every way out is looked at
+MOST_AGAIN = 0.9  # nor those that are lost, or stay under a face, more often than this
 
 #: columns of the record of an outcome
 X, Y, KIND, STATE, PENALTY, LAND_X, LAND_Y, LAND_KIND = 0, 1, 2, 3, 4, 5, 6, 7
@@ -241,8 +244,11 @@ def lay(fans, shot, heading, first, samples, wider, fan):
 
 
 @kernel
-def landing(g, fan, k, floor, ceiling, x, y, z):
-    """Where one sample of a fan that is laid out meets the ground: ``x, y, row, col, height over z`` (row -1 off the map)."""
+def landing(g, fan, k, floor, ceiling, steep, x, y, z):
+    """Where one sample of a fan that is laid out meets the ground: ``x, y, row, col, height over z``.
+
+    Row -1 is off the map, AGAINST a face that is higher than the sample flies.
+    """
     lx, ly, h = x + fan[0, k], y + fan[1, k], 0.0
     i, j = cell_of(g, lx, ly)
     for _ in range(2):
@@ -255,6 +261,8 @@ def landing(g, fan, k, floor, ceiling, x, y, z):
         lx = x + fan[0, k] + h * (fan[2, k] + h * fan[4, k])
         ly = y + fan[1, k] + h * (fan[3, k] + h * fan[5, k])
         i, j = cell_of(g, lx, ly)
+    if h > 0.0 and g.level[i, j] - z > steep * math.hypot(fan[0, k], fan[1, k]):
+        return lx, ly, AGAINST, -1, h
     return lx, ly, i, j, h
 
 
@@ -279,9 +287,13 @@ def relief(g, x, y, sh, ch, far):
 def outcome(g, fans, shot, heading, fan, k, x, y, z):
     """A sample ``fan[:, k]`` of a shot that is laid out: ``x, y, kind, state, penalty, land x, land y, land kind``.
 
-    State BACK is stroke and distance.
+    State BACK is stroke and distance. A shot against a face stays where it was played from.
     """
-    lx, ly, i, j, h = landing(g, fan, k, fans.lowest[shot], fans.tallest[shot], x, y, z)
+    steep = fans.tallest[shot] / fans.carry[shot]
+    lx, ly, i, j, h = landing(g, fan, k, fans.lowest[shot], fans.tallest[shot], steep, x, y, z)
+    if i == AGAINST:
+        i, j = cell_of(g, x, y)
+        return x, y, int(g.kind[i, j]), g.state[i, j], 0, x, y, int(g.kind[i, j])
     if i < 0:
         return lx, ly, KIND_OFF, BACK, 1, lx, ly, KIND_OFF
     kind = int(g.kind[i, j])
@@ -343,7 +355,9 @@ def straight(g, fans, shot, heading, x, y, east, north, kind):
 def worth(g, fans, shot, heading, samples, wider, x, y, z, value, pins, fan, q):
     """Mean strokes to hole out with this shot, for every pin: ``q[p]``; a large number if it is lost too often.
 
-    The same as summing :func:`outcome`, written out flat because it is the inner loop of everything (a test
+    A shot that is lost or stays under a face is played again.
+
+    The same otherwise as summing :func:`outcome`, written out flat because it is the inner loop of everything (a test
     compares the two). ``fan (PARTS, samples)`` is room to work in.
     """
     for p in range(pins):
@@ -358,7 +372,8 @@ def worth(g, fans, shot, heading, samples, wider, x, y, z, value, pins, fan, q):
     b0 = heading * BINS / HEADINGS + 0.5 + BINS
     angle = 2.0 * math.pi * heading / HEADINGS
     sh, ch = math.sin(angle), math.cos(angle)
-    back = 0
+    back, stays = 0, 0
+    steep = ceiling / fans.carry[shot]
     first = first_of(samples)
     lay(fans, shot, heading, first, samples, wider, fan)
     for k in range(samples):
@@ -388,6 +403,9 @@ def worth(g, fans, shot, heading, samples, wider, x, y, z, value, pins, fan, q):
             back += 1
             continue
         i, j = int(v), int(u)
+        if h > 0.0 and level[i, j] - z > steep * math.hypot(d0, d1):
+            stays += 1
+            continue
         kind = int(kinds[i, j])
         here = kind
         if ends[kind] == RUNS:
@@ -432,9 +450,11 @@ def worth(g, fans, shot, heading, samples, wider, x, y, z, value, pins, fan, q):
         else:
             for p in range(pins):
                 q[p] += value[s, p] + penalty
-    lost = back / samples
+    lost, again = back / samples, (back + stays) / samples
     for p in range(pins):
-        q[p] = (1.0 + q[p] / samples + lost) / (1.0 - lost) if lost < MOST_OUT else 1e6
+        q[p] = (
+            (1.0 + q[p] / samples + lost) / (1.0 - again) if lost < MOST_OUT and again < MOST_AGAIN else 1e6
+        )
 
 
 @kernel
@@ -487,9 +507,9 @@ def clears(g, fans, s, shot, heading):
 
 
 @kernel
-def useful(carry, nearest, farthest, longest):
-    """Tell whether a shot is worth trying: not beyond what is needed, not far short of what is possible."""
-    if carry > farthest + 8.0:
+def useful(carry, nearest, farthest, longest, beyond):
+    """Tell whether a shot is worth trying: not ``beyond`` what is needed, not far short of what is possible."""
+    if carry > farthest + beyond:
         return False
     return carry >= min(0.62 * nearest - 15.0, 0.5 * longest)
 
@@ -558,22 +578,27 @@ def search(
             spread = max(spread, a)
         half = int((0.45 + spread) / step) if farthest > 40.0 else int((0.30 + spread) / step)
         half = min(half, HEADINGS // 2 - 4)
+        beyond = 8.0
         for b in range(BINS):
-            if g.lips[s, b, 0] > STEEP:  # under a face: any way out
-                half = HEADINGS // 2 - 4
+            if g.lips[s, b, 0] > STEEP:  # under a face: any way out, and longer shots, which rise higher
+                half, beyond = HEADINGS // 2 - 4, 40.0
         centre = int(np.rint(main / step))
         kept_q[:], kept_s[:], kept_h[:] = 1e9, -1, 0
         top_q[:], top_s[:], top_h[:] = 1e9, -1, 0
-        for shot in range(fans.carry.size):
-            if not useful(fans.carry[shot], nearest, farthest, longest):
-                continue
-            for off in range(-half, half + 4, 4):
-                h = (centre + off) % HEADINGS
-                if not clears(g, fans, s, shot, h):
+        for look in range(2):
+            for shot in range(fans.carry.size):
+                if not (look or useful(fans.carry[shot], nearest, farthest, longest, beyond)):
                     continue
-                worth(g, fans, shot, h, coarse, 0.0, x, y, z, value, pins, fan, q)
-                for p in range(pins):
-                    remember(kept_q[p], kept_s[p], kept_h[p], q[p], shot, h)
+                for off in range(-half, half + 4, 4):
+                    h = (centre + off) % HEADINGS
+                    if not clears(g, fans, s, shot, h):
+                        continue
+                    worth(g, fans, shot, h, coarse, 0.0, x, y, z, value, pins, fan, q)
+                    for p in range(pins):
+                        remember(kept_q[p], kept_s[p], kept_h[p], q[p], shot, h)
+            if kept_q[:, 0].max() < HOPELESS:
+                break
+            half = HEADINGS // 2 - 4  # nothing found: any shot, any way out
         for p in range(pins):
             for m in range(KEEP):
                 shot, h = kept_s[p, m], kept_h[p, m]

@@ -29,6 +29,7 @@ LIES = ("tee", "fairway", "rough", "sand", "recovery")
 #: samples of a shot: sets to look around, to choose, to weigh a value with, and to tell a shot's outcomes
 SETS = (32, 64, 128, 256)
 SAMPLES = sum(SETS) + 1
+MANY = 2**13  # samples that the mean and deviation of a set are taken from
 SCALES = np.linspace(0.02, 1.35, 134)  # to find the nominal speed
 NODES = 20  # speeds tabulated about it
 WIND_TURNS = 24
@@ -166,9 +167,10 @@ def book_from(
         band[s] = 1.0 / min(max(BAND * f.apex, LEAST_BAND_M), MOST_BAND_M)
         for i, lie in enumerate(LIES):
             got = errors(shot, lie, SETS[-1])
-            if got is None:
+            many = errors(shot, lie, MANY)
+            if got is None or many is None:
                 continue
-            angle, factor = _drawn(got)
+            angle, factor = _drawn(got, many)
             carry[i, s] = shot.carry_m * float(np.median(factor[:-1]))
             sizes = np.interp(shot.carry_m * factor, f.carries, f.scales)
             _kernels.spread_fan(f.table, f.scales, f.levels, angle, sizes, parts[i, s])
@@ -196,17 +198,25 @@ def _climb(shot: Shot) -> tuple[float, float]:
 
 def _drawn(
     got: tuple[NDArray[np.float64], NDArray[np.float64]],
+    many: tuple[NDArray[np.float64], NDArray[np.float64]],
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Errors of all sets of samples, one set after the other, and last those of a shot that comes off.
 
     The second half of each doubling of a Sobol sequence is evenly spread and has no point of the halves before: a shot is chosen
     on some samples and weighed on others. Each error to the right has its like to the left, so that a mirrored
-    hole has mirrored answers.
+    hole has mirrored answers. Few points miss the far ends of the law: each set is stretched and shifted so that it has the
+    deviation and mean of ``many`` samples.
     """
     blocks = [slice(n // 2, n) for n in SETS]
-    angle = [part for k in blocks for part in (got[0][k], -got[0][k])]
-    factor = [part for k in blocks for part in (got[1][k], got[1][k])]
-    return np.concatenate([*angle, [0.0]]), np.concatenate([*factor, [np.median(got[1])]])
+    wide = float(np.sqrt(np.mean(many[0] ** 2)))
+    angle, factor = [], []
+    for k in blocks:
+        a, f = got[0][k], got[1][k]
+        a = a * wide / max(float(np.sqrt(np.mean(a**2))), 1e-9)
+        f = many[1].mean() + (f - f.mean()) * float(many[1].std()) / max(float(f.std()), 1e-9)
+        angle += [a, -a]
+        factor += 2 * [np.maximum(f, 0.02)]
+    return np.concatenate([*angle, [0.0]]), np.concatenate([*factor, [np.median(many[1])]])
 
 
 def _nearest(carry: NDArray[np.float64]) -> NDArray[np.int64]:

@@ -42,8 +42,9 @@ def errors(
 def states(s: Strokes, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     """State of each ball."""
     g = s.ground
-    i = np.floor((g.y_north - y) / g.cell).astype(int)
-    j = np.floor((x - g.x_west) / g.cell).astype(int)
+    rows, cols = g.kind.shape
+    i = np.floor((g.y_north - y) / g.cell).astype(int).clip(0, rows - 1)  # at rest on the very edge
+    j = np.floor((x - g.x_west) / g.cell).astype(int).clip(0, cols - 1)
     found = s.mesh.of_cell[i, j]
     assert (found >= 0).all(), "a ball is where it cannot be played from"
     return found

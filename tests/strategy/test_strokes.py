@@ -185,7 +185,7 @@ def test_landing_offsets_follow_the_slope(label):
     x = -40.0
     out = s.outcomes(x, 0, shot, 10, lie=0)
     land = s.ground.land
-    told = play_shots(land, obstacles_for(None), (x, 0.0), label, bearing_of(10), n=128, lie="tee")
+    told = play_shots(land, obstacles_for(None), (x, 0.0), label, bearing_of(10), n=2048, lie="tee")
     np.testing.assert_allclose(np.median(out[:, 5]), np.median(told.land_x), atol=0.25)
     np.testing.assert_allclose(np.median(out[:, 6]), np.median(told.land_y), atol=0.25)
     np.testing.assert_allclose(np.median(out[:, 0]), np.median(told.x), atol=1.0)
