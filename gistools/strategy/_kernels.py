@@ -76,7 +76,7 @@ class Fans(NamedTuple):
 
     ``landing[shot, turn, node, band]`` is the class of a landing, by bands of its height over the start: ``band[shot]`` to the metre,
     LEVEL the one on the level. ``longer[..., k]`` is how its run follows from that of the class: k from 0 a factor on green, fairway and
-    rough, from 3 metres more, 6 the share it grows by to the next node. ``climb[shot]`` is the rise a shot clears, close by and
+    rough, from 3 metres more, 6 the share it grows by to the next node, from 7 metres to the right. ``climb[shot]`` is the rise a shot clears, close by and
     a little farther off [m/m]. ``lowest, tallest[shot]`` bound how far down and up
     a shot is followed. ``nearest[m]`` is the shot with the carry nearest to ``m`` metres, -1 for none.
     """
@@ -124,12 +124,17 @@ def turf_class(kind):
 
 
 @kernel
-def level_runs(flat, landings, out):
-    """Run along level ground [m] of each landing ``(forward, up, spin)``."""
+def level_runs(flat, landings, aside, out):
+    """Run along and across level ground [m] of each landing ``(forward, up, spin)``: ``out[n] = (along, across)``.
+
+    ``aside[n]`` is how far to the right of the direction aimed in, about which the ball spins, it flies at landing [rad].
+    """
     for n in range(landings.shape[0]):
-        _, out[n], _, _ = land_and_run(
-            flat, 0.0, 0.0, 0.0, landings[n, 0], landings[n, 1], landings[n, 2], 0.0, 0.0
-        )
+        spin = landings[n, 2]
+        out[n, 1], out[n, 0], _, _ = land_and_run(
+            flat, 0.0, 0.0, 0.0, landings[n, 0], landings[n, 1],
+            spin * math.cos(aside[n]), spin * math.sin(aside[n]), 0.0,
+        )  # fmt: skip
 
 
 @kernel
@@ -206,7 +211,7 @@ def run_from(g, fans, shot, heading, fan, k, x, y, i, j, h):
     if kind <= KIND_FAR:
         more = fans.longer[shot, turn, node, band]
         grow = more[t] * (1.0 + (fan[9, k] - node) * more[6])
-        along, across = along * grow + more[3 + t], across * grow
+        along, across = along * grow + more[3 + t], across * grow + more[7 + t]
     e, n = fan[6, k], fan[7, k]
     return along * e + across * n, along * n - across * e, kind
 
@@ -426,7 +431,7 @@ def worth(g, fans, shot, heading, samples, wider, x, y, z, value, pins, fan, q):
                 if kind <= KIND_FAR:
                     more = longer[node, band]
                     grow = more[t] * (1.0 + (fan[9, k] - node) * more[6])
-                    along, across = along * grow + more[3 + t], across * grow
+                    along, across = along * grow + more[3 + t], across * grow + more[7 + t]
                 lx += along * fan[6, k] + across * fan[7, k]
                 ly += along * fan[7, k] - across * fan[6, k]
             u, v = (lx - west) * per, (north - ly) * per

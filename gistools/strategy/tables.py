@@ -44,7 +44,7 @@ for _kind in (Kind.WATER, Kind.OUT, Kind.OFF_MAP):
 #: classes of landings are this far apart in the logarithm of speed, angle [rad], and spin (rim speed over speed)
 STEPS = (0.2, 0.06, 0.15)
 LIP_REACHES = np.array([4.0, 15.0])  # ground before a place is looked at so far [m]
-FINE_STEPS = (0.03, 0.02, 0.04)
+FINE_STEPS, ASIDE_STEP = (0.03, 0.02, 0.04), 0.04
 SHORT_RUN_M, GROW = (
     0.5,
     (0.4, 2.5),
@@ -150,23 +150,26 @@ def run_out(land: Land, book: Book, outcomes: Outcomes) -> tuple[Fans, ...]:
     """Give each landing of a book its class, and how its run follows from that of the class, by the two on level ground."""
     landings = _played(book, _landings(book))
     shape = landings.shape[:-1]
-    flat = landings.reshape(-1, 3)
+    flat, aside = landings[..., :3].reshape(-1, 3), landings[..., 3].ravel()
     classes = outcomes.make_room(np.rint(flat / STEPS).astype(np.int64))
     # runs of landings that are all but alike are computed once
-    _, first, back = np.unique(np.rint(flat / FINE_STEPS), axis=0, return_index=True, return_inverse=True)
-    run = level_runs(land, _velocities(flat[first]))[back.ravel()]
-    stands = level_runs(land, outcomes.arrive())[classes]
+    fine = np.rint(np.column_stack([flat / FINE_STEPS, aside / ASIDE_STEP]))
+    _, first, back = np.unique(fine, axis=0, return_index=True, return_inverse=True)
+    both = level_runs(land, _velocities(flat[first]), aside[first])[back.ravel()]
+    run, right = both[..., 0], both[..., 1]
+    stands = level_runs(land, outcomes.arrive(), np.zeros(len(outcomes.rows)))[classes, :, 0]
     grow = np.where(stands > SHORT_RUN_M, run / np.maximum(stands, SHORT_RUN_M), 1.0).clip(*GROW)
     ladder = run[:, 1].reshape(shape)
     rise = np.gradient(ladder, axis=2) / np.maximum(ladder, 1.0)
-    more = np.concatenate([grow, run - grow * stands, rise.reshape(-1, 1)], axis=1)
+    more = np.concatenate([grow, run - grow * stands, rise.reshape(-1, 1), right], axis=1)
     landing = np.ascontiguousarray(classes.reshape(shape).astype(np.int16))
-    longer = np.ascontiguousarray(more.reshape(*shape, 7).astype(np.float32))
+    longer = np.ascontiguousarray(more.reshape(*shape, 10).astype(np.float32))
     return tuple(fan._replace(landing=landing, longer=longer) for fan in book.fans)
 
 
 def _landings(book: Book) -> NDArray[np.float64]:
-    """Landings by shot, turn, node and band of height: logarithm of speed, angle [rad], rim speed over speed.
+    """Landings by shot, turn, node and band of height: logarithm of speed, angle [rad], rim speed over speed, and the angle
+    to the right of the aim that the wind has turned the ball by, while it spins as it was hit [rad].
 
     Between the three levels flown, and beyond, speed forward and spin change evenly with height, speed up with its square.
     """
@@ -179,6 +182,7 @@ def _landings(book: Book) -> NDArray[np.float64]:
             np.hypot(book.nodes[..., 0], book.nodes[..., 1])[..., None],
             book.nodes[..., 2:3] ** 2,
             book.nodes[..., 3:4],
+            np.arctan2(book.nodes[..., 1], book.nodes[..., 0])[..., None],
         ],
         axis=-1,
     )
@@ -187,7 +191,8 @@ def _landings(book: Book) -> NDArray[np.float64]:
     pace = np.maximum(at[..., 0], 0.1)
     down_speed = np.sqrt(np.maximum(at[..., 1], (0.15 * pace) ** 2))
     speed = np.hypot(pace, down_speed)
-    return np.stack([np.log(speed), np.arctan2(down_speed, pace), RADIUS * at[..., 2] / speed], axis=-1)
+    rim = RADIUS * at[..., 2] / speed
+    return np.stack([np.log(speed), np.arctan2(down_speed, pace), rim, at[..., 3]], axis=-1)
 
 
 def _played(book: Book, landings: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -207,22 +212,24 @@ def _velocities(landings: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.column_stack([speed * np.cos(angle), -speed * np.sin(angle), landings[:, 2] * speed / RADIUS])
 
 
-def level_runs(land: Land, landings: NDArray[np.float64]) -> NDArray[np.float64]:
+def level_runs(land: Land, landings: NDArray[np.float64], aside: NDArray[np.float64]) -> NDArray[np.float64]:
     """How far balls run on level green, fairway and rough [m], from speeds forward and up [m/s] and spin [rad/s].
+
+    ``aside`` is how far to the right of the axis they spin about balls fly at landing [rad]: side wind does that.
 
     Returns
     -------
     ndarray
-        Shape ``(landings, 3)``.
+        Along and to the right of the direction at landing, shape ``(landings, 3, 2)``.
     """
     level = np.zeros((4 * FLAT_M, 4 * FLAT_M))
-    out = np.empty((len(landings), len(FLAT_KINDS)))
+    out = np.empty((len(landings), len(FLAT_KINDS), 2))
     for column, kind in enumerate(FLAT_KINDS):
         under = np.full(level.shape, kind, np.uint8)
         flat = land._replace(
             z=level, x_west=-2.0 * FLAT_M, y_north=2.0 * FLAT_M, cell=1.0, smooth=level, kind=under, top=0.0
         )
-        _kernels.level_runs(flat, np.ascontiguousarray(landings), out[:, column])
+        _kernels.level_runs(flat, np.ascontiguousarray(landings), aside, out[:, column])
     return out
 
 
