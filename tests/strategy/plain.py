@@ -69,7 +69,7 @@ def play_out(
     score = np.zeros(plays)
     going = np.arange(plays)
     given = np.ones(plays, bool)
-    for _ in range(60):
+    for _ in range(1000):
         if not len(going):
             break
         state = states(s, x[going], y[going])
