@@ -52,7 +52,7 @@ BRIEF: tuple[dict[str, Any], ...] = (
     },
     {
         "hole": 1,
-        "measure": "positions.rank",
+        "measure": "positions.reward_rank",
         "tee": "back",
         "player": "scratch man",
         "wind": "calm",
@@ -63,7 +63,7 @@ BRIEF: tuple[dict[str, Any], ...] = (
     },
     {
         "hole": 1,
-        "measure": "positions.rank",
+        "measure": "positions.reward_rank",
         "tee": "back",
         "player": "scratch man",
         "wind": "calm",

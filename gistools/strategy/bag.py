@@ -13,7 +13,7 @@ from gistools.shots.players import Player, lie_rules
 from gistools.strategy.book import Book, Shot, book_from
 from gistools.strategy.putting import BOGEY, SCRATCH, TOUR, Putter
 
-__all__ = ["Player", "Wind", "book_of", "putter_of", "shots_of"]
+__all__ = ["Player", "Wind", "book_of", "putter_of", "shots_of", "weather_at"]
 
 THREE_QUARTER = 0.87  # of the full carry (assumption)
 LADDER_FROM_M, LADDER_STEP = (
@@ -69,8 +69,13 @@ def book_of(player: Player, wind: Wind, *, elevation_m: float = 0.0) -> Book:
         angle, factor = player.spread(club, lie, shot.carry_m * most).errors(n)
         return angle, factor * most
 
-    weather = Weather(elevation_m=round(elevation_m, -1), temperature_c=TEMPERATURE_C)
+    weather = weather_at(elevation_m)
     return book_from(player.name, shots_of(player), errors, wind=wind, weather=weather, stamp=_stamp(player))
+
+
+def weather_at(elevation_m: float) -> Weather:
+    """Return the air a hole at an elevation is studied in; to the nearest ten metres."""
+    return Weather(elevation_m=round(elevation_m, -1), temperature_c=TEMPERATURE_C)
 
 
 def _stamp(player: Any) -> str:

@@ -16,18 +16,23 @@ from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
 from gistools.errors import SiteError
+from gistools.ground.site_holes import hole_of
 from gistools.ground.surface import Surface
 from gistools.kinds import Kind
 from gistools.shots._kernels import Land
 from gistools.shots.turf import land_for
 from gistools.site.cover import Cover, cover
 from gistools.site.model import Site
-from gistools.strategy.bag import Player, Wind, book_of, putter_of
+from gistools.strategy.bag import Player, Wind, book_of, putter_of, weather_at
+from gistools.strategy.book import UNAVAILABLE
 from gistools.strategy.strokes import Strokes, solve
 
 MARGIN_M = 60.0
 CELL_M = 3.0
 DEFAULT_STIMP_FT = 10.0
+BLIND_WIDER_PCT = (
+    10.0  # how much a flag that is not seen at all widens the aim (assumption, no published figure)
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,7 +96,8 @@ def ground_of(site: Site, hole: int) -> HoleGround:
             told = pd.to_numeric(greens["stimp_ft"], errors="coerce").dropna()
             stimp = float(told.iloc[0]) if len(told) else DEFAULT_STIMP_FT
         firmness = site.settings.get("firmness", "normal")
-        land = land_for(surface, found.kind, firmness=firmness, stimp_ft=stimp)
+        weather = weather_at(float(np.nanmean(surface.z)))
+        land = land_for(surface, found.kind, firmness=firmness, stimp_ft=stimp, weather=weather)
         green = shapely.union_all(list(greens.geometry))
         names = [
             f"pin {fid}" if pd.isna(n) or not str(n) else str(n)
@@ -105,20 +111,39 @@ def ground_of(site: Site, hole: int) -> HoleGround:
     return held
 
 
-def strokes_of(site: Site, hole: int, player: Player, wind: Wind, cell_m: float = CELL_M) -> Strokes:
-    """Return the expected strokes on a hole for a player in a wind, for all its pins, computed once per site."""
-    key = ("strategy strokes", hole, player.name, wind, cell_m)
+def strokes_of(
+    site: Site,
+    hole: int,
+    player: Player,
+    wind: Wind,
+    cell_m: float = CELL_M,
+    blind_wider_pct: float = BLIND_WIDER_PCT,
+) -> Strokes:
+    """Return the expected strokes on a hole for a player in a wind, for all its pins, computed once per site.
+
+    Where the flag is within reach and not seen, directions stray up to ``blind_wider_pct`` per cent more.
+    """
+    key = ("strategy strokes", hole, player.name, wind, cell_m, blind_wider_pct)
     if key not in site.memo:
         g = ground_of(site, hole)
+        book = book_of(player, wind, elevation_m=float(np.nanmean(g.surface.z)))
+        reach = max(float(c) for c in book.fans[1].carry if c < UNAVAILABLE)
+
+        def wider(place: NDArray[np.float64]) -> NDArray[np.float64]:
+            hidden = 1.0 - hole_of(site, hole).scene().views(place[:, :2], g.pin_xy).share
+            left = np.hypot(place[:, :1] - g.pin_xy[:, 0], place[:, 1:2] - g.pin_xy[:, 1])
+            return np.where(left <= reach, np.nan_to_num(hidden) * blind_wider_pct / 100.0, 0.0)
+
         site.memo[key] = solve(
             g.surface,
             g.land,
             g.target,
-            book_of(player, wind, elevation_m=float(np.nanmean(g.surface.z))),
+            book,
             g.pins,
             g.pin_xy,
             putter=putter_of(player),
             cell_m=cell_m,
+            wider=wider if blind_wider_pct > 0 else None,
         )
     held: Strokes = site.memo[key]
     return held

@@ -18,10 +18,11 @@ if TYPE_CHECKING:
 
 PLAYERS = Option("", "names of the players; without it the usual ones and those of the site")
 WINDS = Option("", "names of the winds; without it calm and those of the site")
+BLIND = Option("pct", "how much a flag that is not seen at all widens the aim; 0 for not", 0, 200)
 CELL = Option("m", "side of a cell of the mesh that is searched", 1.0, 10.0)
 _READS = [Reads(n, required=n in ("greens", "pins", "tees", "terrain")) for n in (
     "terrain", "tees", "fairway", "greens", "pins", "play_lines", "bunkers", "burns", "water", "trees", "paths", "boundary",
-    "players", "winds",
+    "mounds", "structures", "players", "winds",
 )]  # fmt: skip
 _SOURCES = [
     "Stauffer & Guillot 2023, arXiv 2309.00485 (stochastic shortest path over cells, clubs and aims) [seen, abstract]",
@@ -79,6 +80,7 @@ def strokes(
     hole: int | None = None,
     players: Annotated[tuple[str, ...] | None, PLAYERS] = None,
     winds: Annotated[tuple[str, ...] | None, WINDS] = None,
+    blind_wider_pct: Annotated[float, BLIND] = 10.0,
     cell_m: Annotated[float, CELL] = 3.0,
     spacing_m: Annotated[float, Option("m", "distance between the points of the best shots", 3, 100)] = 15.0,
 ) -> dict[str, Any]:
@@ -101,7 +103,7 @@ def strokes(
     out: dict[str, Any] = {}
     rows: list[dict[str, Any]] = []
     for h, player, wind, _ in _cases(site, hole, players, winds):
-        s = strokes_of(site, h, player, wind, cell_m)
+        s = strokes_of(site, h, player, wind, cell_m, blind_wider_pct)
         every = max(1, round(1.0 / s.surface.cell))
         for p, pin in enumerate(s.pins):
             name = f"strokes_h{h}_{clean(player.name)}_{clean(wind.name)}_{clean(pin)}"
@@ -170,9 +172,7 @@ def approaches(
     hole: int | None = None,
     players: Annotated[tuple[str, ...] | None, PLAYERS] = None,
     winds: Annotated[tuple[str, ...] | None, WINDS] = None,
-    blind_wider_pct: Annotated[
-        float, Option("pct", "how much a flag that is not seen at all widens the aim; 0 for not", 0, 200)
-    ] = 10.0,
+    blind_wider_pct: Annotated[float, BLIND] = 10.0,
     backstop_within_m: Annotated[
         float, Option("m", "how far behind the pin a backstop is looked for", 1, 60)
     ] = 10.0,
@@ -195,7 +195,7 @@ def approaches(
 
     rows: list[dict[str, Any]] = []
     for h, player, wind, _ in _cases(site, hole, players, winds):
-        s, ground = strokes_of(site, h, player, wind, cell_m), ground_of(site, h)
+        s, ground = strokes_of(site, h, player, wind, cell_m, blind_wider_pct), ground_of(site, h)
         names, areas = zones_of(site, h)
         places = [(n, *_centre(a)) for n, a in zip(names, areas, strict=True)]
         places = places or [(f"{tee} tee", x, y) for tee, x, y in tees_of(site, h)]
@@ -237,6 +237,7 @@ def positions(
     hole: int | None = None,
     players: Annotated[tuple[str, ...] | None, PLAYERS] = None,
     winds: Annotated[tuple[str, ...] | None, WINDS] = None,
+    blind_wider_pct: Annotated[float, BLIND] = 10.0,
     cell_m: Annotated[float, CELL] = 3.0,
 ) -> dict[str, Any]:
     """Rank the landing zones for each tee, player, wind and pin, by what they leave and by the total with its risk.
@@ -260,7 +261,7 @@ def positions(
         names, areas = zones_of(site, h)
         if not names:
             continue
-        s, ground = strokes_of(site, h, player, wind, cell_m), ground_of(site, h)
+        s, ground = strokes_of(site, h, player, wind, cell_m, blind_wider_pct), ground_of(site, h)
         cells = zone_cells(ground, areas)
         for tee, x, y in tees_of(site, h):
             found = choices_of(

@@ -71,9 +71,6 @@ def test_the_burn_asks_more_the_further_right(done: Study) -> None:
     assert slope == pytest.approx(diagonal["extra_carry_m_per_m"], rel=0.1)
 
 
-@pytest.mark.xfail(
-    strict=True, reason="open: blindness does not enter the ranking; beyond left leads for every pin"
-)
 def test_the_hole_asks_its_question(done: Study) -> None:
     """The zone that leaves most for the pin behind the mound is not the one for the open pin."""
     rows = done.results["positions"]["positions"]
@@ -99,9 +96,6 @@ def test_summary_tells_the_figures_of_the_layers(done: Study) -> None:
     assert "[" not in done.summary("yd").splitlines()[1]
 
 
-@pytest.mark.xfail(
-    strict=True, reason="open: blindness does not enter the ranking; beyond left leads for every pin"
-)
 def test_the_brief_fails_where_the_sample_says_so(done: Study) -> None:
     brief = done.results["brief"]
     assert set(brief["result"]) <= {"holds", "fails"}
