@@ -7,48 +7,119 @@ from __future__ import annotations
 
 import os
 import resource
+import tempfile
 import time
+from pathlib import Path
 
 import numpy as np
 
-from gistools.shots.air import CALM
+from gistools._jit import kernel
+from gistools.shots.air import CALM, Wind
 from gistools.shots.players import built_in
 from gistools.site.sample import sample_site
-from gistools.strategy import _kernels
+from gistools.strategy import _kernels, tables
 from gistools.strategy.bag import book_of, putter_of
 from gistools.strategy.holes import ground_of
 from gistools.strategy.strokes import solve
 
+CORES = os.cpu_count() or 1
+
 
 def numpy_worth(s, fans, shot, heading, samples, x, y, z) -> np.ndarray:
-    """The same question in NumPy, on level ground and with the table filled: what one sample leaves, all at once."""
-    g = s.ground
-    first = samples - _kernels.SMALLEST
-    d = fans.offset[shot, heading, first : first + samples].astype(float)
-    lx, ly = x + d[:, 0], y + d[:, 1]
-    for _ in range(2):
-        i, j = ((g.y_north - ly) / g.cell).astype(int), ((lx - g.x_west) / g.cell).astype(int)
-        h = g.level[i, j] - z
-        lx = x + d[:, 0] + h * (d[:, 2] + h * d[:, 4])
-        ly = y + d[:, 1] + h * (d[:, 3] + h * d[:, 5])
-    i, j = ((g.y_north - ly) / g.cell).astype(int), ((lx - g.x_west) / g.cell).astype(int)
-    b = ((heading + _kernels.PER_BIN // 2) // _kernels.PER_BIN) % _kernels.BINS
-    e = g.table[fans.group[shot], b, g.slot[i, j]]
-    along, across = ((e >> 32) - 32768) * _kernels.UNIT, (((e >> 16) & 65535) - 32768) * _kernels.UNIT
+    """The same question in NumPy, in calm air and with the table filled: all samples at once."""
+    g, k = s.ground, slice(samples - _kernels.SMALLEST, 2 * samples - _kernels.SMALLEST)
+    part = fans.parts[shot, 0][:, k].astype(float)
     angle = 2 * np.pi * heading / _kernels.HEADINGS
-    fx = lx + along * np.sin(angle) + across * np.cos(angle)
-    fy = ly + along * np.cos(angle) - across * np.sin(angle)
-    i, j = ((g.y_north - fy) / g.cell).astype(int), ((fx - g.x_west) / g.cell).astype(int)
-    return 1.0 + s.value[g.state[i, j]].mean(axis=0)
+    sh, ch = np.sin(angle), np.cos(angle)
+    east = part[0:8:2] * sh + part[1:8:2] * ch
+    north = part[0:8:2] * ch - part[1:8:2] * sh
+
+    def cells(px, py):
+        return ((g.y_north - py) / g.cell).astype(int), ((px - g.x_west) / g.cell).astype(int)
+
+    lx, ly, h = x + east[0], y + north[0], 0.0
+    for _ in range(2):
+        h = np.clip(g.level[cells(lx, ly)] - z, fans.lowest[shot], fans.tallest[shot])
+        lx = x + east[0] + h * (east[1] + h * east[2])
+        ly = y + north[0] + h * (north[1] + h * north[2])
+    i, j = cells(lx, ly)
+    band = np.clip((h * fans.band[shot] + _kernels.LEVEL + 0.5).astype(int), 0, _kernels.BANDS - 1)
+    node = (part[9] + 0.5).astype(int)
+    b = (heading * _kernels.BINS / _kernels.HEADINGS + part[8] + 0.5 + _kernels.BINS).astype(
+        int
+    ) % _kernels.BINS
+    e = g.table[fans.landing[shot, 0, node, band], b, g.slot[i, j]]
+    along, across = ((e >> 16) - 2048) * _kernels.UNIT, (((e >> 5) & 2047) - 1024) * _kernels.UNIT
+    turf = np.where(g.kind[i, j] == 2, 0, np.where(g.kind[i, j] == 1, 1, 2))
+    more = fans.longer[shot, 0, node, band]
+    row = np.arange(samples)
+    grow = more[row, turf] * (1 + (part[9] - node) * more[:, 6])
+    along, across = along * grow + more[row, 3 + turf], across * grow + more[row, 7 + turf]
+    ends = g.ends[g.kind[i, j]] == _kernels.RUNS
+    fx = np.where(ends, lx + along * east[3] + across * north[3], lx)
+    fy = np.where(ends, ly + along * north[3] - across * east[3], ly)
+    state = g.state[cells(fx, fy)]
+    return 1.0 + s.value[state].mean(axis=0)
 
 
-def main() -> None:
-    """Run and print."""
-    site = sample_site()
+@kernel
+def weigh(g, fans, pairs, times, x, y, z, value, fan, q):
+    """Weigh shots on headings again and again, as the search does, without the cost of calls from Python."""
+    for _ in range(times):
+        for n in range(pairs.shape[0]):
+            _kernels.worth(
+                g, fans, pairs[n, 0], pairs[n, 1], 128, 0.0, x, y, z, value, value.shape[1], fan, q
+            )
+
+
+def processor(work) -> float:
+    """Processor seconds a piece of work takes."""
+    before = time.process_time()
+    work()
+    return time.process_time() - before
+
+
+def outcomes_a_second(s) -> None:
+    """Print evaluated outcomes a second: ours, NumPy, plain Python."""
+    x, y = (float(v) for v in s.mesh.place[np.argsort(-s.value[:, 0] * (s.value[:, 0] < 4.5))[0], :2])
+    z, pins = float(s.surface.height(x, y)), len(s.pins)
+    fans = s.fans(int(s.mesh.lie[s.state(x, y)]))
+    shots = np.flatnonzero(fans.carry < 1000)
+    _, centre = s.best(x, y, 0)
+    pairs = [(int(k), (centre + h) % _kernels.HEADINGS) for k in shots[:12] for h in range(-10, 10)]
+    q, fan = np.empty(pins), np.empty((_kernels.PARTS, 128), np.float32)
+
+    def ours(worth, pairs):
+        for shot, heading in pairs:
+            worth(s.ground, fans, shot, heading, 128, 0.0, x, y, z, s.value, pins, fan, q)
+
+    def loop(times):
+        weigh(s.ground, fans, np.array(pairs), times, x, y, z, s.value, fan, q)
+
+    loop(1)
+    fast = 40 * len(pairs) * 128 / processor(lambda: loop(40))
+    array = (
+        len(pairs)
+        * 128
+        / processor(lambda: [numpy_worth(s, fans, shot, heading, 128, x, y, z) for shot, heading in pairs])
+    )
+    off = []
+    for shot, heading in pairs:
+        ours(_kernels.worth, [(shot, heading)])
+        off.append(numpy_worth(s, fans, shot, heading, 128, x, y, z) - q)
+    python = 4 * 128 / processor(lambda: ours(_kernels.worth.py_func, pairs[:4]))
+    print(f"outcomes a second and processor, {pins} pins: {fast / 1e6:.1f} million")
+    print(
+        f"  NumPy {array / 1e6:.2f} million ({fast / array:.0f} times slower; without water and loss, median"
+        f" difference {np.median(np.abs(off)):.3f} strokes)"
+    )
+    print(f"  plain Python {python / 1e6:.4f} million ({fast / python:.0f} times slower)")
+
+
+def one_player(g) -> None:
+    """Print the time to solve a hole for 1, 2 and 4 pins, and of one more pin."""
     player = built_in("scratch man")
-    g = ground_of(site, 1)
-    book = book_of(player, CALM)
-    putter = putter_of(player)
+    book, putter = book_of(player, CALM), putter_of(player)
     solve(g.surface, g.land, g.target, book, g.pins[:1], g.pin_xy[:1], putter=putter, keep=False)  # compile
     spent = {}
     for pins in (1, 2, 4):
@@ -58,36 +129,47 @@ def main() -> None:
         )
         spent[pins] = (time.perf_counter() - clock, time.process_time() - cpu)
         print(
-            f"{len(s.mesh.order):,} states, {pins} pins: {spent[pins][0]:.2f} s by the clock, {spent[pins][1]:.2f} s of processor"
+            f"{len(s.mesh.order):,} states, {pins} pins: {spent[pins][0]:.2f} s by the clock,"
+            f" {spent[pins][1]:.2f} s of processor"
         )
     extra = (spent[4][1] - spent[2][1]) / 2
+    print(f"one more pin: {extra:.2f} s of processor, {extra / CORES:.2f} s on all processors")
+    outcomes_a_second(s)
+
+
+def many(g) -> None:
+    """Print the time of one hole for four players in three winds, tables kept between them, and what 18 holes would take."""
+    players = ("scratch man", "bogey man", "scratch woman", "bogey woman")
+    winds = (CALM, Wind("west", 6.0, 270.0), Wind("north", 6.0, 0.0))
+    clock, total = time.perf_counter(), 0.0
+    with tempfile.TemporaryDirectory() as folder:
+        tables.table_folder = lambda: Path(folder)
+        for name in players:
+            for wind in winds:
+                player = built_in(name)
+                cpu = processor(
+                    lambda p=player, w=wind: solve(
+                        g.surface, g.land, g.target, book_of(p, w), g.pins, g.pin_xy, putter=putter_of(p)
+                    )
+                )
+                total += cpu
+                print(f"  {name}, {wind.name}: {cpu:.1f} s of processor", flush=True)
+    clock = time.perf_counter() - clock
     print(
-        f"one more pin: {extra:.2f} s of processor, {extra / (os.cpu_count() or 1):.2f} s on all processors"
+        f"one hole, 4 players x 3 winds x {len(g.pins)} pins: {total:.0f} s of processor, {clock:.0f} s by the clock"
     )
-    q = np.empty(4)
-    x, y = 420150.0, 660270.0
-    z = float(s.surface.height(x, y))
-    lie = int(s.mesh.lie[s.state(x, y)])
-    fans = s.fans(lie)
-    shots = np.flatnonzero(fans.carry < 1000)
-    pairs = [(int(k), h) for k in shots[:12] for h in range(0, 20)]
-    cpu = time.process_time()
-    for _ in range(20):
-        for shot, heading in pairs:
-            _kernels.worth(s.ground, fans, shot, heading, 128, x, y, z, s.value, 4, q)
-    ours = 20 * len(pairs) * 128 / (time.process_time() - cpu)
-    cpu = time.process_time()
-    for shot, heading in pairs:
-        numpy_worth(s, fans, shot, heading, 128, x, y, z)
-    plain = len(pairs) * 128 / (time.process_time() - cpu)
-    cpu = time.process_time()
-    for shot, heading in pairs[:4]:
-        _kernels.worth.py_func(s.ground, fans, shot, heading, 128, x, y, z, s.value, 4, q)
-    python = 4 * 128 / (time.process_time() - cpu)
-    print(f"outcomes a second and processor, 4 pins: {ours / 1e6:.1f} million")
     print(
-        f"  NumPy {plain / 1e6:.2f} million ({ours / plain:.0f} times slower), plain Python {python / 1e6:.4f} million ({ours / python:.0f} times)"
+        f"18 holes like it (estimate): {18 * total / CORES / 60:.0f} minutes on {CORES} free processors,"
+        f" {18 * clock / 60:.0f} minutes at the load of this run"
     )
+
+
+def main() -> None:
+    """Run and print."""
+    print("load of the machine (1 min):", os.getloadavg()[0])
+    g = ground_of(sample_site(), 1)
+    one_player(g)
+    many(g)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
     print(f"most memory: {peak:.2f} GB")
 

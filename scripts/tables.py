@@ -1,0 +1,156 @@
+"""Expected strokes beside published figures: python scripts/tables.py prints the tables of DEVELOPERS and the closing notes.
+
+A generic hole: level, a fairway 32 m wide in rough, a round green of 500 m2, the pin in its middle (assumptions).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from gistools.ground.surface import Surface
+from gistools.kinds import Kind
+from gistools.shots.air import CALM
+from gistools.shots.players import built_in
+from gistools.shots.turf import land_for
+from gistools.site.sample import sample_site
+from gistools.strategy.bag import book_of, putter_of
+from gistools.strategy.book import LIES, UNAVAILABLE
+from gistools.strategy.holes import strokes_of, tees_of
+from gistools.strategy.strokes import Strokes, solve
+from gistools.units import YARD_M
+
+GREEN_M2, FAIRWAY_M, CELL_M = 500.0, 32.0, 2.0
+
+#: tour 2003-2010, Broadie 2012 (appendix table 9 of the working paper) [from memory; 400 yd tee, 160 yd fairway, 180 yd rough seen]
+BROADIE = {
+    "tee": {300: 3.71, 360: 3.92, 400: 3.99, 440: 4.08},
+    "fairway": {20: 2.40, 40: 2.60, 60: 2.70, 100: 2.80, 140: 2.91, 160: 2.98, 200: 3.19, 240: 3.45},
+    "rough": {20: 2.59, 40: 2.78, 60: 2.91, 100: 3.02, 140: 3.15, 180: 3.31, 200: 3.42},
+    "sand": {20: 2.53, 40: 2.82, 60: 3.15, 100: 3.23, 140: 3.22, 180: 3.40},
+}
+#: strokes of a hole by length from the tee: length [yd] / first + second; course rating, length only [from memory]
+RATING = {
+    "scratch man": (220.0, 2.272),
+    "bogey man": (160.0, 2.817),
+    "scratch woman": (180.0, 2.228),
+    "bogey woman": (120.0, 2.850),
+}
+LENGTHS_YD = (150, 200, 300, 350, 400, 450)
+
+
+@dataclass(frozen=True)
+class Row:
+    """One figure beside a published one; ``source`` says which."""
+
+    player: str
+    lie: str
+    yards: float
+    ours: float
+    published: float
+    source: str
+
+    @property
+    def error(self) -> float:
+        """Ours less published [strokes]."""
+        return self.ours - self.published
+
+
+def generic_hole(player: str, length_yd: float = 470.0) -> Strokes:
+    """Solve the generic hole for a built-in player; the pin is at (0, 0), the tee south of it."""
+    rows = int((length_yd * YARD_M + 80) / CELL_M)
+    cols = int(140 / CELL_M)
+    surface = Surface(np.full((rows, cols), 10.0), -0.5 * cols * CELL_M, 50.0, CELL_M)
+    x, y = surface.centres()
+    away = np.hypot(x[None, :], y[:, None])
+    kinds = np.full(surface.z.shape, Kind.ROUGH, np.uint8)
+    kinds[:, np.abs(x) <= 0.5 * FAIRWAY_M] = Kind.FAIRWAY
+    kinds[y > 20.0] = Kind.ROUGH
+    kinds[away <= np.sqrt(GREEN_M2 / np.pi)] = Kind.GREEN
+    who = built_in(player)
+    return solve(
+        surface, land_for(surface, kinds), kinds == Kind.GREEN, book_of(who, CALM), ["middle"], [(0.0, 0.0)],
+        putter=putter_of(who), keep=False,
+    )  # fmt: skip
+
+
+def least(s: Strokes, yards: float, lie: str) -> float:
+    """Strokes from so far south of the pin if the ball has this lie there: the best of all shots and near headings."""
+    number, y = LIES.index(lie), -yards * YARD_M
+    carry = s.fans(number).carry
+    held = np.flatnonzero(carry < UNAVAILABLE)
+    held = held[carry[held] >= min(0.5 * carry[held].max(), 0.5 * -y)]
+    return float(
+        min(
+            np.nan_to_num(s.after(s.outcomes(0.0, y, int(k), h, lie=number))[0], nan=99.0)
+            for k in held
+            for h in (-3, -1, 0, 1, 3)
+        )
+    )
+
+
+def tour_rows() -> list[Row]:
+    """Return the tour player's strokes by distance and lie."""
+    s = generic_hole("tour man")
+    return [
+        Row("tour man", lie, yards, least(s, yards, lie), told, "Broadie 2012")
+        for lie, column in BROADIE.items()
+        for yards, told in column.items()
+    ]
+
+
+def rating_rows(player: str) -> list[Row]:
+    """Return a model player's strokes from the tee by length of the hole."""
+    per, rest = RATING[player]
+    s = generic_hole(player)
+    return [
+        Row(player, "tee", yards, least(s, yards, "tee"), yards / per + rest, "course rating, length only")
+        for yards in LENGTHS_YD
+    ]
+
+
+def sample_rows(players: tuple[str, ...] = ("scratch man", "bogey man")) -> list[Row]:
+    """Return the mean scores on the sample's holes from each tee, over all pins, beside the rating of their length."""
+    site = sample_site()
+    out = []
+    lines = {(r.hole, r.tee): r for r in _lengths(site).itertuples()}
+    for hole in (1, 2, 3):
+        for player in players:
+            s = strokes_of(site, hole, built_in(player), CALM)
+            for tee, x, y in tees_of(site, hole):
+                yards = lines[hole, tee].ground_m / YARD_M
+                per, rest = RATING[player]
+                ours = float(np.mean([s.at(x, y, p) for p in range(len(s.pins))]))
+                out.append(
+                    Row(player, f"hole {hole} {tee}", yards, ours, yards / per + rest, "course rating")
+                )
+    return out
+
+
+def _lengths(site):
+    from gistools.catalogue import need
+
+    return need(site, "lengths")
+
+
+def show(rows: list[Row]) -> None:
+    """Print rows as a table."""
+    print("| player | from | yd | ours | published | error |")
+    print("|---|---|---|---|---|---|")
+    for r in rows:
+        print(f"| {r.player} | {r.lie} | {r.yards:.0f} | {r.ours:.2f} | {r.published:.2f} | {r.error:+.2f} |")
+    error = np.array([r.error for r in rows])
+    print(f"mean error {error.mean():+.3f}, rms {np.sqrt((error**2).mean()):.3f}\n")
+
+
+def main() -> None:
+    """Print all tables."""
+    show(tour_rows())
+    for player in RATING:
+        show(rating_rows(player))
+    show(sample_rows())
+
+
+if __name__ == "__main__":
+    main()
