@@ -80,7 +80,7 @@ def least(s: Strokes, yards: float, lie: str) -> float:
     number, y = LIES.index(lie), -yards * YARD_M
     carry = s.fans(number).carry
     held = np.flatnonzero(carry < UNAVAILABLE)
-    held = held[carry[held] >= min(0.5 * carry[held].max(), 0.5 * -y)]
+    held = held[carry[held] >= min(0.5 * carry[held].max(), 0.25 * -y)]
     return float(
         min(
             np.nan_to_num(s.after(s.outcomes(0.0, y, int(k), h, lie=number))[0], nan=99.0)
