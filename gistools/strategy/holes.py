@@ -25,7 +25,7 @@ from gistools.site.cover import Cover, cover
 from gistools.site.model import Site
 from gistools.strategy.bag import Player, Wind, book_of, putter_of, weather_at
 from gistools.strategy.book import UNAVAILABLE
-from gistools.strategy.strokes import Strokes, solve
+from gistools.strategy.strokes import Strokes, field_for, solve_on
 
 MARGIN_M = 60.0
 CELL_M = 3.0
@@ -134,15 +134,15 @@ def strokes_of(
             left = np.hypot(place[:, :1] - g.pin_xy[:, 0], place[:, 1:2] - g.pin_xy[:, 1])
             return np.where(left <= reach, np.nan_to_num(hidden) * blind_wider_pct / 100.0, 0.0)
 
-        site.memo[key] = solve(
-            g.surface,
-            g.land,
-            g.target,
+        ready = ("strategy field", hole, cell_m)
+        if ready not in site.memo:
+            site.memo[ready] = field_for(g.surface, g.land, g.target, cell_m=cell_m)
+        site.memo[key] = solve_on(
+            site.memo[ready],
             book,
             g.pins,
             g.pin_xy,
             putter=putter_of(player),
-            cell_m=cell_m,
             wider=wider if blind_wider_pct > 0 else None,
         )
     held: Strokes = site.memo[key]

@@ -22,7 +22,7 @@ import itertools
 import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -37,7 +37,7 @@ from gistools.strategy import _kernels
 from gistools.strategy._kernels import HEADINGS, KEEP, Fans, Ground
 from gistools.strategy.book import LIES, SETS, Book
 from gistools.strategy.putting import SCRATCH, Putter, mean_putts
-from gistools.strategy.tables import LIE_OF_KIND, ground_for, outcomes_for, store
+from gistools.strategy.tables import LIE_OF_KIND, Outcomes, ground_for, outcomes_for, run_out, store
 
 UPPER = 30.0  # strokes: above any value, and where a hole is not finished from
 SETTLED = 1e-3
@@ -46,6 +46,7 @@ NEAR_GREEN_M = 20.0  # the mesh is twice as fine so near the green
 LEADER_M, LEADER_BEYOND_M = 9.0, 60.0  # squares that share a full search have this side so far from the green
 COARSE, FINE, ALL, TOLD = SETS
 MOST_PASSES = 12
+WORTH_KEEPING = 1.1  # outcome tables are stored anew when they hold so much more
 SHARES = 2  # pieces of work for each thread
 
 
@@ -129,6 +130,48 @@ def mesh_for(
     return Mesh(np.column_stack([px, py, pz]), lies, state, putts, order, leader)
 
 
+@dataclass(eq=False)
+class Field:
+    """The ground of a hole made ready to be played out, once for all players and winds; outcomes gather in it."""
+
+    surface: Surface
+    land: Land
+    mesh: Mesh
+    outcomes: Outcomes
+    base: Ground
+    keep: bool
+    kept: int
+
+    @property
+    def ground(self) -> Ground:
+        """The ground as the kernels take it, with all classes of landing known so far."""
+        if self.base.table is not self.outcomes.table or len(self.base.arrive) != len(self.outcomes.rows):
+            self.base = self.base._replace(table=self.outcomes.table, arrive=self.outcomes.arrive())
+        return self.base
+
+
+def field_for(
+    surface: Surface, land: Land, target: NDArray[np.bool_], *, cell_m: float = 3.0, keep: bool = True
+) -> Field:
+    """Make the ground of a hole ready.
+
+    Parameters
+    ----------
+    surface, land
+        Terrain; the same with kinds of ground and turf.
+    target
+        Cells of the green that is played to.
+    cell_m
+        Side of a cell of the mesh [m].
+    keep
+        Use and update the outcome tables in the user's cache folder.
+    """
+    mesh = mesh_for(surface, land.kind, target, cell_m)
+    outcomes, slot, spot = outcomes_for(surface, land, target, keep=keep)
+    base = ground_for(surface, land, mesh.of_cell, outcomes, slot, spot, mesh.place[~mesh.putts])
+    return Field(surface, land, mesh, outcomes, base, keep, outcomes.filled())
+
+
 @dataclass(frozen=True, eq=False)
 class Strokes:
     """Expected strokes on one hole for one player and wind, for all its hole locations.
@@ -136,11 +179,9 @@ class Strokes:
     ``value (states, pins)``; ``shot`` and ``heading (states, pins, KEEP)`` the best shots found, best first, -1 for none.
     """
 
-    surface: Surface
-    ground: Ground
+    field: Field
     book: Book
     fan: tuple[Fans, ...]
-    mesh: Mesh
     pins: tuple[str, ...]
     pin_xy: NDArray[np.float64]
     value: NDArray[np.float64]
@@ -148,7 +189,21 @@ class Strokes:
     heading: NDArray[np.int64]
     putter: Putter
     passes: tuple[float, ...] = ()
-    memo: dict[Any, Any] = field(default_factory=dict)
+
+    @property
+    def surface(self) -> Surface:
+        """Terrain."""
+        return self.field.surface
+
+    @property
+    def mesh(self) -> Mesh:
+        """States."""
+        return self.field.mesh
+
+    @property
+    def ground(self) -> Ground:
+        """The ground as the kernels take it."""
+        return self.field.ground
 
     def state(self, x: float, y: float) -> int:
         """Return the state of the ball at a place.
@@ -158,7 +213,7 @@ class Strokes:
         InputError
             If the ball is not played from there (water, out of bounds, off the map).
         """
-        i, j = _kernels.cell_of(self.ground, float(x), float(y))
+        i, j = _kernels.cell_of(self.field.base, float(x), float(y))
         s = int(self.mesh.of_cell[i, j]) if i >= 0 else -1
         if s < 0:
             raise InputError(
@@ -293,25 +348,37 @@ def solve(
         How much more directions stray, as a share, from places ``(n, 3)`` to each pin: ``(n, pins)``. The shots are looked
         for without it, and chosen among the best and weighed with it.
     """
+    ready = field_for(surface, land, target, cell_m=cell_m, keep=keep)
+    return solve_on(ready, book, pins, pin_xy, putter=putter, threads=threads, wider=wider)
+
+
+def solve_on(
+    ready: Field,
+    book: Book,
+    pins: Sequence[str],
+    pin_xy: ArrayLike,
+    *,
+    putter: Putter = SCRATCH,
+    threads: int | None = None,
+    wider: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,
+) -> Strokes:
+    """Solve a hole whose ground is ready; what is not explained here is as for :func:`solve`."""
     xy = np.ascontiguousarray(pin_xy, float).reshape(-1, 2)
     if len(xy) == 0 or len(xy) != len(pins) or not np.isfinite(xy).all():
         raise InputError("expected strokes need at least one hole location, each with a name and a place")
-    mesh = mesh_for(surface, land.kind, target, cell_m)
-    outcomes, slot, spot = outcomes_for(surface, land, target, keep=keep)
-    filled = np.count_nonzero(outcomes.table)
-    ground, fan = ground_for(surface, land, mesh.of_cell, mesh.place[~mesh.putts], book, outcomes, slot, spot)
+    mesh = ready.mesh
+    fan = run_out(ready.land, book, ready.outcomes)
     value = np.full((len(mesh.lie), len(xy)), UPPER)
-    value[mesh.putts] = green_values(mesh, xy, putter, surface.cell)
+    value[mesh.putts] = green_values(mesh, xy, putter, ready.surface.cell)
     shot = np.full((len(mesh.lie), len(xy), KEEP), -1, np.int64)
     heading = np.zeros_like(shot)
-    done = Strokes(surface, ground, book, fan, mesh, tuple(pins), xy, value, shot, heading, putter)
+    done = Strokes(ready, book, fan, tuple(pins), xy, value, shot, heading, putter)
     more = np.zeros_like(value) if wider is None else np.ascontiguousarray(wider(mesh.place), float)
     passes = _iterate(done, threads or os.cpu_count() or 1, more)
-    if keep and np.count_nonzero(outcomes.table) > filled:
-        store(outcomes)
-    return Strokes(
-        surface, ground, book, fan, mesh, tuple(pins), xy, value, shot, heading, putter, tuple(passes)
-    )
+    if ready.keep and (filled := ready.outcomes.filled()) > WORTH_KEEPING * ready.kept:
+        store(ready.outcomes)
+        ready.kept = filled
+    return replace(done, passes=tuple(passes))
 
 
 def green_values(mesh: Mesh, pin_xy: NDArray[np.float64], putter: Putter, cell: float) -> NDArray[np.float64]:
@@ -352,6 +419,7 @@ def _iterate(s: Strokes, threads: int, wider: NDArray[np.float64]) -> list[float
     """Search outward once, then improve over the kept shots until settled, then weigh them on all samples."""
     full, behind = _rings(s.mesh)
     both = [a + b for a, b in zip(full, behind, strict=True)]
+    ground = s.ground
     new = s.value.copy()
     changes: list[float] = []
     x, y = np.ascontiguousarray(s.pin_xy[:, 0]), np.ascontiguousarray(s.pin_xy[:, 1])
@@ -372,18 +440,18 @@ def _iterate(s: Strokes, threads: int, wider: NDArray[np.float64]) -> list[float
 
     def search(lie: int, states: Any, a: int, b: int) -> None:
         _kernels.search(
-            s.ground, s.fans(lie), s.mesh.place, states, a, b, x, y, COARSE, FINE, s.value, new, s.shot, s.heading
+            ground, s.fans(lie), s.mesh.place, states, a, b, x, y, COARSE, FINE, s.value, new, s.shot, s.heading
         )  # fmt: skip
 
     def follow(lie: int, states: Any, a: int, b: int) -> None:
         _kernels.follow(
-            s.ground, s.fans(lie), s.mesh.place, s.mesh.leader, states, a, b, x, y, FINE, s.value, new, s.shot, s.heading
+            ground, s.fans(lie), s.mesh.place, s.mesh.leader, states, a, b, x, y, FINE, s.value, new, s.shot, s.heading
         )  # fmt: skip
 
     def improve(samples: int, among: int, decrease: bool) -> Any:
         def work(lie: int, states: Any, a: int, b: int) -> None:
             _kernels.improve(
-                s.ground, s.fans(lie), s.mesh.place, states, a, b, samples, among, wider, s.value, new, s.shot, s.heading, decrease
+                ground, s.fans(lie), s.mesh.place, states, a, b, samples, among, wider, s.value, new, s.shot, s.heading, decrease
             )  # fmt: skip
 
         return work

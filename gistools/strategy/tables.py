@@ -50,6 +50,7 @@ SHORT_RUN_M, GROW = (
     (0.4, 2.5),
 )  # longer runs are scaled from that of the class, within limits; the rest is added
 KEEP_TABLES = 8
+ROOM_CLASSES, ROOM_BYTES = 768, 1.0e9  # room made at first; what is not filled takes no memory
 FLAT_M = 60  # level ground reaches this far round, and as far again [m]
 FLAT_KINDS = (Kind.GREEN, Kind.FAIRWAY, Kind.ROUGH)
 FAR_CELL_M, NEAR_CELL_M, NEAR_GREEN_M = 3.0, 1.0, 10.0
@@ -70,14 +71,23 @@ class Outcomes:
         for k, row in enumerate(found):
             number[k] = self.rows.setdefault((int(row[0]), int(row[1]), int(row[2])), len(self.rows))
         if len(self.rows) > len(self.table):
-            larger = np.zeros((len(self.rows), *self.table.shape[1:]), np.int32)
-            larger[: len(self.table)] = self.table
+            most = int(ROOM_BYTES / (4 * BINS * self.table.shape[2]))
+            room = max(len(self.rows), int(1.3 * len(self.table)), min(most, ROOM_CLASSES))
+            larger = np.zeros((room, *self.table.shape[1:]), np.int32)
+            for old, new in zip(self.table, larger, strict=False):  # what holds nothing yet takes no memory
+                for b in range(BINS):
+                    if old[b].any():
+                        new[b] = old[b]
             self.table = larger
         return number[back.ravel()]
 
     def arrive(self) -> NDArray[np.float64]:
         """Speed forward, speed up [m/s] and spin [rad/s] of each class."""
         return _velocities(np.array(list(self.rows), float).reshape(-1, 3) * STEPS)
+
+    def filled(self) -> int:
+        """Number of entries computed so far."""
+        return int(np.count_nonzero(self.table))
 
 
 def outcomes_for(
@@ -105,13 +115,12 @@ def ground_for(
     surface: Surface,
     land: Land,
     state: NDArray[np.int32],
-    place: NDArray[np.float64],
-    book: Book,
     outcomes: Outcomes,
     slot: NDArray[np.int32],
     spot: NDArray[np.int64],
-) -> tuple[Ground, tuple[Fans, ...]]:
-    """Return the ground as the kernels take it, and the fans of a book with the classes and runs of their samples on it.
+    place: NDArray[np.float64],
+) -> Ground:
+    """Return the ground as the kernels take it, with no class of landing yet.
 
     Parameters
     ----------
@@ -119,14 +128,11 @@ def ground_for(
         Terrain, and the same with kinds of ground and turf.
     state
         State of each cell, -1 where the ball is not played from.
-    place
-        ``x, y, level`` of each state off the green.
-    book
-        The player's shots in the wind.
     outcomes, slot, spot
         As from :func:`outcomes_for`.
+    place
+        ``x, y, level`` of each state off the green.
     """
-    fans = run_out(land, book, outcomes)
     ground = Ground(
         np.ascontiguousarray(surface.z, np.float32),
         land.kind,
@@ -143,7 +149,7 @@ def ground_for(
         np.empty((len(place), BINS, len(LIP_REACHES)), np.float32),
     )
     _kernels.rises(ground, place, LIP_REACHES, ground.lips)
-    return ground, fans
+    return ground
 
 
 def run_out(land: Land, book: Book, outcomes: Outcomes) -> tuple[Fans, ...]:
@@ -292,7 +298,7 @@ def _stored(key: str, slots: int) -> Outcomes:
 def store(outcomes: Outcomes) -> Path | None:
     """Keep what the table holds so far for the next study of the same ground; None where it cannot be written."""
     path = table_folder() / f"{outcomes.key}.npz"
-    flat = outcomes.table.reshape(-1)
+    flat = outcomes.table[: len(outcomes.rows)].reshape(-1)
     at = np.flatnonzero(flat)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
