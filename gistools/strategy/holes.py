@@ -25,7 +25,8 @@ from gistools.site.cover import Cover, cover
 from gistools.site.model import Site
 from gistools.strategy.bag import Player, Wind, book_of, putter_of, weather_at
 from gistools.strategy.book import UNAVAILABLE
-from gistools.strategy.strokes import Strokes, field_for, solve_on
+from gistools.strategy.field import field_for
+from gistools.strategy.strokes import Strokes, solve_on
 
 MARGIN_M = 60.0
 CELL_M = 3.0

@@ -11,8 +11,10 @@ the terrain on the green. The equation is that of a stochastic shortest path (St
 - Start: 30 strokes everywhere, an upper bound, so values only fall.
 
 States are worked through in rings outward from the green, each ring from the values so far, so that one pass nearly
-settles; passes over the best few shots of each state follow until no value changes by more than a thousandth.
-All holes locations are carried at once: outcomes do not depend on them. The work of a ring is shared between threads that
+settles. One state of each square is searched in full; its neighbours start from its best shots. Passes over the best few shots
+of each state follow until no value changes by more than a thousandth; they are chosen on one set of samples and
+weighed on another, so that a lucky one wins nothing. Shots that do not clear the ground close before them are left out.
+All hole locations are carried at once: outcomes do not depend on them. The work of a ring is shared between threads that
 write only their own states, so results repeat exactly.
 """
 
@@ -27,7 +29,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.ndimage import distance_transform_edt
 
 from gistools.catalogue import tick
 from gistools.errors import InputError
@@ -36,140 +37,17 @@ from gistools.shots._kernels import Land
 from gistools.strategy import _kernels
 from gistools.strategy._kernels import HEADINGS, KEEP, Fans, Ground
 from gistools.strategy.book import LIES, SETS, Book
+from gistools.strategy.field import Field, Mesh, field_for
 from gistools.strategy.putting import SCRATCH, Putter, mean_putts
-from gistools.strategy.tables import LIE_OF_KIND, Outcomes, ground_for, outcomes_for, run_out, store
+from gistools.strategy.tables import run_out, store
 
 UPPER = 30.0  # strokes: above any value, and where a hole is not finished from
 SETTLED = 1e-3
 RING = 100
-NEAR_GREEN_M = 20.0  # the mesh is twice as fine so near the green
-LEADER_M, LEADER_BEYOND_M = 9.0, 60.0  # squares that share a full search have this side so far from the green
 COARSE, FINE, ALL, TOLD = SETS
 MOST_PASSES = 12
 WORTH_KEEPING = 1.1  # outcome tables are stored anew when they hold so much more
 SHARES = 2  # pieces of work for each thread
-
-
-@dataclass(frozen=True, eq=False)
-class Mesh:
-    """States of a hole: ``place (n, 3)`` x, y, level; ``lie (n,)``; ``of_cell`` on the terrain's cells, -1 for none.
-
-    ``putts`` marks the states of the green. ``order`` leads outward from the green. ``leader (n,)`` is the state near by, with the
-    same lie, whose best shots a state starts from: itself where it is searched in full.
-    """
-
-    place: NDArray[np.float64]
-    lie: NDArray[np.int64]
-    of_cell: NDArray[np.int32]
-    putts: NDArray[np.bool_]
-    order: NDArray[np.int64]
-    leader: NDArray[np.int64]
-
-
-def mesh_for(
-    surface: Surface, kinds: NDArray[np.uint8], target: NDArray[np.bool_], cell_m: float = 3.0
-) -> Mesh:
-    """Part the ground into states: on squares of ``cell_m``, and half that on and about the green.
-
-    Parameters
-    ----------
-    surface, kinds
-        Terrain and kind of ground of its cells.
-    target
-        The cells of the green that is played to; other greens are played from like fairway.
-    cell_m
-        Side of a cell of the mesh [m].
-
-    Raises
-    ------
-    InputError
-        If no cell of the green is left.
-    """
-    if not target.any():
-        raise InputError("no cell of the terrain lies on the green; is the terrain too coarse or elsewhere?")
-    rows, cols = kinds.shape
-    lie = LIE_OF_KIND[kinds]
-    lie[np.isnan(surface.z)] = -1
-    i, j = np.mgrid[0:rows, 0:cols]
-    near = distance_transform_edt(~target) * surface.cell <= NEAR_GREEN_M
-    n = np.where(near, max(1, round(0.5 * cell_m / surface.cell)), max(1, round(cell_m / surface.cell)))
-    key = np.where(lie >= 0, (((i // n) * cols + j // n) * 2 + near) * 8 + lie, -1)
-    key[target] = -1
-    found, index = np.unique(key, return_inverse=True)
-    index = index.reshape(key.shape)
-    shift = 1 if found[0] == -1 else 0
-    state = np.where(key >= 0, index - shift, -1).astype(np.int32)
-    count = len(found) - shift
-    state[target] = count + np.arange(int(target.sum()))
-    total = count + int(target.sum())
-    x, y = surface.centres()
-    held = state >= 0
-    at = state[held]
-    share = np.bincount(at, minlength=total)
-    px = np.bincount(at, np.broadcast_to(x, kinds.shape)[held], total) / share
-    py = np.bincount(at, np.broadcast_to(y[:, None], kinds.shape)[held], total) / share
-    pz = np.bincount(at, surface.z[held], total) / share
-    there = np.asarray(surface.height(px, py))
-    pz = np.where(np.isnan(there), pz, there)
-    lies = np.zeros(total, np.int64)
-    lies[at] = lie[held]
-    putts = np.zeros(total, bool)
-    putts[count:] = True
-    away = np.hypot(px - px[count:].mean(), py - py[count:].mean())
-    leader = np.arange(total)
-    side = np.where(away > LEADER_BEYOND_M, LEADER_M, cell_m)
-    bx, by = np.floor(px / side), np.floor(py / side)
-    beside = np.hypot(px - side * (bx + 0.5), py - side * (by + 0.5))
-    far = np.flatnonzero(np.arange(total) < count)
-    far = far[np.argsort(beside[far], kind="stable")]
-    squares = np.column_stack([bx, by, side, lies])[far]
-    _, first, back = np.unique(squares, axis=0, return_index=True, return_inverse=True)
-    back = back.ravel()
-    leader[far] = far[first[back]]
-    order = np.argsort(away[leader[:count]], kind="stable")
-    return Mesh(np.column_stack([px, py, pz]), lies, state, putts, order, leader)
-
-
-@dataclass(eq=False)
-class Field:
-    """The ground of a hole made ready to be played out, once for all players and winds; outcomes gather in it."""
-
-    surface: Surface
-    land: Land
-    mesh: Mesh
-    outcomes: Outcomes
-    base: Ground
-    keep: bool
-    kept: int
-
-    @property
-    def ground(self) -> Ground:
-        """The ground as the kernels take it, with all classes of landing known so far."""
-        if self.base.table is not self.outcomes.table or len(self.base.arrive) != len(self.outcomes.rows):
-            self.base = self.base._replace(table=self.outcomes.table, arrive=self.outcomes.arrive())
-        return self.base
-
-
-def field_for(
-    surface: Surface, land: Land, target: NDArray[np.bool_], *, cell_m: float = 3.0, keep: bool = True
-) -> Field:
-    """Make the ground of a hole ready.
-
-    Parameters
-    ----------
-    surface, land
-        Terrain; the same with kinds of ground and turf.
-    target
-        Cells of the green that is played to.
-    cell_m
-        Side of a cell of the mesh [m].
-    keep
-        Use and update the outcome tables in the user's cache folder.
-    """
-    mesh = mesh_for(surface, land.kind, target, cell_m)
-    outcomes, slot, spot = outcomes_for(surface, land, target, keep=keep)
-    base = ground_for(surface, land, mesh.of_cell, outcomes, slot, spot, mesh.place[~mesh.putts])
-    return Field(surface, land, mesh, outcomes, base, keep, outcomes.filled())
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,4 +1,3 @@
-# mypy: disallow-untyped-defs=False, check-untyped-defs=False
 """Compiled loops of free flight: air, drag and lift, the integration of one ball and of many side by side.
 
 Arrays and plain numbers only, SI units. East is x, north is y, up is z. Spin is a vector by the right-hand
