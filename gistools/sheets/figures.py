@@ -23,7 +23,7 @@ FILLS = {
     "tees": ("#7fa562", 0.9),
     "greens": ("#d8e8b0", 0.95),
     "water": ("#4f7ea8", 0.9),
-    "bunkers": ("#f2e2b6", 1.0),
+    "bunkers": ("#e8c985", 1.0),
     "mounds": ("#00000000", 0.0),
     "structures": ("#6b5b53", 1.0),
 }
