@@ -139,7 +139,8 @@ def _ranks(study: Study, hole: int) -> list[str]:
     choices = _rows(study, "choices", hole)
     if choices is not None and "reading" in choices:
         same = choices[(choices["tee"] == keys["tee"]) & (choices["wind"] == keys["wind"])]
-        lines += [f"  {r}" for r in same["reading"].head(READINGS_SHOWN)]
+        shown = same.head(READINGS_SHOWN)
+        lines += [f"  For {who}: {r}" for who, r in zip(shown["player"], shown["reading"], strict=True)]
     return lines
 
 
