@@ -520,6 +520,12 @@ def useful(carry, nearest, farthest, longest, beyond):
 
 
 @kernel
+def alike(carry, other):
+    """Tell whether two shots of the bag carry all but the same."""
+    return abs(carry - other) < 0.045 * carry
+
+
+@kernel
 def consider(g, fans, s, shot, heading, samples, states, value, fan, q, tried, stamp, kept_q, kept_s, kept_h):
     """Weigh one shot on one heading from state ``s``, unless that was done already, and remember it for every pin."""
     heading %= HEADINGS
@@ -564,6 +570,13 @@ def search(
     for shot in range(fans.carry.size):
         if fans.carry[shot] < 1000.0:
             longest = max(longest, fans.carry[shot])
+    second = np.zeros(
+        fans.carry.size, np.bool_
+    )  # all but as long as a shot before it in the bag: tried beside that one
+    for shot in range(fans.carry.size):
+        for other in range(shot):
+            if alike(fans.carry[shot], fans.carry[other]):
+                second[shot] = True
     step = 2.0 * math.pi / HEADINGS
     for n in range(start, end):
         s = order[n]
@@ -581,7 +594,7 @@ def search(
             a = math.atan2(pin_x[p] - x, pin_y[p] - y) - main
             a = abs(math.atan2(math.sin(a), math.cos(a)))
             spread = max(spread, a)
-        half = int((0.45 + spread) / step) if farthest > 40.0 else int((0.30 + spread) / step)
+        half = int((0.40 + spread) / step) if farthest > 40.0 else int((0.30 + spread) / step)
         half = min(half, HEADINGS // 2 - 4)
         beyond = 8.0
         for b in range(BINS):
@@ -608,6 +621,26 @@ def search(
             for m in range(KEEP):
                 shot, h = kept_s[p, m], kept_h[p, m]
                 if shot >= 0:
+                    for other in range(fans.carry.size):
+                        if second[other] and alike(fans.carry[other], fans.carry[shot]):
+                            for off in (-2, 0, 2):
+                                consider(
+                                    g,
+                                    fans,
+                                    s,
+                                    other,
+                                    h + off,
+                                    fine,
+                                    states,
+                                    value,
+                                    fan,
+                                    q,
+                                    tried,
+                                    n + 1,
+                                    top_q,
+                                    top_s,
+                                    top_h,
+                                )
                     for off in range(-3, 4):
                         consider(
                             g,

@@ -342,12 +342,12 @@ def _iterate(s: Strokes, threads: int, wider: NDArray[np.float64]) -> list[float
             run(pool, search, [(lie, states) for lie, states in alone if len(states)])
             tick(0.6 * number / len(full), "looking for shots")
         for _ in range(MOST_PASSES):
-            changes.append(max(run(pool, improve(FINE, KEEP, True), ring) for ring in both))
+            changes.append(max(run(pool, improve(FINE, 1, True), ring) for ring in both))
             tick(0.7, "settling")
             if changes[-1] < SETTLED:
                 break
         # chosen among the kept on one set of samples, and weighed on another that had no part in choosing
-        for samples, among in ((ALL, KEEP), (TOLD, 1)):
+        for samples, among in ((ALL, 2), (TOLD, 1)):
             tick(0.85, "weighing on all samples")
             for ring in both:
                 run(pool, improve(samples, among, False), ring)

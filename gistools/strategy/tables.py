@@ -5,7 +5,7 @@ the wind. Landings are parted by speed, angle and spin; an entry is the run alon
 ground it ends on, from the middle of the landing cell, computed by :func:`gistools.shots._kernels.land_and_run` on first
 use and looked up ever after, by every player in every wind. What a sample runs more or less than the middle of its
 class is added from level ground. A run is laid from the actual landing point in the actual direction, so cells
-of 2 or 3 m do not show; water, sand, trees and boundary are looked up at the landing point itself on the cells of
+of 1 or 4.5 m do not show; water, sand, trees and boundary are looked up at the landing point itself on the cells of
 the terrain.
 
 Tables are kept in the user's cache folder under a hash of the ground.
@@ -16,6 +16,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from zipfile import BadZipFile
@@ -42,7 +43,7 @@ for _kind in (Kind.WATER, Kind.OUT, Kind.OFF_MAP):
     LIE_OF_KIND[_kind] = -1
 
 #: classes of landings are this far apart in the logarithm of speed, angle [rad], and spin (rim speed over speed)
-STEPS = (0.2, 0.06, 0.15)
+STEPS = (0.25, 0.08, 0.2)
 LIP_REACHES = np.array([4.0, 15.0])  # ground before a place is looked at so far [m]
 FINE_STEPS, ASIDE_STEP = (0.03, 0.02, 0.04), 0.04
 SHORT_RUN_M, GROW = (
@@ -53,7 +54,7 @@ KEEP_TABLES = 8
 ROOM_CLASSES, ROOM_BYTES = 768, 1.0e9  # room made at first; what is not filled takes no memory
 FLAT_M = 60  # level ground reaches this far round, and as far again [m]
 FLAT_KINDS = (Kind.GREEN, Kind.FAIRWAY, Kind.ROUGH)
-FAR_CELL_M, NEAR_CELL_M, NEAR_GREEN_M = 3.0, 1.0, 10.0
+FAR_CELL_M, NEAR_CELL_M, NEAR_GREEN_M = 4.5, 1.0, 10.0
 
 
 @dataclass(eq=False)
@@ -87,7 +88,7 @@ class Outcomes:
 
     def filled(self) -> int:
         """Number of entries computed so far."""
-        return int(np.count_nonzero(self.table))
+        return int(np.count_nonzero(self.table[: len(self.rows)]))
 
 
 def outcomes_for(
@@ -148,7 +149,11 @@ def ground_for(
         land,
         np.empty((len(place), BINS, len(LIP_REACHES)), np.float32),
     )
-    _kernels.rises(ground, place, LIP_REACHES, ground.lips)
+    parts = np.array_split(np.arange(len(place)), os.cpu_count() or 1)
+    with ThreadPoolExecutor(len(parts)) as pool:
+        for part in parts:
+            span = slice(part[0], part[-1] + 1) if len(part) else slice(0, 0)
+            pool.submit(_kernels.rises, ground, place[span], LIP_REACHES, ground.lips[span])
     return ground
 
 
@@ -242,7 +247,7 @@ def level_runs(land: Land, landings: NDArray[np.float64], aside: NDArray[np.floa
 def landing_cells(
     kinds: NDArray[np.uint8], target: NDArray[np.bool_], cell: float
 ) -> tuple[NDArray[np.int32], NDArray[np.int64]]:
-    """Part the ground into landing cells of one kind each: 3 m, and 1 m within 10 m of the green.
+    """Part the ground into landing cells of one kind each: 4.5 m, and 1 m within 10 m of the green.
 
     Returns
     -------

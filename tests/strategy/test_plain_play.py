@@ -15,6 +15,7 @@ from gistools.kinds import Kind
 from gistools.shots.air import CALM, Wind
 from gistools.shots.players import built_in
 from gistools.site.sample import sample_site
+from gistools.strategy import _kernels
 from gistools.strategy.bag import book_of, putter_of
 from gistools.strategy.holes import ground_of
 from gistools.strategy.strokes import Strokes, solve
@@ -43,7 +44,9 @@ def any_shots(s: Strokes, count: int, rng: np.random.Generator):
     while count:
         k, pin = int(rng.choice(states)), int(rng.integers(len(s.pins)))
         x, y = (float(v) for v in s.mesh.place[k, :2])
-        if s.state(x, y) != k:
+        if (
+            s.mesh.of_cell[_kernels.cell_of(s.ground, x, y)] != k
+        ):  # the middle of its cells can lie on other ground
             continue
         carry = s.fans(int(s.mesh.lie[k])).carry
         shot, heading = s.best(x, y, pin)
