@@ -186,7 +186,7 @@ def test_agrees_with_gdal_on_the_sample(tmp_path: Path) -> None:
             low = Scene(s).views(eyes, [(x[j], y[i])], eye_m=EYE, stick_m=STICK).low_m
             found.append(np.mean((low[:, 0] <= STICK) != theirs.ravel()))
         differ.append(float(np.mean(found)))
-    assert differ[0] < 0.015
+    assert differ[0] < 0.02
     assert differ[1] < 0.005
     assert differ[1] < differ[0] / 2
 
