@@ -266,7 +266,7 @@ def landing(g, fan, k, floor, ceiling, steep, x, y, z):
         lx = x + fan[0, k] + h * (fan[2, k] + h * fan[4, k])
         ly = y + fan[1, k] + h * (fan[3, k] + h * fan[5, k])
         i, j = cell_of(g, lx, ly)
-    if h > 0.0 and g.level[i, j] - z > steep * math.hypot(fan[0, k], fan[1, k]):
+    if i >= 0 and h > 0.0 and g.level[i, j] - z > steep * math.hypot(fan[0, k], fan[1, k]):
         return lx, ly, AGAINST, -1, h
     return lx, ly, i, j, h
 

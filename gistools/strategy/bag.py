@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -70,15 +69,9 @@ def book_of(player: Player, wind: Wind, *, elevation_m: float = 0.0) -> Book:
         return angle, factor * most
 
     weather = weather_at(elevation_m)
-    return book_from(player.name, shots_of(player), errors, wind=wind, weather=weather, stamp=_stamp(player))
+    return book_from(player.name, shots_of(player), errors, wind=wind, weather=weather)
 
 
 def weather_at(elevation_m: float) -> Weather:
     """Return the air a hole at an elevation is studied in; to the nearest ten metres."""
     return Weather(elevation_m=round(elevation_m, -1), temperature_c=TEMPERATURE_C)
-
-
-def _stamp(player: Any) -> str:
-    """All that a player's spread depends on."""
-    rules = [lie_rules(lie) for lie in ("tee", "fairway", "rough", "sand", "recovery")]
-    return f"{player!r}|{rules!r}"

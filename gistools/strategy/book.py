@@ -9,7 +9,6 @@ is the shot without error.
 
 from __future__ import annotations
 
-import hashlib
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -64,7 +63,7 @@ class Shot:
 class Book:
     """A player's shots in one wind, ready for the kernels.
 
-    ``fans`` by lie, without the run, which the ground gives them (:func:`gistools.strategy.tables.ground_for`). ``nodes (shots,
+    ``fans`` by lie, without the run, which the ground gives them (:func:`gistools.strategy.tables.run_out`). ``nodes (shots,
     turns, NODES, 3, 4)``: landings over ball speed at three levels, ``levels (shots, 3)`` [m]: forward, right, up [m/s], spin [rad/s].
     """
 
@@ -74,7 +73,6 @@ class Book:
     fans: tuple[Fans, ...]
     nodes: NDArray[np.float64]
     levels: NDArray[np.float64]
-    stamp: str
 
 
 #: errors of one shot from one lie: (directions [rad], carries as a share of the carry meant), or None: not playable
@@ -131,7 +129,6 @@ def book_from(
     *,
     wind: Wind = CALM,
     weather: Weather = STANDARD_DAY,
-    stamp: str = "",
 ) -> Book:
     """Fly every shot and lay out its samples for every lie and heading.
 
@@ -145,8 +142,6 @@ def book_from(
         Function ``(shot, lie, samples)`` giving direction errors [rad] and carries as a share of the one meant.
     wind, weather
         The air.
-    stamp
-        Text that changes whenever ``shots`` or ``errors`` do.
     """
     if not shots:
         raise InputError(f"player {player!r} has no shots to play")
@@ -174,8 +169,6 @@ def book_from(
             carry[i, s] = shot.carry_m * float(np.median(factor[:-1]))
             sizes = np.interp(shot.carry_m * factor, f.carries, f.scales)
             _kernels.spread_fan(f.table, f.scales, f.levels, angle, sizes, parts[i, s])
-    digest = hashlib.sha256(f"{stamp}|{weather}|{wind.speed_ms}|{wind.from_deg}|{shots}".encode())
-    digest.update(parts.tobytes())
     drift = parts[:, :, :, 1:6:2].mean(axis=4)
     none = np.zeros((0, 0, 0, 0), np.int16), np.zeros((0, 0, 0, 0, 0), np.float32)
     reach = 1.7 * levels[:, 0], tallest
@@ -183,7 +176,7 @@ def book_from(
         Fans(parts[i], drift[i], *none, band, climb, *reach, carry[i], _nearest(carry[i]))
         for i in range(len(LIES))
     )
-    return Book(player, wind.name, shots, fans, nodes, levels, digest.hexdigest()[:24])
+    return Book(player, wind.name, shots, fans, nodes, levels)
 
 
 def _climb(shot: Shot) -> tuple[float, float]:

@@ -32,7 +32,7 @@ USUAL = (
     "zones.area_m2",
     "landing_widths.clear_width_m",
 )
-#: what whole holes have to be played out for: the best part of a minute for a hole, player and wind
+#: what whole holes have to be played out for: some ten seconds for a hole, player and wind
 PLAYED = (
     "positions.rank",
     "positions.total_strokes",

@@ -11,6 +11,8 @@ from gistools.strategy import _kernels
 from gistools.strategy.book import LIES, UNAVAILABLE
 from gistools.strategy.strokes import Strokes, bearing_of
 
+BEYOND_M = 15.0  # shots that carry so much more than is left are told too (assumption)
+
 
 @dataclass(frozen=True)
 class Option:
@@ -68,10 +70,9 @@ def explain(s: Strokes, x: float, y: float, pin: str | int, *, most: int = 5) ->
     _, centre = s.best(x, y, p)
     found: list[Option] = []
     fans = s.fans(int(s.mesh.lie[state]))
+    longest = float(fans.carry[fans.carry < UNAVAILABLE].max(initial=0.0))
     for shot in np.flatnonzero(fans.carry < UNAVAILABLE):
-        if fans.carry[shot] > left + 15.0 or fans.carry[shot] < 0.4 * min(
-            left, float(fans.carry[fans.carry < UNAVAILABLE].max())
-        ):
+        if not _kernels.useful(fans.carry[shot], left, left, longest, BEYOND_M):
             continue
         best = (np.inf, 0)
         for off in range(-12, 13, 2):
