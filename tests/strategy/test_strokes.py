@@ -201,3 +201,19 @@ def test_no_pin_and_no_green_are_told():
     flat = np.full_like(kinds, Kind.FAIRWAY)
     with pytest.raises(InputError, match="green"):
         solve(surface, land_for(surface, flat), flat == Kind.GREEN, book(), ["a"], [(0, 150)], keep=False)
+
+
+def test_inner_loop_agrees_where_the_ground_falls_away():
+    """The same over a cross slope, where runs break to one side and landings are above or below the start."""
+    surface, kinds = field(width=80, length=200, east_slope=0.06)
+    s = play(surface, kinds, pins=PINS[:1])
+    q, fan = np.empty(1), np.empty((_kernels.PARTS, 128), np.float32)
+    for x, y, shot, heading in (
+        (0.0, 0.0, 8, 0),
+        (5.0, 60.0, 10, 3),
+        (-10.0, 100.0, 25, 12),
+        (4.0, 125.0, 35, 233),
+    ):
+        z = float(s.surface.height(x, y))
+        _kernels.worth(s.ground, s.fans(1), shot, heading, 128, 0.0, x, y, z, s.value, 1, fan, q)
+        np.testing.assert_allclose(q, s.after(s.outcomes(x, y, shot, heading, samples=128)), rtol=1e-12)
