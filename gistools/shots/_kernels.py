@@ -79,6 +79,7 @@ LONGEST_ROLL = 90.0  # [s]
 HOP_AIR = 10.0  # slower hops are flown without air [m/s] (engineering choice)
 HOP_STRIDE = 0.75  # pieces of a hop are at most this long, or one cell [m]: half the scale slopes are felt at
 ROLL_STRIDE = 0.4  # same for the roll [m]
+LAST_STRIDE = 0.1  # a ball that would stop within it on ground that holds it is brought to rest in one step [m] (engineering choice)
 CLEAR = 2.0  # ground and trees are not looked at this close to the start [m] (assumption)
 
 #: columns of the record of a shot, see `play`
@@ -519,6 +520,13 @@ def roll(land, x, y, vx, vy):
             ax *= hold
             ay *= hold
         size = math.sqrt(ax * ax + ay * ay) + 1e-12
+        against = -(ax * vx + ay * vy)
+        if speed * speed < 2.0 * LAST_STRIDE * size and steep2 < 0.8 * rho * rho and against > 0.0:
+            last = 0.5 * (vx * vx + vy * vy) / against
+            z1 = height(smooth, x_west, y_north, cell, x + last * vx, y + last * vy)
+            if not math.isnan(z1):
+                x, y, t = x + last * vx, y + last * vy, t + 2.0 * last
+                return x, y, kind_at(land, x, y), t
         dt = min(0.1, stride / max(speed, 1e-6), max(0.004, 0.3 * speed / size))
         ux, uy = vx + ax * dt, vy + ay * dt
         dx, dy = 0.5 * (vx + ux) * dt, 0.5 * (vy + uy) * dt

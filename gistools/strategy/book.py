@@ -171,9 +171,24 @@ def book_from(
             _kernels.spread_fan(f.table, f.scales, f.levels, angle, sizes, parts[i, s])
     drift = parts[:, :, :, 1:6:2].mean(axis=4)
     none = np.zeros((0, 0, 0, 0), np.int16), np.zeros((0, 0, 0, 0, 0), np.float32)
+    roll = np.zeros((0, 0, 0), np.float32)
     reach = 1.7 * levels[:, 0], tallest
+    landings, ends = nodes.astype(np.float32), np.ascontiguousarray(levels[:, [0, 2]])
     fans = tuple(
-        Fans(parts[i], drift[i], *none, band, climb, *reach, carry[i], _nearest(carry[i]))
+        Fans(
+            parts[i],
+            drift[i],
+            *none,
+            band,
+            climb,
+            *reach,
+            carry[i],
+            _nearest(carry[i]),
+            _beside(carry[i]),
+            landings,
+            ends,
+            roll,
+        )
         for i in range(len(LIES))
     )
     return Book(player, wind.name, shots, fans, nodes, levels)
@@ -219,3 +234,12 @@ def _nearest(carry: NDArray[np.float64]) -> NDArray[np.int64]:
         return np.full(1, -1, np.int64)
     at = np.arange(int(carry[held].max()) + 2)
     return np.asarray(held[np.abs(carry[held][None, :] - at[:, None]).argmin(axis=1)], np.int64)
+
+
+def _beside(carry: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Next longer and next shorter shot of each, -1 for none."""
+    out = np.full((len(carry), 2), -1)
+    order = np.argsort(-carry, kind="stable")
+    order = order[carry[order] < UNAVAILABLE]
+    out[order[1:], 0], out[order[:-1], 1] = order[:-1], order[1:]
+    return out

@@ -126,14 +126,15 @@ class Strokes:
         samples: int = TOLD,
         wider: float = 0.0,
     ) -> NDArray[np.float64]:
-        """Outcomes of a shot: rows ``x, y, kind, state, penalty, land x, land y, land kind``; state -1 is played again.
+        """Outcomes of a shot: rows ``x, y, kind, state, penalty, land x, land y, land kind, again``; state -1 is stroke and distance.
 
+        Shots that carry less than 60 m are run out one by one, longer ones by table.
         ``wider`` is how much more the directions stray, as a share.
         """
         if lie is None:
             lie = int(self.mesh.lie[self.state(x, y)])
         fans = self.fans(lie)
-        out = np.empty((samples, 8))
+        out = np.empty((samples, _kernels.RECORD))
         z = float(self.surface.height(x, y))
         _kernels.outcomes(
             self.ground,
@@ -151,12 +152,12 @@ class Strokes:
 
     def after(self, out: NDArray[np.float64]) -> NDArray[np.float64]:
         """Mean strokes, this one included, of drawn outcomes: one number a pin; nan if the shot is always lost."""
-        kept = out[:, 3] >= 0
-        lost = 1.0 - kept.mean()
-        if lost >= _kernels.MOST_OUT:
+        lost, again = float((out[:, 3] < 0).mean()), float(out[:, 8].mean())
+        if lost >= _kernels.MOST_OUT or again >= _kernels.MOST_AGAIN:
             return np.full(len(self.pins), np.nan)
+        kept = out[:, 8] == 0
         gain = (self.value[out[kept, 3].astype(int)] + out[kept, 4][:, None]).sum(axis=0) / len(out)
-        return np.asarray((1.0 + gain + lost) / (1.0 - lost))
+        return np.asarray((1.0 + gain + lost) / (1.0 - again))
 
     def best(self, x: float, y: float, pin: str | int) -> tuple[int, int]:
         """Best shot (place in the bag) and heading from a place for a pin; (-1, 0) on the green."""
@@ -326,10 +327,10 @@ def _iterate(s: Strokes, threads: int, wider: NDArray[np.float64]) -> list[float
             ground, s.fans(lie), s.mesh.place, s.mesh.leader, states, a, b, x, y, FINE, s.value, new, s.shot, s.heading
         )  # fmt: skip
 
-    def improve(samples: int, among: int, decrease: bool) -> Any:
+    def improve(samples: int, among: int, decrease: bool, own: bool = False) -> Any:
         def work(lie: int, states: Any, a: int, b: int) -> None:
             _kernels.improve(
-                ground, s.fans(lie), s.mesh.place, states, a, b, samples, among, wider, s.value, new, s.shot, s.heading, decrease
+                ground, s.fans(lie), s.mesh.place, states, a, b, samples, among, own, wider, s.value, new, s.shot, s.heading, decrease
             )  # fmt: skip
 
         return work
@@ -347,8 +348,8 @@ def _iterate(s: Strokes, threads: int, wider: NDArray[np.float64]) -> list[float
             if changes[-1] < SETTLED:
                 break
         # chosen among the kept on one set of samples, and weighed on another that had no part in choosing
-        for samples, among in ((ALL, 2), (TOLD, 1)):
+        for samples, among, own in ((ALL, 2, False), (TOLD, 1, False)):
             tick(0.85, "weighing on all samples")
             for ring in both:
-                run(pool, improve(samples, among, False), ring)
+                run(pool, improve(samples, among, False, own), ring)
     return changes

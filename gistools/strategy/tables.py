@@ -93,7 +93,7 @@ class Outcomes:
 
 def outcomes_for(
     surface: Surface, land: Land, target: NDArray[np.bool_], *, keep: bool = True
-) -> tuple[Outcomes, NDArray[np.int32], NDArray[np.int64]]:
+) -> tuple[Outcomes, NDArray[np.int32], NDArray[np.float64]]:
     """Return the outcomes of a ground, from the cache or empty, and its landing cells.
 
     Parameters
@@ -118,7 +118,7 @@ def ground_for(
     state: NDArray[np.int32],
     outcomes: Outcomes,
     slot: NDArray[np.int32],
-    spot: NDArray[np.int64],
+    spot: NDArray[np.float64],
     place: NDArray[np.float64],
 ) -> Ground:
     """Return the ground as the kernels take it, with no class of landing yet.
@@ -134,16 +134,18 @@ def ground_for(
     place
         ``x, y, level`` of each state off the green.
     """
+    ends = np.ascontiguousarray(land.turf[:, 4])
+    ends[_kernels.LAST_KIND] = ends[Kind.OFF_MAP]
     ground = Ground(
         np.ascontiguousarray(surface.z, np.float32),
         land.kind,
-        np.ascontiguousarray(state, np.int32),
         float(surface.x_west),
         float(surface.y_north),
         float(surface.cell),
-        np.ascontiguousarray(land.turf[:, 4]),
+        ends,
         outcomes.table,
-        slot,
+        _packed(slot, land.kind),
+        _packed(state, land.kind),
         spot,
         outcomes.arrive(),
         land,
@@ -155,6 +157,12 @@ def ground_for(
             span = slice(part[0], part[-1] + 1) if len(part) else slice(0, 0)
             pool.submit(_kernels.rises, ground, place[span], LIP_REACHES, ground.lips[span])
     return ground
+
+
+def _packed(numbers: NDArray[np.int32], kinds: NDArray[np.uint8]) -> NDArray[np.int32]:
+    """Numbers of cells with their kinds in the low bits, row by row in one line."""
+    kind = np.minimum(kinds, _kernels.LAST_KIND).astype(np.int32)
+    return np.ascontiguousarray((numbers.astype(np.int32) << _kernels.KIND_BITS) | kind).ravel()
 
 
 def run_out(land: Land, book: Book, outcomes: Outcomes) -> tuple[Fans, ...]:
@@ -175,7 +183,9 @@ def run_out(land: Land, book: Book, outcomes: Outcomes) -> tuple[Fans, ...]:
     more = np.concatenate([grow, run - grow * stands, rise.reshape(-1, 1), right], axis=1)
     landing = np.ascontiguousarray(classes.reshape(shape).astype(np.int16))
     longer = np.ascontiguousarray(more.reshape(*shape, 10).astype(np.float32))
-    return tuple(fan._replace(landing=landing, longer=longer) for fan in book.fans)
+    usual = run.reshape(*shape, 3)[:, :, shape[2] // 2, _kernels.LEVEL] / land.cell
+    roll = np.ascontiguousarray(usual.astype(np.float32))
+    return tuple(fan._replace(landing=landing, longer=longer, roll=roll) for fan in book.fans)
 
 
 def _landings(book: Book) -> NDArray[np.float64]:
@@ -246,13 +256,14 @@ def level_runs(land: Land, landings: NDArray[np.float64], aside: NDArray[np.floa
 
 def landing_cells(
     kinds: NDArray[np.uint8], target: NDArray[np.bool_], cell: float
-) -> tuple[NDArray[np.int32], NDArray[np.int64]]:
+) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
     """Part the ground into landing cells of one kind each: 4.5 m, and 1 m within 10 m of the green.
 
     Returns
     -------
     tuple
-        Number of the landing cell of each cell, and row and column in the middle of each.
+        Number of the landing cell of each cell, and the row and column in the middle of each: the mean of its cells, or the
+        cell nearest to it where that is on other ground.
     """
     rows, cols = kinds.shape
     i, j = np.mgrid[0:rows, 0:cols]
@@ -269,7 +280,10 @@ def landing_cells(
     away = (i - mean_i[slot]) ** 2 + (j - mean_j[slot]) ** 2
     order = np.lexsort((away.ravel(), slot.ravel()))
     first = order[np.concatenate([[0], np.cumsum(count)[:-1]])]
-    return slot.astype(np.int32), np.column_stack(np.unravel_index(first, kinds.shape)).astype(np.int64)
+    nearest = np.column_stack(np.unravel_index(first, kinds.shape)).astype(float)
+    middle = np.column_stack([mean_i, mean_j])
+    inside = slot[tuple(np.floor(middle + 0.5).astype(int).T)] == np.arange(len(count))
+    return slot.astype(np.int32), np.where(inside[:, None], middle, nearest)
 
 
 def _key(land: Land, slot: NDArray[np.int32]) -> str:

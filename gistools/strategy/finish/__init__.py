@@ -1,0 +1,1 @@
+"""Where the shots of a bag finish on a ground."""
