@@ -78,7 +78,7 @@ MOST_BOUNCES = 80
 LONGEST_ROLL = 90.0  # [s]
 HOP_AIR = 10.0  # slower hops are flown without air [m/s] (engineering choice)
 HOP_STRIDE = 0.75  # pieces of a hop are at most this long, or one cell [m]: half the scale slopes are felt at
-ROLL_STRIDE = 0.4  # same for the roll [m]
+ROLL_STRIDE, ROLL_STEP_S = 0.6, 0.15  # same for the roll [m], and at most so long [s]
 LAST_STRIDE = 0.1  # a ball that would stop within it on ground that holds it is brought to rest in one step [m] (engineering choice)
 CLEAR = 2.0  # ground and trees are not looked at this close to the start [m] (assumption)
 
@@ -450,7 +450,7 @@ def hop(land, x, y, z, vx, vy, vz, wx, wy, wz):
         if gap1 <= 0.0:
             low, high, f_low, f_high = 0.0, dt, max(gap, 0.0), gap1
             for _ in range(12):
-                if high - low < 1e-5 or f_high > -1e-4:
+                if high - low < 1e-5 or f_high > -1e-3:
                     break
                 h = low + (high - low) * min(max(f_low / (f_low - f_high), 0.1), 0.95)
                 xh, yh = x + (vx + 0.5 * ax * h) * h, y + (vy + 0.5 * ay * h) * h
@@ -497,28 +497,26 @@ def roll(land, x, y, vx, vy):
     """
     smooth, x_west, y_north, cell = land.smooth, land.x_west, land.y_north, land.cell
     kinds, turf = land.kind, land.turf
-    stride = max(0.5 * cell, ROLL_STRIDE)
+    stride, per = max(0.5 * cell, ROLL_STRIDE), 1.0 / cell
     pull = 5.0 / 7.0 * G
     t = 0.0
     z, gx, gy = height_gradient(smooth, x_west, y_north, cell, x, y)
     vz = gx * vx + gy * vy
     speed = math.sqrt(vx * vx + vy * vy + vz * vz)
     while t < LONGEST_ROLL:
-        kind = int(kinds[int((y_north - y) / cell), int((x - x_west) / cell)])
+        kind = int(kinds[int((y_north - y) * per), int((x - x_west) * per)])
         rho = turf[kind, RHO_G]
         steep2 = gx * gx + gy * gy
         if turf[kind, ENDS] == STOPS or (speed < REST_SPEED and steep2 <= rho * rho):
             return x, y, kind, t
         flat2 = 1.0 / (1.0 + steep2)
-        ax, ay = -pull * flat2 * gx, -pull * flat2 * gy
+        down_x, down_y = -pull * flat2 * gx, -pull * flat2 * gy
         brake = pull * rho * math.sqrt(flat2)
         if speed > 1e-9:
-            ax -= brake * vx / speed
-            ay -= brake * vy / speed
+            ax, ay = down_x - brake * vx / speed, down_y - brake * vy / speed
         else:  # it starts to roll down
             hold = 1.0 - rho / math.sqrt(steep2)
-            ax *= hold
-            ay *= hold
+            ax, ay = down_x * hold, down_y * hold
         size = math.sqrt(ax * ax + ay * ay) + 1e-12
         against = -(ax * vx + ay * vy)
         if speed * speed < 2.0 * LAST_STRIDE * size and steep2 < 0.8 * rho * rho and against > 0.0:
@@ -527,8 +525,11 @@ def roll(land, x, y, vx, vy):
             if not math.isnan(z1):
                 x, y, t = x + last * vx, y + last * vy, t + 2.0 * last
                 return x, y, kind_at(land, x, y), t
-        dt = min(0.1, stride / max(speed, 1e-6), max(0.004, 0.3 * speed / size))
+        dt = min(ROLL_STEP_S, stride / max(speed, 1e-6), max(0.004, 0.3 * speed / size))
         ux, uy = vx + ax * dt, vy + ay * dt
+        if speed > 1e-9:  # the resistance acts along the mean direction of the step
+            share = dt * brake / (math.sqrt((vx + ux) * (vx + ux) + (vy + uy) * (vy + uy)) + 1e-12)
+            ux, uy = vx + dt * down_x - share * (vx + ux), vy + dt * down_y - share * (vy + uy)
         dx, dy = 0.5 * (vx + ux) * dt, 0.5 * (vy + uy) * dt
         z1, gx1, gy1 = height_gradient(smooth, x_west, y_north, cell, x + dx, y + dy)
         if math.isnan(z1):

@@ -348,7 +348,7 @@ def _iterate(s: Strokes, threads: int, wider: NDArray[np.float64]) -> list[float
             if changes[-1] < SETTLED:
                 break
         # chosen among the kept on one set of samples, and weighed on another that had no part in choosing
-        for samples, among, own in ((ALL, 2, False), (TOLD, 1, False)):
+        for samples, among, own in ((ALL, 2, False), (TOLD, 1, True)):
             tick(0.85, "weighing on all samples")
             for ring in both:
                 run(pool, improve(samples, among, False, own), ring)
