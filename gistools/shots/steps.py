@@ -26,7 +26,8 @@ MARGIN_M = 100.0
 DEFAULT_STIMP_FT = 10.0
 TEMPERATURE_C = 20.0  # of the study, as on the standard day (assumption)
 TOO_FAR = "beyond any shot, even of a much longer player"
-NOBODY = "out of reach of this player's full shots in this wind"
+NOBODY = "no full shot of this player finishes in it in this wind"
+NO_GROUND = "no terrain in the zone"
 
 _READS = [
     Reads("tees", required=True),
@@ -373,7 +374,8 @@ def _from_tee(
         target = target_for(area, place, scene.land)
         found = best_shot(teeing, target)
         if found is None:
-            out["tee_shots"].append(nothing(common, place, area, NOBODY))
+            why = NOBODY if math.isfinite(target.level) else NO_GROUND
+            out["tee_shots"].append(nothing(common, place, area, why))
             continue
         shots = teeing.shots(found.out, scene.cover.feature)
         common["club"] = found.club.name

@@ -174,7 +174,7 @@ def land_for(
     Raises
     ------
     InputError
-        If the kinds are not on the surface's grid, or the surface has no ground at all.
+        If the kinds are not on the surface's grid or not kinds of ground, or the surface has no ground at all.
     """
     kinds = np.asarray(ground_kinds)
     if kinds.ndim == 0:
@@ -182,6 +182,11 @@ def land_for(
     if kinds.shape != surface.z.shape:
         raise InputError(
             f"the kinds of ground have shape {kinds.shape}, the surface {surface.z.shape}; they share a grid"
+        )
+    strange = np.setdiff1d(kinds, list(KIND_NAMES))
+    if strange.size:
+        raise InputError(
+            f"there is no kind of ground {strange[0]}; the kinds are those of gistools.kinds.Kind"
         )
     if np.isnan(surface.z).all():
         raise InputError("the surface holds no ground at all, only missing cells")

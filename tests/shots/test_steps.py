@@ -133,7 +133,7 @@ def test_longer_zone_is_out_of_reach_for_short_players(straight_site) -> None:
     shots = gistools.tee_shots(site, hole=1, winds=("calm",)).tee_shots.set_index(["player", "zone"])
     assert shots.loc[("scratch man", "near"), "in_zone_pct"] > 80
     far = shots.loc[("bogey man", "far")]
-    assert "out of reach" in far["note"] and far["club"] == "" and math.isnan(far["in_zone_pct"])
+    assert "no full shot" in far["note"] and far["club"] == "" and math.isnan(far["in_zone_pct"])
 
 
 def test_a_short_hole_is_played_at_its_green(straight_site) -> None:

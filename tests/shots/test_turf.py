@@ -314,6 +314,7 @@ def test_bumps_of_the_grid_do_not_steer_the_bounce() -> None:
     ("make", "message"),
     [
         (lambda s: land_for(s, np.zeros((3, 3))), "share a grid"),
+        (lambda s: land_for(s, 99), "no kind of ground 99"),
         (lambda s: land_for(s, 1, firmness="bouncy"), "firmness"),
         (lambda s: land_for(s, 1, stimp_ft=0.0), "stimp_ft"),
         (lambda s: land_for(Surface(np.full((4, 4), np.nan), 0.0, 4.0, 1.0), 1), "no ground"),
