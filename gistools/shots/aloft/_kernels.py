@@ -6,7 +6,7 @@ ball to the right. Terrain, obstacles and what follows the landing are in :mod:`
 hands all of this on. Formulas, sources and trust tags are in the public modules.
 
 One ball flies in double precision (:func:`fly_once`). Many due north fly side by side in single precision
-(:func:`step_lanes`), twice as many at once for the processor; they land within 2 mm of the same flight in double.
+(:func:`step_lanes`), twice as many at once for the processor; they land within 1 mm of the same flight in double.
 """
 
 from __future__ import annotations
