@@ -228,7 +228,7 @@ def _asked(
 
 def _carry_row(scene: Scene, player: Player, wind: Wind, row: dict[str, Any]) -> dict[str, Any]:
     rise = float(row["rise_m"])
-    note = "" if math.isfinite(rise) else "no terrain at the far edge: taken as level"
+    note = "" if math.isfinite(rise) else "no terrain at the tee or the far edge: taken as level"
     asked = _asked(
         scene, player, wind, float(row["carry_m"]), rise if not note else 0.0, float(row["bearing_deg"])
     )
@@ -249,7 +249,7 @@ def _zone_row(
 ) -> dict[str, Any]:
     bearing, centre = float(row["bearing_deg"]), float(row["centre_m"])
     rise = float(row["rise_m"])
-    note = "" if math.isfinite(rise) else "no terrain at the centre: taken as level"
+    note = "" if math.isfinite(rise) else "no terrain at the tee or the centre: taken as level"
     rise = 0.0 if note else rise
     here: dict[str, Any] = {"wind": wind, "bearing_deg": bearing, "weather": scene.weather, "player": player}
     played = _played(centre, rise_m=rise, **here)
