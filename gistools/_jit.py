@@ -94,7 +94,8 @@ if ENABLED:
     def inlined(function: F) -> F:
         """Compile like :func:`kernel`, and copy the code into every caller: lets a loop over it be vectorised.
 
-        Products and sums may be fused and divisions turned into products: the last digits depend on the processor.
+        Products and sums may be fused, divisions turned into products, and the inverse of a root of single numbers into the
+        processor's estimate improved once: the last digits depend on the processor.
         """
         return _compiled(function, forceinline=True, fastmath={"contract", "nsz", "arcp"})
 

@@ -135,7 +135,7 @@ def simulate(
     features
         Whole numbers on the same grid: which feature covers a cell, -1 for none.
     firmness, stimp_ft, smooth_m
-        Of the ground, see :func:`gistools.shots.turf.land_for`.
+        Of the ground, see :func:`gistools.shots.turf.land_for`; ``firmness="soft"`` for greens that receive.
 
     Raises
     ------

@@ -26,7 +26,8 @@ MARGIN_M = 100.0
 DEFAULT_STIMP_FT = 10.0
 TEMPERATURE_C = 20.0  # of the study, as on the standard day (assumption)
 TOO_FAR = "beyond any shot, even of a much longer player"
-NOBODY = "out of reach of this player's full shots in this wind"
+NOBODY = "no full shot of this player finishes in it in this wind"
+NO_GROUND = "no terrain in the zone"
 
 _READS = [
     Reads("tees", required=True),
@@ -227,7 +228,7 @@ def _asked(
 
 def _carry_row(scene: Scene, player: Player, wind: Wind, row: dict[str, Any]) -> dict[str, Any]:
     rise = float(row["rise_m"])
-    note = "" if math.isfinite(rise) else "no terrain at the far edge: taken as level"
+    note = "" if math.isfinite(rise) else "no terrain at the tee or the far edge: taken as level"
     asked = _asked(
         scene, player, wind, float(row["carry_m"]), rise if not note else 0.0, float(row["bearing_deg"])
     )
@@ -248,7 +249,7 @@ def _zone_row(
 ) -> dict[str, Any]:
     bearing, centre = float(row["bearing_deg"]), float(row["centre_m"])
     rise = float(row["rise_m"])
-    note = "" if math.isfinite(rise) else "no terrain at the centre: taken as level"
+    note = "" if math.isfinite(rise) else "no terrain at the tee or the centre: taken as level"
     rise = 0.0 if note else rise
     here: dict[str, Any] = {"wind": wind, "bearing_deg": bearing, "weather": scene.weather, "player": player}
     played = _played(centre, rise_m=rise, **here)
@@ -373,7 +374,8 @@ def _from_tee(
         target = target_for(area, place, scene.land)
         found = best_shot(teeing, target)
         if found is None:
-            out["tee_shots"].append(nothing(common, place, area, NOBODY))
+            why = NOBODY if math.isfinite(target.level) else NO_GROUND
+            out["tee_shots"].append(nothing(common, place, area, why))
             continue
         shots = teeing.shots(found.out, scene.cover.feature)
         common["club"] = found.club.name

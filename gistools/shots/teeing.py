@@ -64,13 +64,17 @@ class Teeing:
 
 @dataclass(frozen=True, eq=False)
 class Target:
-    """A landing zone seen from a tee: its area, the cells in it, least and greatest distance, range of bearings."""
+    """A landing zone seen from a tee: its area, the cells in it, least and greatest distance, range of bearings, level.
+
+    The level is that of the ground at a point inside [m], nan where the terrain has none there.
+    """
 
     area: BaseGeometry
     cells: NDArray[np.bool_]
     near_m: float
     far_m: float
     bearings: tuple[float, float]
+    level: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,13 +107,15 @@ def cells_in(area: BaseGeometry, land: _kernels.Land) -> NDArray[np.bool_]:
 def target_for(area: BaseGeometry, start: Sequence[float], land: _kernels.Land) -> Target:
     """Return a zone as seen from a tee."""
     corners = shapely.get_coordinates(area) - np.asarray(start[:2])
-    centre = np.array(area.representative_point().coords[0][:2]) - np.asarray(start[:2])
+    inner = area.representative_point()
+    centre = np.array(inner.coords[0][:2]) - np.asarray(start[:2])
+    level = float(_kernels.height(land.z, land.x_west, land.y_north, land.cell, inner.x, inner.y))
     middle = math.atan2(centre[0], centre[1])
     off = np.arctan2(corners[:, 0], corners[:, 1]) - middle
     off = np.arctan2(np.sin(off), np.cos(off))
     near = float(area.distance(shapely.Point(start[:2])))
     bearings = (math.degrees(middle + float(off.min())), math.degrees(middle + float(off.max())))
-    return Target(area, cells_in(area, land), near, float(np.hypot(*corners.T).max()), bearings)
+    return Target(area, cells_in(area, land), near, float(np.hypot(*corners.T).max()), bearings, level)
 
 
 def inside(out: Floats, cells: NDArray[np.bool_], land: _kernels.Land) -> NDArray[np.bool_]:
@@ -154,11 +160,17 @@ def best_shot(teeing: Teeing, target: Target) -> TeeShot | None:
 
 
 def _in_range(teeing: Teeing, target: Target) -> list[tuple[Club, float]]:
-    """Clubs whose carry, in this wind, comes near a zone, and the angle the wind moves them to the right [degrees]."""
+    """Clubs whose carry to its level, in this wind, comes near a zone, and the angle the wind moves them to the right [degrees]."""
     middle = sum(target.bearings) / 2.0
+    drop = teeing.start[2] - target.level if math.isfinite(target.level) else 0.0
+    drop = min(max(drop, -500.0), 500.0)
     chosen = []
     for club in teeing.player.bag(teeing.lie):
-        flight = fly(club.launch, weather=teeing.weather, wind=teeing.wind, bearing_deg=middle % 360.0)
+        flight = fly(
+            club.launch, weather=teeing.weather, wind=teeing.wind, bearing_deg=middle % 360.0, drop_m=drop
+        )
+        if flight.apex_m < -drop:
+            continue
         if target.near_m - RUN_M <= flight.carry_m <= target.far_m:
             chosen.append((club, math.degrees(math.atan2(flight.offset_m, flight.carry_m))))
     return chosen

@@ -66,7 +66,8 @@ def vary(
     wind
         ``(name, speed [m/s], bearing it comes from [degrees])``: replaces or adds a wind of that name.
     firmness
-        ``"soft"``, ``"normal"`` or ``"firm"``.
+        ``"soft"``, ``"normal"`` or ``"firm"``, of fairways and greens. A normal green plays like a firm links green: a good player's
+        5-iron runs about 20 m on it, 10 m on a soft one (see :mod:`gistools.shots.turf`).
     stimp_ft
         Green speed of all greens [ft].
 

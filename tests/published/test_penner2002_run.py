@@ -132,3 +132,23 @@ def test_practice_band() -> None:
         land, 0.0, 0.0, 0.0, 27.8 * math.cos(a), -27.8 * math.sin(a), 2115 * 2 * math.pi / 60, 0.0, 0.0
     )[1]
     assert 12.0 <= got <= 30.0
+
+
+@pytest.mark.parametrize("firmness", ["soft", "normal", "firm"])
+def test_greens_are_of_the_first_of_two_kinds(firmness) -> None:
+    """Haake: a ball leaves the first kind of green with topspin, the second with backspin from about 350 rad/s on [seen].
+
+    At the impact that Penner fitted (18.6 m/s, 44.4 deg) the greens of the toolkit are of the first kind, with any spin of an
+    iron; with friction 0.16 a green would be of the second, and the run of a 5-iron nearly the same: a limit told to users.
+    """
+    k_e, k_t, _, mu, _ = turf_table(firmness)[Kind.GREEN]
+    a = math.radians(44.4)
+    v = (0.0, 18.6 * math.cos(a), -18.6 * math.sin(a))
+    up = (0.0, 0.0, 0.0, 0.0, 1.0)
+    for spin in (350, 500, 800):
+        assert _kernels.bounce(*v, spin, *up, k_e, k_t, mu)[3] < 0.0
+    assert (
+        _kernels.bounce(*v, 320, *up, 1.0, 1.0, 0.16)[3]
+        < 0.0
+        < _kernels.bounce(*v, 380, *up, 1.0, 1.0, 0.16)[3]
+    )

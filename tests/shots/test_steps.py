@@ -13,6 +13,7 @@ from shapely.geometry import Point, box
 
 import gistools
 from gistools.errors import InputError, SiteError
+from gistools.ground.surface import Surface
 from gistools.kinds import Kind
 from gistools.shots import columns
 from gistools.shots.air import Wind
@@ -133,7 +134,7 @@ def test_longer_zone_is_out_of_reach_for_short_players(straight_site) -> None:
     shots = gistools.tee_shots(site, hole=1, winds=("calm",)).tee_shots.set_index(["player", "zone"])
     assert shots.loc[("scratch man", "near"), "in_zone_pct"] > 80
     far = shots.loc[("bogey man", "far")]
-    assert "out of reach" in far["note"] and far["club"] == "" and math.isnan(far["in_zone_pct"])
+    assert "no full shot" in far["note"] and far["club"] == "" and math.isnan(far["in_zone_pct"])
 
 
 def test_a_short_hole_is_played_at_its_green(straight_site) -> None:
@@ -208,6 +209,23 @@ def test_a_tee_far_off_the_terrain_has_no_answer_and_says_why(straight_site) -> 
     assert (got.played_carries["can_clear"] == "no").all() and (got.played_carries["clears_pct"] == 0).all()
     shots = gistools.tee_shots(away, hole=1).tee_shots
     assert shots["in_zone_pct"].isna().all() and (shots["note"] != "").all()
+
+
+def test_missing_terrain_is_said_where_it_is_missing(straight_site) -> None:
+    """A zone over ground that the terrain does not hold, and a tee over a hole in it: notes name the right place."""
+    ground = straight_site.surface()
+    zones = gpd.GeoDataFrame({"hole": [1], "zone": ["gap"]}, geometry=[box(-18, 150, 18, 190)])
+    for south, north, note in ((140, 200, "no terrain in the zone"), (-30, 30, "no terrain under the tee")):
+        z = ground.z.copy()
+        y = ground.y_north - (np.arange(z.shape[0]) + 0.5) * ground.cell
+        z[(y > south) & (y < north)] = np.nan
+        holed = Surface(z, ground.x_west, ground.y_north, ground.cell)
+        site = Site.from_tables({**straight_site.tables, "zones": zones}, 27700, holed)
+        shots = gistools.tee_shots(site, hole=1, winds=("calm",), players=("scratch man",)).tee_shots
+        assert len(shots) and (shots["note"] == note).all() and shots["in_zone_pct"].isna().all()
+        told = gistools.played_carries(site, hole=1, winds=("calm",), players=("scratch man",)).played_zones
+        assert told["note"].str.startswith("no terrain at the tee or the centre").all()
+        assert np.isfinite(told["played_centre_m"]).all()
 
 
 def test_an_empty_table_of_winds_is_no_table(straight_site) -> None:

@@ -10,6 +10,7 @@ import shapely
 from shapely.geometry import LineString, Point, box
 
 from gistools.errors import InputError
+from gistools.ground.surface import Surface
 from gistools.kinds import Kind
 from gistools.shots.air import CALM, Wind
 from gistools.shots.flight import NO_OBSTACLES, fly, obstacles_for
@@ -44,6 +45,35 @@ def test_the_club_that_gets_there(level, near, club) -> None:
     found = best_shot(play, target_for(box(-8, near, 8, near + 14), (0.0, 0.0), play.land))
     assert found is not None and found.club.name == club
     assert min(found.bearing_deg, 360 - found.bearing_deg) < 2.5
+
+
+@pytest.mark.parametrize(("rise", "club"), [(-20.0, "8-iron"), (0.0, "7-iron"), (12.0, "6-iron")])
+def test_the_club_that_gets_up_or_down_there(rise, club) -> None:
+    """The same place on a step below and above the tee: clubs are those whose carry to that level gets there.
+
+    Against a search over the whole bag. The 6-iron carries past the zone on the level and is the club for 12 m of rise.
+    """
+    y = 300.0 - np.arange(700)[:, None] * 0.5
+    step = Surface(np.where(y > 128.0, rise, 0.0) * np.ones((700, 200)), -50.0, 300.0, 0.5)
+    play = teeing(step)
+    target = target_for(box(-8, 132, 8, 146), (0.0, 0.0), play.land)
+    found = best_shot(play, target)
+    share = {
+        other.name: max(
+            inside(play.records(other, aim, 512), target.cells, play.land).mean() for aim in (-1.0, 0.0, 1.0)
+        )
+        for other in play.player.bag("tee")
+    }
+    assert target.level == rise and found is not None and found.club.name == club
+    assert share[club] >= max(share.values()) - 0.03
+
+
+def test_a_zone_without_ground_is_no_target_at_sea_level(level) -> None:
+    z = level.z.copy()
+    z[: z.shape[0] // 2] = np.nan
+    play = teeing(Surface(z, level.x_west, level.y_north, level.cell))
+    target = target_for(box(-8, 132, 8, 146), (0.0, 0.0), play.land)
+    assert math.isnan(target.level) and best_shot(play, target) is None
 
 
 def test_no_other_full_club_and_aim_is_better(level) -> None:

@@ -14,7 +14,8 @@ from gistools.ground.surface import Surface
 from gistools.kinds import Kind
 from gistools.shots import _kernels
 from gistools.shots.air import Weather
-from gistools.shots.flight import RPM
+from gistools.shots.flight import RPM, fly
+from gistools.shots.players import built_in
 from gistools.shots.turf import brede, land_for, resistance_of, roll, smoothed, turf_table
 
 G, R = _kernels.G, _kernels.RADIUS
@@ -313,6 +314,7 @@ def test_bumps_of_the_grid_do_not_steer_the_bounce() -> None:
     ("make", "message"),
     [
         (lambda s: land_for(s, np.zeros((3, 3))), "share a grid"),
+        (lambda s: land_for(s, 99), "no kind of ground 99"),
         (lambda s: land_for(s, 1, firmness="bouncy"), "firmness"),
         (lambda s: land_for(s, 1, stimp_ft=0.0), "stimp_ft"),
         (lambda s: land_for(Surface(np.full((4, 4), np.nan), 0.0, 4.0, 1.0), 1), "no ground"),
@@ -324,3 +326,18 @@ def test_bumps_of_the_grid_do_not_steer_the_bounce() -> None:
 def test_silly_ground_is_refused(level, make, message) -> None:
     with pytest.raises(InputError, match=message):
         make(level)
+
+
+@pytest.mark.parametrize(
+    ("club", "runs"),
+    [("5-iron", (10, 20, 28)), ("7-iron", (2, 6, 11)), ("9-iron", (0, 2, 4)), ("sand wedge", (-2, -1, 0))],
+)
+def test_runs_on_greens_as_the_page_tells_users(club, runs) -> None:
+    """The figures in the module's page, to the metre: the reader chooses a firmness by them. Not a check against measurements."""
+    shot = fly(next(c for c in built_in("scratch man").clubs if c.name == club).launch)
+    a, level = math.radians(shot.descent_deg), Surface(np.zeros((300, 40)), -10.0, 130.0, 0.5)
+    for firmness, run in zip(("soft", "normal", "firm"), runs, strict=True):
+        land = land_for(level, Kind.GREEN, firmness=firmness, stimp_ft=10)
+        vy, vz = shot.speed_ms * math.cos(a), -shot.speed_ms * math.sin(a)
+        got = _kernels.land_and_run(land, 0.0, 0.0, 0.0, vy, vz, shot.spin_rpm * RPM, 0.0, 0.0)[1]
+        assert got == pytest.approx(run, abs=0.6)
