@@ -21,6 +21,8 @@ from typing import Any, TypeVar
 
 import platformdirs
 
+#: names that make arrays: functions that call none of them need no count of who holds an array
+MAKERS = {"empty", "zeros", "full", "room_for", "kept_for", "desk_for"}
 F = TypeVar("F", bound=Callable[..., Any])
 
 ENABLED = os.environ.get("GISTOOLS_JIT", "1") != "0"
@@ -34,7 +36,7 @@ KEEP_CACHES = 3
 def kernel_stamp() -> str:
     """Return a hash over all kernel files: the name of the cache folder and part of every result's record."""
     digest = hashlib.sha256()
-    for path in KERNEL_FILES:
+    for path in (*KERNEL_FILES, Path(__file__)):  # how they are compiled counts too
         if path.exists():
             digest.update(path.read_bytes())
     return digest.hexdigest()[:16]
@@ -100,6 +102,7 @@ if ENABLED:
         return _compiled(function, forceinline=True, fastmath={"contract", "nsz", "arcp"})
 
     def _compiled(function: F, **how: Any) -> F:
+        how.setdefault("_nrt", bool(MAKERS & set(function.__code__.co_names)))
         saved = _config.CACHE_DIR
         try:
             _config.CACHE_DIR = str(_FOLDER) if _FOLDER else ""

@@ -73,6 +73,7 @@ RUNS, PLUGS, STOPS = 0.0, 1.0, 2.0
 KIND_WATER, KIND_TREES, KIND_OUT, KIND_OFF_MAP = 5, 7, 8, 255
 
 HOP_HEIGHT = 0.005  # lower hops are rolling [m] (engineering choice)
+TURNS_SPEED = 0.1  # slower balls are taken to be braked straight on [m/s] (engineering choice)
 REST_SPEED = 0.02  # slower balls rest where the ground holds them [m/s] (engineering choice)
 MOST_BOUNCES = 80
 LONGEST_ROLL = 90.0  # [s]
@@ -527,7 +528,7 @@ def roll(land, x, y, vx, vy):
                 return x, y, kind_at(land, x, y), t
         dt = min(ROLL_STEP_S, stride / max(speed, 1e-6), max(0.004, 0.3 * speed / size))
         ux, uy = vx + ax * dt, vy + ay * dt
-        if speed > 1e-9:  # the resistance acts along the mean direction of the step
+        if speed > TURNS_SPEED:  # the resistance acts along the mean direction of the step
             share = dt * brake / (math.sqrt((vx + ux) * (vx + ux) + (vy + uy) * (vy + uy)) + 1e-12)
             ux, uy = vx + dt * down_x - share * (vx + ux), vy + dt * down_y - share * (vy + uy)
         dx, dy = 0.5 * (vx + ux) * dt, 0.5 * (vy + uy) * dt

@@ -302,7 +302,10 @@ def look_round(g, fans, s, states, pin_x, pin_y, coarse, value, longest, desk):
                 worth(g, fans, shot, h, coarse, False, 0.0, x, y, z, value, desk.room, desk.q)
                 for p in range(pins):
                     remember(desk.rough, p, desk.q[p], shot, h)
-        if desk.rough.strokes[:, 0].max() < HOPELESS:
+        worst = 0.0
+        for p in range(pins):
+            worst = max(worst, desk.rough.strokes[p, 0])
+        if worst < HOPELESS:
             break
         half = HEADINGS // 2 - 4  # nothing found: any shot, any way out
 
