@@ -90,6 +90,17 @@ if ENABLED:
         """Compile like :func:`kernel`, to be called from other kernels alone: there is no way in from Python to compile."""
         return _compiled(function, no_cpython_wrapper=True)
 
+    def lean(function: F) -> F:
+        """Compile like :func:`kernel`, without counting who holds an array: for functions that make and keep none.
+
+        Threads that look at one array would wait for each other's counting.
+        """
+        return _compiled(function, _nrt=False)
+
+    def folded(function: F) -> F:
+        """Compile like :func:`lean`, and copy the code into every caller: for short steps of long loops."""
+        return _compiled(function, _nrt=False, no_cpython_wrapper=True, forceinline=True)
+
     def inlined(function: F) -> F:
         """Compile like :func:`kernel`, and copy the code into every caller: lets a loop over it be vectorised.
 
@@ -124,4 +135,4 @@ else:
         """Return ``function`` as it is: plain Python was asked for with ``GISTOOLS_JIT=0``."""
         return function
 
-    inner = inlined = kernel
+    inner = lean = folded = inlined = kernel

@@ -11,10 +11,10 @@ import math
 
 import numpy as np
 
-from gistools._jit import inner, kernel
+from gistools._jit import folded, inner, kernel, lean
 
 
-@kernel
+@lean
 def height(z, x_west, y_north, cell, x, y):
     """Bilinear height at one point; nan outside or beside missing cells."""
     col = (x - x_west) / cell - 0.5
@@ -33,7 +33,7 @@ def height(z, x_west, y_north, cell, x, y):
     return (1.0 - v) * north + v * south
 
 
-@kernel
+@lean
 def height_gradient(z, x_west, y_north, cell, x, y):
     """Bilinear height and its gradient (dz/dx east, dz/dy north) at one point; nan where height is."""
     col = (x - x_west) / cell - 0.5
@@ -105,7 +105,7 @@ def tile_maxima(z, shift):
     return out
 
 
-@inner
+@folded
 def _leave(c0, r0, dc, dr, per_col, per_row, i, j, shift, rows, cols):
     """Where a ray leaves the tile that holds cell (i, j): distance, and the cell it enters.
 
@@ -136,7 +136,7 @@ def _leave(c0, r0, dc, dr, per_col, per_row, i, j, shift, rows, cols):
     return by_row, i, j
 
 
-@inner
+@folded
 def _leave_cell(c0, r0, dc, dr, per_col, per_row, i, j):
     """:func:`_leave` for a single cell: the ray goes on into one of the four beside it."""
     by_col = by_row = math.inf
@@ -153,7 +153,7 @@ def _leave_cell(c0, r0, dc, dr, per_col, per_row, i, j):
     return by_row, (i + 1 if dr > 0.0 else i - 1), j
 
 
-@inner
+@folded
 def _cell_peak(z, i, j, c0, r0, dc, dr, s, g, ze, m, at):
     """Raise the steepest slope ``m`` seen so far by what one cell holds between s and g; nan beside missing ground."""
     z00 = z[i, j]
@@ -162,8 +162,8 @@ def _cell_peak(z, i, j, c0, r0, dc, dr, s, g, ze, m, at):
     z11 = z[i + 1, j + 1]
     if not (z00 + z01 + z10 + z11 < math.inf):
         return math.nan, s
-    line = ze + m * (s if m > 0.0 else g)
-    if max(max(z00, z01), max(z10, z11)) <= line:
+    near, far = ze + m * s, ze + m * g
+    if max(max(z00, z01), max(z10, z11)) <= min(near, far):
         return m, at
     twist = z11 - z10 - z01 + z00
     u = c0 + dc * s - j
@@ -172,15 +172,18 @@ def _cell_peak(z, i, j, c0, r0, dc, dr, s, g, ze, m, at):
     u = c0 + dc * g - j
     v = r0 + dr * g - i
     zb = z00 + u * (z01 - z00) + v * (z10 - z00) + u * v * twist
-    if s > 0.0 and za - ze > m * s:
+    a = dc * dr * twist
+    length = g - s
+    bulge = max(-0.25 * a * length * length, 0.0)
+    if za + bulge <= near and zb + bulge <= far:
+        return m, at
+    if s > 0.0 and za > near:
         m = (za - ze) / s
         at = s
     if g > 0.0 and zb - ze > m * g:
         m = (zb - ze) / g
         at = g
-    a = dc * dr * twist
-    length = g - s
-    if a < 0.0 and length > 0.0 and max(za, zb) - 0.25 * a * length * length > line:
+    if a < 0.0 and length > 0.0 and max(za - ze - m * s, zb - ze - m * g) + bulge > 0.0:
         b = (zb - za) / length - a * length
         q = s * s - (b * s - (za - ze)) / a
         if q > 0.0:
@@ -193,38 +196,59 @@ def _cell_peak(z, i, j, c0, r0, dc, dr, s, g, ze, m, at):
     return m, at
 
 
-@inner
+@lean
+def _tile_peak(z, fine, c0, r0, dc, dr, per_col, per_row, s, e, ze, m, at):
+    """:func:`peak` between s and e on one coarse tile: by fine tiles, and by cells where those reach above the line."""
+    rows, cols = z.shape
+    j = min(max(int(c0 + dc * s), 0), cols - 2)
+    i = min(max(int(r0 + dr * s), 0), rows - 2)
+    while s < e and 0 <= i < rows - 1 and 0 <= j < cols - 1:
+        f, ni, nj = _leave(c0, r0, dc, dr, per_col, per_row, i, j, FINE, rows, cols)
+        f = min(f, e)
+        if f <= s or fine[i >> FINE, j >> FINE] <= ze + m * (s if m > 0.0 else f):
+            s, i, j = max(s, f), ni, nj
+            continue
+        while s < f and 0 <= i < rows - 1 and 0 <= j < cols - 1:
+            g, ni, nj = _leave_cell(c0, r0, dc, dr, per_col, per_row, i, j)
+            g = min(g, f)
+            m, at = _cell_peak(z, i, j, c0, r0, dc, dr, s, g, ze, m, at)
+            if m != m:
+                return m, at
+            s, i, j = max(s, g), ni, nj
+    return m, at
+
+
+@lean
 def peak(z, fine, coarse, c0, r0, dc, dr, s0, s1, ze, m):
     """Greatest slope (ground - ze) / s on a ray between s0 and s1, if above ``m``, and where; nan if ground is missing.
 
     Exact for the bilinear surface. Tiles whose greatest height stays under the line of slope ``m`` are skipped.
     """
     rows, cols = z.shape
+    size = 1 << COARSE
     at = s1
     s = s0
+    j = min(max(int(c0 + dc * s0), 0), cols - 2) >> COARSE
+    i = min(max(int(r0 + dr * s0), 0), rows - 2) >> COARSE
     per_col = 1.0 / dc if dc != 0.0 else 0.0
     per_row = 1.0 / dr if dr != 0.0 else 0.0
-    j = min(max(int(c0 + dc * s0), 0), cols - 2)
-    i = min(max(int(r0 + dr * s0), 0), rows - 2)
-    while s < s1 and 0 <= i < rows - 1 and 0 <= j < cols - 1:
-        e, ni, nj = _leave(c0, r0, dc, dr, per_col, per_row, i, j, COARSE, rows, cols)
-        e = min(e, s1)
-        if e <= s or coarse[i >> COARSE, j >> COARSE] <= ze + m * (s if m > 0.0 else e):
-            s, i, j = max(s, e), ni, nj
-            continue
-        while s < e and 0 <= i < rows - 1 and 0 <= j < cols - 1:
-            f, ni, nj = _leave(c0, r0, dc, dr, per_col, per_row, i, j, FINE, rows, cols)
-            f = min(f, e)
-            if f <= s or fine[i >> FINE, j >> FINE] <= ze + m * (s if m > 0.0 else f):
-                s, i, j = max(s, f), ni, nj
-                continue
-            while s < f and 0 <= i < rows - 1 and 0 <= j < cols - 1:
-                g, ni, nj = _leave_cell(c0, r0, dc, dr, per_col, per_row, i, j)
-                g = min(g, f)
-                m, at = _cell_peak(z, i, j, c0, r0, dc, dr, s, g, ze, m, at)
-                if m != m:
-                    return m, at
-                s, i, j = max(s, g), ni, nj
+    east, south = (1 if dc > 0.0 else -1), (1 if dr > 0.0 else -1)
+    by_col = ((j + (dc > 0.0)) * size - c0) * per_col if dc != 0.0 else math.inf
+    by_row = ((i + (dr > 0.0)) * size - r0) * per_row if dr != 0.0 else math.inf
+    on_col, on_row = size * abs(per_col), size * abs(per_row)
+    while s < s1 and 0 <= i < coarse.shape[0] and 0 <= j < coarse.shape[1]:
+        e = min(min(by_col, by_row), s1)
+        if e > s and coarse[i, j] > ze + m * (s if m > 0.0 else e):
+            m, at = _tile_peak(z, fine, c0, r0, dc, dr, per_col, per_row, s, e, ze, m, at)
+            if m != m:
+                return m, at
+        s = max(s, e)
+        if by_col <= by_row:
+            j += east
+            by_col += on_col
+        else:
+            i += south
+            by_row += on_row
     return m, at
 
 
@@ -263,7 +287,7 @@ def sectors(things, px, py):
     return offset, items
 
 
-@inner
+@lean
 def chords(things, k, x, y, ux, uy, d, cuts):
     """Stretches of a ray that lie over thing ``k``: fills pairs of distances into ``cuts``, returns how many numbers."""
     along = (things[0][k] - x) * ux + (things[1][k] - y) * uy
@@ -308,7 +332,7 @@ def chords(things, k, x, y, ux, uy, d, cuts):
     return m
 
 
-@inner
+@lean
 def span(ground, things, k, a, b, ray, ze):
     """Slopes that thing ``k`` blocks between distances a and b of a ray: lowest, highest, where each is."""
     low, high = things[3][k], things[4][k]
@@ -334,7 +358,7 @@ def span(ground, things, k, a, b, ray, ze):
     return bottom, top, at_low, at_high
 
 
-@inner
+@lean
 def _uncovered(spans, n, top):
     """Length of 0..top that none of the first n intervals covers; sorts them by their start."""
     for i in range(1, n):
@@ -351,7 +375,7 @@ def _uncovered(spans, n, top):
     return seen + max(0.0, top - reach)
 
 
-@inner
+@lean
 def _covered(spans, n, level):
     """Tell whether a height on the stick lies in one of the intervals."""
     hit = False
@@ -360,9 +384,11 @@ def _covered(spans, n, level):
     return hit
 
 
-@inner
-def _stick(ground, things, items, spans, cuts, eye, pin, stick, aim, hint):
+@lean
+def _stick(ground, things, items, first, last, spans, cuts, eye, pin, stick, aim, hint):
     """One eye, one stick: share seen, lowest height seen over solid things, foot, top, what hides, where, room, hint.
+
+    The things that may stand on the line are ``items[first:last]``.
 
     ``hint`` is how far before the pin the ground hid most for the eye before this one: a true sample of this ray
     taken first, so that most of the ray is then skipped. It cannot change the answer.
@@ -370,7 +396,7 @@ def _stick(ground, things, items, spans, cuts, eye, pin, stick, aim, hint):
     x, y, ze = eye
     px, py, pz = pin
     z, x_west, y_north, cell, fine, coarse = ground
-    d = math.hypot(px - x, py - y)
+    d = math.sqrt((px - x) ** 2 + (py - y) ** 2)
     if d < CLOSE:
         return 1.0, 0.0, True, True, NOTHING, math.nan, aim, 0.0
     ux, uy = (px - x) / d, (py - y) / d
@@ -390,7 +416,8 @@ def _stick(ground, things, items, spans, cuts, eye, pin, stick, aim, hint):
     hint = d - at
     mt = (pz + aim - ze) / d
     n = 0
-    for k in items:
+    for item in range(first, last):
+        k = items[item]
         for c in range(0, chords(things, k, x, y, ux, uy, d, cuts), 2):
             lo, hi, near, far = span(ground, things, k, cuts[c], cuts[c + 1], (x, y, ux, uy), ze)
             if lo != lo or hi != hi:
@@ -404,8 +431,20 @@ def _stick(ground, things, items, spans, cuts, eye, pin, stick, aim, hint):
                 spans[n, 2], spans[n, 3], spans[n, 4] = k, far if over > under else near, max(over, under)
                 n += 1
     low = max(ze + m * d - pz, 0.0)
+    if n == 0:
+        seen = max(stick - low, 0.0)
+        foot = low <= min(BALL, stick)
+        room = (mt - m) * at
+        if low == 0.0 or stick - seen <= (BALL if foot else 0.0):
+            by, at = NOTHING, math.nan
+        return seen / stick, low, foot, low <= stick, by, at, room, hint
     spans[n, 0], spans[n, 1], spans[n, 2], spans[n, 3], spans[n, 4] = -1.0, low, by, at, (mt - m) * at
-    n += 1
+    return *_union(spans, n + 1, low, stick), hint
+
+
+@lean
+def _union(spans, n, low, stick):
+    """What the first n hidden intervals together leave of the stick: the answers of :func:`_stick` but the hint."""
     seen = _uncovered(spans, n, stick)
     foot = not _covered(spans, n, min(BALL, stick))
     top = not _covered(spans, n, stick)
@@ -416,7 +455,7 @@ def _stick(ground, things, items, spans, cuts, eye, pin, stick, aim, hint):
         hides = min(spans[i, 1], stick) - max(spans[i, 0], 0.0)
         if hides > most and stick - seen > (BALL if foot else 0.0):
             most, by, at = hides, int(spans[i, 2]), spans[i, 3]
-    return seen / stick, low, foot, top, by, at, room, hint
+    return seen / stick, low, foot, top, by, at, room
 
 
 @kernel
@@ -435,18 +474,20 @@ def look(ground, things, ex, ey, ez, px, py, pz, stick, aim, reach, out, by):
         hint = 0.0
         for e in range(ex.size):
             dx, dy = ex[e] - px[p], ey[e] - py[p]
-            by[e, p] = UNKNOWN
-            for c in range(6):
-                out[c, e, p] = math.nan
-            if not (math.hypot(dx, dy) <= reach and ez[e] < math.inf and pz[p] < math.inf):
+            if not (dx * dx + dy * dy <= reach * reach and ez[e] < math.inf and pz[p] < math.inf):
+                by[e, p] = UNKNOWN
+                out[:, e, p] = math.nan
                 continue
-            a = 0
+            first = last = 0
             if items.size > 0:
                 a = min(int((math.atan2(dy, dx) + math.pi) / (2.0 * math.pi) * SECTORS), SECTORS - 1)
+                first, last = offset[a], offset[a + 1]
             answer = _stick(
                 ground,
                 things,
-                items[offset[a] : offset[a + 1]],
+                items,
+                first,
+                last,
                 spans,
                 cuts,
                 (ex[e], ey[e], ez[e]),
@@ -457,7 +498,9 @@ def look(ground, things, ex, ey, ez, px, py, pz, stick, aim, reach, out, by):
             )
             hint = answer[7]
             by[e, p] = answer[4]
-            if answer[4] != UNKNOWN:
-                out[0, e, p], out[1, e, p] = answer[0], answer[1]
-                out[2, e, p], out[3, e, p] = answer[2], answer[3]
-                out[4, e, p], out[5, e, p] = answer[5], answer[6]
+            if answer[4] == UNKNOWN:
+                out[:, e, p] = math.nan
+                continue
+            out[0, e, p], out[1, e, p] = answer[0], answer[1]
+            out[2, e, p], out[3, e, p] = answer[2], answer[3]
+            out[4, e, p], out[5, e, p] = answer[5], answer[6]
