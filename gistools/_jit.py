@@ -25,7 +25,8 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 ENABLED = os.environ.get("GISTOOLS_JIT", "1") != "0"
 KERNEL_FILES = tuple(
-    Path(__file__).parent / part / "_kernels.py" for part in ("ground", "shots/aloft", "shots", "strategy")
+    Path(__file__).parent / part / "_kernels.py"
+    for part in ("ground", "ground/lines", "shots/aloft", "shots", "strategy")
 )
 KEEP_CACHES = 3
 
