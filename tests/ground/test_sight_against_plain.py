@@ -196,6 +196,18 @@ def test_random_ground(seed: int, aim: str) -> None:
     assert (by == GROUND).sum() > 20 and (by == NOTHING).sum() > 5
 
 
+def test_every_line_over_known_ground_has_an_answer() -> None:
+    """A slope that rounding lowers by its last digit is not a missing one: one line in 600,000 was told so once."""
+    for seed in range(1, 9):
+        rng = np.random.default_rng(seed)
+        z = gaussian_filter(rng.normal(size=(201, 201)), 12) * 100
+        z += gaussian_filter(rng.normal(size=(201, 201)), 2) * 0.3
+        s = Surface(z, 1000.0, 2201.0, 1.0)
+        x, y = s.centres()
+        eyes = np.stack(np.meshgrid(x, y), -1).reshape(-1, 2)
+        assert Scene(s).views(eyes, [(x[100], y[100]), (x[37] + 0.3, y[120])]).known.all()
+
+
 @pytest.mark.parametrize("seed", range(4))
 def test_trees_walls_houses(seed: int) -> None:
     rng = np.random.default_rng(100 + seed)

@@ -114,7 +114,7 @@ def _cell_peak(z, i, j, c0, r0, dc, dr, s, g, ze, m, at):
     bulge = max(-0.25 * a * length * length, 0.0)
     if za + bulge <= near and zb + bulge <= far:
         return m, at
-    if s > 0.0 and za > near:
+    if s > 0.0 and za - ze > m * s:
         m = (za - ze) / s
         at = s
     if g > 0.0 and zb - ze > m * g:
@@ -345,7 +345,7 @@ def _stick(ground, things, items, first, last, spans, cuts, eye, pin, stick, aim
             m, at = (g - ze) / (d - hint), d - hint
     c0, r0 = (x - x_west) / cell - 0.5, (y_north - y) / cell - 0.5
     steep, place = peak(z, fine, coarse, c0, r0, ux / cell, -uy / cell, 0.0, d, ze, m)
-    if not steep >= m:
+    if steep != steep:
         return math.nan, math.nan, False, False, UNKNOWN, math.nan, math.nan, hint
     if steep > m:
         m, at = steep, place
