@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import shutil
 import subprocess
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -71,15 +72,20 @@ def compare(
     low = Scene(s).views(eyes, [pin], eye_m=EYE, stick_m=STICK).low_m[:, 0].reshape(len(rows), len(cols))
     d = np.hypot(*(eyes - pin).T).reshape(low.shape)
     differ = ((low <= height) != theirs[::every, ::every]) & (d > 0)
-    varies = maximum_filter(s.z, 3) - minimum_filter(s.z, 3)
     needed = []
     for a, b in np.argwhere(differ):
         i, j = rows[a], cols[b]
         t = np.linspace(0, 1, int(d[a, b] / s.cell * 4))[1:-1]
         on = np.rint(i + (ij[0] - i) * t).astype(int), np.rint(j + (ij[1] - j) * t).astype(int)
-        allowance = (varies[on] / np.maximum(t, s.cell / d[a, b])).max()
+        allowance = (varies(s)[on] / np.maximum(t, s.cell / d[a, b])).max()
         needed.append(abs(low[a, b] - height) / allowance)
     return 1 - differ.mean(), np.array(needed)
+
+
+@lru_cache(maxsize=1)
+def varies(s: Surface) -> np.ndarray:
+    """Difference between the highest and the lowest of each cell and the eight beside it."""
+    return np.asarray(maximum_filter(s.z, 3) - minimum_filter(s.z, 3))
 
 
 @needs_gdal
