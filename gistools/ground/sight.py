@@ -25,8 +25,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from gistools.errors import InputError
-from gistools.ground import _kernels
 from gistools.ground.givens import AIMS, EYE_M, STICK_M
+from gistools.ground.lines import _kernels
 from gistools.ground.obstacles import Obstacles, obstacles
 from gistools.ground.surface import Floats, Surface
 

@@ -194,12 +194,13 @@ print(least)
 
 
 def large() -> None:
-    """One map and four maps on 4,000 x 4,000 cells: time and peak memory of a process of its own."""
+    """Maps on 4,000 x 4,000 cells: time and peak memory of a process of its own."""
     code = """
 import resource, sys, time
 import numpy as np
 from gistools.ground.surface import Surface
 from gistools.ground.sight import Scene
+peak = lambda: resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / (1 if sys.platform == "darwin" else 1024)
 n = 4000
 x = np.arange(n) + 0.5
 z = np.empty((n, n))
@@ -207,7 +208,6 @@ for i in range(n):
     z[i] = 3 * np.sin(x / 37) * np.cos(i / 29) + 0.05 * np.sin(x * 1.7 + i)
 s = Surface(z, 0.0, float(n), 1.0)
 scene = Scene(s)
-peak = lambda: resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / (1 if sys.platform == "darwin" else 1024)
 print(f"  terrain prepared: peak {peak():.0f} MB")
 east, north = s.centres()
 kept = []
@@ -221,6 +221,9 @@ t = time.perf_counter()
 share = scene.share_map((2000.5, 2000.5), east, north)
 took = time.perf_counter() - t
 print(f"  one map from all 16 million cells, lines to 2,800 m: {took:.1f} s, peak {peak():.0f} MB")
+kept = [share] + [scene.share_map((2000.5 + 8 * k, 2000.5), east, north, reach_m=500.0) for k in (1, 2, 3)]
+size = sum(m.nbytes for m in kept) / 2**20
+print(f"  four maps of the whole window held at once ({size:.0f} MB of {kept[0].dtype}): peak {peak():.0f} MB")
 """
     subprocess.run([sys.executable, "-c", code], check=True)
 

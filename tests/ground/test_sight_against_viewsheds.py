@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import shutil
 import subprocess
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -57,23 +58,34 @@ def gdal_sees(folder: Path, s: Surface, pin: tuple[float, float], height: float,
         return made.read(1) == 255
 
 
-def compare(s: Surface, ij: tuple[int, int], theirs: np.ndarray, height: float) -> tuple[float, np.ndarray]:
-    """Share of equal cells, and for those that differ, how much of the allowance each needs (1 = all of it)."""
+def compare(
+    s: Surface, ij: tuple[int, int], theirs: np.ndarray, height: float, every: int = 1
+) -> tuple[float, np.ndarray]:
+    """Share of equal cells, and for those that differ, how much of the allowance each needs (1 = all of it).
+
+    ``every``: looked at from every so many rows and columns only.
+    """
     x, y = s.centres()
     pin = (x[ij[1]], y[ij[0]])
-    eyes = np.stack(np.meshgrid(x, y), -1).reshape(-1, 2)
-    low = Scene(s).views(eyes, [pin], eye_m=EYE, stick_m=STICK).low_m[:, 0].reshape(s.z.shape)
-    ours = low <= height
-    d = np.hypot(*(eyes - pin).T).reshape(s.z.shape)
-    differ = (ours != theirs) & (d > 0)
-    varies = maximum_filter(s.z, 3) - minimum_filter(s.z, 3)
+    rows, cols = np.arange(len(y))[::every], np.arange(len(x))[::every]
+    eyes = np.stack(np.meshgrid(x[cols], y[rows]), -1).reshape(-1, 2)
+    low = Scene(s).views(eyes, [pin], eye_m=EYE, stick_m=STICK).low_m[:, 0].reshape(len(rows), len(cols))
+    d = np.hypot(*(eyes - pin).T).reshape(low.shape)
+    differ = ((low <= height) != theirs[::every, ::every]) & (d > 0)
     needed = []
-    for i, j in np.argwhere(differ):
-        t = np.linspace(0, 1, int(d[i, j] / s.cell * 4))[1:-1]
-        rows, cols = np.rint(i + (ij[0] - i) * t).astype(int), np.rint(j + (ij[1] - j) * t).astype(int)
-        allowance = (varies[rows, cols] / np.maximum(t, s.cell / d[i, j])).max()
-        needed.append(abs(low[i, j] - height) / allowance)
+    for a, b in np.argwhere(differ):
+        i, j = rows[a], cols[b]
+        t = np.linspace(0, 1, int(d[a, b] / s.cell * 4))[1:-1]
+        on = np.rint(i + (ij[0] - i) * t).astype(int), np.rint(j + (ij[1] - j) * t).astype(int)
+        allowance = (varies(s)[on] / np.maximum(t, s.cell / d[a, b])).max()
+        needed.append(abs(low[a, b] - height) / allowance)
     return 1 - differ.mean(), np.array(needed)
+
+
+@lru_cache(maxsize=1)
+def varies(s: Surface) -> np.ndarray:
+    """Difference between the highest and the lowest of each cell and the eight beside it."""
+    return np.asarray(maximum_filter(s.z, 3) - minimum_filter(s.z, 3))
 
 
 @needs_gdal
@@ -164,31 +176,34 @@ def test_what_differs_from_gdal_is_its_interpolation(tmp_path: Path, ground: str
 @needs_gdal
 @pytest.mark.filterwarnings("ignore:Use `@`")
 def test_agrees_with_gdal_on_the_sample(tmp_path: Path) -> None:
-    """Hole 1 of Merrowby Links: the same bilinear ground on finer and finer cells.
+    """Hole 1 of Merrowby Links, its four pins: the same bilinear ground on finer and finer cells.
 
-    On cells of 0.5 m 1 cell in 130 differs (lines graze long fairways); the program works from cell to cell, so its own
-    error shrinks with the cell, and with it what differs: that is what explains it.
+    On the terrain's own cells of 0.5 m 97.4 to 99.7 % of the cells are equal; lines to the pin "back left" graze a long fairway, so
+    millimetres decide there. The program works from cell to cell, so its own error shrinks with the cell, and with it what
+    differs: that is what explains it. On cells of 0.125 m 99.4 to 99.9 % are equal (and of 0.0625 m 99.7 % for "back left").
     """
     from gistools.site.sample import sample_site
 
     site = sample_site()
     coarse = site.surface(site.hole_bounds(1))
-    differ = []
+    pins = site.layer("pins", 1)
+    assert len(pins) == 4
+    equal: dict[float, np.ndarray] = {}
     for cell in (0.5, 0.125):
         s = coarse if cell == coarse.cell else inner(coarse.resampled(cell), 3)
         x, y = s.centres()
-        few = round(1 / cell)
         found = []
-        for pin in site.layer("pins", 1).geometry.iloc[[0, 2]]:
-            i, j = int((s.y_north - pin.y) / cell), int((pin.x - s.x_west) / cell)
-            theirs = gdal_sees(tmp_path, s, (x[j], y[i]), STICK, EYE)[::few, ::few]
-            eyes = np.stack(np.meshgrid(x[::few], y[::few]), -1).reshape(-1, 2)
-            low = Scene(s).views(eyes, [(x[j], y[i])], eye_m=EYE, stick_m=STICK).low_m
-            found.append(np.mean((low[:, 0] <= STICK) != theirs.ravel()))
-        differ.append(float(np.mean(found)))
-    assert differ[0] < 0.02
-    assert differ[1] < 0.005
-    assert differ[1] < differ[0] / 2
+        for pin in pins.geometry:
+            ij = int((s.y_north - pin.y) / cell), int((pin.x - s.x_west) / cell)
+            theirs = gdal_sees(tmp_path, s, (x[ij[1]], y[ij[0]]), STICK, EYE)
+            share, needed = compare(s, ij, theirs, STICK, every=round(1 / cell))
+            found.append(share)
+            assert (needed <= 0.1).all(), "more than a tenth of what the ground varies within one cell"
+        equal[cell] = np.array(found)
+    assert equal[0.5].min() > 0.97 and equal[0.5].mean() > 0.985
+    assert (1 - equal[0.125] < (1 - equal[0.5]) / 2).all()
+    assert np.sort(equal[0.125])[1] >= 0.995 and equal[0.125].min() >= 0.993
+    assert equal[0.125].mean() >= 0.995
 
 
 def inner(s: Surface, cells: int) -> Surface:

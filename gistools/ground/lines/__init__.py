@@ -1,0 +1,1 @@
+"""Loops that follow lines of sight."""
