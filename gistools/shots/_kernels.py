@@ -79,7 +79,7 @@ MOST_BOUNCES = 80
 LONGEST_ROLL = 90.0  # [s]
 HOP_AIR = 10.0  # slower hops are flown without air [m/s] (engineering choice)
 HOP_STRIDE = 0.75  # pieces of a hop are at most this long, or one cell [m]: half the scale slopes are felt at
-ROLL_STRIDE, ROLL_STEP_S = 0.6, 0.15  # same for the roll [m], and at most so long [s]
+ROLL_STRIDE, ROLL_STEP_S = 0.75, 0.2  # same for the roll [m], and at most so long [s]
 LAST_STRIDE = 0.1  # a ball that would stop within it on ground that holds it is brought to rest in one step [m] (engineering choice)
 CLEAR = 2.0  # ground and trees are not looked at this close to the start [m] (assumption)
 
@@ -526,7 +526,7 @@ def roll(land, x, y, vx, vy):
             if not math.isnan(z1):
                 x, y, t = x + last * vx, y + last * vy, t + 2.0 * last
                 return x, y, kind_at(land, x, y), t
-        dt = min(ROLL_STEP_S, stride / max(speed, 1e-6), max(0.004, 0.3 * speed / size))
+        dt = min(ROLL_STEP_S, stride / max(speed, 1e-6), max(0.004, 0.5 * speed / size))
         ux, uy = vx + ax * dt, vy + ay * dt
         if speed > TURNS_SPEED:  # the resistance acts along the mean direction of the step
             share = dt * brake / (math.sqrt((vx + ux) * (vx + ux) + (vy + uy) * (vy + uy)) + 1e-12)
