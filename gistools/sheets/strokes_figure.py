@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from numpy.typing import ArrayLike
 
 from gistools.sheets.figures import INK
 from gistools.units import YARD_M
@@ -93,12 +94,12 @@ def _errors(axes: Axes, panel: Panel, most: float) -> None:
     _plain(axes)
 
 
-def _metres(yards: float) -> float:
-    return yards * YARD_M
+def _metres(yards: ArrayLike) -> ArrayLike:
+    return np.asarray(yards, float) * YARD_M
 
 
-def _yards(metres: float) -> float:
-    return metres / YARD_M
+def _yards(metres: ArrayLike) -> ArrayLike:
+    return np.asarray(metres, float) / YARD_M
 
 
 def _plain(axes: Axes) -> None:

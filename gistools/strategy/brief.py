@@ -234,7 +234,7 @@ def _result(site: Site, spec: Step, layer: str, hole: int | None, given: dict[st
 
 def _matching(table: Any, given: dict[str, Any], measure: str) -> Any:
     for key, wanted in given.items():
-        if key not in table.columns:
+        if key not in table.columns or (key != "hole" and len(table) and (table[key] == "").all()):
             raise InputError(f"{measure} is not told apart by {key}; leave {key} empty")
         if key == "hole":
             table = table[table[key] == int(float(wanted))]

@@ -9,7 +9,7 @@ import pytest
 
 from gistools.errors import InputError
 from gistools.site.sample import sample_site
-from gistools.strategy.brief import read_brief, target_of
+from gistools.strategy.brief import check_row, read_brief, target_of
 from gistools.strategy.steps import brief
 
 #: the burn crosses the line of play of the straight hole at 200 m
@@ -32,6 +32,13 @@ def test_rows_hold_fail_or_have_no_answer(straight_site):
     done = brief(site)
     assert list(done["result"]) == [result for _, result in ROWS]
     assert done["margin"].iloc[1] == pytest.approx(340 - 350, abs=0.5)
+
+
+def test_a_row_that_asks_by_what_the_result_does_not_tell_apart_says_so(straight_site):
+    """What is seen from a tee has no zone: an empty column tells nothing apart."""
+    row = {"measure": "flag_views.distance_m", "tee": "back", "zone": "short left", "at_least": 1.0}
+    done = check_row(straight_site, row)
+    assert done["result"] == "no answer" and "not told apart by zone; leave zone empty" in done["asked"]
 
 
 def test_a_measure_has_to_be_there():
