@@ -99,10 +99,13 @@ def test_points_have_to_be_drawn(straight_site: Site) -> None:
 
 @functools.cache
 def played() -> Site:
-    """The straight hole: a small one, so that it is played out quickly."""
+    """The straight hole, on cells that are played out quickly; a bank before the green that hides the pins by unlike shares."""
     tables = straight_tables()
     tables["bunkers"] = gpd.GeoDataFrame({"hole": [1], "name": ["Middle"]}, geometry=[box(-4, 225, 4, 233)])
-    return Site.from_tables(tables, 27700, plane(cell=2.0))
+    s = plane(cell=2.0)
+    _, y = s.centres()
+    bank = 1.8 * np.maximum(1.0 - np.abs(y - 313.0) / 8.0, 0.0)[:, None]
+    return Site.from_tables(tables, 27700, Surface(s.z + bank, s.x_west, s.y_north, s.cell))
 
 
 @pytest.mark.slow
@@ -147,6 +150,10 @@ def test_a_drawn_point_in_the_middle_of_a_zone_has_the_figures_of_its_centre() -
     site = played()
     centres = gt.approaches(site, **ONE)
     assert set(centres["place"]) == {"zone centre"} and centres["plays_count"].isna().all()
+    seen = gt.flag_views(site, hole=1)["flag_views"]
+    both = centres.merge(seen[seen["place"] == "zone centre"], on=["zone", "pin"], suffixes=("", "_seen"))
+    assert len(both) == len(centres) and (both["flag_seen_pct"] == both["flag_seen_pct_seen"]).all()
+    assert (both.groupby("zone")["flag_seen_pct"].nunique() > 1).any()
     spot = centres.geometry.iloc[0].coords[0]
     other = with_points(site, spot, (60.0, 50.0), names=["Lay-up", None])
     other.memo.update({k: v for k, v in site.memo.items() if str(k[0]).startswith("strategy")})
