@@ -62,6 +62,7 @@ def option_of(choice: Choice) -> Callable[[Callable[..., Any]], Callable[..., An
             f"{name}/--no-{name[2:]}", choice.name, default=choice.default, help=choice.option.text
         )
     kind = click.Choice(list(choice.option.choices)) if choice.option.choices else kind
+    kind = click.Path(dir_okay=False) if choice.option.file else kind
     return click.option(
         name,
         choice.name,

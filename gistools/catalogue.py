@@ -20,6 +20,7 @@ import typing
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 from gistools.errors import Cancelled, InputError
@@ -106,13 +107,17 @@ class Writes:
 
 @dataclass(frozen=True)
 class Option:
-    """What an option of a step means: unit, text for people and bounds. Used inside ``Annotated``."""
+    """What an option of a step means: unit, text for people and bounds. Used inside ``Annotated``.
+
+    ``file`` tells that it is the path of a file: a result is computed again when what is in it has changed.
+    """
 
     unit: str
     text: str
     low: float | None = None
     high: float | None = None
     choices: tuple[str, ...] = ()
+    file: bool = False
 
 
 @dataclass(frozen=True)
@@ -244,7 +249,8 @@ def need(site: Any, name: str, **options: Any) -> Any:
 
 def _remembered(site: Any, spec: Step, options: dict[str, Any]) -> Any:
     filled = checked(spec, options)
-    key = (spec.name, tuple(sorted((k, _frozen(v)) for k, v in filled.items())))
+    held = tuple(_content(filled[c.name]) for c in spec.choices if c.option.file)
+    key = (spec.name, tuple(sorted((k, _frozen(v)) for k, v in filled.items())), *held)
     if key not in site.memo:
         site.require(spec)
         site.memo[key] = spec.compute(site, **filled)
@@ -253,6 +259,14 @@ def _remembered(site: Any, spec: Step, options: dict[str, Any]) -> Any:
 
 def _frozen(value: Any) -> Any:
     return tuple(_frozen(v) for v in value) if isinstance(value, (list, tuple)) else value
+
+
+def _content(path: str | None) -> bytes | None:
+    """What is in a file; None where there is none, which the step will say."""
+    try:
+        return None if path is None else Path(path).read_bytes()
+    except OSError:
+        return None
 
 
 def checked(spec: Step, options: dict[str, Any]) -> dict[str, Any]:

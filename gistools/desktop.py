@@ -26,6 +26,7 @@ LIT = (
     "tees",
     "pins",
     "play_lines",
+    "play_points",
     "greens",
     "bunkers",
     "burns",

@@ -162,6 +162,13 @@ SURVEY_LAYERS: dict[str, LayerSpec] = {
             hole="must",
         ),
         LayerSpec(
+            "play_points",
+            (POINT,),
+            "points drawn by the designer that the approach is asked for from (`approaches`, starts `points`)",
+            (_NAME,),
+            hole="must",
+        ),
+        LayerSpec(
             "structures",
             (POLYGON, POINT, LINE),
             "houses, shelters, walls, pylons",

@@ -1,4 +1,4 @@
-"""Make the pictures of README and docs from the sample site: python scripts/pictures.py."""
+"""Make the pictures of README and docs, of the sample site and of the check by distance: python scripts/pictures.py."""
 
 from __future__ import annotations
 
@@ -9,10 +9,12 @@ PAPER = 110.0
 
 
 def main() -> None:
-    """Write the plan and the sections of hole 1, and the mound before and after."""
+    """Write the plan and the sections of hole 1, the mound before and after, and strokes by distance."""
     import matplotlib
 
     matplotlib.use("Agg")
+    import tables
+
     from gistools.sheets.change_figure import change
     from gistools.sheets.figures import plan, save
     from gistools.sheets.gather import gather
@@ -27,6 +29,7 @@ def main() -> None:
     save(sections(site, found), DOCS / "hole_1_sections.png", dpi=PAPER)
     higher = vary(site, raise_m={"Haar Knowe": 1.0})
     save(change(site, higher, 1, pin="back left"), DOCS / "mound_before_after.png", dpi=80)
+    save(tables.picture(), DOCS / "strokes_by_distance.png", dpi=90)
     shrink(DOCS.glob("*.png"))
 
 

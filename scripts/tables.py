@@ -1,11 +1,17 @@
-"""Expected strokes beside published figures: python scripts/tables.py prints the tables of DEVELOPERS and the closing notes.
+"""Expected strokes beside published figures.
+
+python scripts/tables.py                         print the tables of DEVELOPERS and the closing notes
+python scripts/tables.py --picture FILE [...]    draw strokes by distance as well, as PNG, PDF or SVG by the ending
 
 A generic hole: level, a fairway 32 m wide in rough, a round green of 500 m2, the pin in its middle (assumptions).
 """
 
 from __future__ import annotations
 
+import argparse
+import functools
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
@@ -38,6 +44,8 @@ RATING = {
     "bogey woman": (120.0, 2.850),
 }
 LENGTHS_YD = (150, 200, 300, 350, 400, 450)
+STEP_YD = 20  # between the distances of the lines of the picture
+BROADIE_SAYS = "Broadie 2012, tour 2003-2010 [mostly from memory]"
 
 
 @dataclass(frozen=True)
@@ -57,6 +65,7 @@ class Row:
         return self.ours - self.published
 
 
+@functools.cache
 def generic_hole(player: str, length_yd: float = 470.0) -> Strokes:
     """Solve the generic hole for a built-in player; the pin is at (0, 0), the tee south of it."""
     rows = int((length_yd * YARD_M + 80) / CELL_M)
@@ -110,6 +119,42 @@ def rating_rows(player: str) -> list[Row]:
     ]
 
 
+def picture():
+    """Return the figure of strokes by distance beside published ones, the tour player and the model players."""
+    from gistools.sheets.strokes_figure import strokes_by_distance
+
+    return strokes_by_distance([tour_panel(), players_panel()])
+
+
+def tour_panel():
+    """Return the tour player's strokes by distance from each lie, for the picture."""
+    from gistools.sheets.strokes_figure import Panel
+
+    s = generic_hole("tour man")
+    lines = [_line(f"from {lie}", s, lie, tuple(told), tuple(told.values())) for lie, told in BROADIE.items()]
+    return Panel("Tour man on a level hole, by lie", BROADIE_SAYS, tuple(lines))
+
+
+def players_panel():
+    """Return the model players' strokes from the tee by length of the hole, for the picture."""
+    from gistools.sheets.strokes_figure import Panel
+
+    lines = [
+        _line(player, generic_hole(player), "tee", LENGTHS_YD, tuple(y / per + rest for y in LENGTHS_YD))
+        for player, (per, rest) in RATING.items()
+    ]
+    return Panel(
+        "Model players from the tee of a level hole", "course rating, length only [from memory]", tuple(lines)
+    )
+
+
+def _line(name: str, s: Strokes, lie: str, yards: tuple[float, ...], told: tuple[float, ...]):
+    from gistools.sheets.strokes_figure import Line
+
+    every = sorted({*yards, *range(int(min(yards)), int(max(yards)), STEP_YD)})
+    return Line(name, tuple(map(float, every)), tuple(least(s, y, lie) for y in every), yards, told)
+
+
 def sample_rows(players: tuple[str, ...] = ("scratch man", "bogey man")) -> list[Row]:
     """Return the mean scores on the sample's holes from each tee, over all pins, beside the rating of their length."""
     site = sample_site()
@@ -145,7 +190,19 @@ def show(rows: list[Row]) -> None:
 
 
 def main() -> None:
-    """Print all tables."""
+    """Print all tables, and draw the picture where it is asked for."""
+    asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    asked.add_argument("--picture", nargs="+", type=Path, default=[], metavar="FILE")
+    files = asked.parse_args().picture
+    if files:
+        import matplotlib
+
+        matplotlib.use("Agg")
+        from gistools.sheets.figures import save
+
+        figure = picture()
+        for file in files:
+            print(save(figure, file, dpi=110.0))
     show(tour_rows())
     for player in RATING:
         show(rating_rows(player))

@@ -132,7 +132,7 @@ def mound(surface: Surface, outline: BaseGeometry) -> Mound:
     if inside[[0, -1]].any() or inside[:, [0, -1]].any() or not np.isfinite(surface.z[_grown(inside)]).all():
         raise InputError("the outline of the mound reaches past the terrain or over missing heights")
     z = surface.z.copy()
-    z[inside] = _laplace(surface.z, inside)
+    z[inside] = laplace(surface.z, inside)
     rise = np.where(inside, np.maximum(surface.z - z, 0.0), 0.0)
     if rise.max() < LEAST_RISE_M:
         raise InputError(f"nothing rises more than {LEAST_RISE_M} m within the outline of the mound")
@@ -312,7 +312,7 @@ def _grown(mask: Mask) -> Mask:
     return grown
 
 
-def _laplace(z: Floats, inside: Mask) -> Floats:
+def laplace(z: Floats, inside: Mask) -> Floats:
     """Heights inside a mask that join smoothly with those round it: each the mean of its four neighbours."""
     rows, cols = np.nonzero(inside)
     number = np.full(z.shape, -1)

@@ -61,7 +61,6 @@
     if (!t) return box.append(none("Not computed: " + ended(why)));
     if (!t.rows.length) return box.append(none(box.dataset.empty || "Nothing here: " + why));
     let list = rows(name).filter((r) => t.whole || fits(r));
-    if (name === "approaches" && !D.zones.length) list = list.filter((r) => !/ tee$/.test(r.zone) || r.zone === S.tee + " tee");
     if (!list.length) return box.append(none("No row for this choice of tee, player, wind and hole location."));
     if (t.order) list.sort((a, b) => (a[t.order] === null) - (b[t.order] === null) || a[t.order] - b[t.order]);
     const more = box.dataset.part === "more", show = more ? t.more : t.show;

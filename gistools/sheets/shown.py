@@ -153,6 +153,7 @@ SHOWN: dict[str, Shown] = {
         "The next shot, fewest expected strokes first",
         (
             "zone",
+            "place",
             "plan_m",
             "played_m",
             "club",
@@ -168,6 +169,7 @@ SHOWN: dict[str, Shown] = {
         reading="reading",
         more=(
             "zone",
+            "place",
             "angle_deg",
             "depth_m",
             "width_m",

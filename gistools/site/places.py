@@ -29,8 +29,8 @@ SCALE_WARNING, SCALE_ERROR = 0.002, 0.01
 #: cells of terrain read at once to look for missing ones: 128 MB
 AT_ONCE_CELLS = 16_000_000
 
-_ON_TERRAIN = ("tees", "fairway", "greens", "pins", "bunkers", "zones")
-_IN_BOUNDS = ("tees", "fairway", "greens", "pins")
+_ON_TERRAIN = ("tees", "fairway", "greens", "pins", "bunkers", "zones", "play_points")
+_IN_BOUNDS = ("tees", "fairway", "greens", "pins", "play_points")
 
 
 def doubts(site: Site) -> list[Finding]:

@@ -16,40 +16,88 @@ import pandas as pd
 
 from gistools.catalogue import STEPS, Step, find, need
 from gistools.errors import GistoolsError, InputError
-from gistools.schema import TABLES
+from gistools.schema import TABLES, Field
 from gistools.site.model import Site
 
 FILTERS = ("tee", "player", "wind", "zone", "pin", "feature")
+KINDS = {"text": "text in quotes", "int": "a whole number", "float": "a number", "bool": "true or false"}
 WORDS = {"true": True, "yes": True, "false": False, "no": False}
 
 
 def read_brief(path: str | Path) -> pd.DataFrame:
     """Read a brief from a TOML file: ``[[brief]]`` tables with the fields of the table ``brief``.
 
+    For example::
+
+        [[brief]]
+        hole = 1
+        measure = "carries.carry_m"
+        tee = "forward"
+        at_most = 119
+        why = "a short hitter gets over"
+
+    A row binds unless it has ``must = false``; ``is_value`` takes text, a number or true and false.
+
     Raises
     ------
     InputError
-        If the file cannot be read, or a field is unknown or missing; named.
+        If the file cannot be read, or a row has a field that is unknown, missing or not what it should be; the message names
+        file and row.
     """
     try:
-        told = tomllib.loads(Path(path).read_text(encoding="utf-8"))
+        told = tomllib.loads(Path(path).read_text(encoding="utf-8-sig"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as fault:
-        raise InputError(f"{path}: the brief cannot be read: {fault}") from fault
+        why = fault.strerror if isinstance(fault, OSError) else fault
+        raise InputError(f"{path}: the brief cannot be read: {why}") from fault
     rows = told.get("brief", [])
-    fields = [f.name for f in TABLES["brief"].all_fields]
-    if not isinstance(rows, list) or not all(isinstance(r, dict) for r in rows):
-        raise InputError(f"{path}: a brief is a list of [[brief]] tables")
+    others = sorted(set(told) - {"brief"})
+    if others or not rows or not isinstance(rows, list) or not all(isinstance(r, dict) for r in rows):
+        has = f"; it has {', '.join(others)}" if others else ""
+        raise InputError(f"{path}: a brief is a list of [[brief]] tables, and nothing else{has}")
+    fields = {f.name: f for f in TABLES["brief"].all_fields}
     for number, row in enumerate(rows, 1):
-        unknown = sorted(set(row) - set(fields))
-        if unknown:
-            raise InputError(
-                f"{path}: row {number} has {', '.join(unknown)}; a row can have: {', '.join(fields)}"
-            )
-        if not row.get("measure"):
-            raise InputError(f"{path}: row {number} has no measure; name one as step.column")
-    table = pd.DataFrame([{f: row.get(f) for f in fields} for row in rows], columns=fields)
+        try:
+            _check_fields(row, fields)
+        except InputError as fault:
+            raise InputError(f"{path}: row {number} {fault}") from fault
+    table = pd.DataFrame(
+        [{f: row.get(f) for f in fields} for row in rows], columns=list(fields), dtype=object
+    )
     table["must"] = [True if v is None else v for v in table["must"]]
     return table
+
+
+def _check_fields(row: dict[str, Any], fields: dict[str, Field]) -> None:
+    """Refuse a row of a file that cannot be meant; the message goes on from "row 3"."""
+    unknown = sorted(set(row) - set(fields))
+    if unknown:
+        raise InputError(f"has {', '.join(unknown)}; a row can have: {', '.join(fields)}")
+    for name, value in row.items():
+        field = fields[name]
+        if name == "is_value" and isinstance(value, (str, bool, int, float)):
+            row[name] = str(value).lower() if isinstance(value, bool) else str(value)
+        elif not _is(value, field.kind):
+            raise InputError(f"has {name} = {value!r}; it should be {KINDS[field.kind]}")
+        elif field.low is not None and field.high is not None and not field.low <= value <= field.high:
+            raise InputError(f"has {name} = {value!r}; it should be from {field.low} to {field.high}")
+    if not row.get("measure"):
+        raise InputError("has no measure; name one as step.column, for example carries.carry_m")
+    if row.get("at_least", -math.inf) > row.get("at_most", math.inf):
+        raise InputError(f"asks at_least {row['at_least']} and at_most {row['at_most']}; nothing is both")
+    try:
+        target_of(row["measure"])
+        _test_of(row)
+    except InputError as fault:
+        raise InputError(f"cannot be checked: {fault}") from fault
+
+
+def _is(value: Any, kind: str) -> bool:
+    if kind == "bool" or isinstance(value, bool):
+        return kind == "bool" and isinstance(value, bool)
+    if kind == "text":
+        return isinstance(value, str)
+    whole = isinstance(value, int)
+    return whole if kind == "int" else whole or (isinstance(value, float) and math.isfinite(value))
 
 
 def target_of(measure: str) -> tuple[Step, str, str]:
@@ -186,7 +234,7 @@ def _result(site: Site, spec: Step, layer: str, hole: int | None, given: dict[st
 
 def _matching(table: Any, given: dict[str, Any], measure: str) -> Any:
     for key, wanted in given.items():
-        if key not in table.columns:
+        if key not in table.columns or (key != "hole" and len(table) and (table[key] == "").all()):
             raise InputError(f"{measure} is not told apart by {key}; leave {key} empty")
         if key == "hole":
             table = table[table[key] == int(float(wanted))]

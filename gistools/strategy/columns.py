@@ -87,13 +87,19 @@ APPROACHES = Writes(
     "LineString",
     (
         HOLE,
+        TEE,
         PLAYER,
         WIND,
         PIN,
         ZONE,
+        Column(
+            "place", "", "zone centre, tee, finish of tee shots or their mean, or name of the drawn point"
+        ),
+        Column("plays_count", "count", "tee shots a finish stands for, of the 256 worked out"),
+        Column("share_pct", "pct", "the same, of those that come to rest in the zone"),
         Column("lie", "", "lie played from"),
         Column("plan_m", "m", "plan distance to the pin"),
-        Column("rise_m", "m", "level there above the tee (negative: below)"),
+        Column("rise_m", "m", "level of the pin above the ball (negative: below)"),
         Column("played_m", "m", "flat calm distance that asks for the same shot"),
         CLUB,
         BEARING,

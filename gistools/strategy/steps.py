@@ -13,12 +13,20 @@ if TYPE_CHECKING:
     from gistools.site.model import Site
     from gistools.strategy.approaches import View
     from gistools.strategy.bag import Player, Wind
+    from gistools.strategy.holes import HoleGround
+    from gistools.strategy.positions import Choice
+    from gistools.strategy.starts import Start
     from gistools.strategy.strokes import Strokes
 
 
 PLAYERS = Option("", "names of the players; without it the usual ones and those of the site")
 WINDS = Option("", "names of the winds; without it calm and those of the site")
 BLIND = Option("pct", "how much a flag that is not seen at all widens the aim; 0 for not", 0, 200)
+STARTS = Option(
+    "",
+    "where approaches start: centres of the zones, finishes of the best tee shots at them, or drawn points (`play_points`)",
+    choices=("centres", "finishes", "points"),
+)
 CELL = Option("m", "side of a cell of the mesh that is searched", 1.0, 10.0)
 _READS = [Reads(n, required=n in ("greens", "pins", "tees", "terrain")) for n in (
     "terrain", "tees", "fairway", "greens", "pins", "play_lines", "bunkers", "burns", "water", "trees", "paths", "boundary",
@@ -59,7 +67,9 @@ def frame(writes: Writes, rows: list[dict[str, Any]], site: Site) -> Any:
     data = {n: [row.get(n) for row in rows] for n in names}
     table = pd.DataFrame(data, columns=names)
     for col in writes.columns:
-        if col.unit and col.unit != "count":
+        if col.unit == "count":
+            table[col.name] = table[col.name].astype("Int64")
+        elif col.unit:
             table[col.name] = table[col.name].astype(float)
     if not writes.geometry:
         return table
@@ -161,7 +171,7 @@ def zones_of(site: Site, hole: int) -> tuple[list[str], list[Any]]:
 
 @step(
     "approaches",
-    reads=[*_READS, Reads("mounds"), Reads("structures")],
+    reads=[*_READS, Reads("mounds"), Reads("structures"), Reads("play_points")],
     writes=[c.APPROACHES],
     sources=[*_SOURCES, "blindness and aim: a stated assumption, no published figure"],
     cautions=_CAUTION,
@@ -172,6 +182,7 @@ def approaches(
     hole: int | None = None,
     players: Annotated[tuple[str, ...] | None, PLAYERS] = None,
     winds: Annotated[tuple[str, ...] | None, WINDS] = None,
+    starts: Annotated[str, STARTS] = "centres",
     blind_wider_pct: Annotated[float, BLIND] = 10.0,
     backstop_within_m: Annotated[
         float, Option("m", "how far behind the pin a backstop is looked for", 1, 60)
@@ -180,54 +191,105 @@ def approaches(
 ) -> Any:
     """What each position leaves at each pin: the shot, the green as it meets it, and how it comes off.
 
-    Positions are a point in each landing zone (its centre, or the nearest place inside) and, where a hole has none, the
-    tees. Sight comes from `flag_views`. See :mod:`gistools.strategy.approaches` for each figure.
+    Positions are, as `starts` says: `centres`, a point in each landing zone (its centre, or the nearest place inside);
+    `finishes`, places where the best tee shot at the zone for the pin comes to rest in it, a few for each tee with the number
+    of tee shots each stands for, and a row of their means; `points`, those drawn in the layer `play_points`. A hole
+    without landing zones is started from its tees. Sight is that of the very place, trees as drawn, eye and stick as in
+    `flag_views`. See :mod:`gistools.strategy.approaches` for each figure and :mod:`gistools.strategy.starts` for the places.
 
     Returns
     -------
     GeoDataFrame
         One row a position, player, wind and pin, drawn from the position to the pin.
     """
-    import shapely
-
-    from gistools.strategy.approaches import approach
-    from gistools.strategy.holes import ground_of, strokes_of, tees_of
+    from gistools.strategy.holes import ground_of, strokes_of
+    from gistools.strategy.starts import views_from, with_means
 
     rows: list[dict[str, Any]] = []
+    if starts == "points":
+        _need_points(site, hole)
     for h, player, wind, _ in _cases(site, hole, players, winds):
+        if starts == "points" and not len(site.layer("play_points", h)):
+            continue
         s, ground = strokes_of(site, h, player, wind, cell_m, blind_wider_pct), ground_of(site, h)
-        names, areas = zones_of(site, h)
-        places = [(n, *_centre(a)) for n, a in zip(names, areas, strict=True)]
-        places = places or [(f"{tee} tee", x, y) for tee, x, y in tees_of(site, h)]
-        for zone, x, y in places:
-            for p, pin in enumerate(s.pins):
-                row = approach(
-                    s, ground, player, wind, x, y, p,
-                    view=_view(site, h, zone, pin),
-                    blind_wider_pct=blind_wider_pct, backstop_m=backstop_within_m,
-                )  # fmt: skip
-                key = {"hole": h, "player": player.name, "wind": wind.name, "pin": pin, "zone": zone}
-                rows.append(key | row | {"geometry": shapely.LineString([(x, y), s.pin_xy[p]])})
+        places = _starts(site, h, s, ground, starts, (player.name, wind, cell_m, blind_wider_pct))
+        views = views_from(site, h, places)
+        found = [
+            _approach_row(s, ground, (h, player, wind), start, view[p], p, blind_wider_pct, backstop_within_m)
+            for start, view in zip(places, views, strict=True)
+            for p in (range(len(s.pins)) if start.pin is None else [start.pin])
+        ]
+        rows += with_means(found) if any(start.plays for start in places) else found
     return frame(c.APPROACHES, rows, site)
 
 
-def _centre(area: Any) -> tuple[float, float]:
-    middle = area.centroid if area.contains(area.centroid) else area.representative_point()
-    return float(middle.x), float(middle.y)
+def _need_points(site: Site, hole: int | None) -> None:
+    from gistools.errors import SiteError
+
+    if not any(len(site.layer("play_points", h)) for h in site.pick(hole)):
+        where = "the site" if hole is None else f"hole {hole}"
+        raise SiteError(
+            f"approaches from points needs some drawn in the layer `play_points`; {where} has none"
+        )
 
 
-def _view(site: Site, hole: int, zone: str, pin: str) -> View:
-    import pandas as pd
+def _starts(site: Site, hole: int, s: Strokes, ground: HoleGround, how: str, case: Any) -> list[Start]:
+    from gistools.strategy.holes import tees_of
+    from gistools.strategy.positions import zone_cells
+    from gistools.strategy.starts import from_centres, from_finishes, from_points
 
-    from gistools.strategy.approaches import View
+    names, areas = zones_of(site, hole)
+    if how == "points":
+        return from_points(site, hole, s, names, areas)
+    if how == "centres" or not names:
+        return from_centres(site, hole, names, areas)
+    cells = zone_cells(ground, areas)
+    return [
+        start
+        for tee in tees_of(site, hole)
+        for start in from_finishes(s, tee, _best_at_zones(site, hole, s, ground, tee, case), names, cells)
+    ]
 
-    seen = need(site, "flag_views", hole=hole)["flag_views"]
-    place = seen[(seen["zone"] == zone) | ((seen["tee"] + " tee") == zone)]
-    here = place[(place["pin"] == pin)]
-    if not len(here):
-        return View()
-    hidden = here["hidden_by"].iloc[0]
-    return View(float(here["flag_seen_pct"].iloc[0]), "" if pd.isna(hidden) else str(hidden))
+
+def _best_at_zones(
+    site: Site, hole: int, s: Strokes, ground: HoleGround, tee: tuple[str, float, float], case: Any
+) -> list[Choice]:
+    """Best tee shot at each zone for each pin, found once for each tee, player, wind and way of computing."""
+    from gistools.strategy.positions import choices_of, tee_shots, zone_cells
+
+    key = ("strategy tee shots", hole, tee, case)
+    if key not in site.memo:
+        areas = zones_of(site, hole)[1]
+        shots = tee_shots(s, ground, tee[1], tee[2], zone_cells(ground, areas), areas)
+        site.memo[key] = choices_of(shots, len(areas), len(s.pins), ground.cover.names)
+    found: list[Choice] = site.memo[key]
+    return found
+
+
+def _approach_row(
+    s: Strokes,
+    ground: HoleGround,
+    about: tuple[int, Player, Wind],
+    start: Start,
+    view: View,
+    pin: int,
+    blind_wider_pct: float,
+    backstop_m: float,
+) -> dict[str, Any]:
+    import shapely
+
+    from gistools.strategy.approaches import approach
+
+    hole, player, wind = about
+    row = approach(
+        s, ground, player, wind, start.x, start.y, pin,
+        view=view, blind_wider_pct=blind_wider_pct, backstop_m=backstop_m,
+    )  # fmt: skip
+    key = {
+        "hole": hole, "tee": start.tee, "player": player.name, "wind": wind.name, "pin": s.pins[pin], "zone": start.zone,
+        "place": start.place, "plays_count": start.plays, "share_pct": 100.0 * start.share,
+    }  # fmt: skip
+    return key | row | {"geometry": shapely.LineString([(start.x, start.y), s.pin_xy[pin]])}
 
 
 @step("positions", reads=_READS, writes=[c.POSITIONS, c.CHOICES], sources=_SOURCES, cautions=_CAUTION)
@@ -253,21 +315,19 @@ def positions(
     import shapely
 
     from gistools.strategy.holes import ground_of, strokes_of, tees_of
-    from gistools.strategy.positions import choices_of, hole_row, position_rows, tee_shots, zone_cells
+    from gistools.strategy.positions import hole_row, position_rows
 
     rows: list[dict[str, Any]] = []
     asks: list[dict[str, Any]] = []
     for h, player, wind, _ in _cases(site, hole, players, winds):
-        names, areas = zones_of(site, h)
+        names, _ = zones_of(site, h)
         if not names:
             continue
         s, ground = strokes_of(site, h, player, wind, cell_m, blind_wider_pct), ground_of(site, h)
-        cells = zone_cells(ground, areas)
-        for tee, x, y in tees_of(site, h):
-            found = choices_of(
-                tee_shots(s, ground, x, y, cells, areas), len(areas), len(s.pins), ground.cover.names
-            )
-            key = {"hole": h, "tee": tee, "player": player.name, "wind": wind.name}
+        for tee in tees_of(site, h):
+            case = (player.name, wind, cell_m, blind_wider_pct)
+            found = _best_at_zones(site, h, s, ground, tee, case)
+            key = {"hole": h, "tee": tee[0], "player": player.name, "wind": wind.name}
             for row in position_rows(s, found, names):
                 rows.append(key | row | {"geometry": shapely.Point(row["x"], row["y"])})
             asks.append(key | hole_row(s, found, names))
@@ -280,11 +340,20 @@ def positions(
     writes=[c.BRIEF],
     sources=["plain comparison; no published constant"],
 )
-def brief(site: Site, *, hole: int | None = None) -> Any:
+def brief(
+    site: Site,
+    *,
+    hole: int | None = None,
+    rows_from: Annotated[
+        str | None, Option("", "TOML file with the rows, instead of the table `brief`", file=True)
+    ] = None,
+) -> Any:
     """Check the designer's intentions, a row each, against what the steps measure.
 
     All result rows that match hole, tee, player, wind, zone, pin and feature have to be within what is asked; the figure
-    is the one farthest from it, ``margin`` how far inside (in the unit of the measure).
+    is the one farthest from it, ``margin`` how far inside (in the unit of the measure). The rows are those of the table
+    `brief`, or of a TOML file: a ``[[brief]]`` for each, with the fields of the table
+    (:func:`gistools.strategy.brief.read_brief`).
 
     Returns
     -------
@@ -293,11 +362,12 @@ def brief(site: Site, *, hole: int | None = None) -> Any:
     """
     import pandas as pd
 
-    from gistools.strategy.brief import check_row
+    from gistools.strategy.brief import check_row, read_brief
 
     if hole is not None:
         site.pick(hole)
-    asked = site.layer("brief").to_dict("records")
+    table = site.layer("brief") if rows_from is None else read_brief(rows_from)
+    asked = table.to_dict("records")
     rows = []
     for number, row in enumerate(asked):
         tick(number / len(asked), str(row.get("measure", "")))

@@ -5,28 +5,25 @@ The survey file is never touched: :func:`vary` returns another site in memory, o
 
 from __future__ import annotations
 
-import functools
 import hashlib
 import itertools
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor, as_completed
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pandas as pd
-import shapely
 from shapely import affinity
 
 from gistools.catalogue import need, tick
 from gistools.errors import InputError
-from gistools.ground.surface import Surface
 from gistools.shots.turf import FIRMNESS
-from gistools.site.cover import feature_names
-from gistools.site.model import ArrayGround, Site
+from gistools.site.model import Site
 from gistools.strategy.brief import target_of
 from gistools.strategy.changes import ground_rows, in_order, what_to_compare, worth_telling
+from gistools.strategy.draft import Draft
 
 KEYS = ("hole", "tee", "player", "wind", "pin", "zone", "feature", "line", "place")
 ROUNDING = (
@@ -54,15 +51,17 @@ def vary(
     site
         The site to start from.
     move_tee, move_pin
-        ``{(hole, name): (east, north)}``: how far to move a tee or hole location [m].
+        ``{(hole, name): (east, north)}``: how far to move a tee or hole location [m], onto the ground as it is there.
     shift, turn_deg
-        ``{feature: (east, north)}`` [m] and ``{feature: degrees clockwise}``: of bunkers, burns, water, trees or
-        mounds, by the name in results. The plan moves, the ground under it does not; a mound takes its raised ground
-        only with ``raise_m``.
+        ``{feature: (east, north)}`` [m] and ``{feature: degrees clockwise}`` about its middle: of bunkers, burns, water,
+        trees, structures or mounds, by the name in results. A mound takes its ground along, a bunker its hollow and lip,
+        and the ground they leave is joined smoothly (:mod:`gistools.strategy.draft`). Of a burn or pond the plan
+        alone moves and its bed stays in the terrain; a warning in the ``findings`` of the new site says so. Trees and
+        structures stand on the ground where they come to.
     raise_m
         ``{mound: metres}``: raise (or lower, negative) a mound's ground in a smooth bell over its outline.
     remove
-        Features left out.
+        Features left out: a mound is levelled, a bunker filled; the bed of a burn or pond stays.
     wind
         ``(name, speed [m/s], bearing it comes from [degrees])``: replaces or adds a wind of that name.
     firmness
@@ -74,29 +73,26 @@ def vary(
     Raises
     ------
     InputError
-        If a tee, pin or feature is not there, or a value is outside what it can be.
+        If a tee, pin or feature is not there, a value is outside what it can be, or ground would be moved off the terrain.
     """
-    tables: dict[str, Any] = {}
+    draft = Draft(site)
     for layer, moves, column in (("tees", move_tee, "tee"), ("pins", move_pin, "pin")):
         for (hole, name), by in (moves or {}).items():
-            table = tables.get(layer, site.layer(layer)).copy()
+            table = draft.table(layer)
             at = np.flatnonzero((table["hole"] == hole) & (table[column] == name))
             if not len(at):
                 raise InputError(f"hole {hole} has no {column} {name!r} to move")
-            _set(table, at[0], affinity.translate(table.geometry.iloc[at[0]], *by))
-            tables[layer] = table
+            draft.put(layer, at[0], affinity.translate(table.geometry.iloc[at[0]], *by))
     for name, by in (shift or {}).items():
-        _change(site, tables, name, functools.partial(affinity.translate, xoff=by[0], yoff=by[1]))
+        draft.move(name, shift=by)
     for name, angle in (turn_deg or {}).items():
-        _change(site, tables, name, functools.partial(affinity.rotate, angle=-angle, origin="centroid"))
-    ground = _raised(site, tables, raise_m) if raise_m else None
+        draft.move(name, turn_deg=angle)
+    for name, rise in (raise_m or {}).items():
+        draft.lift(name, rise)
     for name in remove:
-        layer, row = _find(site, name)
-        table = tables.get(layer, site.layer(layer))
-        fid = site.layer(layer)["fid"].iloc[row]
-        tables[layer] = table[table["fid"] != fid].reset_index(drop=True)
+        draft.remove(name)
     if wind is not None:
-        tables["winds"] = _winds(site, *wind)
+        draft.tables["winds"] = _winds(site, *wind)
     settings: dict[str, Any] = {}
     if firmness is not None:
         if firmness not in FIRMNESS:
@@ -108,56 +104,8 @@ def vary(
         settings["stimp_ft"] = float(stimp_ft)
         greens = site.layer("greens").copy()
         greens["stimp_ft"] = float(stimp_ft)
-        tables["greens"] = greens
-    return site.replace(ground=ground, settings=settings, **tables)
-
-
-def _set(table: Any, row: int, shape: Any) -> None:
-    shapes = list(table.geometry)
-    shapes[row] = shape
-    table[table.geometry.name] = shapes
-
-
-def _find(site: Site, name: str) -> tuple[str, int]:
-    for layer in ("mounds", "bunkers", "burns", "water", "trees", "structures"):
-        names = feature_names(site)[layer]
-        if name in names:
-            return layer, names.index(name)
-    raise InputError(f"there is no feature {name!r}; use the name shown in results")
-
-
-def _change(site: Site, tables: dict[str, Any], name: str, change: Callable[[Any], Any]) -> None:
-    layer, row = _find(site, name)
-    table = tables.get(layer, site.layer(layer)).copy()
-    _set(table, row, change(table.geometry.iloc[row]))
-    tables[layer] = table
-
-
-def _raised(site: Site, tables: dict[str, Any], raise_m: Mapping[str, float]) -> ArrayGround:
-    """Terrain with a bell of the asked height added over each mound's outline, level with the ground at its edge."""
-    surface = site.surface()
-    z = surface.z.copy()
-    x, y = surface.centres()
-    for name, rise in raise_m.items():
-        layer, row = _find(site, name)
-        if layer != "mounds":
-            raise InputError(f"{name!r} is not a mound; only mounds are raised or lowered here")
-        outline = tables.get(layer, site.layer(layer)).geometry.iloc[row]
-        outline = outline if outline.area > 0 else outline.buffer(10.0)
-        west, south, east, north = outline.bounds
-        j, i = np.flatnonzero((x >= west) & (x <= east)), np.flatnonzero((y >= south) & (y <= north))
-        xx, yy = np.meshgrid(x[j], y[i])
-        z[np.ix_(i, j)] += float(rise) * _bell(outline, xx, yy)
-    return ArrayGround(Surface(z, surface.x_west, surface.y_north, surface.cell))
-
-
-def _bell(outline: Any, x: Any, y: Any) -> Any:
-    """1 at the innermost place of an outline, 0 at its edge and outside, level at both: smoothstep of the edge distance."""
-    points = shapely.points(x, y)
-    inside = shapely.contains(outline, points)
-    depth = np.where(inside, shapely.distance(outline.boundary, points), 0.0)
-    t = depth / depth.max() if depth.max() > 0 else depth
-    return t * t * (3.0 - 2.0 * t)
+        draft.tables["greens"] = greens
+    return draft.done(settings)
 
 
 def _winds(site: Site, name: str, speed_ms: float, from_deg: float) -> pd.DataFrame:

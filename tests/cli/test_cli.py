@@ -189,6 +189,21 @@ def test_maps_as_geotiff_files(site: Path, tmp_path: Path) -> None:
     assert run("lengths", site, "--maps", tmp_path).exit_code == 2  # a step without maps has no such option
 
 
+def test_a_brief_of_its_own_file_and_the_code_it_ends_with(
+    site: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By a path from where the command is given; a row that binds and fails ends with 1, one that does not with 0."""
+    monkeypatch.chdir(tmp_path)
+    row = '[[brief]]\nhole = 2\nmeasure = "lengths.ground_m"\nat_most = 20\n'
+    for more, code in (("", 1), ("must = false\n", 0), ("at_least = 900\n", 2)):
+        Path("wishes.toml").write_text(row + more, encoding="utf-8")
+        done = run("brief", site, "--rows-from", "wishes.toml", "--show-only", "-q")
+        assert done.exit_code == code, done.output
+    assert "wishes.toml: row 1 asks at_least 900 and at_most 20" in done.output
+    done = run("brief", site, "--rows-from", "nowhere.toml", "-q")
+    assert done.exit_code == 2 and "nowhere.toml: the brief cannot be read" in done.output
+
+
 def test_compare_tells_and_draws_what_a_raised_mound_changes(site: Path, tmp_path: Path) -> None:
     before, picture = site.read_bytes(), tmp_path / "change.png"
     words = ("compare", site, "--hole", 1, "--raise", "Haar Knowe=1.0", "--no-play", "--picture", picture)

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from gistools.errors import InputError
+from gistools.ground.surface import Surface
 from gistools.kinds import Kind
 from gistools.shots.flight import obstacles_for
 from gistools.shots.players import built_in
@@ -165,6 +166,44 @@ def test_out_of_bounds_is_stroke_and_distance(crossed):
     out[:, 4] = [0, 0, 1, 1]
     after = crossed.after(out)
     np.testing.assert_allclose(after, 3.0 + crossed.value[crossed.mesh.order[0]])
+
+
+def test_a_ball_in_the_water_is_dropped_behind_it_on_the_line_of_the_shot(crossed):
+    """Back along the shot to dry ground and two club-lengths (2 m) more; the state is that of the cell there."""
+    shot = min(range(len(crossed.book.shots)), key=lambda k: abs(crossed.book.shots[k].carry_m - 92.0))
+    for x, y, heading in ((0.5, 0.5, 0), (-20.0, 1.0, 10), (15.0, 1.0, 232)):
+        out = crossed.outcomes(x, y, shot, heading)
+        wet = out[out[:, 2] == Kind.WATER]
+        assert len(wet) > 20 and (wet[:, 4] == 1).all()
+        a = math.radians(bearing_of(heading))
+        back = (wet[:, 1] - 90.0) / math.cos(a)  # from where it lies to the edge of the burn
+        drop = wet[:, :2] - (back + 2.0)[:, None] * np.array([math.sin(a), math.cos(a)])
+        place = crossed.mesh.place[wet[:, 3].astype(int), :2]
+        # one step of the terrain farther back at most, and half a cell of the mesh
+        assert np.hypot(*(place - drop).T).max() < 1.0 + 1.5 * math.sqrt(2)
+        assert (place[:, 1] < 90.0).all()
+
+
+def test_a_shot_against_a_face_stays_where_it_was():
+    """A face 6 m high close by on the right: chips into it stay, those beside it and long shots go on."""
+    surface, kinds = field(width=60, length=200)
+    x, y = surface.centres()
+    cliff = surface.z + 6.0 * ((y > 6.0)[:, None] & (x > 0.0)[None, :])
+    s = play(Surface(cliff, surface.x_west, surface.y_north, surface.cell), kinds, pins=PINS[:1])
+    near, far = (
+        min(range(len(s.book.shots)), key=lambda k: abs(s.book.shots[k].carry_m - m)) for m in (16.0, 110.0)
+    )
+    out = s.outcomes(0.0, 0.5, near, 0, samples=128)
+    against = out[:, 6] == 0.5
+    assert 0.3 < against.mean() < 0.7 and (out[against, 3] == s.state(0.0, 0.5)).all()
+    beside = out[~against]
+    assert not ((beside[:, 5] > 0.0) & (beside[:, 6] > 6.0)).any()  # none lands on top or behind
+    assert (s.outcomes(0.5, 0.5, far, 0)[:, 6] > 6.0).mean() > 0.95
+    # the inner loop: played again from the same place
+    q, fan = np.empty(1), np.empty((_kernels.PARTS, 128), np.float32)
+    _kernels.worth(s.ground, s.fans(1), near, 0, 128, 0.0, 0.0, 0.5, 10.0, s.value, 1, fan, q)
+    rest = s.value[beside[:, 3].astype(int), 0].sum() / 128
+    assert q[0] == pytest.approx((1.0 + rest) / (1.0 - against.mean()), rel=1e-12)
 
 
 def test_headings_go_clockwise_from_north():
