@@ -23,7 +23,19 @@ import platformdirs
 
 #: names that make arrays: functions that call none of them are compiled without counting who holds an array, which took a fifth
 #: to a half of the time of short loops (measured)
-MAKERS = {"empty", "zeros", "full", "ones", "array", "arange", "astype", "copy", "room_for", "kept_for", "desk_for"}
+MAKERS = {
+    "empty",
+    "zeros",
+    "full",
+    "ones",
+    "array",
+    "arange",
+    "astype",
+    "copy",
+    "room_for",
+    "kept_for",
+    "desk_for",
+}
 F = TypeVar("F", bound=Callable[..., Any])
 
 ENABLED = os.environ.get("GISTOOLS_JIT", "1") != "0"

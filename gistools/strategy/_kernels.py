@@ -26,7 +26,6 @@ from gistools.strategy.finish._kernels import (  # noqa: F401  where shots finis
     LOST,
     NEXT,
     NORTH,
-    OWN_M,
     PARTS,
     RECORD,
     ROWS,
@@ -61,6 +60,7 @@ GLANCE = 16  # samples of a glance
 RUN_WORTH = 0.3  # a run changes what is left by less, about [strokes]
 LOST_COSTS = 6.0  # what a ball lost counts at a glance [strokes]
 MOST_CLIMBS = 5
+OWN_SAMPLES = 64  # samples of shots run out one by one
 HOPELESS = 15.0  # strokes: above this every way out is looked at
 
 
@@ -105,7 +105,7 @@ def clear(kept):
 def worth(g, fans, shot, heading, samples, own, wider, x, y, z, value, room, q):
     """Mean strokes to hole out with this shot, for every pin: ``q[p]``; a large number if it is lost too often.
 
-    A shot that is lost or stays under a face is played again. ``own``: short shots are run out one by one.
+    A shot that is lost or stays under a face is played again. Shots that carry less than ``own`` metres are run out one by one.
     """
     finish(g, fans, shot, heading, samples, own, wider, x, y, z, room)
     pins = value.shape[1]
@@ -205,7 +205,7 @@ def clears(g, fans, s, shot, heading):
     return g.lips[s, b, 0] < fans.climb[shot, 0] and g.lips[s, b, 1] < fans.climb[shot, 1]
 
 
-@inner
+@kernel
 def useful(carry, nearest, farthest, longest, beyond):
     """Tell whether a shot is worth trying: not ``beyond`` what is needed, not far short of what is possible."""
     if carry > farthest + beyond:
@@ -230,7 +230,7 @@ def consider(g, fans, s, shot, heading, samples, states, value, desk, kept):
     if not clears(g, fans, s, shot, heading):
         return
     x, y, z = states[s, 0], states[s, 1], states[s, 2]
-    worth(g, fans, shot, heading, samples, False, 0.0, x, y, z, value, desk.room, desk.q)
+    worth(g, fans, shot, heading, samples, 0.0, 0.0, x, y, z, value, desk.room, desk.q)
     for p in range(desk.q.size):
         remember(kept, p, desk.q[p], shot, heading)
 
@@ -299,7 +299,7 @@ def look_round(g, fans, s, states, pin_x, pin_y, coarse, value, longest, desk):
                 glance(g, fans, shot, h, GLANCE, x, y, z, value, desk.room, desk.q)
                 if not promising(desk.q, desk.rough):
                     continue
-                worth(g, fans, shot, h, coarse, False, 0.0, x, y, z, value, desk.room, desk.q)
+                worth(g, fans, shot, h, coarse, 0.0, 0.0, x, y, z, value, desk.room, desk.q)
                 for p in range(pins):
                     remember(desk.rough, p, desk.q[p], shot, h)
         worst = 0.0
@@ -416,6 +416,7 @@ def improve(
     """Weigh the best ``among`` kept shots again with the values so far; with ``decrease`` a value never rises.
 
     ``wider[s, p]`` is how much more directions stray from a state to a pin, as a share. Pins that share a shot share the work.
+    Shots that carry less than ``own`` metres are run out one by one, on OWN_SAMPLES.
     """
     pins = value.shape[1]
     q, low, at = np.empty((pins, pins)), np.empty(pins), np.empty(pins, np.int64)
@@ -437,7 +438,8 @@ def improve(
                 ):
                     like += 1
                 if like == p:
-                    worth(g, fans, shot, heading, samples, own, wider[s, p], x, y, z, value, room, q[p])
+                    many = OWN_SAMPLES if fans.carry[shot] < own else samples
+                    worth(g, fans, shot, heading, many, own, wider[s, p], x, y, z, value, room, q[p])
                 if q[like, p] < low[p]:
                     low[p], at[p] = q[like, p], m
         for p in range(pins):

@@ -1,4 +1,4 @@
-"""The shots a player chooses from: every club full, irons eased half-way to the next club, part shots with the shortest club."""
+"""The shots a player chooses from: every club full, all but the driver eased half-way to the next, part shots with the shortest."""
 
 from __future__ import annotations
 
@@ -27,9 +27,10 @@ def shots_of(player: Player) -> tuple[Shot, ...]:
     clubs = player.clubs
     out = [Shot(c.name, "full", c.launch, float(c.carry_m)) for c in clubs]
     for c, shorter in itertools.pairwise(clubs):
-        if c.family == "iron":
+        if c.family != "driver":
             out.append(Shot(c.name, "eased", c.launch, 0.5 * (c.carry_m + shorter.carry_m)))
     last = clubs[-1]
+    out.append(Shot(last.name, "eased", last.launch, 0.5 * (1.0 + THREE_QUARTER) * last.carry_m))
     out.append(Shot(last.name, "three-quarter", last.launch, THREE_QUARTER * last.carry_m))
     steps = int(np.log(0.8 * last.carry_m / LADDER_FROM_M) / np.log(LADDER_STEP))
     out += [

@@ -1,6 +1,7 @@
 """Landing zones ranked: what each leaves at each pin, and what it costs to get there.
 
-For a tee, player and wind every full and three-quarter shot is tried over a fan of aims. A shot is *aimed at* the zone in
+For a tee, player and wind every full and three-quarter shot is tried over a fan of aims, by the outcome table; those that come first are
+weighed again with each ball run out on its own. A shot is *aimed at* the zone in
 which its median finish lies; where none is (a small or far zone), at the zone that takes more than a fifth of its
 finishes. Of the aims with a club those count that find the zone nearly (nine tenths) as often as the best of them: an aim
 between two zones is an aim at neither (assumption). For each zone and pin:
@@ -106,8 +107,19 @@ def tee_shots(
         np.zeros((n, names)),
         np.zeros((n, 2)),
     )
-    for k, (shot, heading) in enumerate(pairs):
-        _weigh(got, k, s, ground, s.outcomes(x, y, int(shot), int(heading), lie=0), zones)
+
+    def weigh(k: int, own_m: float) -> None:
+        """Weigh a shot by the outcome table, or run out one by one."""
+        out = s.outcomes(x, y, int(pairs[k, 0]), int(pairs[k, 1]), lie=0, own_m=own_m)
+        _weigh(got, k, s, ground, out, zones)
+
+    for k in range(n):
+        weigh(k, 0.0)
+    told: set[int] = set()
+    while new := set(_best(got).values()) - told:  # what is told is not by the table
+        for k in new:
+            weigh(k, np.inf)
+        told |= new
     return got
 
 
@@ -141,7 +153,7 @@ def _cells(
 def _weigh(
     got: TeeShots, k: int, s: Strokes, ground: HoleGround, out: NDArray[np.float64], zones: NDArray[np.int16]
 ) -> None:
-    got.total[k] = s.after(out)
+    got.total[k], got.kind[k], got.feature[k] = s.after(out), 0.0, 0.0
     i, j, ok = _cells(s, out[:, :2])
     dry = ok & (out[:, 4] == 0)
     at = np.where(dry, zones[i, j], -1)
@@ -169,10 +181,10 @@ def _weigh(
     got.zone[k] = zone
 
 
-def choices_of(got: TeeShots, zones: int, pins: int, names: tuple[str, ...]) -> list[Choice]:
-    """Return the best shot at each zone for each pin; zones out of reach are left out."""
-    found = []
-    for z in range(zones):
+def _best(got: TeeShots) -> dict[tuple[int, int], int]:
+    """Return the best of the shots that count for each zone and pin; zones out of reach are left out."""
+    best = {}
+    for z in range(got.in_zone.shape[1]):
         aimed = np.flatnonzero(
             (got.zone == z) & (got.in_zone[:, z] > LEAST_AIMED) & np.isfinite(got.total[:, 0])
         )
@@ -181,28 +193,35 @@ def choices_of(got: TeeShots, zones: int, pins: int, names: tuple[str, ...]) -> 
         most = np.zeros(int(got.shot.max()) + 1)
         np.maximum.at(most, got.shot[aimed], got.in_zone[aimed, z])
         aimed = aimed[got.in_zone[aimed, z] >= MEANT * most[got.shot[aimed]]]
-        for p in range(pins):
-            k = int(aimed[np.argmin(got.total[aimed, p])])
-            order = np.argsort(-got.feature[k])[:4]
-            found.append(
-                Choice(
-                    z,
-                    p,
-                    int(got.shot[k]),
-                    int(got.heading[k]),
-                    float(got.reward[k, z, p]),
-                    float(got.total[k, p]),
-                    float(got.in_zone[k, z]),
-                    float(got.through[k, z]),
-                    float(got.kind[k, Kind.SAND]),
-                    float(got.kind[k, Kind.WATER]),
-                    float(got.kind[k, Kind.OUT] + got.kind[k, Kind.OFF_MAP]),
-                    float(got.kind[k, Kind.TREES]),
-                    tuple((names[f], float(got.feature[k, f])) for f in order if got.feature[k, f] > 0),
-                    float(got.middle[k, 0]),
-                    float(got.middle[k, 1]),
-                )
+        for p in range(got.total.shape[1]):
+            best[z, p] = int(aimed[np.argmin(got.total[aimed, p])])
+    return best
+
+
+def choices_of(got: TeeShots, names: tuple[str, ...]) -> list[Choice]:
+    """Return the best shot at each zone for each pin; zones out of reach are left out."""
+    found = []
+    for (z, p), k in _best(got).items():
+        order = np.argsort(-got.feature[k])[:4]
+        found.append(
+            Choice(
+                z,
+                p,
+                int(got.shot[k]),
+                int(got.heading[k]),
+                float(got.reward[k, z, p]),
+                float(got.total[k, p]),
+                float(got.in_zone[k, z]),
+                float(got.through[k, z]),
+                float(got.kind[k, Kind.SAND]),
+                float(got.kind[k, Kind.WATER]),
+                float(got.kind[k, Kind.OUT] + got.kind[k, Kind.OFF_MAP]),
+                float(got.kind[k, Kind.TREES]),
+                tuple((names[f], float(got.feature[k, f])) for f in order if got.feature[k, f] > 0),
+                float(got.middle[k, 0]),
+                float(got.middle[k, 1]),
             )
+        )
     return found
 
 

@@ -261,7 +261,7 @@ def _best_at_zones(
     if key not in site.memo:
         areas = zones_of(site, hole)[1]
         shots = tee_shots(s, ground, tee[1], tee[2], zone_cells(ground, areas), areas)
-        site.memo[key] = choices_of(shots, len(areas), len(s.pins), ground.cover.names)
+        site.memo[key] = choices_of(shots, ground.cover.names)
     found: list[Choice] = site.memo[key]
     return found
 

@@ -13,7 +13,7 @@ the terrain on the green. The equation is that of a stochastic shortest path (St
 States are worked through in rings outward from the green, each ring from the values so far, so that one pass nearly
 settles. One state of each square is searched in full; its neighbours start from its best shots. Passes over the best few shots
 of each state follow until no value changes by more than a thousandth; they are chosen on one set of samples and
-weighed on another, so that a lucky one wins nothing. Shots that do not clear the ground close before them are left out.
+weighed on another, so that a lucky one wins nothing; short ones are then run out one by one, without the table. Shots that do not clear the ground close before them are left out.
 All hole locations are carried at once: outcomes do not depend on them. The work of a ring is shared between threads that
 write only their own states, so results repeat exactly.
 """
@@ -46,6 +46,7 @@ SETTLED = 1e-3
 RING = 100
 COARSE, FINE, ALL, TOLD = SETS
 MOST_PASSES = 12
+OWN_M = 60.0  # shorter shots are weighed at last without the outcome table: most of them run over the steep ground about a green
 WORTH_KEEPING = 1.1  # outcome tables are stored anew when they hold so much more
 SHARES = 2  # pieces of work for each thread
 
@@ -125,11 +126,12 @@ class Strokes:
         lie: int | None = None,
         samples: int = TOLD,
         wider: float = 0.0,
+        own_m: float = np.inf,
     ) -> NDArray[np.float64]:
         """Outcomes of a shot: rows ``x, y, kind, state, penalty, land x, land y, land kind, again``; state -1 is stroke and distance.
 
-        Shots that carry less than 60 m are run out one by one, longer ones by table.
-        ``wider`` is how much more the directions stray, as a share.
+        ``wider`` is how much more the directions stray, as a share. Shots that carry less than ``own_m`` are run out one by one (all,
+        unless told), others by table.
         """
         if lie is None:
             lie = int(self.mesh.lie[self.state(x, y)])
@@ -142,6 +144,7 @@ class Strokes:
             int(shot),
             int(heading) % HEADINGS,
             samples,
+            float(own_m),
             float(wider),
             float(x),
             float(y),
@@ -327,7 +330,7 @@ def _iterate(s: Strokes, threads: int, wider: NDArray[np.float64]) -> list[float
             ground, s.fans(lie), s.mesh.place, s.mesh.leader, states, a, b, x, y, FINE, s.value, new, s.shot, s.heading
         )  # fmt: skip
 
-    def improve(samples: int, among: int, decrease: bool, own: bool = False) -> Any:
+    def improve(samples: int, among: int, decrease: bool, own: float = 0.0) -> Any:
         def work(lie: int, states: Any, a: int, b: int) -> None:
             _kernels.improve(
                 ground, s.fans(lie), s.mesh.place, states, a, b, samples, among, own, wider, s.value, new, s.shot, s.heading, decrease
@@ -348,7 +351,7 @@ def _iterate(s: Strokes, threads: int, wider: NDArray[np.float64]) -> list[float
             if changes[-1] < SETTLED:
                 break
         # chosen among the kept on one set of samples, and weighed on another that had no part in choosing
-        for samples, among, own in ((ALL, 2, False), (TOLD, 1, True)):
+        for samples, among, own in ((ALL, 2, 0.0), (TOLD, 1, OWN_M)):
             tick(0.85, "weighing on all samples")
             for ring in both:
                 run(pool, improve(samples, among, False, own), ring)

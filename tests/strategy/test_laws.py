@@ -15,7 +15,7 @@ from gistools.shots.air import CALM, Wind
 from gistools.shots.players import built_in
 from gistools.strategy import _kernels
 from gistools.strategy.bag import book_of
-from gistools.strategy.strokes import heading_of
+from gistools.strategy.strokes import OWN_M, heading_of
 
 from .cases import field, paint, play
 from .plain import play_out
@@ -151,7 +151,7 @@ def test_values_fall_under_iteration():
     for _ in range(12):
         new = value.copy()
         _kernels.improve(
-            s.ground, s.fans(1), s.mesh.place, states, 0, len(states), 64, 3, zero, value, new,
+            s.ground, s.fans(1), s.mesh.place, states, 0, len(states), 64, 3, OWN_M, zero, value, new,
             s.shot.copy(), s.heading.copy(), True,
         )  # fmt: skip
         assert (new <= value + 1e-12).all()
@@ -163,7 +163,7 @@ def test_values_fall_under_iteration():
     for decrease in (True, False):
         new = low.copy()
         _kernels.improve(
-            s.ground, s.fans(1), s.mesh.place, states, 0, len(states), 64, 3, zero, low, new,
+            s.ground, s.fans(1), s.mesh.place, states, 0, len(states), 64, 3, OWN_M, zero, low, new,
             s.shot.copy(), s.heading.copy(), decrease,
         )  # fmt: skip
         assert (new <= low).all() == decrease

@@ -121,8 +121,8 @@ def test_finishes_are_those_the_ranking_is_made_of() -> None:
     np.testing.assert_allclose(
         100 * means["plays_count"].astype(float) / 256, means["in_zone_pct"], atol=1e-6
     )
-    # a few places for all finishes, and one shot weighed anew from each
-    np.testing.assert_allclose(means["expected_strokes"], means["reward_strokes"], atol=0.06)
+    # a few places for all finishes, and one shot from each, run out over the bank on its own, not by table
+    np.testing.assert_allclose(means["expected_strokes"], means["reward_strokes"], atol=0.08)
     single = found[found["place"] != MEAN]
     groups = single.groupby(["tee", "zone", "pin"])
     whole = means.set_index(["tee", "zone", "pin"])["plays_count"].sort_index()

@@ -14,7 +14,7 @@ from gistools.shots.flight import obstacles_for
 from gistools.shots.players import built_in
 from gistools.shots.simulate import play_shots
 from gistools.strategy import _kernels
-from gistools.strategy.strokes import UPPER, bearing_of, heading_of, solve
+from gistools.strategy.strokes import OWN_M, UPPER, bearing_of, heading_of, solve
 
 from .cases import PINS, book, field, paint, play
 from .plain import play_out
@@ -39,7 +39,7 @@ def test_values_fall_to_a_fixed_point(crossed):
     new = np.empty_like(crossed.value)
     states = np.flatnonzero((crossed.mesh.lie == 1) & ~crossed.mesh.putts)[::20]
     _kernels.improve(
-        crossed.ground, crossed.fans(1), crossed.mesh.place, states, 0, len(states), 256, 1,
+        crossed.ground, crossed.fans(1), crossed.mesh.place, states, 0, len(states), 256, 1, OWN_M,
         np.zeros_like(crossed.value), crossed.value, new, crossed.shot.copy(), crossed.heading.copy(), False,
     )  # fmt: skip
     assert np.abs(new[states] - crossed.value[states]).max() < 5e-3
@@ -55,11 +55,23 @@ def test_inner_loop_agrees_with_the_record_of_outcomes(crossed):
         lie = int(crossed.mesh.lie[crossed.state(x, y)])
         shot, heading = int(rng.integers(1, 25)), int(rng.integers(0, 240))
         z = float(crossed.surface.height(x, y))
-        wider, fan = float(rng.choice([0.0, 0.2])), np.empty((_kernels.PARTS, 128), np.float32)
+        wider, own = float(rng.choice([0.0, 0.2])), float(rng.choice([0.0, np.inf]))
         _kernels.worth(
-            crossed.ground, crossed.fans(lie), shot, heading, 128, wider, x, y, z, crossed.value, 2, fan, q
+            crossed.ground,
+            crossed.fans(lie),
+            shot,
+            heading,
+            128,
+            own,
+            wider,
+            x,
+            y,
+            z,
+            crossed.value,
+            _kernels.room_for(128),
+            q,
         )
-        after = crossed.after(crossed.outcomes(x, y, shot, heading, samples=128, wider=wider))
+        after = crossed.after(crossed.outcomes(x, y, shot, heading, samples=128, wider=wider, own_m=own))
         if q[0] < 1e5:
             np.testing.assert_allclose(q, after, rtol=1e-12)
 
@@ -161,7 +173,8 @@ def test_same_answer_on_any_number_of_threads():
 
 def test_out_of_bounds_is_stroke_and_distance(crossed):
     """One stroke in two lost: V = 1 + 0.5 V' + 0.5 (1 + V), so V = 3 + V' (reference sheet 4, worked check)."""
-    out = np.zeros((4, 8))
+    out = np.zeros((4, 9))
+    out[:, 8] = [0, 0, 1, 1]
     out[:, 3] = [crossed.mesh.order[0]] * 2 + [-1, -1]
     out[:, 4] = [0, 0, 1, 1]
     after = crossed.after(out)
@@ -200,8 +213,8 @@ def test_a_shot_against_a_face_stays_where_it_was():
     assert not ((beside[:, 5] > 0.0) & (beside[:, 6] > 6.0)).any()  # none lands on top or behind
     assert (s.outcomes(0.5, 0.5, far, 0)[:, 6] > 6.0).mean() > 0.95
     # the inner loop: played again from the same place
-    q, fan = np.empty(1), np.empty((_kernels.PARTS, 128), np.float32)
-    _kernels.worth(s.ground, s.fans(1), near, 0, 128, 0.0, 0.0, 0.5, 10.0, s.value, 1, fan, q)
+    q, room = np.empty(1), _kernels.room_for(128)
+    _kernels.worth(s.ground, s.fans(1), near, 0, 128, np.inf, 0.0, 0.0, 0.5, 10.0, s.value, room, q)
     rest = s.value[beside[:, 3].astype(int), 0].sum() / 128
     assert q[0] == pytest.approx((1.0 + rest) / (1.0 - against.mean()), rel=1e-12)
 
@@ -246,7 +259,7 @@ def test_inner_loop_agrees_where_the_ground_falls_away():
     """The same over a cross slope, where runs break to one side and landings are above or below the start."""
     surface, kinds = field(width=80, length=200, east_slope=0.06)
     s = play(surface, kinds, pins=PINS[:1])
-    q, fan = np.empty(1), np.empty((_kernels.PARTS, 128), np.float32)
+    q, room = np.empty(1), _kernels.room_for(128)
     for x, y, shot, heading in (
         (0.0, 0.0, 8, 0),
         (5.0, 60.0, 10, 3),
@@ -254,5 +267,5 @@ def test_inner_loop_agrees_where_the_ground_falls_away():
         (4.0, 125.0, 35, 233),
     ):
         z = float(s.surface.height(x, y))
-        _kernels.worth(s.ground, s.fans(1), shot, heading, 128, 0.0, x, y, z, s.value, 1, fan, q)
+        _kernels.worth(s.ground, s.fans(1), shot, heading, 128, np.inf, 0.0, x, y, z, s.value, room, q)
         np.testing.assert_allclose(q, s.after(s.outcomes(x, y, shot, heading, samples=128)), rtol=1e-12)

@@ -8,8 +8,8 @@ Arrays and plain numbers only, SI units. What stays the same through a solve tra
 
 Headings are whole numbers ``0 .. HEADINGS - 1``, evenly spread clockwise from grid north. A state is a place with one
 lie. The samples of a shot go through three loops one after the other (:func:`meet_ground`, a run, :func:`come_to_rest`), so that
-the processor works on several at once. Runs are looked up in the table (:func:`run_by_table`) or, for short shots whose
-strokes are to be told, computed one by one (:func:`run_one_by_one`).
+the processor works on several at once. Runs are looked up in the table (:func:`run_by_table`) or, where the
+strokes of a shot are to be told, computed one by one (:func:`run_one_by_one`).
 """
 
 from __future__ import annotations
@@ -39,7 +39,6 @@ DROP_M = 2.0  # two club-lengths, about [m]
 SMALLEST = 32  # samples of the smallest set
 BACK = -1  # stroke and distance
 STAYS = -2  # against a face: stays under it, and is played again
-OWN_M = 60.0  # shots that carry less can be run out one by one [m]
 
 #: columns of the record of an outcome
 X, Y, KIND, STATE, PENALTY, LAND_X, LAND_Y, LAND_KIND, AGAIN = 0, 1, 2, 3, 4, 5, 6, 7, 8
@@ -257,7 +256,7 @@ def meet_ground(g, fans, shot, samples, x, y, z, room):
         i, j = np.uint32(min(max(v, none), low)), np.uint32(min(max(u, none), right))
         cell = i * wide + j
         above = level[cell] - start
-        face = (h > none) & (above > steep * math.sqrt(fan[0, k] * fan[0, k] + fan[1, k] * fan[1, k]))
+        face = above > steep * math.sqrt(fan[0, k] * fan[0, k] + fan[1, k] * fan[1, k])
         fan[EAST, k], fan[NORTH, k], fan[RISE, k] = u, v, h
         at[AT, k] = np.int32(BACK) if off | unknown else (np.int32(STAYS) if face else np.int32(cell))
 
@@ -351,7 +350,7 @@ def run_one_by_one(g, fans, shot, heading, samples, room):
         at[MET, k] = min(kind, LAST_KIND)
 
 
-@inner
+@kernel
 def relief(g, x, y, sh, ch, far):
     """State of the drop: back along the shot to dry ground, then two club-lengths. BACK where there is none."""
     gone = 0.0
@@ -403,10 +402,10 @@ def come_to_rest(g, heading, samples, x, y, room):
 
 @inlined
 def finish(g, fans, shot, heading, samples, own, wider, x, y, z, room):
-    """Play the samples of a shot out from a place: fills the room. ``own``: run short shots out one by one."""
+    """Play the samples of a shot out from a place: fills the room. Shots that carry less than ``own`` metres are run out one by one."""
     lay(fans, shot, heading, first_of(samples), samples, wider, room.fan)
     meet_ground(g, fans, shot, samples, x, y, z, room)
-    if own and fans.carry[shot] < OWN_M:
+    if fans.carry[shot] < own:
         run_one_by_one(g, fans, shot, heading, samples, room)
     else:
         run_by_table(g, fans, shot, heading, samples, room)
@@ -414,13 +413,14 @@ def finish(g, fans, shot, heading, samples, own, wider, x, y, z, room):
 
 
 @kernel
-def outcomes(g, fans, shot, heading, samples, wider, x, y, z, out):
+def outcomes(g, fans, shot, heading, samples, own, wider, x, y, z, out):
     """Fill ``out[k]`` with the record of each sample: ``x, y, kind, state, penalty, land x, land y, land kind, again``.
 
-    State BACK is stroke and distance. A shot against a face stays where it was played from. Short shots are run out one by one.
+    State BACK is stroke and distance. A shot against a face stays where it was played from. Shots that carry less than ``own`` metres are
+    run out one by one.
     """
     room = room_for(samples)
-    finish(g, fans, shot, heading, samples, True, wider, x, y, z, room)
+    finish(g, fans, shot, heading, samples, own, wider, x, y, z, room)
     fan, at = room.fan, room.at
     i, j = cell_of(g, x, y)
     for k in range(samples):
@@ -451,10 +451,7 @@ def straight(g, fans, shot, heading, x, y, east, north, kind):
         room.fan[:, n] = one.fan[:, 0]
         room.fan[EAST, n], room.fan[NORTH, n] = (x[n] - g.x_west) / g.cell, (g.y_north - y[n]) / g.cell
         room.fan[RISE, n] = 0.0
-    if fans.carry[shot] < OWN_M:
-        run_one_by_one(g, fans, shot, heading, x.size, room)
-    else:
-        run_by_table(g, fans, shot, heading, x.size, room)
+    run_one_by_one(g, fans, shot, heading, x.size, room)
     for n in range(x.size):
         east[n], north[n], kind[n] = x[n], y[n], KIND_OFF
         if room.at[AT, n] >= 0:
