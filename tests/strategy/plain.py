@@ -68,7 +68,7 @@ def play_out(
     x, y = np.full(plays, float(start[0])), np.full(plays, float(start[1]))
     score = np.zeros(plays)
     going = np.arange(plays)
-    given = np.ones(plays, bool)
+    given, stuck = np.ones(plays, bool), np.zeros(plays, int)
     for _ in range(1000):
         if not len(going):
             break
@@ -78,8 +78,12 @@ def play_out(
         score[on] += mean_putts(np.hypot(x[on] - s.pin_xy[pin, 0], y[on] - s.pin_xy[pin, 1]), s.putter)
         going, state = going[~putts], state[~putts]
         lies, same = s.mesh.lie[state], given[going]
-        clubs = np.where(same, shot, s.shot[state, pin, 0])
-        aims = np.where(same, float(heading), _aims(s, state, pin, x[going], y[going]))
+        # a shot that does not get away three times is given up for the next best from there
+        rank = np.minimum(stuck[going] // 3, _kernels.KEEP - 1)
+        rank = np.where(s.shot[state, pin, rank] >= 0, rank, 0)
+        clubs = np.where(same, shot, s.shot[state, pin, rank])
+        aims = np.where(same, float(heading), _aims(s, state, pin, rank, x[going], y[going]))
+        before = x[going], y[going]
         carries = np.array([shot.carry_m for shot in s.book.shots])[clubs]
         carries = np.where(same, carries, _as_far(s, state, clubs, carries, pin, x[going], y[going]))
         for key in {(int(a), int(b)) for a, b in zip(lies, clubs, strict=True)}:
@@ -87,16 +91,18 @@ def play_out(
             who = going[group]
             lost = _one(s, player, land, x, y, score, who, aims[group], carries[group], key, wind, rng)
             given[who[~lost]] = False
+        near = np.hypot(x[going] - before[0], y[going] - before[1]) < 1.0
+        stuck[going] = np.where(near, stuck[going] + 1, 0)
     assert not len(going)
     return float(score.mean()), float(score.std() / np.sqrt(plays))
 
 
-def _aims(s, state, pin, x, y):
+def _aims(s, state, pin, rank, x, y):
     """The policy's aim, kept at its angle to the pin when the ball lies beside the middle of its state."""
     px, py = s.pin_xy[pin]
     here = np.arctan2(px - x, py - y)
     middle = np.arctan2(px - s.mesh.place[state, 0], py - s.mesh.place[state, 1])
-    return s.heading[state, pin, 0] + (here - middle) * _kernels.HEADINGS / (2 * np.pi)
+    return s.heading[state, pin, rank] + (here - middle) * _kernels.HEADINGS / (2 * np.pi)
 
 
 def _as_far(s, state, clubs, carries, pin, x, y):
@@ -119,19 +125,26 @@ def _one(s, player, land, x, y, score, who, aims, carries, key, wind, rng):
     kinds = out[:, 7].astype(int)
     lost = (kinds == Kind.OUT) | (kinds == Kind.OFF_MAP)
     score[who[lost]] += 1  # played again from the same place
-    kept = who[~lost]
+    kept, x0, y0 = who[~lost], x[who], y[who]
     x[kept], y[kept] = out[~lost, 4], out[~lost, 5]
     for k in np.flatnonzero(kinds == Kind.WATER):
         score[who[k]] += 1
         aim = aims[k] * 2 * np.pi / _kernels.HEADINGS
-        x[who[k]], y[who[k]] = _drop(s, land, out[k, 4], out[k, 5], aim)
+        start = x0[k], y0[k]
+        x[who[k]], y[who[k]] = _drop(s, land, out[k, 4], out[k, 5], aim, start)
     return lost
 
 
-def _drop(s, land, x, y, aim):
-    """Back along the shot to dry ground, then two club-lengths where the ball can be played from there."""
-    while ball.kind_at(land, x, y) == Kind.WATER:
-        x, y = x - np.sin(aim), y - np.cos(aim)
+def _drop(s, land, x, y, aim, start):
+    """Back along the shot to dry ground, then two club-lengths where the ball can be played from there; else the place it was hit from."""
+    far = (x - start[0]) * np.sin(aim) + (y - start[1]) * np.cos(aim)
+    while ball.kind_at(land, x, y) in (Kind.WATER, Kind.OFF_MAP):
+        x, y, far = x - np.sin(aim), y - np.cos(aim), far - 1.0
+        if far < 0:
+            return start
     back = x - 2 * np.sin(aim), y - 2 * np.cos(aim)
     i, j = _kernels.cell_of(s.ground, *back)
-    return back if i >= 0 and s.mesh.of_cell[i, j] >= 0 else (x, y)
+    x, y = back if i >= 0 and s.mesh.of_cell[i, j] >= 0 else (x, y)
+    west, south, east, north = s.surface.bounds
+    rim = 0.5 * s.surface.cell  # the terrain has levels between the centres of its cells
+    return float(np.clip(x, west + rim, east - rim)), float(np.clip(y, south + rim, north - rim))
