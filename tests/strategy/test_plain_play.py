@@ -11,14 +11,15 @@ import functools
 import numpy as np
 import pytest
 
+import gistools as gt
 from gistools.kinds import Kind
 from gistools.shots.air import CALM, Wind
 from gistools.shots.players import built_in
 from gistools.site.sample import sample_site
 from gistools.strategy import _kernels
 from gistools.strategy.bag import book_of, putter_of
-from gistools.strategy.holes import ground_of
-from gistools.strategy.strokes import Strokes, solve
+from gistools.strategy.holes import ground_of, strokes_of, tees_of
+from gistools.strategy.strokes import Strokes, heading_of, solve
 
 from .cases import PINS, field, paint, play
 from .plain import play_out
@@ -104,3 +105,30 @@ def test_every_ball_out_of_the_sand_gets_somewhere():
     sand = np.flatnonzero(s.mesh.lie == 3)
     assert (s.value[sand].max(axis=1) < 12).all()
     assert np.median(s.value[sand]) > np.median(s.value[(s.mesh.lie == 1) & ~s.mesh.putts]) - 3
+
+
+def test_the_sides_of_hole_1_change_places_between_pins():
+    """As the sample's page says: beyond right is first choice for the pin behind the mound, beyond left for the open one.
+
+    Ranked by the step, and borne out by plain play of both tee shots, by more than twice its noise.
+    """
+    site, player = sample_site(), built_in("scratch man")
+    ranked = gt.positions(site, hole=1, players=("scratch man",), winds=("calm",))["positions"]
+    s = strokes_of(site, 1, player, CALM)
+    tee, x, y = tees_of(site, 1)[0]
+    ranked = ranked[(ranked["tee"] == tee) & ranked["zone"].isin(["beyond left", "beyond right"])]
+    for pin, first, other in (
+        ("front left", "beyond right", "beyond left"),
+        ("front right", "beyond left", "beyond right"),
+    ):
+        rows = ranked[ranked["pin"] == pin].set_index("zone")
+        assert rows["rank"][first] == 1
+        assert rows["reward_strokes"][first] < rows["reward_strokes"][other] - 0.01
+        played = {}
+        for zone, row in rows.iterrows():
+            shot = next(k for k, b in enumerate(s.book.shots) if b.label == row["club"])
+            heading = heading_of(row["bearing_deg"])
+            played[zone] = play_out(s, player, (x, y), shot, heading, s.pin(pin), plays=40_000, seed=7)
+            assert row["total_strokes"] == pytest.approx(played[zone][0], abs=0.02)
+        noise = np.hypot(played[first][1], played[other][1])
+        assert played[first][0] < played[other][0] - 2 * noise
