@@ -10,7 +10,9 @@ is the shot without error.
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 
@@ -155,7 +157,10 @@ def book_from(
     levels = np.empty((len(shots), 3))
     band = np.empty(len(shots))
     climb = np.array([_climb(shot) for shot in shots])
-    for s, shot in enumerate(shots):
+
+    def lay_out(s: int) -> None:
+        """Fly one shot and lay out its samples for every lie."""
+        shot = shots[s]
         f = _flights(shot, air, wind, turns)
         tallest[s] = 0.8 * f.apex
         nodes[s], levels[s] = f.table[..., 2:6], f.levels
@@ -169,6 +174,9 @@ def book_from(
             carry[i, s] = shot.carry_m * float(np.median(factor[:-1]))
             sizes = np.interp(shot.carry_m * factor, f.carries, f.scales)
             _kernels.spread_fan(f.table, f.scales, f.levels, angle, sizes, parts[i, s])
+
+    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
+        list(pool.map(lay_out, range(len(shots))))
     drift = parts[:, :, :, 1:6:2].mean(axis=4)
     none = np.zeros((0, 0, 0, 0), np.int16), np.zeros((0, 0, 0, 0, 0), np.float32)
     roll = np.zeros((0, 0, 0), np.float32)

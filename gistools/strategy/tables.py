@@ -67,7 +67,8 @@ class Outcomes:
 
     def make_room(self, landings: NDArray[np.int64]) -> NDArray[np.int64]:
         """Return the class of each landing ``(n, 3)``, with rows added for new ones."""
-        found, back = np.unique(landings, axis=0, return_inverse=True)
+        first, back = _alike(landings)
+        found = landings[first]
         number = np.empty(len(found), np.int64)
         for k, row in enumerate(found):
             number[k] = self.rows.setdefault((int(row[0]), int(row[1]), int(row[2])), len(self.rows))
@@ -80,7 +81,7 @@ class Outcomes:
                     if old[b].any():
                         new[b] = old[b]
             self.table = larger
-        return number[back.ravel()]
+        return number[back]
 
     def arrive(self) -> NDArray[np.float64]:
         """Speed forward, speed up [m/s] and spin [rad/s] of each class."""
@@ -172,9 +173,8 @@ def run_out(land: Land, book: Book, outcomes: Outcomes) -> tuple[Fans, ...]:
     flat, aside = landings[..., :3].reshape(-1, 3), landings[..., 3].ravel()
     classes = outcomes.make_room(np.rint(flat / STEPS).astype(np.int64))
     # runs of landings that are all but alike are computed once
-    fine = np.rint(np.column_stack([flat / FINE_STEPS, aside / ASIDE_STEP]))
-    _, first, back = np.unique(fine, axis=0, return_index=True, return_inverse=True)
-    both = level_runs(land, _velocities(flat[first]), aside[first])[back.ravel()]
+    first, back = _alike(np.rint(np.column_stack([flat / FINE_STEPS, aside / ASIDE_STEP])).astype(np.int64))
+    both = level_runs(land, _velocities(flat[first]), aside[first])[back]
     run, right = both[..., 0], both[..., 1]
     stands = level_runs(land, outcomes.arrive(), np.zeros(len(outcomes.rows)))[classes, :, 0]
     grow = np.where(stands > SHORT_RUN_M, run / np.maximum(stands, SHORT_RUN_M), 1.0).clip(*GROW)
@@ -186,6 +186,14 @@ def run_out(land: Land, book: Book, outcomes: Outcomes) -> tuple[Fans, ...]:
     usual = run.reshape(*shape, 3)[:, :, shape[2] // 2, _kernels.LEVEL] / land.cell
     roll = np.ascontiguousarray(usual.astype(np.float32))
     return tuple(fan._replace(landing=landing, longer=longer, roll=roll) for fan in book.fans)
+
+
+def _alike(rows: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the first of each kind of row, in order of the rows' numbers, and the kind of each row."""
+    from_least = rows - rows.min(axis=0)
+    one = np.ravel_multi_index(tuple(from_least.T), tuple(from_least.max(axis=0) + 1))
+    _, first, back = np.unique(one, return_index=True, return_inverse=True)
+    return first, back
 
 
 def _landings(book: Book) -> NDArray[np.float64]:
