@@ -11,6 +11,7 @@ from typing import Any
 
 import pandas as pd
 from rich.console import Console
+from rich.padding import Padding
 from rich.progress import BarColumn, Progress, TextColumn
 from rich.table import Table
 from rich.text import Text
@@ -21,6 +22,9 @@ from gistools.units import UNITS, YARD_M, heading
 
 ROWS_SHOWN = 60
 SIDE_ROWS_SHOWN = 15
+#: columns that say what a row is about
+KEYS = ("hole", "tee", "player", "wind", "pin", "zone", "feature", "line", "place")
+WORDY = 24  # letters of a cell that are held together when columns are fitted in
 PATIENCE_S = 2.0
 
 
@@ -36,23 +40,52 @@ def cell(value: Any) -> str:
 def print_table(
     table: pd.DataFrame, units: Mapping[str, str], length_unit: str, title: str, most: int = ROWS_SHOWN
 ) -> None:
-    """Print a result layer without its geometry, the first rows of a long one."""
+    """Print a result layer without its geometry, the first rows of a long one; row by row where the columns do not fit side by side."""
     console = Console(width=None if sys.stdout.isatty() else 200)
-    shown = Table(title=Text(title), title_justify="left", header_style="bold")
     columns = [c for c in table.columns if c not in ("geometry", "fid")]
     heads = {c: heading(c, units.get(c, ""), length_unit) for c in columns}
-    for column in columns:
-        number = pd.api.types.is_numeric_dtype(table[column])
-        shown.add_column(Text(heads[column][0]), justify="right" if number else "left")
-    for row in table[columns].head(most).itertuples(index=False):
-        values = (
+    rows = [
+        [
             f"{v:.7f}" if c.endswith("_factor") else cell(v * heads[c][1] if isinstance(v, float) else v)
             for c, v in zip(columns, row, strict=True)
-        )
-        shown.add_row(*(Text(v) for v in values))
-    console.print(shown)
+        ]
+        for row in table[columns].head(most).itertuples(index=False)
+    ]
+    words = [heads[c][0] for c in columns]
+    widths = [
+        max(len(w) for text in (word, *(row[k] for row in rows)) for w in (text.split() or [""]))
+        if any(len(row[k]) > WORDY for row in rows)
+        else max(len(w) for w in (*word.split(), *(row[k] for row in rows)))
+        for k, word in enumerate(words)
+    ]
+    if sum(widths) + 3 * len(widths) > console.width:
+        most = min(most, SIDE_ROWS_SHOWN)
+        _print_row_by_row(console, title, columns, words, rows[:most])
+    else:
+        shown = Table(title=Text(title), title_justify="left", header_style="bold")
+        for column in columns:
+            number = pd.api.types.is_numeric_dtype(table[column])
+            shown.add_column(Text(heads[column][0]), justify="right" if number else "left")
+        for row in rows:
+            shown.add_row(*(Text(v) for v in row))
+        console.print(shown)
     if len(table) > most:
         console.print(Text(f"... {len(table) - most} more rows; all are in the layer and in --json"))
+
+
+def _print_row_by_row(
+    console: Console, title: str, columns: list[str], words: list[str], rows: list[list[str]]
+) -> None:
+    """Print each row as a short paragraph: what it is about in bold, its figures with their names, its reading last."""
+    console.print(Text(title, style="italic"))
+    for row in rows:
+        held = {c: (w, v) for c, w, v in zip(columns, words, row, strict=True) if v}
+        reading = held.pop("reading", ("", ""))[1]
+        console.print(Text(" · ".join(f"{w} {v}" for c, (w, v) in held.items() if c in KEYS), style="bold"))
+        figures = "; ".join(f"{w}: {v}" for c, (w, v) in held.items() if c not in KEYS)
+        console.print(Padding(Text(figures), (0, 0, 0, 2)))
+        if reading:
+            console.print(Padding(Text(reading, style="italic"), (0, 0, 0, 2)))
 
 
 def print_result(result: Any, length_unit: str = "m") -> None:

@@ -126,8 +126,8 @@ def test_a_field_turned_by_quarters_has_the_same_answers(quarters, box, kind):
     )
     off = np.rot90(one.map(0), -quarters) - other.map(0)
     off = np.abs(off[np.isfinite(off)])
-    # measured 0.019 and 0.11 about a pond: drops and cells of the mesh on its edge do not turn exactly
-    assert off.mean() < 0.03 and np.quantile(off, 0.95) < 0.2
+    # measured 0.0007 and 0.001: what is left are places between two cells of the terrain
+    assert off.mean() < 0.003 and np.quantile(off, 0.95) < 0.01
     # and not by another turn
     wrong = np.abs(np.rot90(one.map(0), quarters % 2 + 1 - quarters) - other.map(0))
     assert np.nanmean(wrong) > 5 * off.mean()
