@@ -49,7 +49,7 @@ class Study:
 
     @property
     def brief_holds(self) -> bool:
-        """False if a `must` row of the brief fails."""
+        """False if a `must` row of the brief fails or has no answer."""
         brief = self.table("brief")
         return brief is None or holds(brief)
 
@@ -168,8 +168,8 @@ def study(
 
 
 def holds(brief: Any) -> bool:
-    """Tell whether every `must` row of a brief's result holds."""
-    return not (brief["must"].astype(bool) & (brief["result"] == "fails")).any()
+    """Tell whether every `must` row of a brief's result holds; one without an answer does not."""
+    return bool((~brief["must"].astype(bool) | (brief["result"] == "holds")).all())
 
 
 def _nothing_to_do(site: Site, spec: Step) -> str | None:

@@ -1,7 +1,7 @@
 """The command line, made from the same declarations as the console.
 
 Results go to standard output, talk and progress to standard error. Exit codes: 0 done; 1 done, but a `must`
-row of the brief fails; 2 the data or a choice cannot be used as it is; 3 a fault in the program itself;
+row of the brief fails or has no answer; 2 the data or a choice cannot be used as it is; 3 a fault in the program itself;
 130 stopped by the user.
 """
 

@@ -195,7 +195,14 @@ def test_a_brief_of_its_own_file_and_the_code_it_ends_with(
     """By a path from where the command is given; a row that binds and fails ends with 1, one that does not with 0."""
     monkeypatch.chdir(tmp_path)
     row = '[[brief]]\nhole = 2\nmeasure = "lengths.ground_m"\nat_most = 20\n'
-    for more, code in (("", 1), ("must = false\n", 0), ("at_least = 900\n", 2)):
+    nowhere = 'tee = "nowhere"\n'  # no row of the result matches: without an answer it does not hold
+    for more, code in (
+        ("", 1),
+        ("must = false\n", 0),
+        (nowhere, 1),
+        (nowhere + "must = false\n", 0),
+        ("at_least = 900\n", 2),
+    ):
         Path("wishes.toml").write_text(row + more, encoding="utf-8")
         done = run("brief", site, "--rows-from", "wishes.toml", "--show-only", "-q")
         assert done.exit_code == code, done.output
