@@ -9,6 +9,7 @@ same). How many tee shots each stands for is its weight.
 from __future__ import annotations
 
 import math
+import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -134,7 +135,9 @@ def thinned(xy: NDArray[np.float64], most: int) -> list[tuple[int, int]]:
     while len(chosen) < few:
         near = np.minimum(near, np.hypot(*(xy - xy[chosen[-1]]).T))
         chosen.append(int(near.argmax()))
-    _, label = kmeans2(xy, xy[chosen], iter=30, minit="matrix", missing="warn")
+    with warnings.catch_warnings():  # a place that nothing is nearest to any more is left out below
+        warnings.simplefilter("ignore", UserWarning)
+        _, label = kmeans2(xy, xy[chosen], iter=30, minit="matrix", missing="warn")
     found = []
     for number in np.unique(label):
         mine = np.flatnonzero(label == number)
