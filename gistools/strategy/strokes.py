@@ -46,7 +46,7 @@ SETTLED = 1e-3
 RING = 100
 COARSE, FINE, ALL, TOLD = SETS
 MOST_PASSES = 12
-OWN_M = 60.0  # shorter shots are weighed at last without the outcome table: most of them run over the steep ground about a green
+OWN_M = 40.0  # shorter shots are weighed at last without the outcome table: most of them run over the steep ground about a green
 WORTH_KEEPING = 1.1  # outcome tables are stored anew when they hold so much more
 SHARES = 2  # pieces of work for each thread
 
