@@ -117,9 +117,15 @@ class Field:
     @property
     def ground(self) -> Ground:
         """The ground as the kernels take it, with all classes of landing known so far."""
+        self.outcomes.unpack()
         if self.base.table is not self.outcomes.table or len(self.base.arrive) != len(self.outcomes.rows):
             self.base = self.base._replace(table=self.outcomes.table, arrive=self.outcomes.arrive())
         return self.base
+
+    def rest(self) -> None:
+        """Give up room that is not needed while other holes are played; what was computed is kept."""
+        self.outcomes.pack()
+        self.base = self.base._replace(table=self.outcomes.table)
 
 
 def field_for(

@@ -24,7 +24,7 @@ from gistools.shots.turf import land_for
 from gistools.site.cover import Cover, cover
 from gistools.site.model import Site
 from gistools.strategy.bag import Player, Wind, book_of, putter_of, weather_at
-from gistools.strategy.book import UNAVAILABLE
+from gistools.strategy.book import UNAVAILABLE, Book
 from gistools.strategy.field import field_for
 from gistools.strategy.strokes import Strokes, solve_on
 
@@ -127,7 +127,7 @@ def strokes_of(
     key = ("strategy strokes", hole, player.name, wind, cell_m, blind_wider_pct)
     if key not in site.memo:
         g = ground_of(site, hole)
-        book = book_of(player, wind, elevation_m=float(np.nanmean(g.surface.z)))
+        book = _book(site, player, wind, float(np.nanmean(g.surface.z)))
         reach = max(float(c) for c in book.fans[1].carry if c < UNAVAILABLE)
 
         def wider(place: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -136,6 +136,9 @@ def strokes_of(
             return np.where(left <= reach, np.nan_to_num(hidden) * blind_wider_pct / 100.0, 0.0)
 
         ready = ("strategy field", hole, cell_m)
+        for other, held_field in site.memo.items():  # the outcome table of one hole at a time takes room
+            if isinstance(other, tuple) and other[0] == "strategy field" and other != ready:
+                held_field.rest()
         if ready not in site.memo:
             site.memo[ready] = field_for(g.surface, g.land, g.target, cell_m=cell_m)
         site.memo[key] = solve_on(
@@ -147,6 +150,15 @@ def strokes_of(
             wider=wider if blind_wider_pct > 0 else None,
         )
     held: Strokes = site.memo[key]
+    return held
+
+
+def _book(site: Site, player: Player, wind: Wind, elevation_m: float) -> Book:
+    """Return a player's shots in a wind, flown once for all holes of about the same elevation."""
+    key = ("strategy book", player.name, wind, weather_at(elevation_m))
+    if key not in site.memo:
+        site.memo[key] = book_of(player, wind, elevation_m=elevation_m)
+    held: Book = site.memo[key]
     return held
 
 

@@ -64,9 +64,11 @@ class Outcomes:
     key: str
     rows: dict[tuple[int, int, int], int]
     table: NDArray[np.int32]
+    packed: tuple[tuple[int, ...], NDArray[np.int64], NDArray[np.int32]] | None = None
 
     def make_room(self, landings: NDArray[np.int64]) -> NDArray[np.int64]:
         """Return the class of each landing ``(n, 3)``, with rows added for new ones."""
+        self.unpack()
         first, back = _alike(landings)
         found = landings[first]
         number = np.empty(len(found), np.int64)
@@ -87,8 +89,24 @@ class Outcomes:
         """Speed forward, speed up [m/s] and spin [rad/s] of each class."""
         return _velocities(np.array(list(self.rows), float).reshape(-1, 3) * STEPS)
 
+    def pack(self) -> None:
+        """Keep only the entries that are computed, until :meth:`unpack`: a tenth of the room."""
+        if self.packed is None:
+            at = np.flatnonzero(self.table[: len(self.rows)])
+            self.packed = self.table.shape, at, self.table.reshape(-1)[at]
+            self.table = np.zeros((0, *self.table.shape[1:]), np.int32)
+
+    def unpack(self) -> None:
+        """Lay the table out again."""
+        if self.packed is not None:
+            shape, at, entry = self.packed
+            self.table = np.zeros(shape, np.int32)
+            self.table.reshape(-1)[at] = entry
+            self.packed = None
+
     def filled(self) -> int:
         """Number of entries computed so far."""
+        self.unpack()
         return int(np.count_nonzero(self.table[: len(self.rows)]))
 
 

@@ -141,3 +141,19 @@ def test_old_tables_go(folder):
         tables.store(tables.Outcomes(f"{k:032d}", made.rows, made.table))
     assert len(list(folder.glob("*.npz"))) == tables.KEEP_TABLES
     assert not list(folder.glob("*.part"))
+
+
+@pytest.mark.slow
+def test_a_table_that_rests_tells_the_same_when_it_is_used_again(folder):
+    surface, kinds = small()
+    s = solved(surface, kinds, keep=False)
+    told = s.outcomes(0.0, 0.0, 20, 3, own_m=0.0)
+    entries, room = s.field.outcomes.filled(), s.field.outcomes.table.nbytes
+    s.field.rest()
+    assert s.field.outcomes.table.nbytes == 0 < room and s.field.base.table.nbytes == 0
+    np.testing.assert_array_equal(s.outcomes(0.0, 0.0, 20, 3, own_m=0.0), told)
+    assert s.field.outcomes.filled() == entries
+    s.field.rest()
+    s.field.rest()
+    assert s.field.outcomes.make_room(np.array([[9, 9, 9]]))[0] == len(s.field.outcomes.rows) - 1
+    assert s.field.outcomes.filled() == entries
