@@ -186,6 +186,12 @@ class Site:
     settings: Mapping[str, Any] = field(default_factory=dict)
     memo: dict[Any, Any] = field(default_factory=dict)
 
+    def __repr__(self) -> str:
+        held = ", ".join(f"{name} {len(table)}" for name, table in self.tables.items() if len(table))
+        source = self.path.name if self.path else "made in memory"
+        terrain = "terrain" if self.ground is not None else "no terrain"
+        return f"Site({source}, {self.crs.name}, {terrain}; {held})"
+
     @classmethod
     def from_tables(
         cls,

@@ -312,6 +312,7 @@ def positions(
     dict
         Layers ``positions`` and ``choices``.
     """
+    import numpy as np
     import shapely
 
     from gistools.strategy.holes import ground_of, strokes_of, tees_of
@@ -331,6 +332,8 @@ def positions(
             for row in position_rows(s, found, names):
                 rows.append(key | row | {"geometry": shapely.Point(row["x"], row["y"])})
             asks.append(key | hole_row(s, found, names))
+            if not np.isfinite(s.surface.height(tee[1], tee[2])):
+                asks[-1]["reading"] = "the tee lies where heights are missing: nothing is worked out from it"
     return {"positions": frame(c.POSITIONS, rows, site), "choices": frame(c.CHOICES, asks, site)}
 
 

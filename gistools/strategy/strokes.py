@@ -12,7 +12,8 @@ the terrain on the green. The equation is that of a stochastic shortest path (St
 
 States are worked through in rings outward from the green, each ring from the values so far, so that one pass nearly
 settles. One state of each square is searched in full; its neighbours start from its best shots. Passes over the best few shots
-of each state follow until no value changes by more than a thousandth; they are chosen on one set of samples and
+of each state follow until no value changes by more than a thousandth; then each state looks once more beside its best shots, with
+the values as they are by then, and passes follow again. Shots are chosen on one set of samples and
 weighed on another, so that a lucky one wins nothing; short ones are then run out one by one, without the table. Shots that do not clear the ground close before them are left out.
 All hole locations are carried at once: outcomes do not depend on them. The work of a ring is shared between threads that
 write only their own states, so results repeat exactly.
@@ -304,6 +305,7 @@ def _iterate(s: Strokes, threads: int, wider: NDArray[np.float64]) -> list[float
     ground = s.ground
     new = s.value.copy()
     changes: list[float] = []
+    itself = np.arange(len(s.mesh.leader))
     x, y = np.ascontiguousarray(s.pin_xy[:, 0]), np.ascontiguousarray(s.pin_xy[:, 1])
 
     def run(pool: ThreadPoolExecutor, work: Any, pieces: Any) -> float:
@@ -330,6 +332,11 @@ def _iterate(s: Strokes, threads: int, wider: NDArray[np.float64]) -> list[float
             ground, s.fans(lie), s.mesh.place, s.mesh.leader, states, a, b, x, y, FINE, s.value, new, s.shot, s.heading
         )  # fmt: skip
 
+    def look_beside(lie: int, states: Any, a: int, b: int) -> None:
+        _kernels.follow(
+            ground, s.fans(lie), s.mesh.place, itself, states, a, b, x, y, FINE, s.value, new, s.shot, s.heading
+        )  # fmt: skip
+
     def improve(samples: int, among: int, decrease: bool, own: float = 0.0) -> Any:
         def work(lie: int, states: Any, a: int, b: int) -> None:
             _kernels.improve(
@@ -345,12 +352,16 @@ def _iterate(s: Strokes, threads: int, wider: NDArray[np.float64]) -> list[float
             alone = [(lie, states[(s.shot[states, :, 0] < 0).any(axis=1)]) for lie, states in rest]
             run(pool, search, [(lie, states) for lie, states in alone if len(states)])
             tick(0.6 * number / len(full), "looking for shots")
-        for _ in range(MOST_PASSES):
-            changes.append(max(run(pool, improve(FINE, 1, True), ring) for ring in both))
-            tick(0.7, "settling")
-            if changes[-1] < SETTLED:
-                break
-        # chosen among the kept on one set of samples, and weighed on another that had no part in choosing
+        for again in (False, True):
+            if again:  # what was too high when a shot was looked for has fallen since
+                for ring in both:
+                    run(pool, look_beside, ring)
+            for _ in range(MOST_PASSES):
+                changes.append(max(run(pool, improve(FINE, 1, True), ring) for ring in both))
+                tick(0.8 if again else 0.7, "settling")
+                if changes[-1] < SETTLED:
+                    break
+        # chosen among the kept on one set of samples, and weighed on another that had no part in choosing (short ones on the first)
         for samples, among, own in ((ALL, 2, 0.0), (TOLD, 1, OWN_M)):
             tick(0.85, "weighing on all samples")
             for ring in both:

@@ -50,6 +50,11 @@ def test_a_sound_survey_opens_without_a_word(survey):
     assert sha(survey) == before, "opening changed the file"
 
 
+def test_a_site_is_told_in_a_line(survey):
+    told = repr(open_site(survey))
+    assert survey.name in told and "greens 1" in told and len(told) < 300 and "POLYGON" not in told
+
+
 def test_layer_and_field_names_are_matched_without_case(kit, tmp_path):
     tables = kit.survey_tables()
     renamed = {

@@ -18,6 +18,7 @@ from gistools.errors import SiteError
 from gistools.ground.surface import Surface
 from gistools.site.model import Site
 from gistools.strategy import steps
+from gistools.strategy.holes import tees_of
 from gistools.strategy.starts import MEAN, Start, thinned, views_from
 from tests.conftest import plane, straight_tables
 
@@ -198,3 +199,22 @@ def test_the_views_of_zone_centres_are_those_of_the_step_of_views() -> None:
         assert [v.seen_pct for v in views] == list(here["flag_seen_pct"])
         assert [v.hidden_by for v in views] == list(here["hidden_by"])
     assert len(starts) > 1
+
+
+@pytest.mark.slow
+def test_a_tee_without_terrain_is_told_in_the_reading() -> None:
+    """Not as one from which no zone can be reached; the ranking says nothing of it."""
+    s = plane(cell=1.0)
+    x, y = s.centres()
+    gone = (np.abs(y)[:, None] <= 20.0) & (np.abs(x) <= 20.0)[None, :]
+    site = Site.from_tables(
+        straight_tables(), 27700, Surface(np.where(gone, np.nan, s.z), s.x_west, s.y_north, s.cell)
+    )
+    found = gt.positions(site, **ONE)
+    choices = found["choices"].set_index("tee")
+    for tee in choices.index:
+        at = next(t for t in tees_of(site, 1) if t[0] == tee)
+        missing = not math.isfinite(float(site.surface().height(*at[1:])))
+        assert ("heights are missing" in choices["reading"][tee]) == missing
+        assert (tee in set(found["positions"]["tee"])) != missing
+    assert choices["reading"].str.contains("heights are missing").any()

@@ -219,6 +219,25 @@ def test_a_shot_against_a_face_stays_where_it_was():
     assert q[0] == pytest.approx((1.0 + rest) / (1.0 - against.mean()), rel=1e-12)
 
 
+def test_a_shot_that_lands_where_ground_is_missing_is_lost():
+    """Missing ground is off the map, also in the middle of the terrain; flights over it go on."""
+    surface, kinds = field(width=60, length=200)
+    x, y = surface.centres()
+    gone = ((y > 40.0) & (y < 80.0))[:, None] & (x > 0.0)[None, :]
+    z = np.where(gone, np.nan, surface.z)
+    holed = Surface(z, surface.x_west, surface.y_north, surface.cell)
+    s = play(holed, np.where(gone, np.uint8(Kind.OFF_MAP), kinds), pins=PINS[:1])
+    for metres in (60.0, 110.0):
+        shot = min(range(len(s.book.shots)), key=lambda k: abs(s.book.shots[k].carry_m - metres))
+        for own in (0.0, np.inf):  # by table, and run out one by one
+            out = s.outcomes(0.5, 0.5, shot, 0, own_m=own)
+            into = (out[:, 5] > 0.5) & (out[:, 6] > 41.0) & (out[:, 6] < 79.0)
+            assert (out[into, 3] == -1).all() and (out[into, 2] == Kind.OFF_MAP).all()
+            assert 0.2 < into.mean() < 0.8 if metres == 60.0 else into.mean() < 0.05
+            clear = (out[:, 6] > 85.0) & (np.abs(out[:, 0]) < 29.0)
+            assert (out[clear, 3] >= 0).all()
+
+
 def test_headings_go_clockwise_from_north():
     surface, kinds = field(width=150, length=200)
     s = play(surface, kinds, pins=PINS[:1])

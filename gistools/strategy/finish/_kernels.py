@@ -231,7 +231,8 @@ def lay(fans, shot, heading, first, samples, wider, fan):
 def meet_ground(g, fans, shot, samples, x, y, z, room):
     """Where each sample that is laid out lands: cell, column and row (of the terrain), height over the start.
 
-    The cell is BACK off the map and STAYS against a face that is higher than the sample flies.
+    The cell is BACK off the map and STAYS against a face that is higher than the sample flies. Where ground is missing (nan) limits are
+    written with the known number first, which is then the one kept: what comes of nan as a whole number is no cell.
     """
     fan, at = room.fan, room.at
     rows, cols = np.float32(g.kind.shape[0]), np.float32(g.kind.shape[1])
@@ -246,14 +247,14 @@ def meet_ground(g, fans, shot, samples, x, y, z, room):
         u, v, h, unknown = u0 + d0, v0 - d1, none, False
         off = (u < none) | (v < none) | (u >= cols) | (v >= rows)
         for _ in range(2):
-            i, j = np.uint32(min(max(v, none), low)), np.uint32(min(max(u, none), right))
+            i, j = np.uint32(min(max(none, v), low)), np.uint32(min(max(none, u), right))
             above = level[i * wide + j] - start
             unknown |= above != above
-            h = min(max(above, floor), ceiling)
+            h = min(max(floor, above), ceiling)
             u = u0 + d0 + h * per * (fan[2, k] + h * fan[4, k])
             v = v0 - d1 - h * per * (fan[3, k] + h * fan[5, k])
             off |= (u < none) | (v < none) | (u >= cols) | (v >= rows)
-        i, j = np.uint32(min(max(v, none), low)), np.uint32(min(max(u, none), right))
+        i, j = np.uint32(min(max(none, v), low)), np.uint32(min(max(none, u), right))
         cell = i * wide + j
         above = level[cell] - start
         face = above > steep * math.sqrt(fan[0, k] * fan[0, k] + fan[1, k] * fan[1, k])
