@@ -71,7 +71,7 @@ def approach(
     played = played_distance(plan, rise_m=top - z, wind=wind, bearing_deg=bearing, player=player)
     row["played_m"] = float(played)
     row |= _green_as_met(ground, (x, y), (px, py))
-    row |= _over(ground, (x, y), row["front_m"])
+    row |= _over(ground, (x, y), (px, py), row["front_m"])
     row |= {
         "flag_seen_pct": view.seen_pct,
         "hidden_by": view.hidden_by,
@@ -120,12 +120,14 @@ def _green_as_met(
     }
 
 
-def _over(ground: HoleGround, start: tuple[float, float], front: float) -> dict[str, Any]:
-    """What lies on the line before the green, and the carry over the last of it."""
+def _over(
+    ground: HoleGround, start: tuple[float, float], pin: tuple[float, float], front: float
+) -> dict[str, Any]:
+    """What lies on the line to the pin before the green, and the carry over the last of it."""
     row: dict[str, Any] = {"must_carry_m": math.nan, "over": ""}
     if not math.isfinite(front):
         return row
-    px, py = ground.green.centroid.x, ground.green.centroid.y
+    px, py = pin
     length = math.hypot(px - start[0], py - start[1]) or 1.0
     at = np.arange(1.0, front, 0.5)
     xs = start[0] + (px - start[0]) / length * at

@@ -28,6 +28,7 @@ from gistools.strategy.holes import HoleGround
 from gistools.strategy.strokes import Strokes, bearing_of
 
 NEAR_STROKES = 0.10
+TIE = 0.01  # strokes: nearer totals are told as level, the computing itself is no closer
 LEAST_SHARE = 0.20
 LEAST_AIMED = 0.05
 MEANT = 0.9
@@ -298,17 +299,18 @@ def _reading(
         return f"{words} is the only one in reach." + (
             f" From there {c.reward:.2f} strokes are left; {danger}." if danger else ""
         )
+    end = f"; {danger}." if danger else "."
+    gain, best = here[1].total - c.total, by_reward[0]
+    level = gain < TIE
+    other = names[here[1].zone]
     if rank == 1 and reward_rank == 1:
-        text = (
-            f"{words} is first choice: it leaves the least and wins by {here[1].total - c.total:.2f} strokes"
-        )
-        return text + (f"; {danger}." if danger else ".")
+        wins = f"is in all level with {other}" if level else f"wins by {gain:.2f} strokes"
+        return f"{words} is first choice: it leaves the least and {wins}{end}"
     if rank == 1:
-        best = by_reward[0]
-        return (
-            f"{words} is first choice by {here[1].total - c.total:.2f} strokes, though {names[best.zone]}"
-            f" leaves {c.reward - best.reward:.2f} less" + (f"; {danger}." if danger else ".")
-        )
+        less = c.reward - best.reward
+        though = f"leaves {less:.2f} less" if less >= TIE else "leaves as little"
+        by = f", in all level with {other}" if level else f" by {gain:.2f} strokes"
+        return f"{words} is first choice{by}, though {names[best.zone]} {though}{end}"
     if reward_rank < here.index(c) + 1 and c.reward < here[0].reward:
         text = f"{words} is worth {here[0].reward - c.reward:.2f} strokes from where it finishes"
         return (

@@ -125,7 +125,7 @@ def outcomes_for(
         Look in the cache folder first.
     """
     slot, spot = landing_cells(land.kind, target, surface.cell)
-    key = _key(land, slot)
+    key = _key(land, slot, spot)
     if keep:
         return _stored(key, len(spot)), slot, spot
     return Outcomes(key, {}, np.zeros((0, BINS, len(spot)), np.int32)), slot, spot
@@ -172,9 +172,12 @@ def ground_for(
     )
     parts = np.array_split(np.arange(len(place)), os.cpu_count() or 1)
     with ThreadPoolExecutor(len(parts)) as pool:
+        jobs = []
         for part in parts:
             span = slice(part[0], part[-1] + 1) if len(part) else slice(0, 0)
-            pool.submit(_kernels.rises, ground, place[span], LIP_REACHES, ground.lips[span])
+            jobs.append(pool.submit(_kernels.rises, ground, place[span], LIP_REACHES, ground.lips[span]))
+        for job in jobs:
+            job.result()
     return ground
 
 
@@ -312,9 +315,9 @@ def landing_cells(
     return slot.astype(np.int32), np.where(inside[:, None], middle, nearest)
 
 
-def _key(land: Land, slot: NDArray[np.int32]) -> str:
+def _key(land: Land, slot: NDArray[np.int32], spot: NDArray[np.float64]) -> str:
     digest = hashlib.sha256(kernel_stamp().encode())
-    for part in (land.z, land.smooth, land.kind, land.turf, slot):
+    for part in (land.z, land.smooth, land.kind, land.turf, slot, spot):
         digest.update(f"{part.shape}|{part.dtype}".encode())
         digest.update(np.ascontiguousarray(part).tobytes())
     digest.update(f"{land[1:4]!r}|{land.density!r}|{land.viscosity!r}|{STEPS}|{_kernels.BINS}".encode())
