@@ -49,6 +49,7 @@ from gistools.strategy.finish._kernels import (  # noqa: F401  where shots finis
     turn_of,
 )
 
+# engineering choices of the search: they settle what is tried and how closely, not what a shot is worth
 KEEP = 3  # best shots kept per pin
 STEEP = 0.5  # rise of ground close by that makes a player look all round [m/m]
 MOST_OUT = 0.6  # shots lost more often than this are not considered
@@ -56,7 +57,7 @@ MOST_AGAIN = 0.9  # nor those that are lost, or stay under a face, more often th
 GLANCE = 16  # samples of a glance
 RUN_WORTH = 0.3  # a run changes what is left by less, about [strokes]
 LOST_COSTS = 6.0  # what a ball lost counts at a glance [strokes]
-MOST_CLIMBS = 5
+MOST_CLIMBS = 5  # steps to a better shot beside the best
 OWN_SAMPLES = 64  # samples of shots run out one by one
 HOPELESS = 15.0  # strokes: above this every way out is looked at
 

@@ -24,7 +24,7 @@ def explain(
 ) -> Explanation:
     """Explain the best shot from a place, and what the others cost.
 
-    Plays the hole out first, once for each player and wind (some ten seconds).
+    Plays the hole out first, once for each player and wind (some five to ten seconds).
 
     Parameters
     ----------

@@ -16,7 +16,7 @@ BEYOND_M = 15.0  # shots that carry so much more than is left are told too (assu
 
 @dataclass(frozen=True)
 class Option:
-    """One shot from a place: what it costs over the best, and where it finishes (share by kind of ground)."""
+    """One shot from a place: strokes to hole out, what it costs over the best, and where it finishes (share by kind of ground)."""
 
     club: str
     bearing_deg: float
@@ -27,7 +27,11 @@ class Option:
 
 @dataclass(frozen=True)
 class Explanation:
-    """The best shot from a place for a pin and its alternatives, best first; ``reading`` in words."""
+    """The best shot from a place for a pin and its alternatives, best first; ``reading`` in words.
+
+    ``expected_strokes`` is that of the state the place lies in, as mapped by the step `strokes`, with what a hidden flag costs; ``options``
+    are weighed from the very place, without that, and can be some hundredths lower.
+    """
 
     lie: str
     left_m: float

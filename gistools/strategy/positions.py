@@ -10,7 +10,7 @@ between two zones is an aim at neither (assumption). For each zone and pin:
 - total: one, plus the mean over all its outcomes, hazards and misses included, of what they leave.
 
 Two zones are a *real choice* if their totals are within 0.10 strokes (assumption). The *heroic line* is the zone
-with the best reward, if the total ranks another first.
+with the best reward, if the total ranks another first that leaves at least 0.01 more.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from gistools.strategy.holes import HoleGround
 from gistools.strategy.strokes import Strokes, bearing_of
 
 NEAR_STROKES = 0.10
-TIE = 0.01  # strokes: nearer totals are told as level, the computing itself is no closer
+TIE = 0.01  # strokes: nearer totals are told as level, for the computing is no closer (measured against plain play)
 LEAST_SHARE = 0.20
 LEAST_AIMED = 0.05
 MEANT = 0.9
@@ -311,12 +311,15 @@ def _reading(
         though = f"leaves {less:.2f} less" if less >= TIE else "leaves as little"
         by = f", in all level with {other}" if level else f" by {gain:.2f} strokes"
         return f"{words} is first choice{by}, though {names[best.zone]} {though}{end}"
-    if reward_rank < here.index(c) + 1 and c.reward < here[0].reward:
-        text = f"{words} is worth {here[0].reward - c.reward:.2f} strokes from where it finishes"
-        return (
-            f"{text}, but {danger or 'it is held less often'}; in all it costs {c.total - here[0].total:.2f}."
-        )
-    return f"{words} leaves {c.reward - here[0].reward:.2f} strokes more than {names[here[0].zone]} and costs {c.total - here[0].total:.2f} in all."
+    cost, first = c.total - here[0].total, names[here[0].zone]
+    buys = here[0].reward - c.reward
+    if buys >= TIE:
+        costs = "in all it is level" if cost < TIE else f"in all it costs {cost:.2f}"
+        return f"{words} is worth {buys:.2f} strokes from where it finishes, but {danger or 'it is held less often'}; {costs}."
+    more = f"leaves {-buys:.2f} strokes more than {first}" if buys <= -TIE else f"leaves as much as {first}"
+    return f"{words} {more} and " + (
+        "is in all level with it." if cost < TIE else f"costs {cost:.2f} in all."
+    )
 
 
 def hole_row(s: Strokes, found: list[Choice], zone_names: list[str]) -> dict[str, Any]:
@@ -330,7 +333,7 @@ def hole_row(s: Strokes, found: list[Choice], zone_names: list[str]) -> dict[str
         best[p] = here[0]
         real.append(sum(c.total - here[0].total <= NEAR_STROKES for c in here))
         bold = min(here, key=lambda c: c.reward)
-        if bold.zone != here[0].zone:
+        if here[0].reward - bold.reward >= TIE:
             heroic.append((bold.total - here[0].total, here[0].reward - bold.reward, bold, p))
     if not best:
         return {"reading": "no landing zone is in reach of this tee", "order_changes": False}

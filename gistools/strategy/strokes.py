@@ -13,8 +13,9 @@ the terrain on the green. The equation is that of a stochastic shortest path (St
 States are worked through in rings outward from the green, each ring from the values so far, so that one pass nearly
 settles. One state of each square is searched in full; its neighbours start from its best shots. Passes over the best few shots
 of each state follow until no value changes by more than a thousandth; then each state looks once more beside its best shots, with
-the values as they are by then, and passes follow again. Shots are chosen on one set of samples and
-weighed on another, so that a lucky one wins nothing; short ones are then run out one by one, without the table. Shots that do not clear the ground close before them are left out.
+the values as they are by then, and passes follow again. Shots are chosen on one set of samples and weighed on another, so that a lucky
+one wins nothing; short ones are then run out one by one, without the table. Shots that do not clear the ground close before
+them are left out.
 All hole locations are carried at once: outcomes do not depend on them. The work of a ring is shared between threads that
 write only their own states, so results repeat exactly.
 """
@@ -47,7 +48,7 @@ SETTLED = 1e-3
 RING = 100
 COARSE, FINE, ALL, TOLD = SETS
 MOST_PASSES = 12
-OWN_M = 40.0  # shorter shots are weighed at last without the outcome table: most of them run over the steep ground about a green
+OWN_M = 40.0  # shorter shots are weighed at last without the outcome table: they run over the steep ground about greens (engineering choice)
 WORTH_KEEPING = 1.1  # outcome tables are stored anew when they hold so much more
 SHARES = 2  # pieces of work for each thread
 
@@ -327,15 +328,13 @@ def _iterate(s: Strokes, threads: int, wider: NDArray[np.float64]) -> list[float
             ground, s.fans(lie), s.mesh.place, states, a, b, x, y, COARSE, FINE, s.value, new, s.shot, s.heading
         )  # fmt: skip
 
-    def follow(lie: int, states: Any, a: int, b: int) -> None:
-        _kernels.follow(
-            ground, s.fans(lie), s.mesh.place, s.mesh.leader, states, a, b, x, y, FINE, s.value, new, s.shot, s.heading
-        )  # fmt: skip
+    def follow(leader: Any) -> Any:
+        def work(lie: int, states: Any, a: int, b: int) -> None:
+            _kernels.follow(
+                ground, s.fans(lie), s.mesh.place, leader, states, a, b, x, y, FINE, s.value, new, s.shot, s.heading
+            )  # fmt: skip
 
-    def look_beside(lie: int, states: Any, a: int, b: int) -> None:
-        _kernels.follow(
-            ground, s.fans(lie), s.mesh.place, itself, states, a, b, x, y, FINE, s.value, new, s.shot, s.heading
-        )  # fmt: skip
+        return work
 
     def improve(samples: int, among: int, decrease: bool, own: float = 0.0) -> Any:
         def work(lie: int, states: Any, a: int, b: int) -> None:
@@ -348,14 +347,14 @@ def _iterate(s: Strokes, threads: int, wider: NDArray[np.float64]) -> list[float
     with ThreadPoolExecutor(threads) as pool:
         for number, (ring, rest) in enumerate(zip(full, behind, strict=True)):
             run(pool, search, ring)
-            run(pool, follow, rest)
+            run(pool, follow(s.mesh.leader), rest)
             alone = [(lie, states[(s.shot[states, :, 0] < 0).any(axis=1)]) for lie, states in rest]
             run(pool, search, [(lie, states) for lie, states in alone if len(states)])
             tick(0.6 * number / len(full), "looking for shots")
         for again in (False, True):
             if again:  # what was too high when a shot was looked for has fallen since
                 for ring in both:
-                    run(pool, look_beside, ring)
+                    run(pool, follow(itself), ring)
             for _ in range(MOST_PASSES):
                 changes.append(max(run(pool, improve(FINE, 1, True), ring) for ring in both))
                 tick(0.8 if again else 0.7, "settling")

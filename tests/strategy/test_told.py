@@ -15,7 +15,7 @@ from gistools.kinds import Kind
 from gistools.shots.air import CALM
 from gistools.shots.players import built_in
 from gistools.site.cover import Cover
-from gistools.strategy.approaches import View, approach
+from gistools.strategy.approaches import View, _over, approach
 from gistools.strategy.explain import explain
 from gistools.strategy.holes import HoleGround
 
@@ -64,6 +64,29 @@ def test_lengths_and_angles_on_a_rectangle(hole):
     slant = met(hole, -40.0, 60.0)
     assert slant["angle_deg"] == pytest.approx(45.0)
     assert slant["depth_m"] == pytest.approx(20.0 * math.sqrt(2))
+
+
+def test_what_is_over_lies_on_the_line_to_the_pin():
+    """A pond to the left of the line to the middle of the green, on that to a pin on its left side (fails on the line to the middle)."""
+    surface, kinds = field(width=110.0, length=160.0, green=0.0)
+    kinds = paint(surface, kinds, GREEN.bounds, Kind.GREEN)
+    kinds = paint(surface, kinds, (-8, 60, -2, 66), Kind.WATER)
+    left, right = over(surface, kinds, (-8.0, 96.0)), over(surface, kinds, (8.0, 96.0))
+    length = math.hypot(8.5, 75.5)
+    assert left["over"] == "Test Burn"
+    assert left["must_carry_m"] == pytest.approx((66.0 - 20.5) / 75.5 * length, abs=1.0)
+    assert right["over"] == "" and math.isnan(right["must_carry_m"])
+
+
+def over(surface, kinds, pin):
+    """What lies on the line from (0.5, 20.5) to a pin, before the front of the green."""
+    feature = np.where(kinds == Kind.WATER, 0, -1).astype(np.int16)
+    fields = {f.name: None for f in dataclasses.fields(Cover)}
+    fields |= {"kind": kinds, "feature": feature, "names": ("Test Burn",)}
+    ground = HoleGround(
+        1, surface, Cover(**fields), None, kinds == Kind.GREEN, GREEN, ("a",), np.array([pin])
+    )
+    return _over(ground, (0.5, 20.5), pin, 63.0)
 
 
 def test_what_must_be_carried_and_what_stops(hole):
