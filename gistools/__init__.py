@@ -7,8 +7,8 @@ Console use::
     gt.carries(site, hole=1)
     gt.study(site)
 
-Every step in :data:`gistools.catalogue.STEPS` is a function here. Nothing heavy is imported until it is
-used. Inside a desktop GIS these run in a process of their own: see :mod:`gistools.apart`.
+Every step in :data:`gistools.steps.catalogue.STEPS` is a function here. Nothing heavy is imported until it is
+used. Inside a desktop GIS these run in a process of their own: see :mod:`gistools.desktop.apart`.
 """
 
 from __future__ import annotations
@@ -16,8 +16,7 @@ from __future__ import annotations
 from importlib import import_module
 from typing import Any
 
-from gistools.catalogue import STEPS, run
-from gistools.errors import (
+from gistools.base.errors import (
     Cancelled,
     GistoolsError,
     GistoolsWarning,
@@ -25,6 +24,7 @@ from gistools.errors import (
     SiteError,
     WriteError,
 )
+from gistools.steps.catalogue import STEPS, run
 
 __version__ = "0.1.0"
 
@@ -33,16 +33,16 @@ _ELSEWHERE = {
     "open_site": "gistools.site.read",
     "check": "gistools.site.check",
     "write_sample": "gistools.site.sample",
-    "study": "gistools._study",
-    "show": "gistools.desktop",
+    "study": "gistools.steps.study",
+    "show": "gistools.desktop.show",
     "plot": "gistools.sheets.notebook",
     "table": "gistools.sheets.notebook",
-    "vary": "gistools.strategy.vary",
-    "compare": "gistools.strategy.vary",
-    "sweep": "gistools.strategy.vary",
-    "explain": "gistools.strategy.asking",
-    "read_brief": "gistools.strategy.brief",
-    "played_distance": "gistools.shots.played",
+    "vary": "gistools.design.vary",
+    "compare": "gistools.design.vary",
+    "sweep": "gistools.design.vary",
+    "explain": "gistools.design.explain",
+    "read_brief": "gistools.steps.brief_rows",
+    "played_distance": "gistools.compute.ballistics.effective_distance",
     "proposed_site": "gistools.site.proposed",
     "hand_off": "gistools.handoff.package:handoff",
 }
@@ -62,7 +62,7 @@ __all__ = [
 
 def __getattr__(name: str) -> Any:
     if (name in _ELSEWHERE or name in STEPS) and name != "show":
-        apart = import_module("gistools.apart")
+        apart = import_module("gistools.desktop.apart")
         if apart.wanted():
             return apart.face(name)
     if name in _ELSEWHERE:

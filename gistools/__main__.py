@@ -1,5 +1,5 @@
 """``python -m gistools``: the command line."""
 
-from gistools.cli import main
+from gistools.cli.main import main
 
 main(prog_name="gistools")

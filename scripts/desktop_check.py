@@ -99,7 +99,7 @@ def main() -> int:
     app.initQgis()
     app.messageLog().messageReceived.connect(lambda text, tag, _level: said.append(f"{tag}: {text}"))
     os.environ.update(MISLEADING)
-    runpy.run_path(str(ROOT / "gistools" / "into_console.py"), run_name="into_console")
+    runpy.run_path(str(ROOT / "gistools" / "bootstrap.py"), run_name="bootstrap")
     with tempfile.TemporaryDirectory() as folder:
         try:
             path = given.site.resolve() if given.site else studied_sample(Path(folder))
@@ -282,7 +282,7 @@ def stopping_leaves_the_file(path: Path) -> None:
     expect(told.startswith("Cancelled") and digest(path) == before, f"Ctrl-C: {told}")
 
     def kill() -> None:
-        from gistools import apart
+        from gistools.desktop import apart
 
         for pid in apart.children():
             os.kill(pid, signal.SIGKILL)

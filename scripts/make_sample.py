@@ -9,8 +9,8 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from gistools.schema import SURVEY_LAYERS, TABLES, Field, LayerSpec
-from gistools.units import UNITS
+from gistools.base.units import UNITS
+from gistools.site.schema import SURVEY_LAYERS, TABLES, Field, LayerSpec
 
 PAGE = Path(__file__).resolve().parents[1] / "sample_course.gpkg.md"
 START, END = "<!-- fields: made by scripts/make_sample.py --page -->", "<!-- end of fields -->"

@@ -10,7 +10,7 @@ ROOT = Path(__file__).resolve().parent.parent
 
 def steps_table() -> str:
     """Return the table of steps for README."""
-    from gistools.catalogue import STEPS, find
+    from gistools.steps.catalogue import STEPS, find
 
     rows = ["| step | answers | layers |", "|---|---|---|"]
     for name, (_, text) in STEPS.items():

@@ -15,12 +15,12 @@ def main() -> None:
     matplotlib.use("Agg")
     import tables
 
+    from gistools.design.vary import vary
     from gistools.sheets.change_figure import change
     from gistools.sheets.figures import plan, save
     from gistools.sheets.gather import gather
     from gistools.sheets.section_figures import sections
     from gistools.site.sample import sample_site
-    from gistools.strategy.vary import vary
 
     DOCS.mkdir(exist_ok=True)
     site = sample_site()

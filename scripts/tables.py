@@ -15,17 +15,17 @@ from pathlib import Path
 
 import numpy as np
 
-from gistools.ground.surface import Surface
-from gistools.kinds import Kind
-from gistools.shots.air import CALM
-from gistools.shots.players import built_in
-from gistools.shots.turf import land_for
+from gistools.base.cover_classes import Kind
+from gistools.base.units import YARD_M
+from gistools.compute.ballistics.air import CALM
+from gistools.compute.ballistics.players import built_in
+from gistools.compute.ballistics.turf import land_for
+from gistools.compute.decision.club_set import book_of, putter_of
+from gistools.compute.decision.shot_table import LIES, UNAVAILABLE
+from gistools.compute.decision.value_iteration import Strokes, solve
+from gistools.compute.terrain.surface import Surface
+from gistools.hole.strategy_holes import strokes_of, tees_of
 from gistools.site.sample import sample_site
-from gistools.strategy.bag import book_of, putter_of
-from gistools.strategy.book import LIES, UNAVAILABLE
-from gistools.strategy.holes import strokes_of, tees_of
-from gistools.strategy.strokes import Strokes, solve
-from gistools.units import YARD_M
 
 GREEN_M2, FAIRWAY_M, CELL_M = 500.0, 32.0, 2.0
 
@@ -174,7 +174,7 @@ def sample_rows(players: tuple[str, ...] = ("scratch man", "bogey man")) -> list
 
 
 def _lengths(site):
-    from gistools.catalogue import need
+    from gistools.steps.catalogue import need
 
     return need(site, "lengths")
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from shapely.geometry import LineString, Point, Polygon, box
 
-from gistools.ground.surface import Surface
+from gistools.compute.terrain.surface import Surface
 from gistools.site.model import Site
 
 

@@ -8,10 +8,11 @@ import pytest
 from pandas.testing import assert_frame_equal
 
 import gistools
-from gistools.catalogue import STEPS, Column, Step, find, function
-from gistools.errors import InputError
-from gistools.schema import SURVEY_LAYERS
+from gistools.base.columns import Column
+from gistools.base.errors import InputError
 from gistools.site.model import Map, Site
+from gistools.site.schema import SURVEY_LAYERS
+from gistools.steps.catalogue import STEPS, Step, find, function
 
 ALL = list(STEPS)
 

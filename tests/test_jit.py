@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from gistools import _jit
+from gistools.base import jit as _jit
 
 
 @pytest.mark.skipif(not _jit.ENABLED, reason="kernels run as plain Python")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from gistools.screen import SIDE_ROWS_SHOWN, print_table
+from gistools.cli.screen import SIDE_ROWS_SHOWN, print_table
 
 
 def wide(rows: int) -> pd.DataFrame:

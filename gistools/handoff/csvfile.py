@@ -12,7 +12,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from gistools.errors import InputError, SiteError
+from gistools.base.errors import InputError, SiteError
 from gistools.handoff.frame import DECIMALS, Frame, plain_text
 from gistools.site.model import Site
 

@@ -13,7 +13,7 @@ import ezdxf
 import numpy as np
 from numpy.typing import NDArray
 
-from gistools.errors import WriteError
+from gistools.base.errors import WriteError
 from gistools.handoff.frame import plain_text
 
 Floats = NDArray[np.float64]

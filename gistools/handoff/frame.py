@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from pyproj import CRS
 
-from gistools.errors import InputError
+from gistools.base.errors import InputError
+from gistools.base.units import FOOT_M, US_SURVEY_FOOT_M
 from gistools.site.model import Site
-from gistools.units import FOOT_M, US_SURVEY_FOOT_M
 
 #: decimals of coordinates in files: a tenth of a millimetre, so that rounding is no part of any error
 DECIMALS = 4

@@ -14,9 +14,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from gistools.errors import WriteError
+from gistools.base.errors import WriteError
+from gistools.compute.terrain.tin import Tin
 from gistools.handoff.frame import DECIMALS, Frame, xml_text
-from gistools.handoff.tin import Tin
 
 Floats = NDArray[np.float64]
 

@@ -16,19 +16,20 @@ from typing import Any
 import numpy as np
 from pyproj.exceptions import ProjError
 
-from gistools.catalogue import need, tick
-from gistools.errors import InputError, WriteError
-from gistools.ground.surface import Surface
+from gistools.base.errors import InputError, WriteError
+from gistools.base.progress import tick
+from gistools.compute.terrain.surface import Surface
+from gistools.compute.terrain.tin import Tin, build_tin
 from gistools.handoff import record
 from gistools.handoff.csvfile import write_pnezd, write_table
 from gistools.handoff.dxf import CadLine, CadPoint, Drawing, write_dxf
 from gistools.handoff.frame import Frame, file_name, plain_text
 from gistools.handoff.landxml import write_landxml
-from gistools.handoff.quantities import both_grounds
-from gistools.handoff.steps import contours, quantities, setting_out
-from gistools.handoff.tin import Tin, build_tin
 from gistools.site import _raster, _vector
 from gistools.site.model import Site
+from gistools.steps.catalogue import need
+from gistools.steps.earthworks import contours, quantities, setting_out
+from gistools.steps.quantity_rows import both_grounds
 
 
 @dataclass(frozen=True)

@@ -13,11 +13,11 @@ import numpy as np
 import pandas as pd
 
 import gistools
-from gistools.catalogue import find
+from gistools.compute.layout.setting_out import CODES
 from gistools.handoff.frame import Frame
-from gistools.handoff.setting_out import CODES
 from gistools.site.model import Site
 from gistools.site.proposed import is_stored
+from gistools.steps.catalogue import find
 
 if TYPE_CHECKING:
     from gistools.handoff.package import Choices

@@ -9,12 +9,12 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from gistools.catalogue import need
-from gistools.errors import InputError
+from gistools.base.errors import InputError
+from gistools.design.compare import both_surfaces, ground_rows
+from gistools.design.vary import compare
 from gistools.sheets.figures import INK, _furniture, _label, _pins, _relief, _survey
 from gistools.site.model import Map, Site
-from gistools.strategy.changes import both_surfaces, ground_rows
-from gistools.strategy.vary import compare
+from gistools.steps.catalogue import need
 
 SEEN = "cividis"  # even steps of lightness (Nunez et al. 2018, PLOS ONE 13(7))
 DIFFERS = "PuOr"  # two hues that colour-blind readers tell apart
@@ -29,7 +29,7 @@ def change(before: Site, after: Site, hole: int, *, pin: str | None = None) -> F
     Parameters
     ----------
     before, after
-        Two sites on one grid, see :func:`gistools.strategy.vary.compare`.
+        Two sites on one grid, see :func:`gistools.design.vary.compare`.
     hole
         Number of the hole.
     pin

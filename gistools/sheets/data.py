@@ -8,6 +8,7 @@ from typing import Any
 import pandas as pd
 from shapely.ops import substring
 
+from gistools.base.units import UNITS
 from gistools.sheets import charts
 from gistools.sheets.frame import Frame, svg_path
 from gistools.sheets.gather import SHOWN, Found
@@ -17,7 +18,6 @@ from gistools.sheets.rasters import coloured, span, stops
 from gistools.sheets.shown import DRAWN, with_shown
 from gistools.sheets.shown import SHOWN as SHOWN_TABLES
 from gistools.site.model import Map, Site, names
-from gistools.units import UNITS
 
 KEYS = ("tee", "player", "wind", "pin")
 #: columns that say where a row came from, of no use to a reader

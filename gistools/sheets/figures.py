@@ -12,10 +12,10 @@ from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
 
-from gistools.catalogue import need
-from gistools.errors import GistoolsError
-from gistools.ground.surface import Surface
+from gistools.base.errors import GistoolsError
+from gistools.compute.terrain.surface import Surface
 from gistools.site.model import Map, Site
+from gistools.steps.catalogue import need
 
 #: colours of the ground, dark to light by how closely it is mown; told apart by lightness as well as by hue
 FILLS = {

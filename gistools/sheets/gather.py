@@ -8,11 +8,13 @@ from typing import Any
 
 import pandas as pd
 
-from gistools._study import PLAYED_OUT
-from gistools.catalogue import Column, Step, find, need, on_progress, tick
-from gistools.errors import Cancelled, GistoolsError
+from gistools.base.columns import Column
+from gistools.base.errors import Cancelled, GistoolsError
+from gistools.base.progress import on_progress, tick
 from gistools.sheets.kept import kept
 from gistools.site.model import Map, Site
+from gistools.steps.catalogue import Step, find, need
+from gistools.steps.study import PLAYED_OUT
 
 #: how a reader gets what only a whole study finds
 HOW = "a full study of the hole finds it (minutes of work, for it plays the hole out)"

@@ -11,13 +11,13 @@ import geopandas as gpd
 import pandas as pd
 
 import gistools
-from gistools import _jit
-from gistools.catalogue import Step
-from gistools.errors import GistoolsError
+from gistools.base import jit as _jit
+from gistools.base.errors import GistoolsError
 from gistools.site._file import Contents, look_inside
 from gistools.site.model import Map, Site
 from gistools.site.provenance import fingerprint, plain, records
 from gistools.site.write import read_result
+from gistools.steps.catalogue import Step
 
 NOT_YET = "this site has not been studied that far"
 OUTDATED = "the survey, the terrain or the toolkit changed since it was studied"

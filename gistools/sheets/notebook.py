@@ -13,12 +13,13 @@ from matplotlib.axes import Axes
 from matplotlib.colors import BoundaryNorm, ListedColormap
 from matplotlib.figure import Figure
 
-from gistools.catalogue import Column, find
-from gistools.errors import InputError
+from gistools.base.columns import Column
+from gistools.base.errors import InputError
+from gistools.base.units import UNITS, heading
 from gistools.sheets.figures import INK, ground
 from gistools.sheets.styles import PLAIN, SCALE, STYLES, Style
 from gistools.site.model import Map, Site
-from gistools.units import UNITS, heading
+from gistools.steps.catalogue import find
 
 #: columns of no use to a reader
 _BOOKKEEPING = ("geometry", "fid", "row_id")

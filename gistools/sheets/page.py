@@ -13,7 +13,7 @@ from string import Template
 from typing import Any
 
 from gistools import __version__
-from gistools.errors import InputError, WriteError
+from gistools.base.errors import InputError, WriteError
 from gistools.sheets.data import KEYS, payload
 from gistools.sheets.gather import Found, Progress, gather
 from gistools.sheets.plain import embedded

@@ -11,7 +11,7 @@ import shapely
 from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from gistools.errors import GistoolsError
+from gistools.base.errors import GistoolsError
 from gistools.sheets.frame import Frame, along, svg_path
 from gistools.sheets.gather import Found
 from gistools.sheets.rasters import Picture, relief

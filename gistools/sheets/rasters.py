@@ -12,7 +12,7 @@ import numpy as np
 from matplotlib import image
 from numpy.typing import NDArray
 
-from gistools.ground.surface import Surface
+from gistools.compute.terrain.surface import Surface
 from gistools.sheets.figures import hillshade
 from gistools.sheets.frame import Frame
 from gistools.site.model import Map

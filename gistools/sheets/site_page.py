@@ -6,8 +6,8 @@ from collections.abc import Callable, Mapping
 from html import escape
 from typing import Any
 
+from gistools.base.units import show_length
 from gistools.sheets.gather import Found
-from gistools.units import show_length
 
 #: where only a full study of the hole would tell
 NOT_COMPUTED = "not computed"

@@ -10,8 +10,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import ArrayLike
 
+from gistools.base.units import YARD_M
 from gistools.sheets.figures import INK
-from gistools.units import YARD_M
 
 #: one colour and mark for each line of a panel; told apart by mark and, on grey paper, by lightness too
 LOOKS = (("#00467f", "o"), ("#3c6e2f", "s"), ("#b8683f", "^"), ("#54378a", "D"), ("#a3262a", "v"))

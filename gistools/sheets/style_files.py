@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from gistools.errors import InputError, WriteError
-from gistools.schema import RESULT_PREFIX
+from gistools.base.errors import InputError, WriteError
 from gistools.sheets.styles import SCALE, desktop_style
 from gistools.site._file import look_inside
+from gistools.site.schema import RESULT_PREFIX
 
 #: maps: start of the name -> lowest and highest value of the colour scale, and whether dark is high
 MAPS: dict[str, tuple[float, float, bool]] = {

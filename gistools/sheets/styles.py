@@ -12,7 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
 
-from gistools.catalogue import STEPS, Writes, find
+from gistools.steps.catalogue import STEPS, Writes, find
 
 
 @dataclass(frozen=True)

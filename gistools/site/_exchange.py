@@ -5,12 +5,12 @@ from __future__ import annotations
 import sqlite3
 from typing import Any
 
-from gistools.errors import WriteError
-from gistools.schema import RESULT_PREFIX, SURVEY_LAYERS
+from gistools.base.errors import WriteError
 from gistools.site import _merge
 from gistools.site.model import Map
 from gistools.site.provenance import COPY_URI, RECORD_URI, as_json, records_in
 from gistools.site.results import Item
+from gistools.site.schema import RESULT_PREFIX, SURVEY_LAYERS
 
 
 def exchange(

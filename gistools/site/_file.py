@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from gistools.errors import SiteError
+from gistools.base.errors import SiteError
 
 MAGIC = b"SQLite format 3\x00"
 #: "GPKG" (1.2 and later), "GP10", "GP11": OGC 12-128r18, requirement 2, and its earlier editions

@@ -19,7 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 from pyproj import CRS
 from pyproj.exceptions import CRSError
 
-from gistools.errors import SiteError, WriteError
+from gistools.base.errors import SiteError, WriteError
 from gistools.site._gdal import own_proj_data
 
 with own_proj_data():

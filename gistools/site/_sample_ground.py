@@ -18,7 +18,7 @@ from scipy.interpolate import RectBivariateSpline
 from scipy.spatial import cKDTree
 from shapely.geometry.base import BaseGeometry
 
-from gistools.ground.surface import Surface
+from gistools.compute.terrain.surface import Surface
 from gistools.site import _sample_around as around
 from gistools.site import _sample_plan as plan
 from gistools.site._sample_shapes import Blob, Curve, Floats, Frame, ease, noise, table

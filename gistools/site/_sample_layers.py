@@ -10,12 +10,12 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from gistools.ground.surface import Surface
-from gistools.schema import SURVEY_LAYERS, TABLES
+from gistools.compute.terrain.surface import Surface
 from gistools.site import _sample_around as around
 from gistools.site import _sample_plan as plan
 from gistools.site._sample_brief import BRIEF
 from gistools.site._sample_shapes import Curve, Floats, Frame
+from gistools.site.schema import SURVEY_LAYERS, TABLES
 
 
 def layers(terrain: Surface) -> dict[str, pd.DataFrame]:

@@ -20,7 +20,7 @@ import shapely
 from pyproj import CRS
 from pyproj.exceptions import CRSError
 
-from gistools.errors import SiteError, WriteError
+from gistools.base.errors import SiteError, WriteError
 from gistools.site._gdal import own_proj_data
 
 with own_proj_data():

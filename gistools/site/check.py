@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from gistools.errors import SiteError
+from gistools.base.errors import SiteError
 from gistools.site.finding import Finding, in_order
 from gistools.site.model import Site
 from gistools.site.places import doubts

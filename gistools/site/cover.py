@@ -13,12 +13,12 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
-from gistools.errors import SiteError
-from gistools.ground.surface import Surface
-from gistools.kinds import Kind
-from gistools.schema import SURVEY_LAYERS
+from gistools.base.cover_classes import Kind
+from gistools.base.errors import SiteError
+from gistools.compute.terrain.surface import Surface
 from gistools.site import _raster
 from gistools.site.model import Site
+from gistools.site.schema import SURVEY_LAYERS
 
 #: layer -> (kind, what one of its features is called); painted in this order, the later over the earlier.
 #: Crowns count only where the ground below is not mown or built; sand and water are cut into what is around
@@ -47,7 +47,7 @@ class Cover:
     Attributes
     ----------
     kind
-        ``(rows, cols)`` ``uint8`` codes of :class:`gistools.kinds.Kind`: what is at the centre of the cell.
+        ``(rows, cols)`` ``uint8`` codes of :class:`gistools.base.cover_classes.Kind`: what is at the centre of the cell.
     feature
         ``(rows, cols)`` ``int16`` position in ``names``, -1 where no feature covers the cell.
     names
@@ -249,7 +249,7 @@ def hazards(site: Site, hole: int) -> gpd.GeoDataFrame:
     -------
     GeoDataFrame
         ``feature`` (name, see :func:`feature_names`), ``layer``, ``fid`` (id in the survey layer), ``kind`` (code of
-        :class:`gistools.kinds.Kind`) and the area.
+        :class:`gistools.base.cover_classes.Kind`) and the area.
     """
     rows: dict[str, list[Any]] = {c: [] for c in ("feature", "layer", "fid", "kind", "geometry")}
     for layer in _HAZARDS:

@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from gistools.errors import InputError
-from gistools.schema import LINE, POINT, SURVEY_LAYERS, TABLES, Field, LayerSpec
+from gistools.base.errors import InputError
+from gistools.base.units import UNITS
 from gistools.site.finding import Finding, listed
-from gistools.units import UNITS
+from gistools.site.schema import LINE, POINT, SURVEY_LAYERS, TABLES, Field, LayerSpec
 
 #: fields that matter for one geometry type only: the width of a line, the crown of a single tree
 ONLY_FOR = {"width_m": LINE, "crown_m": POINT}

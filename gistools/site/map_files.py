@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 from typing import Any
 
-from gistools.errors import InputError, WriteError
+from gistools.base.errors import InputError, WriteError
 from gistools.site import _raster
 from gistools.site.model import Map, Site
 from gistools.site.provenance import as_json

@@ -16,13 +16,13 @@ from pyproj import CRS
 from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
-from gistools.errors import InputError, SiteError
-from gistools.ground.surface import Surface
-from gistools.schema import SURVEY_LAYERS, TABLES
+from gistools.base.errors import InputError, SiteError
+from gistools.compute.terrain.surface import Surface
+from gistools.site.schema import SURVEY_LAYERS, TABLES
 
 if TYPE_CHECKING:
-    from gistools.catalogue import Step
     from gistools.site.finding import Finding
+    from gistools.steps.catalogue import Step
 
 Bounds = tuple[float, float, float, float]
 
@@ -165,7 +165,7 @@ class Site:
         Metres in one unit of ``crs``.
     tables
         Survey layers and tables by name; coordinates in metres, a column ``fid`` with the feature id in the
-        file. Fields are those of :mod:`gistools.schema`.
+        file. Fields are those of :mod:`gistools.site.schema`.
     ground
         The terrain to study, or None. ``existing`` is the surveyed terrain where ``ground`` is a proposed one.
     findings

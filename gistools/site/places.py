@@ -12,11 +12,11 @@ import shapely
 from pyproj import CRS, Proj, Transformer
 from pyproj.exceptions import ProjError
 
-from gistools.errors import SiteError
-from gistools.schema import SURVEY_LAYERS
+from gistools.base.errors import SiteError
 from gistools.site import _raster
 from gistools.site.finding import Finding
 from gistools.site.model import ArrayGround, Ground, Site
+from gistools.site.schema import SURVEY_LAYERS
 
 #: all of these are assumptions about what can only be a mistake, wide on purpose
 PIN_OFF_M = 0.05

@@ -15,13 +15,13 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from gistools.errors import GistoolsWarning, InputError, SiteError
-from gistools.ground.shaping import Shape, Shaped, ShapeReport, in_order, shape_ground
-from gistools.ground.surface import Surface
-from gistools.schema import TERRAIN_PROPOSED
+from gistools.base.errors import GistoolsWarning, InputError, SiteError
+from gistools.compute.terrain.shaping import Shape, Shaped, ShapeReport, in_order, shape_ground
+from gistools.compute.terrain.surface import Surface
 from gistools.site import _raster
 from gistools.site._file import look_inside
 from gistools.site.model import Bounds, Ground, Map, Site
+from gistools.site.schema import TERRAIN_PROPOSED
 from gistools.site.terrain import RasterGround, UnknownHeightUnit, open_terrain
 
 #: ground read round a group of shapes at first [m]; doubled until their banks have met the ground

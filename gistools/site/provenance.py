@@ -22,12 +22,12 @@ import pandas as pd
 import shapely
 
 import gistools
-from gistools import _jit
-from gistools.catalogue import STEPS, Step, checked, find
-from gistools.schema import RESULT_PREFIX, TERRAIN_PROPOSED
+from gistools.base import jit as _jit
 from gistools.site._file import look_inside, reading
 from gistools.site.model import Site
+from gistools.site.schema import RESULT_PREFIX, TERRAIN_PROPOSED
 from gistools.site.terrain import RasterGround
+from gistools.steps.catalogue import STEPS, Step, checked, find
 
 RECORD_URI = "urn:golf-gistools:run-record:1"
 COPY_URI = "urn:golf-gistools:copy:1"

@@ -11,8 +11,14 @@ import geopandas as gpd
 import pandas as pd
 from pyproj import CRS
 
-from gistools.errors import SiteError
-from gistools.schema import (
+from gistools.base.errors import SiteError
+from gistools.site import _vector
+from gistools.site._file import Contents, Table, look_inside
+from gistools.site.fields import names_for, plain_fields
+from gistools.site.finding import Finding, in_order
+from gistools.site.model import Ground, Site, metric_twin
+from gistools.site.places import doubts
+from gistools.site.schema import (
     RESULT_PREFIX,
     SURVEY_LAYERS,
     TABLES,
@@ -20,12 +26,6 @@ from gistools.schema import (
     TERRAIN_PROPOSED,
     LayerSpec,
 )
-from gistools.site import _vector
-from gistools.site._file import Contents, Table, look_inside
-from gistools.site.fields import names_for, plain_fields
-from gistools.site.finding import Finding, in_order
-from gistools.site.model import Ground, Site, metric_twin
-from gistools.site.places import doubts
 from gistools.site.shapes_in import plain_shapes, without_repeats
 from gistools.site.terrain import UnknownHeightUnit, open_terrain, parse_unit, same_plan
 
@@ -47,7 +47,7 @@ def open_site(
     Parameters
     ----------
     path
-        The GeoPackage with the survey layers of :mod:`gistools.schema`. Layer and field names are matched without
+        The GeoPackage with the survey layers of :mod:`gistools.site.schema`. Layer and field names are matched without
         regard to case; layers of results and of others are left alone.
     terrain
         Path of a GeoTIFF, or name of a raster table in the GeoPackage. Without it the table `terrain` is used

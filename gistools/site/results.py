@@ -14,13 +14,13 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from gistools.catalogue import STEPS, Writes, find
-from gistools.errors import InputError, SiteError
-from gistools.schema import RESULT_PREFIX, TERRAIN_PROPOSED
+from gistools.base.errors import InputError, SiteError
 from gistools.site import _raster, _vector
 from gistools.site._file import look_inside
 from gistools.site.model import Map, Site, metric_twin
 from gistools.site.provenance import records
+from gistools.site.schema import RESULT_PREFIX, TERRAIN_PROPOSED
+from gistools.steps.catalogue import STEPS, Writes, find
 
 KEY = "row_id"
 

@@ -11,13 +11,13 @@ import tempfile
 from functools import cache
 from pathlib import Path
 
-from gistools.errors import InputError, WriteError
-from gistools.ground.surface import Surface
-from gistools.schema import SURVEY_LAYERS, TERRAIN
+from gistools.base.errors import InputError, WriteError
+from gistools.compute.terrain.surface import Surface
 from gistools.site import _sample_ground
 from gistools.site._sample_layers import layers
 from gistools.site._sample_plan import EPSG
 from gistools.site.model import Site
+from gistools.site.schema import SURVEY_LAYERS, TERRAIN
 
 
 @cache

@@ -13,9 +13,9 @@ import shapely
 from numpy.typing import NDArray
 from shapely.validation import explain_validity
 
-from gistools.schema import POLYGON, LayerSpec
 from gistools.site._vector import RawLayer
 from gistools.site.finding import Finding, listed
+from gistools.site.schema import POLYGON, LayerSpec
 
 #: a mended outline may differ from the drawn one by this share of its area and still be used (assumption)
 MENDED_SHARE = 0.01

@@ -10,12 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 from pyproj import CRS
 
-from gistools.errors import InputError, SiteError
-from gistools.ground.surface import Surface
+from gistools.base.errors import InputError, SiteError
+from gistools.base.units import FOOT_M, US_SURVEY_FOOT_M
+from gistools.compute.terrain.surface import Surface
 from gistools.site import _raster
 from gistools.site.finding import Finding
 from gistools.site.model import Bounds
-from gistools.units import FOOT_M, US_SURVEY_FOOT_M
 
 #: heights outside this range [m] are no ground on this planet but a nodata value nobody declared
 BELIEVABLE_M = (-1000.0, 9000.0)

@@ -24,8 +24,7 @@ from typing import Any
 import geopandas as gpd
 import pandas as pd
 
-from gistools.errors import GistoolsError, InputError, SiteError, WriteError
-from gistools.schema import RESULT_PREFIX, TERRAIN_PROPOSED
+from gistools.base.errors import GistoolsError, InputError, SiteError, WriteError
 from gistools.site import _merge, _raster, _vector
 from gistools.site._exchange import exchange
 from gistools.site._file import Contents, look_inside, reading
@@ -38,6 +37,7 @@ from gistools.site.provenance import (
     survey_hash,
 )
 from gistools.site.results import KEY, Item, gather, read_result, with_other_holes
+from gistools.site.schema import RESULT_PREFIX, TERRAIN_PROPOSED
 
 __all__ = ["read_result", "write"]
 

@@ -30,7 +30,7 @@ STICK, EYE = 2.13, 1.6
 
 def links(rows: int, cols: int, seed: int = 1):
     """Dunes of a few metres with roughness of centimetres on 1 m cells."""
-    from gistools.ground.surface import Surface
+    from gistools.compute.terrain.surface import Surface
 
     rng = np.random.default_rng(seed)
     z = gaussian_filter(rng.normal(size=(rows, cols)), 12) * 60
@@ -61,7 +61,7 @@ def four_pins(rows: int, cols: int) -> np.ndarray:
 def first_call() -> None:
     """Compile time of the kernels in a new cache, and their loading from it, each in a new process."""
     code = (
-        "import time, numpy as np; from gistools.ground.surface import Surface; from gistools.ground.sight import Scene;"
+        "import time, numpy as np; from gistools.compute.terrain.surface import Surface; from gistools.compute.terrain.line_of_sight import Scene;"
         "t = time.perf_counter(); c = time.process_time(); Scene(Surface(np.ones((9, 9)), 0., 9., 1.)).views([(2, 2)], [(5, 5)]);"
         "print(time.perf_counter() - t, time.process_time() - c)"
     )
@@ -77,7 +77,7 @@ def first_call() -> None:
 
 def whole_hole() -> float:
     """Four pins from every 1 m cell of a hole 500 m long; return seconds of processor time."""
-    from gistools.ground.sight import Scene
+    from gistools.compute.terrain.line_of_sight import Scene
 
     rows, cols = 520, 160
     s = links(rows, cols)
@@ -100,7 +100,7 @@ def whole_hole() -> float:
 
 def growth() -> None:
     """Time against cells: windows side by side along the hole, lines capped at 500 m."""
-    from gistools.ground.sight import Scene
+    from gistools.compute.terrain.line_of_sight import Scene
 
     last = None
     for cols in (250, 500, 1000, 2000):
@@ -198,8 +198,8 @@ def large() -> None:
     code = """
 import resource, sys, time
 import numpy as np
-from gistools.ground.surface import Surface
-from gistools.ground.sight import Scene
+from gistools.compute.terrain.surface import Surface
+from gistools.compute.terrain.line_of_sight import Scene
 peak = lambda: resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / (1 if sys.platform == "darwin" else 1024)
 n = 4000
 x = np.arange(n) + 0.5

@@ -20,12 +20,12 @@ import shapely
 from shapely import affinity
 from shapely.geometry import LineString, Point, box
 
-from gistools.catalogue import function
-from gistools.ground.surface import Surface
-from gistools.layout.carries import Choices, carry_rows, crossings
-from gistools.layout.site_holes import hole_of
+from gistools.compute.layout.carries import Choices, carry_rows, crossings
+from gistools.compute.terrain.surface import Surface
+from gistools.hole.layout_holes import hole_of
 from gistools.site.model import Site
 from gistools.site.sample import sample_site
+from gistools.steps.catalogue import function
 
 STEPS = ("lines_of_play", "lengths", "carries", "corridors", "diagonals", "zones", "setbacks")
 APART_M = 500.0

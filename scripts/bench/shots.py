@@ -24,14 +24,14 @@ import numpy as np
 from scipy.integrate import solve_ivp
 from scipy.ndimage import gaussian_filter
 
-from gistools.ground.surface import Surface
-from gistools.kinds import Kind
-from gistools.shots import _kernels
-from gistools.shots.air import STANDARD_DAY, Wind, air_for
-from gistools.shots.flight import NO_OBSTACLES, STEP_S
-from gistools.shots.players import built_in
-from gistools.shots.simulate import records, struck
-from gistools.shots.turf import land_for
+from gistools.base.cover_classes import Kind
+from gistools.compute.ballistics import shot_kernels as _kernels
+from gistools.compute.ballistics.air import STANDARD_DAY, Wind, air_for
+from gistools.compute.ballistics.flight import NO_OBSTACLES, STEP_S
+from gistools.compute.ballistics.players import built_in
+from gistools.compute.ballistics.simulate import records, struck
+from gistools.compute.ballistics.turf import land_for
+from gistools.compute.terrain.surface import Surface
 
 WIND = Wind("west", 5.0, 250.0)
 CORES = os.cpu_count() or 1

@@ -14,14 +14,15 @@ from pathlib import Path
 
 import numpy as np
 
-from gistools._jit import kernel
-from gistools.shots.air import CALM, Wind
-from gistools.shots.players import built_in
+from gistools.base.jit import kernel
+from gistools.compute.ballistics.air import CALM, Wind
+from gistools.compute.ballistics.players import built_in
+from gistools.compute.decision import outcome_tables as tables
+from gistools.compute.decision import value_iteration_kernels as _kernels
+from gistools.compute.decision.club_set import book_of, putter_of
+from gistools.compute.decision.value_iteration import solve
+from gistools.hole.strategy_holes import ground_of
 from gistools.site.sample import sample_site
-from gistools.strategy import _kernels, tables
-from gistools.strategy.bag import book_of, putter_of
-from gistools.strategy.holes import ground_of
-from gistools.strategy.strokes import solve
 
 CORES = os.cpu_count() or 1
 

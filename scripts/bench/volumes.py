@@ -15,10 +15,10 @@ from collections.abc import Callable
 import numpy as np
 from shapely.geometry import Point
 
-from gistools.ground.shaping import Shape, shape_ground
-from gistools.ground.surface import Surface
-from gistools.ground.volumes import average_end_area, compare, section_areas
-from gistools.handoff.tin import build_tin
+from gistools.compute.terrain.shaping import Shape, shape_ground
+from gistools.compute.terrain.surface import Surface
+from gistools.compute.terrain.tin import build_tin
+from gistools.compute.terrain.volumes import average_end_area, compare, section_areas
 
 SOLIDS: dict[str, tuple[Callable, float]] = {
     "cone frustum": (lambda r: np.clip((20 - r) / 2, 0, 5), 3665.1914),

@@ -25,7 +25,7 @@ def test_readme_example_runs_twice(tmp_path: Path) -> None:
 
 
 def test_public_names_stay_functions() -> None:
-    import gistools.cli
+    import gistools.cli.main
 
     for name in gt.__all__:
         assert callable(getattr(gt, name)), name

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 
 import gistools as gt
-from gistools._study import Study
-from gistools.catalogue import STEPS, find
-from gistools.errors import Cancelled
-from gistools.schema import SURVEY_LAYERS
+from gistools.base.errors import Cancelled
+from gistools.site.schema import SURVEY_LAYERS
+from gistools.steps.catalogue import STEPS, find
+from gistools.steps.study import Study
 
 pytestmark = pytest.mark.slow
 

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 import shapely
 
-from gistools._study import Study, study
 from gistools.site.sample import sample_site
+from gistools.steps.study import Study, study
 
 
 @pytest.fixture(scope="module")

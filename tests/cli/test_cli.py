@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from gistools.catalogue import STEPS
-from gistools.cli import main
+from gistools.cli.main import main
+from gistools.steps.catalogue import STEPS
 
 
 def run(*words: object) -> Result:
@@ -48,7 +48,7 @@ HEAVY = (
 def loaded_after(*calls: list[str]) -> tuple[str, str]:
     """What a process of its own prints when these commands are run, and which heavy libraries it has loaded then."""
     code = (
-        "import sys; from gistools.cli import main\n"
+        "import sys; from gistools.cli.main import main\n"
         f"for words in {list(calls)}:\n"
         "    try: main(words)\n"
         "    except SystemExit as end: assert not end.code, end.code\n"

@@ -10,9 +10,10 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from gistools import _ahead, _jit
-from gistools.catalogue import STEPS
-from gistools.cli import main
+from gistools.base import jit as _jit
+from gistools.cli import warmup as _ahead
+from gistools.cli.main import main
+from gistools.steps.catalogue import STEPS
 
 
 def test_parts_are_steps_of_the_catalogue() -> None:

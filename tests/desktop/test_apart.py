@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 
 import gistools as gt
-from gistools import apart, desktop
+from gistools.desktop import apart
+from gistools.desktop import show as desktop
 from gistools.site.sample import write_sample
 from gistools.site.write import read_result
 
@@ -169,7 +170,7 @@ def test_show_without_a_desktop(path: Path, capsys: pytest.CaptureFixture[str]) 
 
 
 def test_every_result_layer_has_its_place_in_the_group() -> None:
-    from gistools.catalogue import STEPS, find
+    from gistools.steps.catalogue import STEPS, find
 
     parts = {"layout": "Plan", "ground": "Ground and sight", "shots": "Shots", "strategy": "Strategy"}
     listed = [layer for layers in desktop.PARTS.values() for layer in layers]
@@ -184,16 +185,16 @@ def test_every_result_layer_has_its_place_in_the_group() -> None:
     assert declared == set(listed)
 
 
-def test_into_console_brings_only_the_package(tmp_path: Path) -> None:
+def test_bootstrap_brings_only_the_package(tmp_path: Path) -> None:
     """A Python without the toolkit and what it stands on can use it through another that has them."""
     import subprocess
 
-    starter = Path(gt.__file__).with_name("into_console.py")
+    starter = Path(gt.__file__).parent / "desktop" / "bootstrap.py"
     code = (
-        f"import runpy, sys; runpy.run_path({str(starter)!r}, run_name='into_console');"
+        f"import runpy, sys; runpy.run_path({str(starter)!r}, run_name='bootstrap');"
         "import gistools as gt;"
         "heavy = [m for m in ('numpy', 'geopandas', 'click') if m in sys.modules];"
-        f"print(gt.__file__, heavy, {str(starter.parent.parent)!r} in sys.path)"
+        f"print(gt.__file__, heavy, {str(starter.parents[2])!r} in sys.path)"
     )
     done = subprocess.run(
         [sys.executable, "-I", "-S", "-c", code], capture_output=True, text=True, cwd=tmp_path, check=True
@@ -211,7 +212,7 @@ def test_light_modules_read_by_older_pythons() -> None:
         "apart",
         "desktop",
         "_layers",
-        "into_console",
+        "bootstrap",
         "catalogue",
         "errors",
         "units",
@@ -244,7 +245,7 @@ def test_a_program_that_dies_takes_its_child_along(path: Path, tmp_path: Path) -
     copy.write_bytes(path.read_bytes())
     before = rows(copy)
     code = (
-        "import threading, time, gistools as gt\nfrom gistools import apart\n"
+        "import threading, time, gistools as gt\nfrom gistools.desktop import apart\n"
         "def tell():\n"
         "    while not apart.children(): time.sleep(0.01)\n"
         "    print(apart.children()[0], flush=True)\n"

@@ -8,9 +8,9 @@ import pytest
 from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
 
-from gistools.ground.surface import Surface
+from gistools.base.units import US_SURVEY_FOOT_M
+from gistools.compute.terrain.surface import Surface
 from gistools.site.model import Site
-from gistools.units import US_SURVEY_FOOT_M
 
 #: an ugly name: formula, quotes, path, markup, line end
 UGLY = '=HYPERLINK("x"),../../<b>Burn & Böög</b>\n2'

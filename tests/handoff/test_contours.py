@@ -8,9 +8,9 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gistools.errors import InputError
-from gistools.ground.surface import Surface
-from gistools.handoff.contours import area_above, contour_lines, levels_between
+from gistools.base.errors import InputError
+from gistools.compute.terrain.contours import area_above, contour_lines, levels_between
+from gistools.compute.terrain.surface import Surface
 
 
 def cone(cell: float = 0.5) -> Surface:

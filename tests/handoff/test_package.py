@@ -16,12 +16,12 @@ import rasterio
 from lxml import etree
 from pyproj import Transformer
 
-from gistools.catalogue import need
-from gistools.errors import GistoolsError, InputError, WriteError
+from gistools.base.errors import GistoolsError, InputError, WriteError
+from gistools.base.units import US_SURVEY_FOOT_M
 from gistools.handoff import package
 from gistools.handoff.package import handoff
 from gistools.site.model import Site
-from gistools.units import US_SURVEY_FOOT_M
+from gistools.steps.catalogue import need
 
 NS = "{http://www.landxml.org/schema/LandXML-1.2}"
 MM = 0.001
@@ -138,7 +138,7 @@ def test_triangles_in_landxml_agree_with_the_ground(made: tuple[Site, Path, floa
 
 
 def test_geotiffs(made: tuple[Site, Path, float]) -> None:
-    from gistools.handoff.quantities import both_grounds
+    from gistools.steps.quantity_rows import both_grounds
 
     site, folder, unit = made
     grounds = dict(zip(("existing", "proposed"), both_grounds(site, site.hole_bounds(1), 1), strict=True))

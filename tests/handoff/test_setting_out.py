@@ -9,12 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Point, Polygon, box
 
-from gistools.errors import InputError
-from gistools.handoff.points import main_line
-from gistools.handoff.runs import stations
-from gistools.handoff.setting_out import CODES, Run, banks, number_points, stake
-from gistools.layout.stations import Alignment
+from gistools.base.errors import InputError
+from gistools.compute.layout.alignment import Alignment
+from gistools.compute.layout.setting_out import CODES, Run, banks, number_points, stake
 from gistools.site.model import Site
+from gistools.steps.setting_out_points import main_line
+from gistools.steps.setting_out_runs import stations
 
 
 def worst_chord(line: np.ndarray, xy: np.ndarray, closed: bool) -> float:

@@ -11,11 +11,11 @@ import pytest
 from shapely.geometry import LineString, Point, box
 
 import gistools as gt
-from gistools.errors import InputError
-from gistools.ground.surface import Surface
+from gistools.base.errors import InputError
+from gistools.compute.layout.lengths import combined_factor
+from gistools.compute.terrain.surface import Surface
 from gistools.handoff.csvfile import write_pnezd
 from gistools.handoff.frame import Frame
-from gistools.layout.lengths import combined_factor
 from gistools.site.model import ArrayGround, Map, Site
 from tests.conftest import straight_tables
 

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter
 
-from gistools.errors import InputError
-from gistools.ground.surface import Surface
-from gistools.handoff.tin import Tin, build_tin
+from gistools.base.errors import InputError
+from gistools.compute.terrain.surface import Surface
+from gistools.compute.terrain.tin import Tin, build_tin
 
 
 def dunes(rows: int = 180, cols: int = 140, cell: float = 0.5, seed: int = 3) -> Surface:

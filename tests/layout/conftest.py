@@ -10,8 +10,8 @@ from shapely import affinity
 from shapely.geometry import LineString, Point, box
 from shapely.geometry.base import BaseGeometry
 
-from gistools.layout.holes import Feature, Hole, TeePlan
-from gistools.layout.stations import Alignment
+from gistools.compute.layout.alignment import Alignment
+from gistools.compute.layout.hole_plan import Feature, Hole, TeePlan
 
 HALF = 20.0
 

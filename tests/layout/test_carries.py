@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Point, box
 
-from gistools.ground.surface import Surface
-from gistools.layout.carries import Choices, carry_rows, crossings
+from gistools.compute.layout.carries import Choices, carry_rows, crossings
+from gistools.compute.terrain.surface import Surface
 
 MOVES = (st.floats(0, 360), st.floats(-5e5, 5e5), st.floats(-5e5, 5e5), st.booleans())
 FIGURES = ("reach_m", "carry_m", "layup_m", "layup_room_m", "again_m", "offset_m", "chainage_m")

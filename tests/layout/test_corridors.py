@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Point, box
 
-from gistools.layout.corridors import (
+from gistools.compute.layout.alignment import Alignment
+from gistools.compute.layout.corridors import (
     LANDING_M,
     Surroundings,
     clearance,
@@ -17,8 +18,7 @@ from gistools.layout.corridors import (
     landing_rows,
     stations,
 )
-from gistools.layout.holes import Feature
-from gistools.layout.stations import Alignment
+from gistools.compute.layout.hole_plan import Feature
 
 NOTHING = Surroundings([], [], [])
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
 
-from gistools.layout.diagonals import _moments, diagonals
+from gistools.compute.layout.diagonals import _moments, diagonals
 
 MOVES = (st.floats(0, 360), st.floats(-5e5, 5e5), st.floats(-5e5, 5e5), st.booleans())
 

@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 from pyproj import CRS, Transformer
 from shapely.geometry import Point
 
-from gistools.errors import InputError
-from gistools.ground.surface import Surface
-from gistools.layout.lengths import (
+from gistools.base.errors import InputError
+from gistools.compute.layout.alignment import Alignment
+from gistools.compute.layout.lengths import (
     EARTH_RADIUS_M,
     card_length,
     combined_factor,
@@ -21,7 +21,7 @@ from gistools.layout.lengths import (
     par_text,
     scale_factor,
 )
-from gistools.layout.stations import Alignment
+from gistools.compute.terrain.surface import Surface
 from gistools.site.model import metric_twin
 
 GRIDS = {

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 
-from gistools.layout.fairways import filled, middle_line
-from gistools.layout.lines import (
+from gistools.compute.layout.fairways import filled, middle_line
+from gistools.compute.layout.lines_of_play import (
     UNCLEAR_PIVOT_M,
     derived_line,
     drawn_line,

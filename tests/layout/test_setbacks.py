@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Point, Polygon, box
 
-from gistools.layout.holes import Feature
-from gistools.layout.setbacks import (
+from gistools.compute.layout.hole_plan import Feature
+from gistools.compute.layout.setbacks import (
     CAUTION,
     Choices,
     Neighbour,
@@ -20,7 +20,7 @@ from gistools.layout.setbacks import (
     conflict_rows,
     fairway_stretch,
 )
-from gistools.layout.zones import Zone
+from gistools.compute.layout.zones import Zone
 
 OFF = dict.fromkeys(
     (

@@ -9,8 +9,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely.geometry import LineString
 
-from gistools.errors import InputError
-from gistools.layout.stations import Alignment, bearing, cross_sections, holding, ray_intervals, rays_from
+from gistools.base.errors import InputError
+from gistools.compute.layout.alignment import (
+    Alignment,
+    bearing,
+    cross_sections,
+    holding,
+    ray_intervals,
+    rays_from,
+)
 
 SURVEYED = Alignment(np.array([(1000.0, 2000.0), (1060.0, 2080.0), (1160.0, 2080.0)]))
 

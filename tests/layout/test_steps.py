@@ -11,9 +11,9 @@ from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
 
 import gistools as gt
-from gistools.catalogue import find
-from gistools.errors import GistoolsWarning, InputError, SiteError
+from gistools.base.errors import GistoolsWarning, InputError, SiteError
 from gistools.site.model import Site
+from gistools.steps.catalogue import find
 
 STEPS = ["lines_of_play", "lengths", "carries", "corridors", "diagonals", "zones", "setbacks"]
 

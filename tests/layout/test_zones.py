@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Point, box
 
-from gistools.layout.zones import Choices, Zone, derive_zones, zone_carry, zone_row
+from gistools.compute.layout.zones import Choices, Zone, derive_zones, zone_carry, zone_row
 
 
 def named(hole, **choices):

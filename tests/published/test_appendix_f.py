@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from gistools.layout.lengths import par_by_length
+from gistools.compute.layout.lengths import par_by_length
 
 # par: men yd, men m, women yd, women m, as printed
 TABLE = {

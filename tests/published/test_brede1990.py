@@ -12,10 +12,10 @@ import math
 import numpy as np
 import pytest
 
-from gistools.ground.surface import Surface
-from gistools.kinds import Kind
-from gistools.shots.turf import STIMP_SPEED, brede, land_for, roll
-from gistools.units import FOOT_M
+from gistools.base.cover_classes import Kind
+from gistools.base.units import FOOT_M
+from gistools.compute.ballistics.turf import STIMP_SPEED, brede, land_for, roll
+from gistools.compute.terrain.surface import Surface
 
 
 def test_printed_examples() -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gistools.strategy.putting import TOUR, angle_chance, holed, mean_putts
+from gistools.compute.decision.putting import TOUR, angle_chance, holed, mean_putts
 
 FOOT = 0.3048
 COUNTS = {  # feet: (tries, holed)

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import pytest
 
-from gistools.shots.air import Weather, Wind, standard_atmosphere
-from gistools.shots.flight import Launch, fly
-from gistools.units import MPH_MS, YARD_M
+from gistools.base.units import MPH_MS, YARD_M
+from gistools.compute.ballistics.air import Weather, Wind, standard_atmosphere
+from gistools.compute.ballistics.flight import Launch, fly
 
 DRIVER, SEVEN, WEDGE = Launch(74.7, 10.9, 2686), Launch(53.6, 16.3, 7100), Launch(45.6, 24.2, 9300)
 

@@ -11,11 +11,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gistools.ground.surface import Surface
-from gistools.kinds import Kind
-from gistools.shots.players import built_in
-from gistools.shots.simulate import simulate
-from gistools.units import YARD_M
+from gistools.base.cover_classes import Kind
+from gistools.base.units import YARD_M
+from gistools.compute.ballistics.players import built_in
+from gistools.compute.ballistics.simulate import simulate
+from gistools.compute.terrain.surface import Surface
 
 TEE = {"scratch man": 250, "bogey man": 200, "scratch woman": 210, "bogey woman": 150}
 SECOND = {"scratch man": 220, "bogey man": 170, "scratch woman": 190, "bogey woman": 130}

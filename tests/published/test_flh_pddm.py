@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from gistools.ground.volumes import mass_balance
+from gistools.compute.terrain.volumes import mass_balance
 
 
 @pytest.mark.parametrize(("convention", "factor"), [("of_bank", 0.75), ("of_fill", 0.80)])

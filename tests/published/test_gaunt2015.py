@@ -15,8 +15,8 @@ import numpy as np
 import pytest
 from shapely.geometry import LineString
 
-from gistools.layout.holes import Feature
-from gistools.layout.setbacks import OLDER_BOUNDARY_M, Choices, Neighbour, cone, conflict_rows
+from gistools.compute.layout.hole_plan import Feature
+from gistools.compute.layout.setbacks import OLDER_BOUNDARY_M, Choices, Neighbour, cone, conflict_rows
 
 FENCE = 70.0
 
@@ -25,8 +25,8 @@ FENCE = 70.0
 def hole():
     from shapely.geometry import Point, box
 
-    from gistools.layout.holes import Hole, TeePlan
-    from gistools.layout.stations import Alignment
+    from gistools.compute.layout.alignment import Alignment
+    from gistools.compute.layout.hole_plan import Hole, TeePlan
 
     line = Alignment(np.array([(0.0, 0.0), (0.0, 340.0)]))
     fairway = Feature("fairway", "fairway", 1, box(-20, 100, 20, 310))

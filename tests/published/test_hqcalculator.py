@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gistools.layout.stations import Alignment
+from gistools.compute.layout.alignment import Alignment
 
 BEND = np.array([[1000.0, 2000.0], [1060.0, 2080.0], [1160.0, 2080.0]])
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pytest
 
-from gistools.shots.air import standard_atmosphere
+from gistools.compute.ballistics.air import standard_atmosphere
 
 ROWS = [
     (0, 288.15, 101325, 1.2250, 1.4607),

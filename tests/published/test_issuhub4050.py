@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from gistools.ground.volumes import mass_balance
+from gistools.compute.terrain.volumes import mass_balance
 
 
 def test_dense_clay_on_the_lorry() -> None:

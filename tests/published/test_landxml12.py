@@ -15,10 +15,10 @@ import pytest
 from lxml import etree
 from pyproj import CRS
 
+from gistools.base.units import FOOT_M, US_SURVEY_FOOT_M
+from gistools.compute.terrain.tin import Tin
 from gistools.handoff.frame import Frame
 from gistools.handoff.landxml import NAMESPACE, write_landxml
-from gistools.handoff.tin import Tin
-from gistools.units import FOOT_M, US_SURVEY_FOOT_M
 
 FRAMES = {
     "m": Frame(CRS.from_epsg(27700), 1.0, "m"),

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import pytest
 
-from gistools.errors import InputError
-from gistools.ground.greens import slope_limits
+from gistools.base.errors import InputError
+from gistools.compute.terrain.green_slopes import slope_limits
 
 #: stimp [ft], greatest marginal slope [%], greatest downhill slope [%], slope where a ball never stops [%, computed]
 PRINTED = [

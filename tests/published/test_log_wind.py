@@ -10,7 +10,7 @@ import math
 
 import pytest
 
-from gistools.shots.air import wind_at
+from gistools.compute.ballistics.air import wind_at
 
 
 def test_ratios() -> None:

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import pytest
 
-from gistools.shots import _kernels
-from gistools.shots.flight import Launch, fly
+from gistools.compute.ballistics import shot_kernels as _kernels
+from gistools.compute.ballistics.flight import Launch, fly
 
 LIFT = [(0.045, 0.10), (0.075, 0.13), (0.105, 0.17), (0.185, 0.25), (0.32, 0.315)]
 

@@ -12,11 +12,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gistools.layout.corridors import LANDING_M
-from gistools.layout.lengths import card_length, measure
-from gistools.layout.lines import UNCLEAR_PIVOT_M
-from gistools.layout.stations import Alignment
-from gistools.units import YARD_M
+from gistools.base.units import YARD_M
+from gistools.compute.layout.alignment import Alignment
+from gistools.compute.layout.corridors import LANDING_M
+from gistools.compute.layout.lengths import card_length, measure
+from gistools.compute.layout.lines_of_play import UNCLEAR_PIVOT_M
 
 LANDING_YD = {
     "scratch man": (250, 470),

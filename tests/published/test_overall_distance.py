@@ -13,13 +13,13 @@ import math
 import numpy as np
 import pytest
 
-from gistools.ground.surface import Surface
-from gistools.kinds import Kind
-from gistools.shots import _kernels
-from gistools.shots.air import Weather
-from gistools.shots.flight import RPM, Launch, fly
-from gistools.shots.turf import land_for
-from gistools.units import YARD_M
+from gistools.base.cover_classes import Kind
+from gistools.base.units import YARD_M
+from gistools.compute.ballistics import shot_kernels as _kernels
+from gistools.compute.ballistics.air import Weather
+from gistools.compute.ballistics.flight import RPM, Launch, fly
+from gistools.compute.ballistics.turf import land_for
+from gistools.compute.terrain.surface import Surface
 
 CASES = [
     (Launch(78.68, 10.0, 2520), 282, 295, 325),

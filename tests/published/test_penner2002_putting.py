@@ -10,11 +10,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gistools.ground.surface import Surface
-from gistools.kinds import Kind
-from gistools.shots import _kernels
-from gistools.shots.turf import STIMP_SPEED, land_for, resistance_of, roll
-from gistools.units import FOOT_M
+from gistools.base.cover_classes import Kind
+from gistools.base.units import FOOT_M
+from gistools.compute.ballistics import shot_kernels as _kernels
+from gistools.compute.ballistics.turf import STIMP_SPEED, land_for, resistance_of, roll
+from gistools.compute.terrain.surface import Surface
 
 
 @pytest.mark.parametrize(("stimp", "rho"), [(6, 0.131), (8, 0.0985), (10, 0.0785), (12, 0.0655)])

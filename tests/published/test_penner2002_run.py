@@ -13,10 +13,10 @@ import math
 import numpy as np
 import pytest
 
-from gistools.ground.surface import Surface
-from gistools.kinds import Kind
-from gistools.shots import _kernels
-from gistools.shots.turf import land_for, turf_table
+from gistools.base.cover_classes import Kind
+from gistools.compute.ballistics import shot_kernels as _kernels
+from gistools.compute.ballistics.turf import land_for, turf_table
+from gistools.compute.terrain.surface import Surface
 
 GREEN_RHO = 0.131  # Penner's green [secondary]
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from gistools.shots.air import moist_density
+from gistools.compute.ballistics.air import moist_density
 
 ROWS = [
     (20.0, 101325.0, 0.5, 1.19931),

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import pytest
 
-from gistools.shots import _kernels
-from gistools.shots.flight import Launch, fly
+from gistools.compute.ballistics import shot_kernels as _kernels
+from gistools.compute.ballistics.flight import Launch, fly
 
 
 @pytest.mark.parametrize(("s", "cd", "cl"), [(0.08, 0.2206, 0.1538), (0.20, 0.2950, 0.2600)])

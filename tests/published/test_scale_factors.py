@@ -13,9 +13,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gistools.layout import lengths
-from gistools.layout.lengths import EARTH_RADIUS_M, combined_factor, measure, scale_factor
-from gistools.layout.stations import Alignment
+from gistools.compute.layout import lengths
+from gistools.compute.layout.alignment import Alignment
+from gistools.compute.layout.lengths import EARTH_RADIUS_M, combined_factor, measure, scale_factor
 
 K = [
     (27700, 651409.903, 313177.270, 1.0003773154),

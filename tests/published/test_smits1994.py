@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import pytest
 
-from gistools.shots import _kernels
-from gistools.shots.flight import Launch, fly
+from gistools.compute.ballistics import shot_kernels as _kernels
+from gistools.compute.ballistics.flight import Launch, fly
 
 
 def test_coefficients() -> None:

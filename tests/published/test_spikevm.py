@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from gistools.ground.volumes import mass_balance
+from gistools.compute.terrain.volumes import mass_balance
 
 
 def test_worked_example() -> None:

@@ -13,8 +13,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gistools.shots.players import built_in
-from gistools.units import FOOT_M, YARD_M
+from gistools.base.units import FOOT_M, YARD_M
+from gistools.compute.ballistics.players import built_in
 
 
 def pattern(name: str, club: str, lie: str = "fairway", n: int = 8192):

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gistools.ground.volumes import average_end_area, prismoidal
+from gistools.compute.terrain.volumes import average_end_area, prismoidal
 
 
 def test_pyramid_is_a_third_of_base_times_length() -> None:

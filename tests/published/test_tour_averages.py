@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import pytest
 
-from gistools.shots.air import Weather
-from gistools.shots.flight import Launch, fly
+from gistools.compute.ballistics.air import Weather
+from gistools.compute.ballistics.flight import Launch, fly
 
 ROWS = {
     "driver": ((74.7, 10.9, 2686), 251.5, 29.3, 38),

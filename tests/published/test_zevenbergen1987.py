@@ -10,8 +10,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gistools.ground.slopes import falls_to_deg, zevenbergen_thorne
-from gistools.ground.surface import Surface
+from gistools.compute.terrain.slopes import falls_to_deg, zevenbergen_thorne
+from gistools.compute.terrain.surface import Surface
 
 WINDOW = Surface(np.array([[50.0, 45, 50], [30, 30, 30], [8, 10, 10]]), 0.0, 15.0, 5.0)
 

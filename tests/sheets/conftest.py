@@ -8,9 +8,10 @@ import pandas as pd
 import pytest
 from shapely.geometry import LineString, box
 
-from gistools.catalogue import STEPS, Column, Step, Writes
+from gistools.base.columns import Column
 from gistools.sheets.gather import Found
 from gistools.site.model import Map, Site
+from gistools.steps.catalogue import STEPS, Step, Writes
 
 NASTY = "<script>alert('x')</script> \"Best\" & 'last'"
 UNITS = {

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gistools.errors import InputError
+from gistools.base.errors import InputError
+from gistools.design.vary import compare, vary
 from gistools.sheets.change_figure import _on_cells_of, change
 from gistools.site.model import Map, Site
 from gistools.site.sample import sample_site
-from gistools.strategy.vary import compare, vary
 
 
 @pytest.fixture(scope="module")

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from matplotlib import image
 from shapely.geometry import LineString, Point, Polygon, box
 
-from gistools.ground.surface import Surface
+from gistools.compute.terrain.surface import Surface
 from gistools.sheets.data import choices, payload
 from gistools.sheets.frame import Frame, along, svg_path
 from gistools.sheets.gather import Found

@@ -10,7 +10,6 @@ from typing import Any
 import pytest
 
 import gistools as gt
-from gistools.catalogue import need
 from gistools.sheets import gather as gathering
 from gistools.sheets.data import payload
 from gistools.sheets.gather import gather
@@ -19,6 +18,7 @@ from gistools.sheets.plan_svg import draw
 from gistools.site.model import Site
 from gistools.site.sample import write_sample
 from gistools.site.write import read_result
+from gistools.steps.catalogue import need
 
 STEPS = (
     "lines_of_play",

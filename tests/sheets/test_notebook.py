@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 import gistools as gt
-from gistools.errors import InputError
+from gistools.base.errors import InputError
 from gistools.sheets.styles import STYLES
 from gistools.site.model import Map, Site
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from gistools.errors import Cancelled, InputError, WriteError
+from gistools.base.errors import Cancelled, InputError, WriteError
 from gistools.sheets import page as pages
 from gistools.sheets.gather import Found
 from gistools.sheets.page import write_sheets

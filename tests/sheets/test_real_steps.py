@@ -10,12 +10,12 @@ from typing import Any
 
 import pytest
 
-from gistools.catalogue import need
 from gistools.sheets.gather import gather
 from gistools.sheets.page import page, write_sheets
 from gistools.sheets.plain import plain
 from gistools.sheets.plan_svg import draw
 from gistools.site.model import Site
+from gistools.steps.catalogue import need
 
 PLAN = ("lines_of_play", "lengths", "carries", "corridors", "diagonals", "zones", "setbacks", "sections")
 

@@ -9,11 +9,11 @@ from xml.etree import ElementTree
 import pytest
 
 import gistools as gt
-from gistools.catalogue import STEPS, Writes, find
-from gistools.errors import InputError, WriteError
+from gistools.base.errors import InputError, WriteError
 from gistools.sheets.style_files import write_styles
 from gistools.sheets.styles import STYLES, desktop_style
 from gistools.site.sample import write_sample
+from gistools.steps.catalogue import STEPS, Writes, find
 
 SE = "{http://www.opengis.net/se}"
 ROOT = "{http://www.opengis.net/sld}StyledLayerDescriptor"

@@ -14,7 +14,7 @@ import pytest
 from shapely.affinity import affine_transform
 from shapely.geometry import LineString, Point, Polygon, box
 
-from gistools.ground.surface import Surface
+from gistools.compute.terrain.surface import Surface
 from gistools.site import _raster, _vector
 
 EAST, NORTH = 400_000.0, 300_000.0

@@ -13,11 +13,12 @@ import shapely
 from shapely.affinity import translate
 from shapely.geometry import LineString, MultiPoint, Point, Polygon, box
 
-from gistools import SiteError, catalogue, open_site
-from gistools.catalogue import Reads, Step
+from gistools import SiteError, open_site
 from gistools.site import _raster, _vector
 from gistools.site.check import Finding, check
 from gistools.site.model import Site
+from gistools.steps import catalogue
+from gistools.steps.catalogue import Reads, Step
 
 EAST, NORTH = 400_000.0, 300_000.0
 

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Point, box
 
-from gistools.ground.surface import Surface
-from gistools.kinds import Kind
+from gistools.base.cover_classes import Kind
+from gistools.compute.terrain.surface import Surface
 from gistools.site.cover import areas, cover, feature_names, hazards, in_bounds
 from gistools.site.model import Site
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import gistools as gt
-from gistools.errors import InputError, WriteError
+from gistools.base.errors import InputError, WriteError
 from gistools.site.model import Map, Site
 
 rasterio = pytest.importorskip("rasterio")

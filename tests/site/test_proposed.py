@@ -11,9 +11,9 @@ import pytest
 from shapely.geometry import Point, box
 
 import gistools as gt
-from gistools.errors import GistoolsWarning, SiteError
-from gistools.ground.shaping import shape_ground
-from gistools.ground.surface import Surface
+from gistools.base.errors import GistoolsWarning, SiteError
+from gistools.compute.terrain.shaping import shape_ground
+from gistools.compute.terrain.surface import Surface
 from gistools.site import _raster
 from gistools.site.model import ArrayGround, Site
 from gistools.site.proposed import (

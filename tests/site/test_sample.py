@@ -10,10 +10,10 @@ import pytest
 import shapely
 from scipy.ndimage import map_coordinates
 
-from gistools.schema import SURVEY_LAYERS
 from gistools.site import _sample_ground
 from gistools.site._sample_layers import layers
 from gistools.site.sample import sample_site
+from gistools.site.schema import SURVEY_LAYERS
 
 PACE = 0.9144  # 3 ft [common practice, no source]
 

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 import gistools as gt
-from gistools.schema import SURVEY_LAYERS, TABLES
 from gistools.site import sample
 from gistools.site.sample import sample_site, write_sample
+from gistools.site.schema import SURVEY_LAYERS, TABLES
 
 ROOT = Path(__file__).resolve().parents[2]
 SITE = sample_site()

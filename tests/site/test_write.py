@@ -16,14 +16,15 @@ import pytest
 import rasterio
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 
-from gistools import InputError, WriteError, catalogue, open_site
-from gistools.catalogue import find
+from gistools import InputError, WriteError, open_site
 from gistools.site import _raster, _vector
 from gistools.site.check import check
 from gistools.site.model import Layers, Map, Site
 from gistools.site.provenance import RECORD_URI, fingerprint, records
 from gistools.site.results import table_name
 from gistools.site.write import read_result, write
+from gistools.steps import catalogue
+from gistools.steps.catalogue import find
 
 EAST, NORTH = 400_000.0, 300_000.0
 

@@ -1,0 +1,425 @@
+"""The command line, made from the same declarations as the console.
+
+Results go to standard output, talk and progress to standard error. Exit codes: 0 done; 1 done, but a `must`
+row of the brief fails or has no answer; 2 the data or a choice cannot be used as it is; 3 a fault in the program itself;
+130 stopped by the user.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from gistools.base.errors import Cancelled, GistoolsError, InputError
+from gistools.base.progress import on_progress
+from gistools.cli.options import SITE, common, elsewhere, opened_site, option_of
+from gistools.steps.catalogue import STEPS, Step, find
+
+
+class Commands(click.Group):
+    """Own commands and one per step; the module of a step is imported when its command is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Own commands first, then the steps in the order of a study."""
+        return [*sorted(super().list_commands(ctx)), *STEPS]
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Return an own command, or make one from a step's declaration; hyphens are taken as underscores."""
+        own = super().get_command(ctx, cmd_name)
+        name = cmd_name.replace("-", "_")
+        return own or (step_command(find(name)) if name in STEPS else None)
+
+    def format_commands(self, _ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the own commands and the steps under headings, from the catalogue alone."""
+        own = [(n, c.get_short_help_str(70)) for n in self.commands if (c := self.commands[n])]
+        with formatter.section("Commands"):
+            formatter.write_dl(sorted(own))
+        with formatter.section("Steps (each measures one thing and writes it as a layer)"):
+            formatter.write_dl([(name, text) for name, (_, text) in STEPS.items()])
+
+    def main(self, *args: Any, **kwargs: Any) -> Any:
+        """Run, turning every error into one line for people."""
+        debug = "--debug" in sys.argv
+        try:
+            return super().main(*args, **kwargs)
+        except Cancelled as stop:
+            click.echo(f"gistools: {stop}", err=True)
+            sys.exit(130)
+        except (GistoolsError, OSError) as error:
+            if debug:
+                raise
+            click.echo(f"gistools: {error}", err=True)
+            sys.exit(2)
+        except Exception as fault:
+            if debug:
+                raise
+            click.echo(
+                f"gistools: a fault in the program, not in your data: {type(fault).__name__}: {fault}\n"
+                "Nothing was written. Please report it with what `--debug` prints.",
+                err=True,
+            )
+            sys.exit(3)
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="golf-gistools", prog_name="gistools")
+@click.option("--debug", is_flag=True, help="Show the whole trace of an error.")
+def main(debug: bool) -> None:
+    """Design and judge strategic golf holes on surveyed ground.
+
+    A site is one GeoPackage with survey layers (tees, fairway, greens, pins, bunkers, burns ...) and a terrain
+    raster. `gistools sample merrowby.gpkg` writes one to try; `gistools study merrowby.gpkg` measures it.
+    """
+
+
+@main.command()
+@click.argument("path", type=click.Path(path_type=Path))
+@click.option("--replace", is_flag=True, help="Replace a file that is already there.")
+def sample(path: Path, replace: bool) -> None:
+    """Write the sample site, Merrowby Links, to PATH."""
+    from gistools.site.sample import write_sample
+
+    click.echo(write_sample(path, replace=replace))
+
+
+@main.command()
+@SITE
+@click.option("--strict", is_flag=True, help="Treat warnings as errors.")
+@common
+def check(site: Path, strict: bool, terrain: Path | None, height_unit: str | None, **show: Any) -> None:
+    """Say what is wrong with SITE, layer by layer, and what to do about it."""
+    from gistools.site.check import check as check_site
+
+    findings = check_site(site, terrain=terrain, height_unit=height_unit)
+    if show["as_json"]:
+        click.echo(json.dumps([vars(f) for f in findings], indent=1))
+    else:
+        from gistools.cli.screen import print_findings
+
+        print_findings(findings)
+    bad = {"error", "warning"} if strict else {"error"}
+    sys.exit(2 if any(f.level in bad for f in findings) else 0)
+
+
+@main.command()
+@SITE
+@click.option("--hole", type=click.IntRange(1, 36), help="Only this hole.")
+@click.option("--only", multiple=True, type=click.Choice(list(STEPS)), help="Only this step (repeatable).")
+@click.option("--player", "players", multiple=True, help="Only this player (repeatable).")
+@click.option("--wind", "winds", multiple=True, help="Only this wind (repeatable).")
+@elsewhere
+@click.option("--proposed", is_flag=True, help="Study the proposed ground (layer `shapes`).")
+@click.option(
+    "--quick", is_flag=True, help="Leave out the steps that play whole holes out (minutes of work)."
+)
+@common
+def study(
+    site: Path,
+    terrain: Path | None,
+    height_unit: str | None,
+    units: str,
+    as_json: bool,
+    quiet: bool,
+    **choices: Any,
+) -> None:
+    """Measure everything on SITE, write the result layers, and print a summary."""
+    from gistools.cli.screen import progress_bar
+    from gistools.steps.study import study as run_study
+
+    opened = opened_site(site, terrain, height_unit)
+    with progress_bar(quiet) as progress:
+        done = run_study(
+            opened,
+            hole=choices["hole"],
+            only=choices["only"] or None,
+            players=choices["players"] or None,
+            winds=choices["winds"] or None,
+            out=choices["out"],
+            replace=choices["replace"] or None,
+            proposed=choices["proposed"],
+            quick=choices["quick"],
+            progress=progress,
+        )
+    click.echo(json.dumps(done.as_dict(), indent=1) if as_json else done.summary(units))
+    sys.exit(0 if done.brief_holds else 1)
+
+
+@main.command()
+@SITE
+@click.option("--to", type=click.Path(path_type=Path), required=True, help="Folder to make.")
+@click.option("--hole", type=click.IntRange(1, 36), help="Only this hole.")
+@click.option("--replace", is_flag=True, help="Replace a folder that is already there.")
+@common
+def handoff(
+    site: Path,
+    to: Path,
+    hole: int | None,
+    replace: bool,
+    terrain: Path | None,
+    height_unit: str | None,
+    **_show: Any,
+) -> None:
+    """Write the files that the survey and construction team takes over."""
+    from gistools.handoff.package import handoff as make
+
+    click.echo(make(opened_site(site, terrain, height_unit), to, hole=hole, replace=replace))
+
+
+@main.command()
+@SITE
+@click.option(
+    "--hole", type=click.IntRange(1, 36), help="Only this hole; without it every hole and a summary page."
+)
+@click.option(
+    "--to", type=click.Path(path_type=Path), help="Folder for the pages; beside the site by default."
+)
+@click.option("--pictures", is_flag=True, help="Also write the plan and sections as PDF and PNG.")
+@click.option(
+    "--full", is_flag=True, help="Play whole holes out (minutes) where the file does not hold that yet."
+)
+@click.option("--replace", is_flag=True, help="Replace pages that are already there.")
+@common
+def sheet(
+    site: Path,
+    hole: int | None,
+    to: Path | None,
+    pictures: bool,
+    full: bool,
+    replace: bool,
+    terrain: Path | None,
+    height_unit: str | None,
+    **show: Any,
+) -> None:
+    """Write the page of a hole: plan, sections, ranks and checks in one HTML file."""
+    from gistools.cli.screen import progress_bar
+    from gistools.sheets.page import write_sheets
+
+    opened = opened_site(site, terrain, height_unit)
+    with progress_bar(show["quiet"]) as progress:
+        written = write_sheets(
+            opened,
+            hole=hole,
+            to=to,
+            pictures=pictures,
+            full=full,
+            replace=replace,
+            units=show["units"],
+            progress=progress,
+        )
+    for path in written:
+        click.echo(path)
+
+
+@main.command()
+@SITE
+@click.option("--hole", type=click.IntRange(1, 36), help="Only this hole.")
+@click.option(
+    "--raise",
+    "raised",
+    multiple=True,
+    metavar="NAME=M",
+    help="Compare with this mound raised by so many metres (repeatable; negative lowers it).",
+)
+@click.option("--other", type=click.Path(path_type=Path), help="Compare with another site file.")
+@click.option("--play/--no-play", default=True, help="Also play the holes out and rank the zones (minutes).")
+@click.option("--player", "players", multiple=True, help="Played by this player (repeatable).")
+@click.option("--wind", "winds", multiple=True, help="Played in this wind (repeatable).")
+@click.option(
+    "--picture", type=click.Path(path_type=Path), help="Draw it: a PNG, PDF or SVG file, for --hole."
+)
+@click.option("--pin", help="Hole location in the picture; the one whose view changes most by default.")
+@click.option("--replace", is_flag=True, help="Replace a picture that is already there.")
+@common
+def compare(
+    site: Path,
+    terrain: Path | None,
+    height_unit: str | None,
+    units: str,
+    as_json: bool,
+    quiet: bool,
+    **asked: Any,
+) -> None:
+    """Say what a change does to SITE: volumes, slopes, flag views, carries, and the ranking of the zones.
+
+    SITE as surveyed is compared with its proposed ground (layer `shapes`, or raster `terrain_proposed`), or with
+    what --raise or --other asks for. Nothing is written into SITE. Figures that stay as they are are not listed.
+    """
+    from gistools.cli.screen import as_records, print_changes, progress_bar
+    from gistools.design import vary
+
+    picture = asked["picture"]
+    if asked["raised"] and asked["other"] is not None:
+        raise InputError("compare with --raise or with --other, one at a time")
+    if picture is not None:
+        _refuse_picture(picture, asked["hole"], asked["replace"])
+    before = opened_site(site, terrain, height_unit)
+    if asked["raised"]:
+        after = vary.vary(before, raise_m=dict(map(_raised, asked["raised"])))
+    elif asked["other"] is not None:
+        after = opened_site(asked["other"], None, height_unit)
+    else:
+        from gistools.site.proposed import proposed_site
+
+        after = proposed_site(before)
+    played = {k: asked[k] for k in ("players", "winds") if asked[k]}
+    with progress_bar(quiet) as progress, on_progress(progress):
+        found = vary.compare(before, after, hole=asked["hole"], play=asked["play"], **played)
+        if picture is not None:
+            from gistools.sheets.change_figure import change
+            from gistools.sheets.figures import save
+
+            save(change(before, after, asked["hole"], pin=asked["pin"]), picture)
+    if as_json:
+        click.echo(json.dumps(as_records(found), indent=1))
+    else:
+        print_changes(found, units)
+    said = find("quantities").cautions + (find("positions").cautions if asked["play"] else ())
+    for caution in () if quiet else said:
+        click.echo(f"Caution: {caution}", err=True)
+    if picture is not None and not quiet:
+        click.echo(f"drawn: {picture}", err=True)
+
+
+def _raised(told: str) -> tuple[str, float]:
+    name, _, metres = told.rpartition("=")
+    try:
+        return name.strip(), float(metres)
+    except ValueError:
+        raise InputError(
+            f"--raise {told!r} should be a name and metres, for example 'Long Mound=1.0'"
+        ) from None
+
+
+def _refuse_picture(picture: Path, hole: int | None, replace: bool) -> None:
+    if hole is None:
+        raise InputError("a picture is of one hole: name it with --hole")
+    if picture.suffix.lower() not in (".png", ".pdf", ".svg"):
+        raise InputError(f"{picture}: a picture is a .png, .pdf or .svg file")
+    if not picture.parent.is_dir():
+        raise InputError(f"the folder {picture.parent} does not exist; make it first")
+    if picture.exists() and not replace:
+        raise InputError(f"{picture} is already there; name another, or have it replaced (--replace)")
+
+
+@main.command()
+@click.argument("step", required=False)
+def about(step: str | None) -> None:
+    """Say what a STEP reads, writes and rests on; without one, list the steps."""
+    if step is None:
+        for name, (_, text) in STEPS.items():
+            click.echo(f"{name:16} {text}")
+        return
+    from gistools.cli.screen import step_page
+
+    click.echo(step_page(find(step.replace("-", "_"))))
+
+
+@main.command()
+@SITE
+@click.option("--to", type=click.Path(path_type=Path), help="Folder; by default beside the site.")
+@click.option("--replace", is_flag=True, help="Write over style files that are already there.")
+def styles(site: Path, to: Path | None, replace: bool) -> None:
+    """Write the drawing styles of the result layers as OGC style files (.sld)."""
+    from gistools.sheets.style_files import write_styles
+
+    for path in write_styles(site, to, replace=replace):
+        click.echo(path)
+
+
+@main.command()
+def desktop() -> None:
+    """Print the lines that bring the toolkit into the Python console of a desktop GIS."""
+    from gistools.desktop.show import console_lines
+
+    click.echo(console_lines())
+
+
+@main.command()
+@click.option("--quick", is_flag=True, help="Only what a quick study needs.")
+def prepare(quick: bool) -> None:
+    """Compile the loops now, once after installing, instead of during the first study."""
+    from gistools.cli import warmup as _ahead
+
+    seconds = _ahead.prepare(_ahead.QUICK if quick else tuple(_ahead.PARTS))
+    click.echo(f"loops compiled in {seconds:.0f} s" if seconds >= 1 else "loops are compiled already")
+
+
+@main.command()
+def versions() -> None:
+    """Print the versions that matter in a report of a fault."""
+    import platform
+    from importlib.metadata import version
+
+    click.echo(f"python {platform.python_version()} on {platform.platform()}")
+    for package in ("golf-gistools", "numpy", "numba", "shapely", "geopandas", "fiona", "rasterio", "pyproj"):
+        click.echo(f"{package} {version(package)}")
+
+
+def step_command(spec: Step) -> click.Command:
+    """Make the command of a step from its declaration."""
+
+    def run_step(
+        site: Path,
+        terrain: Path | None,
+        height_unit: str | None,
+        units: str,
+        as_json: bool,
+        quiet: bool,
+        out: Path | None,
+        replace: bool,
+        show_only: bool,
+        maps: Path | None = None,
+        **options: Any,
+    ) -> None:
+        from gistools.cli.screen import as_records, print_result, progress_bar
+        from gistools.site.write import refuse_out
+        from gistools.steps.catalogue import run
+
+        given = {k: (v or None) if isinstance(v, tuple) else v for k, v in options.items()}
+        opened = opened_site(site, terrain, height_unit)
+        if out is not None and not show_only:
+            refuse_out(opened, out, replace or None)
+        with progress_bar(quiet) as progress:
+            result = run(spec.name, opened, progress=progress, **given)
+            path = None if show_only else opened.write(result, out=out, replace=replace or None)
+            files = [] if maps is None else opened.write_maps(result, to=maps, replace=replace)
+        if as_json:
+            click.echo(json.dumps(as_records(result), indent=1))
+        else:
+            print_result(result, units)
+        for caution in () if quiet else spec.cautions:
+            click.echo(f"Caution: {caution}", err=True)
+        if path and not quiet:
+            click.echo(f"written to {path}: {', '.join(w.table for w in spec.writes)}", err=True)
+        if files and not quiet:
+            click.echo(f"maps written: {', '.join(str(file) for file in files)}", err=True)
+        if spec.name == "brief":
+            from gistools.steps.study import holds
+
+            sys.exit(0 if holds(result) else 1)
+
+    command = common(run_step)
+    command = click.option("--show-only", is_flag=True, help="Print the result, write nothing.")(command)
+    command = elsewhere(command)
+    if any(w.geometry == "raster" for w in spec.writes):
+        command = click.option(
+            "--maps",
+            type=click.Path(path_type=Path),
+            help="Write the maps as GeoTIFF files too: into this folder, or as this .tif where there is one map.",
+        )(command)
+    for choice in reversed(spec.choices):
+        command = option_of(choice)(command)
+    return click.command(spec.name, help=_help(spec), short_help=spec.summary)(SITE(command))
+
+
+def _help(spec: Step) -> str:
+    first = spec.doc.split("\n\n")[0]
+    return f"{first}\n\nReads {', '.join(r.layer for r in spec.reads)}; writes {', '.join(w.table for w in spec.writes)}."
+
+
+if __name__ == "__main__":
+    main()

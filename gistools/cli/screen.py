@@ -1,0 +1,222 @@
+"""Results for people on a terminal: tables, findings, progress."""
+
+from __future__ import annotations
+
+import math
+import sys
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from typing import Any
+
+import pandas as pd
+from rich.console import Console
+from rich.padding import Padding
+from rich.progress import BarColumn, Progress, TextColumn
+from rich.table import Table
+from rich.text import Text
+
+from gistools.base.units import UNITS, YARD_M, heading
+from gistools.site.model import Map
+from gistools.steps.catalogue import Step, find
+
+ROWS_SHOWN = 60
+SIDE_ROWS_SHOWN = 15
+#: columns that say what a row is about
+KEYS = ("hole", "tee", "player", "wind", "pin", "zone", "feature", "line", "place")
+WORDY = 24  # letters of a cell that are held together when columns are fitted in
+PATIENCE_S = 2.0
+
+
+def cell(value: Any) -> str:
+    """Write one value for a table: nothing for missing, three figures for small numbers."""
+    if value is None or (isinstance(value, float) and math.isnan(value)) or value is pd.NA:
+        return ""
+    if isinstance(value, float):
+        return f"{value:.1f}" if abs(value) >= 10 else f"{value:.2f}"
+    return str(value)
+
+
+def print_table(
+    table: pd.DataFrame, units: Mapping[str, str], length_unit: str, title: str, most: int = ROWS_SHOWN
+) -> None:
+    """Print a result layer without its geometry, the first rows of a long one; row by row where the columns do not fit side by side."""
+    console = Console(width=None if sys.stdout.isatty() else 200)
+    columns = [c for c in table.columns if c not in ("geometry", "fid")]
+    heads = {c: heading(c, units.get(c, ""), length_unit) for c in columns}
+    rows = [
+        [
+            f"{v:.7f}" if c.endswith("_factor") else cell(v * heads[c][1] if isinstance(v, float) else v)
+            for c, v in zip(columns, row, strict=True)
+        ]
+        for row in table[columns].head(most).itertuples(index=False)
+    ]
+    words = [heads[c][0] for c in columns]
+    widths = [
+        max(len(w) for text in (word, *(row[k] for row in rows)) for w in (text.split() or [""]))
+        if any(len(row[k]) > WORDY for row in rows)
+        else max(len(w) for w in (*word.split(), *(row[k] for row in rows)))
+        for k, word in enumerate(words)
+    ]
+    if sum(widths) + 3 * len(widths) > console.width:
+        most = min(most, SIDE_ROWS_SHOWN)
+        _print_row_by_row(console, title, columns, words, rows[:most])
+    else:
+        shown = Table(title=Text(title), title_justify="left", header_style="bold")
+        for column in columns:
+            number = pd.api.types.is_numeric_dtype(table[column])
+            shown.add_column(Text(heads[column][0]), justify="right" if number else "left")
+        for row in rows:
+            shown.add_row(*(Text(v) for v in row))
+        console.print(shown)
+    if len(table) > most:
+        console.print(Text(f"... {len(table) - most} more rows; all are in the layer and in --json"))
+
+
+def _print_row_by_row(
+    console: Console, title: str, columns: list[str], words: list[str], rows: list[list[str]]
+) -> None:
+    """Print each row as a short paragraph: what it is about in bold, its figures with their names, its reading last."""
+    console.print(Text(title, style="italic"))
+    for row in rows:
+        held = {c: (w, v) for c, w, v in zip(columns, words, row, strict=True) if v}
+        reading = held.pop("reading", ("", ""))[1]
+        console.print(Text(" · ".join(f"{w} {v}" for c, (w, v) in held.items() if c in KEYS), style="bold"))
+        figures = "; ".join(f"{w}: {v}" for c, (w, v) in held.items() if c not in KEYS)
+        console.print(Padding(Text(figures), (0, 0, 0, 2)))
+        if reading:
+            console.print(Padding(Text(reading, style="italic"), (0, 0, 0, 2)))
+
+
+def print_result(result: Any, length_unit: str = "m") -> None:
+    """Print what a step returned."""
+    for number, (name, table) in enumerate(result.items() if isinstance(result, Mapping) else [("", result)]):
+        if isinstance(table, Map):
+            print(
+                f"map {table.name}: {table.values.shape[1]} x {table.values.shape[0]} cells of {table.cell:g} m, {table.text}"
+            )
+            continue
+        spec = find(table.attrs["step"])
+        layer = next((w for w in spec.writes if w.layer == (name or table.attrs["layer"])), spec.writes[0])
+        print_table(
+            table,
+            {c.name: c.unit for c in layer.columns},
+            length_unit,
+            layer.text or spec.summary,
+            ROWS_SHOWN if number == 0 else SIDE_ROWS_SHOWN,
+        )
+
+
+def print_changes(found: pd.DataFrame, length_unit: str = "m") -> None:
+    """Print what ``compare`` returned, all of it, with a sign before each change; heights stay in metres."""
+    console = Console(width=None if sys.stdout.isatty() else 200)
+    if not len(found):
+        console.print("no figure changes")
+        return
+    keys = [c for c in found.columns if c not in ("measure", "before", "after", "change")]
+    keys = [k for k in keys if found[k].notna().any()]
+    shown = Table(header_style="bold")
+    for column in (*keys, "measure"):
+        shown.add_column(Text(column))
+    for column in ("before", "after", "change"):
+        shown.add_column(Text(column), justify="right")
+    for row in found.to_dict("records"):
+        if length_unit == "yd" and row["measure"].endswith("_m") and "ground." not in row["measure"]:
+            row |= {k: row[k] / YARD_M for k in ("before", "after", "change")}
+            row["measure"] = row["measure"].removesuffix("_m") + " [yd]"
+        words = ["" if pd.isna(row[k]) else cell(row[k]) for k in (*keys, "measure", "before", "after")]
+        change = "" if pd.isna(row["change"]) else f"{row['change']:+.2f}"
+        shown.add_row(*(Text(w) for w in (*words, change)))
+    console.print(shown)
+
+
+def as_records(result: Any) -> Any:
+    """Return a result as plain values for JSON: rows without geometry, missing as null."""
+    if isinstance(result, Mapping):
+        return {name: as_records(table) for name, table in result.items()}
+    if isinstance(result, Map):
+        return {
+            "map": result.name,
+            "rows": result.values.shape[0],
+            "cols": result.values.shape[1],
+            "cell_m": result.cell,
+        }
+    rows = pd.DataFrame(result.drop(columns="geometry", errors="ignore"))
+    return [{k: plain(v) for k, v in row.items()} for row in rows.to_dict("records")]
+
+
+def plain(value: Any) -> Any:
+    """Return a value as JSON knows it."""
+    if hasattr(value, "item"):
+        value = value.item()
+    if value is pd.NA or value is pd.NaT or (isinstance(value, float) and not math.isfinite(value)):
+        return None
+    return value
+
+
+def print_findings(findings: list[Any]) -> None:
+    """Print what ``check`` found, errors first."""
+    console = Console(width=None if sys.stdout.isatty() else 160)
+    if not findings:
+        console.print("nothing to remark: the site is ready to be studied")
+        return
+    style = {"error": "bold red", "warning": "yellow", "note": "dim"}
+    for finding in sorted(findings, key=lambda f: list(style).index(f.level)):
+        line = Text(f"{finding.level:8}", style=style[finding.level])
+        where = finding.layer + (f" {finding.fid}" if finding.fid is not None else "")
+        line.append(f"{where}: " if where else "", style="bold")
+        line.append(f"{finding.what}. ", style="default")
+        line.append(finding.do, style="italic")
+        console.print(line)
+    errors = sum(f.level == "error" for f in findings)
+    console.print(Text(f"{errors} errors, {len(findings) - errors} other remarks"))
+
+
+def step_page(spec: Step) -> str:
+    """Return the page about one step: text, options, columns, sources and cautions."""
+    lines = [spec.name, "", spec.doc, "", "Options"]
+    for c in spec.choices:
+        unit = UNITS[c.option.unit][1]
+        lines.append(f"  {c.name} (default {c.default}{' ' + unit if unit else ''}): {c.option.text}")
+    for layer in spec.writes:
+        lines += ["", f"Layer {layer.table} ({layer.geometry or 'table'}): {layer.text}"]
+        lines += [
+            f"  {c.name}: {c.text}" + (f" [{UNITS[c.unit][1]}]" if c.unit else "") for c in layer.columns
+        ]
+    lines += ["", "Rests on", *(f"  {s}" for s in spec.sources)]
+    if spec.cautions:
+        lines += ["", "Cautions", *(f"  {c}" for c in spec.cautions)]
+    return "\n".join(lines)
+
+
+@contextmanager
+def progress_bar(quiet: bool = False) -> Iterator[Callable[[float, str], None] | None]:
+    """Show progress on standard error for work of more than two seconds."""
+    if quiet:
+        yield None
+        return
+    console = Console(stderr=True)
+    bar = Progress(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TextColumn("{task.percentage:>3.0f} %"),
+        console=console,
+        transient=True,
+    )
+    task = bar.add_task("", total=1.0)
+    start = time.monotonic()
+    started = False
+
+    def listen(share: float, text: str) -> None:
+        nonlocal started
+        if not started and time.monotonic() - start > PATIENCE_S:
+            bar.start()
+            started = True
+        if started:
+            bar.update(task, completed=share, description=text)
+
+    try:
+        yield listen
+    finally:
+        if started:
+            bar.stop()

@@ -1,0 +1,1 @@
+"""Computing on arrays and geometries alone: terrain, layout, ballistics, decision."""

@@ -1,0 +1,1 @@
+"""The ball: air, flight, bounce and run, clubs, players, dispersion."""

@@ -1,0 +1,1 @@
+"""The decision model: state space, actions, outcome tables, value iteration, putting, ranking."""

@@ -1,0 +1,249 @@
+"""What a position leaves at a pin: the shot it asks for, the green as it meets that shot, and how it comes off.
+
+Distances are in plan on the grid of the site. The *line in* runs from the position to the pin. The long axis of the green
+is that of its least rotated rectangle. The *landing window* is the range of carries straight along the line whose
+ball, landing as the shot does, stays on the green.
+
+Blindness: where less of the flag is seen, aim is worse by ``blind_wider_pct`` per cent of spread at nothing seen, in
+proportion (a stated assumption, no published figure; small by default, 0 switches it off). It acts on direction only.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import LineString
+
+from gistools.base.cover_classes import KIND_NAMES, Kind
+from gistools.compute.ballistics.effective_distance import played_distance
+from gistools.compute.decision import value_iteration_kernels as _kernels
+from gistools.compute.decision.club_set import Player, Wind
+from gistools.compute.decision.shot_table import LIES
+from gistools.compute.decision.value_iteration import Strokes, bearing_of
+from gistools.hole.strategy_holes import HoleGround
+
+FEED_M = 0.5  # runs shorter than this feed neither way (assumption)
+WINDOW_STEP_M = 1.0
+SLOPE_ARM_M = 2.0  # camber and fall are taken over this far each side
+
+
+@dataclass(frozen=True)
+class View:
+    """How much of the flag is seen [%], and what hides it; nan where it is not known."""
+
+    seen_pct: float = math.nan
+    hidden_by: str = ""
+
+
+def approach(
+    s: Strokes,
+    ground: HoleGround,
+    player: Player,
+    wind: Wind,
+    x: float,
+    y: float,
+    pin: int,
+    *,
+    view: View = View(),
+    blind_wider_pct: float = 0.0,
+    backstop_m: float = 10.0,
+) -> dict[str, Any]:
+    """Return the figures of one approach, keyed by column; see the step ``approaches``.
+
+    Raises
+    ------
+    InputError
+        If the ball is not played from ``(x, y)``.
+    """
+    px, py = (float(v) for v in s.pin_xy[pin])
+    state = s.state(x, y)
+    lie_number = int(s.mesh.lie[state])
+    lie = LIES[lie_number]
+    plan = math.hypot(px - x, py - y)
+    bearing = math.degrees(math.atan2(px - x, py - y)) % 360.0
+    z, top = float(s.surface.height(x, y)), float(s.surface.height(px, py))
+    row: dict[str, Any] = {"lie": lie, "plan_m": plan, "rise_m": top - z}
+    played = played_distance(plan, rise_m=top - z, wind=wind, bearing_deg=bearing, player=player)
+    row["played_m"] = float(played)
+    row |= _green_as_met(ground, (x, y), (px, py))
+    row |= _over(ground, (x, y), (px, py), row["front_m"])
+    row |= {
+        "flag_seen_pct": view.seen_pct,
+        "hidden_by": view.hidden_by,
+        "wider_pct": _wider(view, blind_wider_pct),
+    }
+    shot, heading = s.best(x, y, pin)
+    if shot < 0:
+        return row | {
+            "expected_strokes": s.at(x, y, pin),
+            "club": "putter",
+            "reading": "already on the green",
+        }
+    row |= {"club": s.book.shots[shot].label, "bearing_deg": bearing_of(heading)}
+    out = s.outcomes(x, y, shot, heading, wider=row["wider_pct"] / 100.0)
+    row |= _comes_off(s, out, (px, py), bearing, pin)
+    row |= _landing(s, out, bearing)
+    row |= _window(s, (x, y), lie_number, bearing, shot, row["front_m"], row["depth_m"])
+    row["feeds"] = _feeds(out, (px, py))
+    row["backstop_m"] = _backstop(s, (px, py), bearing, backstop_m)
+    row["reading"] = _reading(s.pins[pin], row)
+    return row
+
+
+def _green_as_met(
+    ground: HoleGround, start: tuple[float, float], pin: tuple[float, float]
+) -> dict[str, float]:
+    """Angle to the long axis, depth along the line through the pin, mean width, and the front edge."""
+    dx, dy = pin[0] - start[0], pin[1] - start[1]
+    length = math.hypot(dx, dy) or 1.0
+    ux, uy = dx / length, dy / length
+    far = 200.0
+    line = LineString([start, (pin[0] + far * ux, pin[1] + far * uy)])
+    cut = line.intersection(ground.green)
+    along = [(c[0] - start[0]) * ux + (c[1] - start[1]) * uy for c in shapely.get_coordinates(cut)]
+    front = min(along) if along else math.nan
+    depth = float(cut.length) if along else math.nan
+    corners = shapely.get_coordinates(ground.green.minimum_rotated_rectangle)
+    sides = np.diff(corners, axis=0)[:2]
+    axis = sides[int(np.argmax(np.hypot(sides[:, 0], sides[:, 1])))]
+    cosine = abs(axis[0] * ux + axis[1] * uy) / float(np.hypot(*axis))
+    return {
+        "angle_deg": math.degrees(math.acos(min(cosine, 1.0))),
+        "depth_m": depth,
+        "width_m": float(ground.green.area / depth) if along and depth > 0 else math.nan,
+        "front_m": front,
+    }
+
+
+def _over(
+    ground: HoleGround, start: tuple[float, float], pin: tuple[float, float], front: float
+) -> dict[str, Any]:
+    """What lies on the line to the pin before the green, and the carry over the last of it."""
+    row: dict[str, Any] = {"must_carry_m": math.nan, "over": ""}
+    if not math.isfinite(front):
+        return row
+    px, py = pin
+    length = math.hypot(px - start[0], py - start[1]) or 1.0
+    at = np.arange(1.0, front, 0.5)
+    xs = start[0] + (px - start[0]) / length * at
+    ys = start[1] + (py - start[1]) / length * at
+    g = ground.surface
+    j = np.clip(((xs - g.x_west) / g.cell).astype(int), 0, g.z.shape[1] - 1)
+    i = np.clip(((g.y_north - ys) / g.cell).astype(int), 0, g.z.shape[0] - 1)
+    kinds = ground.cover.kind[i, j]
+    bad = (kinds == Kind.WATER) | (kinds == Kind.SAND)
+    if bad.any():
+        row["must_carry_m"] = float(at[bad].max()) + 0.5
+        names: list[str] = []
+        for k in np.flatnonzero(bad):
+            f = int(ground.cover.feature[i[k], j[k]])
+            name = ground.cover.names[f] if f >= 0 else KIND_NAMES[int(kinds[k])]
+            if name not in names:
+                names.append(name)
+        row["over"] = ", ".join(names)
+    return row
+
+
+def _wider(view: View, blind_wider_pct: float) -> float:
+    if not math.isfinite(view.seen_pct):
+        return 0.0
+    return blind_wider_pct * (1.0 - min(max(view.seen_pct, 0.0), 100.0) / 100.0)
+
+
+def _comes_off(
+    s: Strokes, out: NDArray[np.float64], pin: tuple[float, float], bearing: float, p: int
+) -> dict[str, float]:
+    kept = out[:, 4] == 0
+    left = np.hypot(out[:, 0] - pin[0], out[:, 1] - pin[1])
+    on = np.zeros(len(out), bool)
+    on[kept] = s.mesh.putts[out[kept, 3].astype(int)]
+    share = {f"within_{r}_pct": 100.0 * float((kept & (left <= r)).mean()) for r in (3, 6, 10)}
+    sb, cb = math.sin(math.radians(bearing)), math.cos(math.radians(bearing))
+    landed = out[:, 7] == Kind.GREEN
+    dx, dy = out[:, 0] - out[:, 5], out[:, 1] - out[:, 6]
+    run = {"run_along_m": math.nan, "run_across_m": math.nan}
+    if landed.any():
+        run = {
+            "run_along_m": float((dx * sb + dy * cb)[landed].mean()),
+            "run_across_m": float((dx * cb - dy * sb)[landed].mean()),
+        }
+    return {
+        "hold_pct": 100.0 * float(on.mean()),
+        **share,
+        **run,
+        "leave_m": float(left[kept].mean()) if kept.any() else math.nan,
+        "expected_strokes": float(s.after(out)[p]),
+    }
+
+
+def _landing(s: Strokes, out: NDArray[np.float64], bearing: float) -> dict[str, float]:
+    """Camber (fall to the right) and fall along the line about the middle of the landings."""
+    x, y = float(np.median(out[:, 5])), float(np.median(out[:, 6]))
+    sb, cb = math.sin(math.radians(bearing)), math.cos(math.radians(bearing))
+    a = SLOPE_ARM_M
+    before, after = s.surface.height(x - a * sb, y - a * cb), s.surface.height(x + a * sb, y + a * cb)
+    left, right = s.surface.height(x - a * cb, y + a * sb), s.surface.height(x + a * cb, y - a * sb)
+    return {"fall_pct": 100.0 * (before - after) / (2 * a), "camber_pct": 100.0 * (left - right) / (2 * a)}
+
+
+def _window(
+    s: Strokes,
+    start: tuple[float, float],
+    lie: int,
+    bearing: float,
+    shot: int,
+    front: float,
+    depth: float,
+) -> dict[str, float]:
+    """Shortest and longest carry straight along the line whose ball stays on the green, landing as this shot does."""
+    none = {"window_from_m": math.nan, "window_to_m": math.nan}
+    if not (math.isfinite(front) and math.isfinite(depth)):
+        return none
+    sb, cb = math.sin(math.radians(bearing)), math.cos(math.radians(bearing))
+    heading = round(bearing * _kernels.HEADINGS / 360.0) % _kernels.HEADINGS
+    carry = np.arange(max(front - 30.0, 1.0), front + depth + 5.0, WINDOW_STEP_M)
+    x, y = start[0] + carry * sb, start[1] + carry * cb
+    east, north, kind = np.empty_like(x), np.empty_like(x), np.empty(len(x), np.int64)
+    _kernels.straight(s.ground, s.fans(lie), int(shot), heading, x, y, east, north, kind)
+    held = []
+    for n in np.flatnonzero(kind == Kind.GREEN):
+        i, j = _kernels.cell_of(s.ground, east[n], north[n])
+        if i >= 0 and s.mesh.of_cell[i, j] >= 0 and s.mesh.putts[s.mesh.of_cell[i, j]]:
+            held.append(float(carry[n]))
+    return {"window_from_m": min(held), "window_to_m": max(held)} if held else none
+
+
+def _feeds(out: NDArray[np.float64], pin: tuple[float, float]) -> str:
+    landed = out[:, 7] == Kind.GREEN
+    if not landed.any():
+        return ""
+    before = np.hypot(out[landed, 5] - pin[0], out[landed, 6] - pin[1])
+    after = np.hypot(out[landed, 0] - pin[0], out[landed, 1] - pin[1])
+    gain = float((before - after).mean())
+    return "towards" if gain > FEED_M else "away" if gain < -FEED_M else "neither"
+
+
+def _backstop(s: Strokes, pin: tuple[float, float], bearing: float, reach: float) -> float:
+    sb, cb = math.sin(math.radians(bearing)), math.cos(math.radians(bearing))
+    at = np.arange(0.5, reach + 0.25, 0.5)
+    heights = np.asarray(s.surface.height(pin[0] + at * sb, pin[1] + at * cb))
+    heights = heights[np.isfinite(heights)]
+    return float(heights.max() - s.surface.height(*pin)) if len(heights) else math.nan
+
+
+def _reading(pin: str, row: dict[str, Any]) -> str:
+    words = f"{row['plan_m']:.0f} m to the {pin} pin, plays {row['played_m']:.0f}: {row['club']}"
+    if row["over"]:
+        words += f" over {row['over']}"
+    if math.isfinite(row["flag_seen_pct"]) and row["flag_seen_pct"] < 99.5:
+        words += f"; {row['flag_seen_pct']:.0f} % of the flag is seen"
+        words += f" ({row['hidden_by']} hides it)" if row["hidden_by"] else ""
+    words += f"; {row['hold_pct']:.0f} % hold the green, {row['within_6_pct']:.0f} % finish within 6 m"
+    if row["feeds"] in ("towards", "away"):
+        words += f"; the ground feeds {row['feeds']}" + (" it" if row["feeds"] == "towards" else " from it")
+    return words + f"; {row['expected_strokes']:.2f} strokes to hole out."

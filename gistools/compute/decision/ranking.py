@@ -1,0 +1,370 @@
+"""Landing zones ranked: what each leaves at each pin, and what it costs to get there.
+
+For a tee, player and wind every full and three-quarter shot is tried over a fan of aims, by the outcome table; those that come first are
+weighed again with each ball run out on its own. A shot is *aimed at* the zone in
+which its median finish lies; where none is (a small or far zone), at the zone that takes more than a fifth of its
+finishes. Of the aims with a club those count that find the zone nearly (nine tenths) as often as the best of them: an aim
+between two zones is an aim at neither (assumption). For each zone and pin:
+
+- reward: mean expected strokes from where it finishes in the zone, with the shot best for the pin;
+- total: one, plus the mean over all its outcomes, hazards and misses included, of what they leave.
+
+Two zones are a *real choice* if their totals are within 0.10 strokes (assumption). The *heroic line* is the zone
+with the best reward, if the total ranks another first that leaves at least 0.01 more.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gistools.base.cover_classes import Kind
+from gistools.compute.decision import value_iteration_kernels as _kernels
+from gistools.compute.decision.shot_table import UNAVAILABLE
+from gistools.compute.decision.value_iteration import Strokes, bearing_of
+from gistools.hole.strategy_holes import HoleGround
+
+NEAR_STROKES = 0.10
+TIE = 0.01  # strokes: nearer totals are told as level, for the computing is no closer (measured against plain play)
+LEAST_SHARE = 0.20
+LEAST_AIMED = 0.05
+MEANT = 0.9
+FAN = 18  # headings each side of the zones' directions
+DANGERS = (Kind.WATER, Kind.SAND, Kind.TREES)
+
+
+@dataclass(frozen=True, eq=False)
+class TeeShots:
+    """Every shot tried from a tee: shares and means by shot, in rows.
+
+    ``total (n, pins)``; ``zone (n,)`` the zone it is aimed at, -1 for none; ``in_zone, through (n, zones)`` shares;
+    ``reward (n, zones, pins)``; ``kind (n, 256)`` shares of finishing on each kind; ``feature (n, features)``.
+    """
+
+    shot: NDArray[np.int64]
+    heading: NDArray[np.int64]
+    total: NDArray[np.float64]
+    zone: NDArray[np.int64]
+    in_zone: NDArray[np.float64]
+    through: NDArray[np.float64]
+    reward: NDArray[np.float64]
+    kind: NDArray[np.float64]
+    feature: NDArray[np.float64]
+    middle: NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Choice:
+    """The best shot at a zone for a pin. Shares from 0 to 1; ``dangers`` are (name, share), greatest first."""
+
+    zone: int
+    pin: int
+    shot: int
+    heading: int
+    reward: float
+    total: float
+    in_zone: float
+    through: float
+    sand: float
+    water: float
+    out: float
+    trees: float
+    dangers: tuple[tuple[str, float], ...]
+    x: float
+    y: float
+
+
+def zone_cells(ground: HoleGround, areas: list[Any]) -> NDArray[np.int16]:
+    """Number of the landing zone each cell of the terrain is in, -1 for none."""
+    out = np.full(ground.surface.z.shape, -1, np.int16)
+    for number, area in enumerate(areas):
+        out[ground.inside(area)] = number
+    return out
+
+
+def tee_shots(
+    s: Strokes, ground: HoleGround, x: float, y: float, zones: NDArray[np.int16], areas: list[Any]
+) -> TeeShots:
+    """Try every shot of the bag from a tee over the directions of the landing zones and pins."""
+    headings = _headings(s, x, y, areas)
+    shots = [
+        k for k, sh in enumerate(s.book.shots) if sh.swing != "part" and s.fans(0).carry[k] < UNAVAILABLE
+    ]
+    pairs = np.array([(k, h) for k in shots for h in headings], np.int64)
+    n, count, pins = len(pairs), len(areas), len(s.pins)
+    names = len(ground.cover.names)
+    got = TeeShots(
+        pairs[:, 0],
+        pairs[:, 1],
+        np.full((n, pins), np.nan),
+        np.full(n, -1, np.int64),
+        np.zeros((n, count)),
+        np.zeros((n, count)),
+        np.full((n, count, pins), np.nan),
+        np.zeros((n, 256)),
+        np.zeros((n, names)),
+        np.zeros((n, 2)),
+    )
+
+    def weigh(k: int, own_m: float) -> None:
+        """Weigh a shot by the outcome table, or run out one by one."""
+        out = s.outcomes(x, y, int(pairs[k, 0]), int(pairs[k, 1]), lie=0, own_m=own_m)
+        _weigh(got, k, s, ground, out, zones)
+
+    for k in range(n):
+        weigh(k, 0.0)
+    told: set[int] = set()
+    while new := set(_best(got).values()) - told:  # what is told is not by the table
+        for k in new:
+            weigh(k, np.inf)
+        told |= new
+    return got
+
+
+def _headings(s: Strokes, x: float, y: float, areas: list[Any]) -> list[int]:
+    towards = [np.degrees(np.arctan2(px - x, py - y)) for px, py in s.pin_xy]
+    for area in areas:
+        points = (
+            np.asarray(area.exterior.coords)[::4]
+            if area.geom_type == "Polygon"
+            else np.array(area.centroid.coords)
+        )
+        towards += list(np.degrees(np.arctan2(points[:, 0] - x, points[:, 1] - y)))
+    main = towards[0]
+    off = [(t - main + 180.0) % 360.0 - 180.0 for t in towards]
+    low, high = max(min(off) - 6.0, -70.0), min(max(off) + 6.0, 70.0)
+    step = 360.0 / _kernels.HEADINGS
+    first, last = int(np.floor((main + low) / step)), int(np.ceil((main + high) / step))
+    return [h % _kernels.HEADINGS for h in range(first, last + 1)]
+
+
+def _cells(
+    s: Strokes, xy: NDArray[np.float64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
+    g = s.ground
+    j = np.floor((xy[:, 0] - g.x_west) / g.cell).astype(int)
+    i = np.floor((g.y_north - xy[:, 1]) / g.cell).astype(int)
+    ok = (i >= 0) & (j >= 0) & (i < g.kind.shape[0]) & (j < g.kind.shape[1])
+    return np.where(ok, i, 0), np.where(ok, j, 0), ok
+
+
+def _weigh(
+    got: TeeShots, k: int, s: Strokes, ground: HoleGround, out: NDArray[np.float64], zones: NDArray[np.int16]
+) -> None:
+    got.total[k], got.kind[k], got.feature[k] = s.after(out), 0.0, 0.0
+    i, j, ok = _cells(s, out[:, :2])
+    dry = ok & (out[:, 4] == 0)
+    at = np.where(dry, zones[i, j], -1)
+    li, lj, lok = _cells(s, out[:, 5:7])
+    landed = np.where(lok, zones[li, lj], -1)
+    np.add.at(got.kind[k], out[:, 2].astype(int), 1.0 / len(out))
+    kinds = out[:, 2].astype(int)
+    for kind in DANGERS:
+        bad = ok & (kinds == kind)
+        if bad.any():
+            hit = ground.nearest(kind)[i[bad], j[bad]]
+            np.add.at(got.feature[k], hit[hit >= 0], 1.0 / len(out))
+    got.middle[k] = np.median(out[:, 0]), np.median(out[:, 1])
+    for z in range(got.in_zone.shape[1]):
+        inside = at == z
+        got.in_zone[k, z] = inside.mean()
+        got.through[k, z] = ((landed == z) & ~inside).mean()
+        if inside.any():
+            got.reward[k, z] = s.value[out[inside, 3].astype(int)].mean(axis=0)
+    mi, mj, mok = _cells(s, got.middle[k : k + 1])
+    zone = int(zones[mi[0], mj[0]]) if mok[0] else -1
+    if zone < 0 and got.in_zone.shape[1]:
+        best = int(np.argmax(got.in_zone[k]))
+        zone = best if got.in_zone[k, best] > LEAST_SHARE else -1
+    got.zone[k] = zone
+
+
+def _best(got: TeeShots) -> dict[tuple[int, int], int]:
+    """Return the best of the shots that count for each zone and pin; zones out of reach are left out."""
+    best = {}
+    for z in range(got.in_zone.shape[1]):
+        aimed = np.flatnonzero(
+            (got.zone == z) & (got.in_zone[:, z] > LEAST_AIMED) & np.isfinite(got.total[:, 0])
+        )
+        if not len(aimed):
+            continue
+        most = np.zeros(int(got.shot.max()) + 1)
+        np.maximum.at(most, got.shot[aimed], got.in_zone[aimed, z])
+        aimed = aimed[got.in_zone[aimed, z] >= MEANT * most[got.shot[aimed]]]
+        for p in range(got.total.shape[1]):
+            best[z, p] = int(aimed[np.argmin(got.total[aimed, p])])
+    return best
+
+
+def choices_of(got: TeeShots, names: tuple[str, ...]) -> list[Choice]:
+    """Return the best shot at each zone for each pin; zones out of reach are left out."""
+    found = []
+    for (z, p), k in _best(got).items():
+        order = np.argsort(-got.feature[k])[:4]
+        found.append(
+            Choice(
+                z,
+                p,
+                int(got.shot[k]),
+                int(got.heading[k]),
+                float(got.reward[k, z, p]),
+                float(got.total[k, p]),
+                float(got.in_zone[k, z]),
+                float(got.through[k, z]),
+                float(got.kind[k, Kind.SAND]),
+                float(got.kind[k, Kind.WATER]),
+                float(got.kind[k, Kind.OUT] + got.kind[k, Kind.OFF_MAP]),
+                float(got.kind[k, Kind.TREES]),
+                tuple((names[f], float(got.feature[k, f])) for f in order if got.feature[k, f] > 0),
+                float(got.middle[k, 0]),
+                float(got.middle[k, 1]),
+            )
+        )
+    return found
+
+
+def one_in(share: float) -> str:
+    """Write a share for people: ``"1 in 6 tee shots"``."""
+    if share <= 0.0:
+        return "no tee shot"
+    if share > 0.4:
+        return f"{100 * share:.0f} % of tee shots"
+    return f"1 in {round(1.0 / share)} tee shots"
+
+
+def position_rows(s: Strokes, found: list[Choice], zone_names: list[str]) -> list[dict[str, Any]]:
+    """Rank the zones for each pin and read the ranks: one row a zone and pin."""
+    rows: list[dict[str, Any]] = []
+    orders = {
+        p: tuple(c.zone for c in sorted((c for c in found if c.pin == p), key=lambda c: c.total))
+        for p in range(len(s.pins))
+    }
+    changes = len(set(orders.values())) > 1
+    usual = max(set(orders.values()), key=list(orders.values()).count) if orders else ()
+    for p in range(len(s.pins)):
+        here = sorted((c for c in found if c.pin == p), key=lambda c: c.total)
+        by_reward = sorted(here, key=lambda c: c.reward)
+        for rank, c in enumerate(here, 1):
+            reward_rank = by_reward.index(c) + 1
+            other = next((o for o in here if o is not c), None)
+            gain = other.total - c.total if other else float("nan")
+            shot = s.book.shots[c.shot]
+            rows.append(
+                {
+                    "zone": zone_names[c.zone],
+                    "pin": s.pins[p],
+                    "rank": rank,
+                    "reward_rank": reward_rank,
+                    "total_strokes": c.total,
+                    "reward_strokes": c.reward,
+                    "gain_strokes": gain,
+                    "club": shot.label,
+                    "bearing_deg": bearing_of(c.heading),
+                    "in_zone_pct": 100 * c.in_zone,
+                    "through_pct": 100 * c.through,
+                    "hazard_pct": 100 * (c.sand + c.water + c.trees),
+                    "sand_pct": 100 * c.sand,
+                    "water_pct": 100 * c.water,
+                    "out_pct": 100 * c.out,
+                    "dangers": "; ".join(f"{n} {100 * q:.0f} %" for n, q in c.dangers if q >= 0.005),
+                    "order_changes": orders[p] != usual,
+                    "reading": _reading(s.pins[p], zone_names, c, here, by_reward, rank, reward_rank),
+                    "x": c.x,
+                    "y": c.y,
+                    "changes": changes,
+                }
+            )
+    return rows
+
+
+def _reading(
+    pin: str,
+    names: list[str],
+    c: Choice,
+    here: list[Choice],
+    by_reward: list[Choice],
+    rank: int,
+    reward_rank: int,
+) -> str:
+    words = f"For the {pin} pin the {names[c.zone]} zone"
+    danger = (
+        f"{one_in(c.dangers[0][1])} finds {c.dangers[0][0]}" if c.dangers and c.dangers[0][1] >= 0.01 else ""
+    )
+    if c.out >= 0.01 and (not c.dangers or c.out > c.dangers[0][1]):
+        danger = f"{one_in(c.out)} goes out of bounds"
+    if len(here) == 1:
+        return f"{words} is the only one in reach." + (
+            f" From there {c.reward:.2f} strokes are left; {danger}." if danger else ""
+        )
+    end = f"; {danger}." if danger else "."
+    gain, best = here[1].total - c.total, by_reward[0]
+    level = gain < TIE
+    other = names[here[1].zone]
+    if rank == 1 and reward_rank == 1:
+        wins = f"is in all level with {other}" if level else f"wins by {gain:.2f} strokes"
+        return f"{words} is first choice: it leaves the least and {wins}{end}"
+    if rank == 1:
+        less = c.reward - best.reward
+        though = f"leaves {less:.2f} less" if less >= TIE else "leaves as little"
+        by = f", in all level with {other}" if level else f" by {gain:.2f} strokes"
+        return f"{words} is first choice{by}, though {names[best.zone]} {though}{end}"
+    cost, first = c.total - here[0].total, names[here[0].zone]
+    buys = here[0].reward - c.reward
+    if buys >= TIE:
+        costs = "in all it is level" if cost < TIE else f"in all it costs {cost:.2f}"
+        return f"{words} is worth {buys:.2f} strokes from where it finishes, but {danger or 'it is held less often'}; {costs}."
+    more = f"leaves {-buys:.2f} strokes more than {first}" if buys <= -TIE else f"leaves as much as {first}"
+    return f"{words} {more} and " + (
+        "is in all level with it." if cost < TIE else f"costs {cost:.2f} in all."
+    )
+
+
+def hole_row(s: Strokes, found: list[Choice], zone_names: list[str]) -> dict[str, Any]:
+    """Read what a tee asks of a player in a wind: real choices, spread between pins, price of the heroic line."""
+    best: dict[int, Choice] = {}
+    real, heroic = [], []
+    for p in range(len(s.pins)):
+        here = sorted((c for c in found if c.pin == p), key=lambda c: c.total)
+        if not here:
+            continue
+        best[p] = here[0]
+        real.append(sum(c.total - here[0].total <= NEAR_STROKES for c in here))
+        bold = min(here, key=lambda c: c.reward)
+        if here[0].reward - bold.reward >= TIE:
+            heroic.append((bold.total - here[0].total, here[0].reward - bold.reward, bold, p))
+    if not best:
+        return {"reading": "no landing zone is in reach of this tee", "order_changes": False}
+    totals = [c.total for c in best.values()]
+    firsts = {s.pins[p]: zone_names[c.zone] for p, c in best.items()}
+    price = min(heroic, key=lambda h: h[0]) if heroic else None
+    orders = {
+        tuple(c.zone for c in sorted((c for c in found if c.pin == p), key=lambda c: c.total)) for p in best
+    }
+    parts = [
+        f"{max(real)} of {len({c.zone for c in found})} landing zones are within {NEAR_STROKES:.2f} strokes of the best"
+    ]
+    if len(set(firsts.values())) > 1:
+        parts.append("first choice by pin: " + ", ".join(f"{p} {z}" for p, z in firsts.items()))
+    else:
+        parts.append(f"{next(iter(firsts.values()))} is first choice for every pin")
+    parts.append(f"pins differ by {max(totals) - min(totals):.2f} strokes")
+    if price:
+        cost, buys, bold, p = price
+        risk = f", and {one_in(bold.dangers[0][1])} finds {bold.dangers[0][0]}" if bold.dangers else ""
+        parts.append(
+            f"the bold line to {zone_names[bold.zone]} buys {buys:.2f} strokes for the {s.pins[p]} pin and costs {cost:.2f}{risk}"
+        )
+    return {
+        "real_choices_count": max(real),
+        "zones_in_reach_count": len({c.zone for c in found}),
+        "pin_spread_strokes": max(totals) - min(totals),
+        "best_strokes": min(totals),
+        "heroic_zone": zone_names[price[2].zone] if price else "",
+        "heroic_price_strokes": price[0] if price else float("nan"),
+        "heroic_buys_strokes": price[1] if price else float("nan"),
+        "order_changes": len(orders) > 1,
+        "reading": "; ".join(parts) + ".",
+    }

@@ -1,0 +1,1 @@
+"""Terrain as arrays: surface, slopes, line of sight, shaping, volumes."""

@@ -1,0 +1,1 @@
+"""Changing a design: edits, variants, comparison."""

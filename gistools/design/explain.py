@@ -1,0 +1,60 @@
+"""One question to a hole that has been played out: what is the shot from here?"""
+
+from __future__ import annotations
+
+from gistools.base.errors import InputError
+from gistools.compute.ballistics.players import players_of, winds_of
+from gistools.compute.decision.explain import Explanation
+from gistools.compute.decision.explain import explain as explained
+from gistools.hole.strategy_holes import CELL_M, ground_of, strokes_of
+from gistools.site.model import Site
+
+
+def explain(
+    site: Site,
+    x: float,
+    y: float,
+    *,
+    hole: int,
+    pin: str,
+    player: str = "scratch man",
+    wind: str = "calm",
+    cell_m: float = CELL_M,
+    most: int = 5,
+) -> Explanation:
+    """Explain the best shot from a place, and what the others cost.
+
+    Plays the hole out first, once for each player and wind (some five to ten seconds).
+
+    Parameters
+    ----------
+    site, hole
+        The site and the number of the hole.
+    x, y
+        Easting and northing of the place, in the site's CRS.
+    pin
+        Name of the hole location.
+    player, wind
+        By name, as in the steps.
+    cell_m
+        Side of the cells that are searched [m].
+    most
+        Number of shots told.
+
+    Returns
+    -------
+    Explanation
+        ``reading`` in words; ``options`` with club, bearing, expected strokes and where each finishes.
+
+    Raises
+    ------
+    InputError
+        If there is no such hole, pin, player or wind, or no ball is played from there.
+    """
+    site.pick(hole)
+    names = ground_of(site, hole).pins
+    if pin not in names:
+        raise InputError(f"hole {hole} has no pin {pin!r}; it has {', '.join(names)}")
+    who, air = players_of(site, (player,))[0], winds_of(site, (wind,))[0]
+    solved = strokes_of(site, hole, who, air, cell_m)
+    return explained(solved, x * site.unit_m, y * site.unit_m, pin, most=most)

@@ -1,0 +1,235 @@
+"""Layers of a site in a desktop's open project. Imported only where that desktop is running."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Any
+
+from qgis.core import (
+    QgsBilinearRasterResampler,
+    QgsColorRampShader,
+    QgsHillshadeRenderer,
+    QgsLayerTreeGroup,
+    QgsMapLayer,
+    QgsMapLayerType,
+    QgsProject,
+    QgsProviderRegistry,
+    QgsRasterLayer,
+    QgsRasterShader,
+    QgsRectangle,
+    QgsSingleBandPseudoColorRenderer,
+    QgsVectorLayer,
+    QgsWkbTypes,
+)
+from qgis.PyQt.QtGui import QColor
+from qgis.PyQt.QtXml import QDomDocument
+
+from gistools.base.errors import InputError
+from gistools.desktop.show import GROUND, LIT, MAPS, ORDER, OTHERS, PARTS, PREFIX, SURVEY, TABLES
+from gistools.sheets.styles import SCALE, survey_style
+
+ROUGH = "#a8a070"
+MARK = "gistools/file"
+
+
+def show(path: Path, *, survey: bool) -> list[str]:
+    """Add, refresh and take out layers so that the project shows what the file holds."""
+    inside = _inside(path)
+    results = {n: s for n, s in inside.items() if n.startswith(PREFIX) or n == "terrain_proposed"}
+    if not results:
+        raise InputError(f"{path.name} has no result layers yet: run gistools.study(site) first")
+    refresh(path)
+    project = QgsProject.instance()
+    fresh = not project.mapLayers()
+    group = _group(project.layerTreeRoot(), path.stem, path)
+    _take_out(project, group, path, inside)
+    shown = {_table(layer) for layer in layers_of(path)}
+    added = [
+        _add(project, group, name, results[name], path) for name in _ordered(results) if name not in shown
+    ]
+    if survey:
+        ground = {n: s for n, s in inside.items() if (n in SURVEY or n == "terrain") and n not in shown}
+        for name in _ordered(ground):
+            _add(project, group, name, ground[name], path)
+    if fresh:
+        _look_at(project, path)
+    return [name for name in added if name]
+
+
+def _look_at(project: Any, path: Path) -> None:
+    """Set a project that was empty to the CRS of the site, and the map to the holes."""
+    lines = [layer for layer in layers_of(path) if layer.name() in ("lines of play", "zones")]
+    box = QgsRectangle()
+    for layer in lines or layers_of(path):
+        if layer.crs().isValid():
+            project.setCrs(layer.crs())
+            box.combineExtentWith(layer.extent())
+    iface = getattr(sys.modules.get("qgis.utils"), "iface", None)
+    if iface is not None and not box.isEmpty():
+        box.scale(1.2)
+        iface.mapCanvas().setExtent(box)
+        iface.mapCanvas().refresh()
+
+
+def layers_of(path: Path) -> list[QgsMapLayer]:
+    """Return the layers of the open project that come from a file."""
+    wanted = path.resolve()
+    return [layer for layer in QgsProject.instance().mapLayers().values() if _file(layer) == wanted]
+
+
+def edited(layer: QgsMapLayer) -> bool:
+    """Tell whether a layer is in an edit session."""
+    return layer.type() == QgsMapLayerType.VectorLayer and bool(layer.isEditable())
+
+
+def refresh(path: Path) -> None:
+    """Read layers anew after their tables were replaced."""
+    for layer in layers_of(path):
+        if edited(layer):
+            continue
+        layer.dataProvider().reloadData()
+        if layer.type() == QgsMapLayerType.VectorLayer:
+            layer.updateFields()
+            layer.updateExtents()
+        layer.triggerRepaint()
+
+
+def _file(layer: QgsMapLayer) -> Path | None:
+    parts = QgsProviderRegistry.instance().decodeUri(layer.providerType(), layer.source())
+    told = parts.get("path")
+    return Path(told).resolve() if told else None
+
+
+def _table(layer: QgsMapLayer) -> str:
+    parts = QgsProviderRegistry.instance().decodeUri(layer.providerType(), layer.source())
+    return str(parts.get("layerName") or "")
+
+
+def _inside(path: Path) -> dict[str, Any]:
+    """Return what the desktop finds in a file, by table."""
+    found = QgsProviderRegistry.instance().querySublayers(str(path))
+    return {s.name(): s for s in found if s.name()}
+
+
+def _group(root: QgsLayerTreeGroup, name: str, path: Path) -> QgsLayerTreeGroup:
+    for group in root.findGroups(True):
+        if group.customProperty(MARK) == str(path):
+            return group
+    group = root.insertGroup(0, name)
+    group.setCustomProperty(MARK, str(path))
+    return group
+
+
+def _part(group: QgsLayerTreeGroup, name: str) -> QgsLayerTreeGroup:
+    """Return a part of the group by name, made in its place where it is not there yet."""
+    part = group.findGroup(name)
+    if part is None:
+        later = ORDER[ORDER.index(name) + 1 :]
+        names = [child.name() for child in group.children()]
+        place = next((k for k, known in enumerate(names) if known in later), len(names))
+        part = group.insertGroup(place, name)
+        part.setExpanded(name == "Plan")
+    return part
+
+
+def _take_out(project: Any, group: QgsLayerTreeGroup, path: Path, inside: dict[str, Any]) -> None:
+    """Take out result layers whose table is gone."""
+    here = {node.layerId() for node in group.findLayers()}
+    for layer in layers_of(path):
+        if layer.id() in here and _table(layer) not in inside:
+            project.removeMapLayer(layer.id())
+
+
+def _ordered(found: dict[str, Any]) -> list[str]:
+    """Points above lines above areas above maps; survey layers in their own order, the terrain last."""
+
+    def place(name: str) -> tuple[int, int, str]:
+        if name in SURVEY:
+            return (8, SURVEY.index(name), name)
+        if found[name].type() == QgsMapLayerType.RasterLayer:
+            return (9 if name == "terrain" else 5, 0, name)
+        kind = QgsWkbTypes.geometryType(found[name].wkbType())
+        return (
+            {QgsWkbTypes.PointGeometry: 0, QgsWkbTypes.LineGeometry: 1, QgsWkbTypes.PolygonGeometry: 2}.get(
+                kind, 4
+            ),
+            0,
+            name,
+        )
+
+    return sorted(found, key=place)
+
+
+def _add(project: Any, group: QgsLayerTreeGroup, name: str, sub: Any, path: Path) -> str:
+    """Open one table, draw it, put it in its place; an empty name where the desktop cannot open it."""
+    is_map = sub.type() == QgsMapLayerType.RasterLayer
+    words = name.removeprefix(PREFIX).replace("_", " ")
+    if is_map:
+        layer = QgsRasterLayer(f"GPKG:{path}:{name}", words, "gdal")
+    else:
+        layer = QgsVectorLayer(f"{path}|layername={name}", words, "ogr")
+    if not layer.isValid():
+        return ""
+    plain = not is_map and not layer.isSpatial()
+    if is_map:
+        _draw_map(layer, name)
+    elif name in SURVEY:
+        _draw_survey(layer, name)
+    about = next((part for part, layers in PARTS.items() if name.removeprefix(PREFIX) in layers), OTHERS)
+    if name in SURVEY or name == "terrain":
+        about = GROUND
+    elif is_map or plain:
+        about = MAPS if is_map else TABLES
+    inner = _part(group, about)
+    project.addMapLayer(layer, False)
+    node = inner.addLayer(layer)
+    node.setItemVisibilityChecked(name.removeprefix(PREFIX) in LIT)
+    node.setExpanded(False)
+    return words
+
+
+def _draw_survey(layer: QgsVectorLayer, name: str) -> None:
+    """Draw a survey layer as the plan does, unless the surveyor left a style of their own in the file."""
+    own = layer.listStylesInDatabase()[0]
+    document = survey_style(name, QgsWkbTypes.geometryDisplayString(layer.geometryType()))
+    if own > 0 or document is None:
+        return
+    dom = QDomDocument()
+    dom.setContent(document)
+    layer.importNamedStyle(dom)
+
+
+def _draw_map(layer: QgsRasterLayer, name: str) -> None:
+    """Terrain as relief, results on the sheet's scale."""
+    data = layer.dataProvider()
+    if name.removeprefix(PREFIX).startswith("terrain"):
+        relief = QgsHillshadeRenderer(data, 1, 315.0, 45.0)
+        relief.setZFactor(2.0)
+        relief.setMultiDirectional(True)
+        layer.setRenderer(relief)
+        layer.setOpacity(0.7)
+        layer.resampleFilter().setZoomedInResampler(QgsBilinearRasterResampler())
+        tint = layer.hueSaturationFilter()
+        tint.setColorizeOn(True)
+        tint.setColorizeColor(QColor(ROUGH))
+        tint.setColorizeStrength(45)
+        layer.brightnessFilter().setBrightness(25)
+        return
+    stats = data.bandStatistics(1)
+    low, high = (0.0, 100.0) if "flag_view" in name else (stats.minimumValue, stats.maximumValue)
+    colours = SCALE[::-1] if "strokes" in name else SCALE
+    shader = QgsRasterShader(low, high)
+    ramp = QgsColorRampShader(low, high)
+    ramp.setColorRampType(QgsColorRampShader.Interpolated)
+    ramp.setColorRampItemList(
+        [
+            QgsColorRampShader.ColorRampItem(
+                low + (high - low) * k / 4, QColor(c), f"{low + (high - low) * k / 4:.3g}"
+            )
+            for k, c in enumerate(colours)
+        ]
+    )
+    shader.setRasterShaderFunction(ramp)
+    layer.setRenderer(QgsSingleBandPseudoColorRenderer(data, 1, shader))
+    layer.setOpacity(0.8)

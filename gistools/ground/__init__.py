@@ -1,1 +1,0 @@
-"""The terrain as arrays: heights, slopes, sightlines, shaping and volumes."""

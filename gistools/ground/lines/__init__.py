@@ -1,1 +1,0 @@
-"""Loops that follow lines of sight."""

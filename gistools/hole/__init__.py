@@ -1,0 +1,1 @@
+"""One hole of a site as the steps see it."""

@@ -1,1 +1,0 @@
-"""Free flight of the ball."""

@@ -1,0 +1,1 @@
+"""The steps: what each reads, computes and writes, one declaration each."""

@@ -1,0 +1,301 @@
+"""The catalogue of steps: what each reads, writes and offers, declared once.
+
+A *step* is one processing function: a :class:`~gistools.site.Site` in, a result layer out. The console, the
+command line, ``study``, the documentation pages, the titles and units stored in the file and the generic
+tests all use the same declaration. This module imports nothing heavy, so that the list of steps and the
+help of the command line are there at once.
+
+Steps meet only through results: a step that builds on another one calls :func:`need`, which computes it once
+per site and keeps it in memory.
+"""
+
+from __future__ import annotations
+
+import functools
+import importlib
+import inspect
+import types
+import typing
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from gistools.base.columns import Column
+from gistools.base.errors import InputError
+from gistools.base.progress import on_progress
+from gistools.base.units import UNITS
+from gistools.site.schema import RESULT_PREFIX
+
+#: step -> (module that declares it, what it answers), in the order a study runs them
+STEPS: dict[str, tuple[str, str]] = {
+    "lines_of_play": ("gistools.steps.layout", "The line of play from each tee to the centre of the green"),
+    "lengths": ("gistools.steps.layout", "Length of each hole from each tee, and its par by length"),
+    "carries": ("gistools.steps.layout", "Reach and carry of every hazard from every tee"),
+    "corridors": ("gistools.steps.layout", "Width of the fairway and clearances along the line of play"),
+    "diagonals": (
+        "gistools.steps.layout",
+        "Hazards on the diagonal: angle, and carry asked per metre of width",
+    ),
+    "zones": ("gistools.steps.layout", "Landing zones: the parts of the fairway that hazards separate"),
+    "setbacks": ("gistools.steps.layout", "Clear distances to neighbours, paths, boundary and other holes"),
+    "slopes": ("gistools.steps.terrain", "Camber and fall of the zones and greens, fair hole locations"),
+    "flag_views": ("gistools.steps.terrain", "How much of each flag is seen from where, and what hides it"),
+    "screening": ("gistools.steps.terrain", "Crest level that would hide or show the flag"),
+    "sections": ("gistools.steps.terrain", "Ground profiles along lines of play, approaches and sightlines"),
+    "played_carries": ("gistools.steps.shots", "Which player clears what, by how much and how often"),
+    "tee_shots": ("gistools.steps.shots", "Best club and aim into each landing zone, and what it risks"),
+    "strokes": ("gistools.steps.decision", "Map of expected strokes to hole out, and the best shot"),
+    "approaches": ("gistools.steps.decision", "What each position leaves at each hole location"),
+    "positions": ("gistools.steps.decision", "Landing zones ranked by reward and by total, for each pin"),
+    "brief": ("gistools.steps.decision", "The designer's intentions, checked"),
+    "quantities": ("gistools.steps.earthworks", "Cut, fill, area and topsoil of the proposed shaping"),
+    "contours": ("gistools.steps.earthworks", "Contours of the existing and the proposed ground"),
+    "setting_out": (
+        "gistools.steps.earthworks",
+        "The points a crew stakes, with chainage, offset and levels",
+    ),
+    "as_built_check": ("gistools.steps.earthworks", "Levels measured after construction against the design"),
+}
+
+
+@dataclass(frozen=True)
+class Reads:
+    """A survey layer a step uses. ``required`` ones stop the step when they are missing."""
+
+    layer: str
+    required: bool = False
+
+
+@dataclass(frozen=True)
+class Writes:
+    """A result layer: its name without the ``study_`` prefix, geometry type, columns and meaning.
+
+    ``geometry`` is a simple-feature type name, ``""`` for a plain table, or ``"raster"`` for maps: a step may
+    then return any number of :class:`~gistools.site.model.Map` whose names start with ``layer``.
+    """
+
+    layer: str
+    geometry: str
+    columns: tuple[Column, ...] = ()
+    text: str = ""
+
+    @property
+    def table(self) -> str:
+        """Name of the layer in the file."""
+        return RESULT_PREFIX + self.layer
+
+
+@dataclass(frozen=True)
+class Option:
+    """What an option of a step means: unit, text for people and bounds. Used inside ``Annotated``.
+
+    ``file`` tells that it is the path of a file: a result is computed again when what is in it has changed.
+    """
+
+    unit: str
+    text: str
+    low: float | None = None
+    high: float | None = None
+    choices: tuple[str, ...] = ()
+    file: bool = False
+
+
+@dataclass(frozen=True)
+class Choice:
+    """An option as found in a step's signature: name, Python type, default and its :class:`Option`."""
+
+    name: str
+    type: Any
+    default: Any
+    option: Option
+
+
+HOLE = Option("", "number of the hole; without it all holes", 1, 36)
+
+
+@dataclass(frozen=True)
+class Step:
+    """One declared step."""
+
+    name: str
+    summary: str
+    reads: tuple[Reads, ...]
+    writes: tuple[Writes, ...]
+    sources: tuple[str, ...]
+    cautions: tuple[str, ...]
+    compute: Callable[..., Any]
+    choices: tuple[Choice, ...] = field(default=())
+
+    @property
+    def doc(self) -> str:
+        """The docstring of the function."""
+        return inspect.getdoc(self.compute) or ""
+
+
+_declared: dict[str, Step] = {}
+
+
+def step(
+    name: str,
+    *,
+    reads: list[Reads],
+    writes: list[Writes],
+    sources: list[str],
+    cautions: tuple[str, ...] = (),
+) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """Declare a step.
+
+    The decorated function takes a ``Site`` and keyword-only options, works in metres on the site's metric
+    CRS, and returns what ``writes`` says: one GeoDataFrame (or DataFrame for a plain table), or, where
+    several layers are declared, a dict of layer name to GeoDataFrame, plus Map values for rasters. The public
+    function that replaces it checks the options, remembers the result on the site, and hands out a copy
+    in the site's own CRS.
+    """
+    if name not in STEPS:
+        raise ValueError(f"step {name!r} is not on the list in catalogue.py")
+
+    def declare(function: Callable[..., Any]) -> Callable[..., Any]:
+        spec = Step(
+            name=name,
+            summary=STEPS[name][1],
+            reads=tuple(reads),
+            writes=tuple(writes),
+            sources=tuple(sources),
+            cautions=cautions,
+            compute=function,
+            choices=_choices(function),
+        )
+        _declared[name] = spec
+
+        @functools.wraps(function)
+        def public(site: Any, **options: Any) -> Any:
+            return site.hand_out(spec, _remembered(site, spec, options), options)
+
+        return public
+
+    return declare
+
+
+def _choices(function: Callable[..., Any]) -> tuple[Choice, ...]:
+    given = list(inspect.signature(function).parameters.values())[1:]
+    # of the options alone: the types of site and result stay unimported until a step runs
+    asked = types.SimpleNamespace(__annotations__={p.name: p.annotation for p in given})
+    hints = typing.get_type_hints(asked, function.__globals__, include_extras=True)
+    found = []
+    for parameter in given:
+        if parameter.kind is not inspect.Parameter.KEYWORD_ONLY:
+            raise TypeError(f"{function.__name__}: option {parameter.name} has to be keyword-only")
+        hint = hints[parameter.name]
+        if parameter.name == "hole":
+            option, kind = HOLE, int | None
+        elif typing.get_origin(hint) is typing.Annotated:
+            kind, option = typing.get_args(hint)[:2]
+        else:
+            raise TypeError(
+                f"{function.__name__}: option {parameter.name} needs Annotated[type, Option(...)]"
+            )
+        found.append(Choice(parameter.name, kind, parameter.default, option))
+    return tuple(found)
+
+
+def find(name: str) -> Step:
+    """Return the declaration of a step, importing its module on first use.
+
+    Raises
+    ------
+    InputError
+        If there is no step of that name.
+    """
+    if name not in STEPS:
+        raise InputError(f"there is no step {name!r}; the steps are: {', '.join(STEPS)}")
+    if name not in _declared:
+        importlib.import_module(STEPS[name][0])
+    return _declared[name]
+
+
+def function(name: str) -> Callable[..., Any]:
+    """Return the public function of a step."""
+    find(name)
+    return typing.cast("Callable[..., Any]", getattr(importlib.import_module(STEPS[name][0]), name))
+
+
+def need(site: Any, name: str, **options: Any) -> Any:
+    """Return another step's result in metres, computed once per site. Treat it as read-only."""
+    return _remembered(site, find(name), options)
+
+
+def _remembered(site: Any, spec: Step, options: dict[str, Any]) -> Any:
+    filled = checked(spec, options)
+    held = tuple(_content(filled[c.name]) for c in spec.choices if c.option.file)
+    key = (spec.name, tuple(sorted((k, _frozen(v)) for k, v in filled.items())), *held)
+    if key not in site.memo:
+        site.require(spec)
+        site.memo[key] = spec.compute(site, **filled)
+    return site.memo[key]
+
+
+def _frozen(value: Any) -> Any:
+    return tuple(_frozen(v) for v in value) if isinstance(value, (list, tuple)) else value
+
+
+def _content(path: str | None) -> bytes | None:
+    """What is in a file; None where there is none, which the step will say."""
+    try:
+        return None if path is None else Path(path).read_bytes()
+    except OSError:
+        return None
+
+
+def checked(spec: Step, options: dict[str, Any]) -> dict[str, Any]:
+    """Fill in defaults and refuse what is outside the declared bounds.
+
+    Raises
+    ------
+    InputError
+        Naming the step, the option and what it can be.
+    """
+    known = {c.name: c for c in spec.choices}
+    for name in options:
+        if name not in known:
+            raise InputError(f"{spec.name} has no option {name!r}; it has: {', '.join(known) or 'none'}")
+    filled = {c.name: options.get(c.name, c.default) for c in spec.choices}
+    for name, value in filled.items():
+        option = known[name].option
+        if value is None:
+            continue
+        for item in value if isinstance(value, (list, tuple)) else [value]:
+            if option.choices and item not in option.choices:
+                raise InputError(f"{spec.name}: {name} is {item!r}; it can be {', '.join(option.choices)}")
+            if (option.low is not None or option.high is not None) and not _within(item, option):
+                raise InputError(
+                    f"{spec.name}: {name} is {item!r}; it should be a number"
+                    f" from {option.low} to {option.high} {UNITS[option.unit][1]}".rstrip()
+                )
+    return filled
+
+
+def _within(value: Any, option: Option) -> bool:
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        return False
+    low = -float("inf") if option.low is None else option.low
+    high = float("inf") if option.high is None else option.high
+    return bool(low <= value <= high)
+
+
+def run(
+    name: str,
+    site: Any,
+    *,
+    progress: Callable[[float, str], None] | None = None,
+    **options: Any,
+) -> Any:
+    """Run one step by name, with progress. See :func:`step` for what comes back.
+
+    A site opened apart (:mod:`gistools.desktop.apart`) runs it in a process of its own.
+    """
+    apart = getattr(site, "run", None)
+    if apart is not None:
+        return apart(name, progress=progress, **options)
+    with on_progress(progress):
+        return function(name)(site, **options)

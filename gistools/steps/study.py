@@ -1,0 +1,190 @@
+"""Run the steps of a hole or a site in order and write what they found."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from gistools.base.errors import InputError
+from gistools.base.progress import on_progress, tick
+from gistools.site.model import Site
+from gistools.steps.catalogue import STEPS, Step, find, function
+
+#: steps that have something to say only where the designer or surveyor drew this layer
+ONLY_WITH = {
+    "brief": "brief",
+    "quantities": "shapes",
+    "as_built_check": "as_built",
+}
+
+#: steps that play whole holes out, thousands of times; `quick` leaves them out
+PLAYED_OUT = ("strokes", "approaches", "positions", "brief")
+
+
+@dataclass
+class Study:
+    """What a study found: results by step, what was skipped and why, and where it was written.
+
+    ``results`` maps a step to what its function returns. ``seconds`` holds the time each step took [s].
+    """
+
+    site: Site
+    hole: int | None
+    results: dict[str, Any] = field(default_factory=dict)
+    skipped: dict[str, str] = field(default_factory=dict)
+    seconds: dict[str, float] = field(default_factory=dict)
+    path: Path | None = None
+
+    def table(self, layer: str) -> Any:
+        """Return one result layer by its name without prefix, or None if no step of the study wrote it."""
+        for result in self.results.values():
+            if isinstance(result, Mapping):
+                if layer in result:
+                    return result[layer]
+            elif result.attrs["layer"] == layer:
+                return result
+        return None
+
+    @property
+    def brief_holds(self) -> bool:
+        """False if a `must` row of the brief fails or has no answer."""
+        brief = self.table("brief")
+        return brief is None or holds(brief)
+
+    def summary(self, units: str = "m") -> str:
+        """Return the findings in a page of words a designer can read in a minute."""
+        from gistools.steps.summary import summary
+
+        return summary(self, units)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return all tables as plain values, for machines."""
+        from gistools.cli.screen import as_records
+
+        return {
+            "site": str(self.site.path or ""),
+            "hole": self.hole,
+            "written_to": str(self.path or ""),
+            "brief_holds": self.brief_holds,
+            "skipped": self.skipped,
+            "seconds": {k: round(v, 3) for k, v in self.seconds.items()},
+            "layers": {name: as_records(result) for name, result in self.results.items()},
+        }
+
+    def __repr__(self) -> str:
+        return self.summary()
+
+
+def study(
+    site: Site,
+    *,
+    hole: int | None = None,
+    only: Sequence[str] | None = None,
+    players: Sequence[str] | None = None,
+    winds: Sequence[str] | None = None,
+    out: str | Path | None = None,
+    replace: bool | None = None,
+    proposed: bool = False,
+    quick: bool = False,
+    write: bool = True,
+    progress: Callable[[float, str], None] | None = None,
+) -> Study:
+    """Run every step that applies, in order, and write all results at once.
+
+    Parameters
+    ----------
+    site
+        An open site.
+    hole
+        Only this hole; by default all.
+    only
+        Only these steps; by default all that have something to work on.
+    players, winds
+        Only these; by default those of the site, or the built-in scratch and bogey player and calm.
+    out
+        Another GeoPackage to write to; by default the site's own file.
+    replace
+        True replaces what is at ``out``, whatever it is; see :func:`gistools.site.write.write`.
+    proposed
+        Study the ground as the `shapes` layer proposes it, instead of the surveyed one.
+    quick
+        Leave out the steps that play whole holes out (expected strokes and what stands on it): seconds instead
+        of minutes.
+    write
+        False computes only.
+    progress
+        Called with ``(share, text)``; raising in it stops the study before anything is written.
+
+    Raises
+    ------
+    SiteError
+        If a layer that a step needs is missing or in error; nothing has been computed then.
+    InputError
+        If a step, hole, player or wind is unknown.
+    WriteError
+        If ``out`` cannot or may not be written; that is found out before anything is computed.
+    """
+    if out is not None:
+        from gistools.site.write import refuse_out
+
+        refuse_out(site, Path(out), replace)
+    if proposed:
+        from gistools.site.proposed import proposed_site
+
+        site = proposed_site(site)
+    site.pick(hole)
+    for name in only or ():
+        if name not in STEPS:
+            raise InputError(f"there is no step {name!r}; the steps are: {', '.join(STEPS)}")
+    done = Study(site, hole)
+    todo: list[Step] = []
+    for name in only or STEPS:
+        spec = find(name)
+        reason = None if only else _nothing_to_do(site, spec)
+        if quick and name in PLAYED_OUT:
+            reason = "left out of a quick study"
+        if reason:
+            done.skipped[name] = reason
+        else:
+            site.require(spec)
+            todo.append(spec)
+    given = {
+        "hole": hole,
+        "players": tuple(players) if players else None,
+        "winds": tuple(winds) if winds else None,
+    }
+    for number, spec in enumerate(todo):
+        start = time.perf_counter()
+        options = {c.name: given[c.name] for c in spec.choices if c.name in given}
+        with on_progress(_part(progress, number, len(todo), spec)):
+            tick(0.0, "")
+            done.results[spec.name] = function(spec.name)(site, **options)
+        done.seconds[spec.name] = time.perf_counter() - start
+    if (write and site.path is not None) or out is not None:
+        done.path = site.write(*done.results.values(), out=out, replace=replace)
+    return done
+
+
+def holds(brief: Any) -> bool:
+    """Tell whether every `must` row of a brief's result holds; one without an answer does not."""
+    return bool((~brief["must"].astype(bool) | (brief["result"] == "holds")).all())
+
+
+def _nothing_to_do(site: Site, spec: Step) -> str | None:
+    layer = ONLY_WITH.get(spec.name)
+    if layer is not None and len(site.layer(layer)) == 0:
+        return f"the site has nothing in `{layer}`"
+    if site.ground is None and any(r.layer == "terrain" and r.required for r in spec.reads):
+        return "the site has no terrain"
+    return None
+
+
+def _part(
+    progress: Callable[[float, str], None] | None, number: int, count: int, spec: Step
+) -> Callable[[float, str], None] | None:
+    if progress is None:
+        return None
+    return lambda share, text: progress((number + share) / count, f"{spec.name} {text}".strip())

@@ -1,0 +1,161 @@
+"""Rows of the layers of flag views: from tees, zones and a mesh, what is seen and what hides the rest."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Point
+from shapely.geometry.base import BaseGeometry
+
+from gistools.compute.terrain.line_of_sight import BALL_M, Scene, Views
+from gistools.compute.terrain.surface import Floats
+from gistools.hole.ground_gather import (
+    Hole,
+    Named,
+    Pin,
+    Places,
+    centre,
+    mesh,
+    most_common,
+    view_class,
+    what_hides,
+)
+
+Row = dict[str, Any]
+MESH_M = 3.0  # assumption: spacing of the places that a zone as a whole is judged from
+GREEN_MESH_M = 2.0  # assumption: spacing of the places on a green
+
+
+def eyes_of(hole: Hole, mesh_m: float, beside_m: float) -> tuple[Floats, list[Row]]:
+    """Places to look from and what they are: tees, zone centres, a mesh over the ground in play but green and water."""
+    eyes = [tee.place for tee in hole.tees] + [centre(area) for _, area in hole.zones]
+    keys: list[Row] = [{"tee": tee.name, "zone": "", "place": "tee"} for tee in hole.tees]
+    keys += [{"tee": "", "zone": zone, "place": "zone centre"} for zone, _ in hole.zones]
+    ways = [LineString(tee.line) for tee in hole.tees]
+    ground: BaseGeometry = shapely.union_all([hole.fairway, *ways]).buffer(beside_m)
+    if hole.in_bounds is not None:
+        ground = ground.intersection(hole.in_bounds)
+    crossings = mesh(ground.difference(shapely.union_all([hole.green, hole.water])), mesh_m)
+    sand = shapely.contains_xy(hole.sand, crossings[:, 0], crossings[:, 1])
+    mown = shapely.contains_xy(hole.fairway, crossings[:, 0], crossings[:, 1])
+    kinds = np.where(sand, "sand", np.where(mown, "fairway", "rough"))
+    keys += [{"tee": "", "zone": "", "place": str(kind)} for kind in kinds]
+    return np.vstack([np.array(eyes).reshape(-1, 2), crossings]), keys
+
+
+def seen_from(hole: Hole, scene: Scene, eyes: Floats, look: Row) -> list[list[Row]]:
+    """Rows of what each eye sees of each pin, as ``[eye][pin]``; ``look`` are options of :meth:`Scene.views`."""
+    seen = scene.seen(eyes, mesh(hole.green, GREEN_MESH_M), eye_m=look["eye_m"])
+    known = np.isfinite(seen)
+    share = 100 * np.nansum(seen, axis=1) / np.maximum(known.sum(axis=1), 1)
+    share[~known.any(axis=1)] = np.nan
+    views = scene.views(eyes, feet(hole.pins), **look)
+    return view_rows(scene, hole.places, views, eyes, hole.pins, share)
+
+
+def feet(pins: list[Pin]) -> Floats:
+    """Where the pins stand, ``(n, 2)`` [m]."""
+    return np.array([(p.place.x, p.place.y) for p in pins])
+
+
+def zone_rows(hole: Hole, scene: Scene, look: Row) -> list[Row]:
+    """What each zone as a whole sees of each pin."""
+    rows = []
+    for zone, area in hole.zones:
+        eyes = mesh(area, MESH_M)
+        views = scene.views(eyes, feet(hole.pins), **look)
+        for k, pin in enumerate(hole.pins):
+            row = zone_view(scene, hole.places, views, eyes, k, pin.place)
+            rows.append({"hole": hole.number, "zone": zone, "pin": pin.name, "geometry": area} | row)
+    return rows
+
+
+def tee_rows(hole: Hole, scene: Scene, eye_m: float) -> list[Row]:
+    """How much of the ground of each zone is seen from each tee: places where a ball lying there would be."""
+    rows = []
+    for tee in hole.tees:
+        for zone, area in hole.zones:
+            key = {"hole": hole.number, "tee": tee.name, "zone": zone}
+            rows.append(key | _zone_from(scene, hole.places, np.array(tee.place), mesh(area, MESH_M), eye_m))
+    return rows
+
+
+def _zone_from(scene: Scene, places: Places, eye: Floats, spots: Floats, eye_m: float) -> Row:
+    spots = spots[np.isfinite(scene.surface.height(spots[:, 0], spots[:, 1]))]
+    if len(spots) == 0:
+        return {"note": "no terrain under the zone"}
+    views = scene.views(eye, spots, eye_m=eye_m, stick_m=BALL_M)
+    known = views.known[0]
+    if not known.any():
+        return {"note": "no terrain at the tee or on the way"}
+    seen = 100.0 * float(views.top[0, known].mean())
+    hidden = known & ~views.top[0]
+    t = views.hidden_at_m[0, hidden] / np.hypot(*(spots[hidden] - eye).T)
+    x, y = (eye[c] + t * (spots[hidden, c] - eye[c]) for c in (0, 1))
+    named = most_common(what_hides(scene, places, views.by[0, hidden], x, y)[0])
+    return {"seen_pct": seen, "view": view_class(seen)} | hider(named)
+
+
+def view_rows(
+    scene: Scene, places: Places, views: Views, eyes: Floats, pins: list[Pin], green: Floats
+) -> list[list[Row]]:
+    """Rows of what each eye sees of each pin, as ``[eye][pin]``; ``green`` is the share of the green seen [%]."""
+    rows: list[list[Row]] = [[] for _ in eyes]
+    for k, pin in enumerate(pins):
+        foot = pin.place
+        d = np.hypot(eyes[:, 0] - foot.x, eyes[:, 1] - foot.y)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            t = views.hidden_at_m[:, k] / d
+        x, y = eyes[:, 0] + t * (foot.x - eyes[:, 0]), eyes[:, 1] + t * (foot.y - eyes[:, 1])
+        named, notes = what_hides(scene, places, views.by[:, k], x, y)
+        known = views.known[:, k]
+        for e in range(len(eyes)):
+            rows[e].append(
+                {
+                    "pin": pin.name,
+                    "distance_m": float(d[e]),
+                    "flag_seen_pct": 100.0 * float(views.share[e, k]),
+                    "foot_seen": bool(views.foot[e, k]) if known[e] else None,
+                    "top_seen": bool(views.top[e, k]) if known[e] else None,
+                    "green_seen_pct": float(green[e]),
+                    "hidden_by": named[e].feature,
+                    "layer": named[e].layer,
+                    "fid": named[e].fid,
+                    "hidden_at_m": float(views.hidden_at_m[e, k]),
+                    "clearance_m": float(views.room_m[e, k]),
+                    "hidden_easting_crs": float(x[e]),
+                    "hidden_northing_crs": float(y[e]),
+                    "note": notes[e],
+                    "geometry": Point(*eyes[e]),
+                    "line": LineString([eyes[e], (foot.x, foot.y)]) if d[e] > 0 else None,
+                }
+            )
+    return rows
+
+
+def zone_view(scene: Scene, places: Places, views: Views, eyes: Floats, k: int, foot: Point) -> Row:
+    """What a zone as a whole sees of pin ``k``; ``eyes`` are its points and ``views`` theirs."""
+    known = views.known[:, k]
+    if not known.any():
+        return {"note": "no terrain here or on the way"}
+    share, by = views.share[known, k], views.by[known, k]
+    d = np.hypot(eyes[known, 0] - foot.x, eyes[known, 1] - foot.y)
+    t = views.hidden_at_m[known, k] / np.maximum(d, 1e-9)
+    x = eyes[known, 0] + t * (foot.x - eyes[known, 0])
+    y = eyes[known, 1] + t * (foot.y - eyes[known, 1])
+    named = most_common(what_hides(scene, places, by, x, y)[0])
+    return {
+        "seen_mean_pct": 100.0 * float(share.mean()),
+        "seen_least_pct": 100.0 * float(share.min()),
+        "foot_share_pct": 100.0 * float(views.foot[known, k].mean()),
+        "top_share_pct": 100.0 * float(views.top[known, k].mean()),
+        **hider(named),
+        "note": "" if known.all() else f"no answer from {100 * (1 - known.mean()):.0f} % of it",
+    }
+
+
+def hider(named: Named) -> Row:
+    """Columns that say what hides."""
+    return {"hidden_by": named.feature, "layer": named.layer, "fid": named.fid}

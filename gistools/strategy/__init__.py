@@ -1,1 +1,0 @@
-"""What a position is worth: outcome tables, expected strokes, approaches, ranking, brief, what-if."""

@@ -1,1 +1,0 @@
-"""Where the shots of a bag finish on a ground."""

@@ -1,0 +1,150 @@
+"""Plain shot-by-shot play without outcome tables: every shot flown, bounced and rolled on its own.
+
+Follows the policy of a solved hole, with random errors instead of the samples the policy was found with.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from gistools.base.cover_classes import Kind
+from gistools.compute.ballistics import shot_kernels as ball
+from gistools.compute.ballistics.air import CALM, Wind
+from gistools.compute.ballistics.flight import obstacles_for
+from gistools.compute.ballistics.players import Player, lie_rules
+from gistools.compute.decision import value_iteration_kernels as _kernels
+from gistools.compute.decision.putting import mean_putts
+from gistools.compute.decision.shot_table import LIES
+from gistools.compute.decision.value_iteration import Strokes
+
+NONE = obstacles_for(None)
+
+
+def errors(
+    player: Player, shot: Any, carries: Any, lie: str, n: int, rng: Any
+) -> tuple[np.ndarray, np.ndarray]:
+    """Random directions [rad] and ball speeds, written out again from the words of ``shots/spread.py``."""
+    club = player.club(shot.club)
+    most = 1.0 if shot.swing == "part" else lie_rules(lie)["distance_factor"]
+    spread = player.spread(club, lie, shot.carry_m * most)
+    unit = rng.standard_t(5, (n, 2)) / np.sqrt(5 / 3)
+    angle = np.radians(np.clip(spread.direction_sd_deg * unit[:, 0], -75, 75))
+    factor = 1 + spread.distance_sd_pct / 100 * np.minimum(unit[:, 1], 2.5)
+    missed = spread.mishit_pct / 100
+    factor = np.where(rng.random(n) < missed, rng.uniform(0.5, 0.85, n), factor)
+    if spread.short_pct:  # the mean of all shots, mishits included, falls so far short
+        factor *= (1 - spread.short_pct / 100) / (1 - missed + missed * 0.675)
+    return angle, club.scale(carries * most * np.maximum(factor, 0.02))
+
+
+def states(s: Strokes, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    """State of each ball."""
+    g = s.ground
+    rows, cols = g.kind.shape
+    i = np.floor((g.y_north - y) / g.cell).astype(int).clip(0, rows - 1)  # at rest on the very edge
+    j = np.floor((x - g.x_west) / g.cell).astype(int).clip(0, cols - 1)
+    found = s.mesh.of_cell[i, j]
+    assert (found >= 0).all(), "a ball is where it cannot be played from"
+    return found
+
+
+def play_out(
+    s: Strokes,
+    player: Player,
+    start: tuple[float, float],
+    shot: int,
+    heading: int,
+    pin: int,
+    *,
+    plays: int,
+    seed: Any,
+    wind: Wind = CALM,
+) -> tuple[float, float]:
+    """Mean strokes and its standard error, first shot given (and given again if lost), then by the policy of the nearest state."""
+    rng = np.random.default_rng(seed)
+    land = s.ground.land
+    x, y = np.full(plays, float(start[0])), np.full(plays, float(start[1]))
+    score = np.zeros(plays)
+    going = np.arange(plays)
+    given, stuck = np.ones(plays, bool), np.zeros(plays, int)
+    for _ in range(1000):
+        if not len(going):
+            break
+        state = states(s, x[going], y[going])
+        putts = s.mesh.putts[state]
+        on = going[putts]
+        score[on] += mean_putts(np.hypot(x[on] - s.pin_xy[pin, 0], y[on] - s.pin_xy[pin, 1]), s.putter)
+        going, state = going[~putts], state[~putts]
+        lies, same = s.mesh.lie[state], given[going]
+        # a shot that does not get away three times is given up for the next best from there
+        rank = np.minimum(stuck[going] // 3, _kernels.KEEP - 1)
+        rank = np.where(s.shot[state, pin, rank] >= 0, rank, 0)
+        clubs = np.where(same, shot, s.shot[state, pin, rank])
+        aims = np.where(same, float(heading), _aims(s, state, pin, rank, x[going], y[going]))
+        before = x[going], y[going]
+        carries = np.array([shot.carry_m for shot in s.book.shots])[clubs]
+        carries = np.where(same, carries, _as_far(s, state, clubs, carries, pin, x[going], y[going]))
+        for key in {(int(a), int(b)) for a, b in zip(lies, clubs, strict=True)}:
+            group = np.flatnonzero((lies == key[0]) & (clubs == key[1]))
+            who = going[group]
+            lost = _one(s, player, land, x, y, score, who, aims[group], carries[group], key, wind, rng)
+            given[who[~lost]] = False
+        near = np.hypot(x[going] - before[0], y[going] - before[1]) < 1.0
+        stuck[going] = np.where(near, stuck[going] + 1, 0)
+    assert not len(going)
+    return float(score.mean()), float(score.std() / np.sqrt(plays))
+
+
+def _aims(s, state, pin, rank, x, y):
+    """The policy's aim, kept at its angle to the pin when the ball lies beside the middle of its state."""
+    px, py = s.pin_xy[pin]
+    here = np.arctan2(px - x, py - y)
+    middle = np.arctan2(px - s.mesh.place[state, 0], py - s.mesh.place[state, 1])
+    return s.heading[state, pin, rank] + (here - middle) * _kernels.HEADINGS / (2 * np.pi)
+
+
+def _as_far(s, state, clubs, carries, pin, x, y):
+    """Part shots are made as much longer as the pin is farther than from the middle of the state, as a player would."""
+    part = np.array([shot.swing == "part" for shot in s.book.shots])[clubs]
+    px, py = s.pin_xy[pin]
+    middle = np.hypot(px - s.mesh.place[state, 0], py - s.mesh.place[state, 1])
+    return np.where(part, carries * np.clip(np.hypot(px - x, py - y) / middle, 0.7, 1.4), carries)
+
+
+def _one(s, player, land, x, y, score, who, aims, carries, key, wind, rng):
+    lie, club = LIES[key[0]], s.book.shots[key[1]]
+    angle, scale = errors(player, club, carries, lie, len(who), rng)
+    z = s.surface.height(x[who], y[who])
+    out = np.empty((len(who), ball.RECORD_SIZE))
+    table = player.club(club.club).table(wind=wind)
+    headings = aims * 2 * np.pi / _kernels.HEADINGS + angle
+    ball.play_many(land, NONE, table, x[who], y[who], z, headings, scale, out)
+    score[who] += 1
+    kinds = out[:, 7].astype(int)
+    lost = (kinds == Kind.OUT) | (kinds == Kind.OFF_MAP)
+    score[who[lost]] += 1  # played again from the same place
+    kept, x0, y0 = who[~lost], x[who], y[who]
+    x[kept], y[kept] = out[~lost, 4], out[~lost, 5]
+    for k in np.flatnonzero(kinds == Kind.WATER):
+        score[who[k]] += 1
+        aim = aims[k] * 2 * np.pi / _kernels.HEADINGS
+        start = x0[k], y0[k]
+        x[who[k]], y[who[k]] = _drop(s, land, out[k, 4], out[k, 5], aim, start)
+    return lost
+
+
+def _drop(s, land, x, y, aim, start):
+    """Back along the shot to dry ground, then two club-lengths where the ball can be played from there; else the place it was hit from."""
+    far = (x - start[0]) * np.sin(aim) + (y - start[1]) * np.cos(aim)
+    while ball.kind_at(land, x, y) in (Kind.WATER, Kind.OFF_MAP):
+        x, y, far = x - np.sin(aim), y - np.cos(aim), far - 1.0
+        if far < 0:
+            return start
+    back = x - 2 * np.sin(aim), y - 2 * np.cos(aim)
+    i, j = _kernels.cell_of(s.ground, *back)
+    x, y = back if i >= 0 and s.mesh.of_cell[i, j] >= 0 else (x, y)
+    west, south, east, north = s.surface.bounds
+    rim = 0.5 * s.surface.cell  # the terrain has levels between the centres of its cells
+    return float(np.clip(x, west + rim, east - rim)), float(np.clip(y, south + rim, north - rim))

@@ -1,0 +1,159 @@
+"""Outcome tables in the cache: never stale, never in the way."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from gistools.base.cover_classes import Kind
+from gistools.compute.ballistics.players import built_in
+from gistools.compute.ballistics.turf import land_for
+from gistools.compute.decision import outcome_tables as tables
+from gistools.compute.decision.club_set import putter_of
+from gistools.compute.decision.value_iteration import solve
+
+from .cases import book, field, paint
+
+PIN = (0.0, 40.0)
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch):
+    monkeypatch.setattr(tables, "table_folder", lambda: tmp_path / "outcomes")
+    return tmp_path / "outcomes"
+
+
+def small():
+    return field(width=40.0, length=80.0, green=7.0, pin=PIN)
+
+
+def solved(surface, kinds, keep=True, player="scratch man", **turf):
+    land = land_for(surface, kinds, **turf)
+    return solve(
+        surface, land, kinds == Kind.GREEN, book(player), ["a"], [PIN], putter=putter_of(built_in(player)), keep=keep
+    )  # fmt: skip
+
+
+def key_of(surface, kinds, **turf):
+    return tables.outcomes_for(surface, land_for(surface, kinds, **turf), kinds == Kind.GREEN, keep=False)[
+        0
+    ].key
+
+
+@pytest.mark.slow
+def test_a_second_solve_from_the_cache_is_the_same_exactly(folder):
+    surface, kinds = small()
+    without = solved(surface, kinds, keep=False)
+    assert not folder.exists()
+    first = solved(surface, kinds)
+    assert len(list(folder.glob("*.npz"))) == 1
+    held = tables.outcomes_for(surface, first.ground.land, kinds == Kind.GREEN)[0]
+    assert np.count_nonzero(held.table) == np.count_nonzero(first.ground.table) > 0
+    second = solved(surface, kinds)
+    for s in (first, second):
+        np.testing.assert_array_equal(s.value, without.value)
+        np.testing.assert_array_equal(s.shot, without.shot)
+        np.testing.assert_array_equal(s.heading, without.heading)
+
+
+def test_what_a_run_depends_on_is_in_the_key():
+    surface, kinds = small()
+    keys = [key_of(surface, kinds), key_of(surface, kinds)]
+    assert keys[0] == keys[1]
+    keys.append(key_of(surface, paint(surface, kinds, (5, 10, 6, 11), Kind.SAND)))
+    raised = surface.z.copy()
+    raised[40, 20] += 0.05
+    keys.append(key_of(type(surface)(raised, surface.x_west, surface.y_north, surface.cell), kinds))
+    keys.append(key_of(surface, kinds, firmness="firm"))
+    keys.append(key_of(surface, kinds, stimp_ft=12.0))
+    keys.append(key_of(type(surface)(surface.z, surface.x_west + 0.5, surface.y_north, surface.cell), kinds))
+    keys.append(
+        tables.outcomes_for(
+            surface, land_for(surface, kinds), np.roll(kinds == Kind.GREEN, 9, 0), keep=False
+        )[0].key
+    )
+    assert len(set(keys)) == len(keys) - 1
+
+
+@pytest.mark.slow
+def test_changed_ground_and_player_give_other_answers_past_a_full_cache(folder):
+    """What is kept of one ground never answers for another; another player uses the same file and is right all the same."""
+    surface, kinds = small()
+    solved(surface, kinds)
+    changed = paint(surface, kinds, (-20, 24, 20, 30), Kind.WATER)
+    kept, fresh = solved(surface, changed), solved(surface, changed, keep=False)
+    np.testing.assert_array_equal(kept.value, fresh.value)
+    assert len(list(folder.glob("*.npz"))) == 2
+    assert kept.at(0, 0, 0) > solved(surface, kinds).at(0, 0, 0) + 0.01
+    other = solved(surface, kinds, player="bogey man")
+    np.testing.assert_array_equal(other.value, solved(surface, kinds, keep=False, player="bogey man").value)
+    assert len(list(folder.glob("*.npz"))) == 2
+    assert other.at(0, 0, 0) > solved(surface, kinds).at(0, 0, 0) + 0.05
+
+
+def _cut(path):
+    whole = path.read_bytes()
+    path.write_bytes(whole[: len(whole) // 2])
+
+
+def _noise(path):
+    path.write_bytes(b"not a table at all")
+
+
+def _empty(path):
+    path.write_bytes(b"")
+
+
+def _another(path):
+    with path.open("wb") as out:
+        np.savez(out, at=np.arange(3))
+
+
+@pytest.mark.parametrize("damage", [_cut, _noise, _empty, _another])
+def test_a_damaged_file_is_passed_over_and_written_anew(folder, damage):
+    surface, kinds = small()
+    land = land_for(surface, kinds)
+    made = tables.outcomes_for(surface, land, kinds == Kind.GREEN, keep=False)[0]
+    made.make_room(np.array([[13, 8, 2]]))
+    made.table[0, 3, 5] = 77
+    path = tables.store(made)
+    assert tables.outcomes_for(surface, land, kinds == Kind.GREEN)[0].table[0, 3, 5] == 77
+    damage(path)
+    found = tables.outcomes_for(surface, land, kinds == Kind.GREEN)[0]
+    assert found.table.size == 0 and not found.rows
+    assert tables.store(made) == path
+    assert tables.outcomes_for(surface, land, kinds == Kind.GREEN)[0].table[0, 3, 5] == 77
+
+
+def test_a_folder_that_cannot_be_written_stops_nothing(folder):
+    folder.parent.mkdir(exist_ok=True)
+    folder.write_text("a file where the folder should be")
+    surface, kinds = small()
+    assert (
+        tables.store(tables.outcomes_for(surface, land_for(surface, kinds), kinds == Kind.GREEN)[0]) is None
+    )
+
+
+def test_old_tables_go(folder):
+    surface, kinds = small()
+    made = tables.outcomes_for(surface, land_for(surface, kinds), kinds == Kind.GREEN, keep=False)[0]
+    for k in range(tables.KEEP_TABLES + 3):
+        tables.store(tables.Outcomes(f"{k:032d}", made.rows, made.table))
+    assert len(list(folder.glob("*.npz"))) == tables.KEEP_TABLES
+    assert not list(folder.glob("*.part"))
+
+
+@pytest.mark.slow
+def test_a_table_that_rests_tells_the_same_when_it_is_used_again(folder):
+    surface, kinds = small()
+    s = solved(surface, kinds, keep=False)
+    told = s.outcomes(0.0, 0.0, 20, 3, own_m=0.0)
+    entries, room = s.field.outcomes.filled(), s.field.outcomes.table.nbytes
+    s.field.rest()
+    assert s.field.outcomes.table.nbytes == 0 < room and s.field.base.table.nbytes == 0
+    np.testing.assert_array_equal(s.outcomes(0.0, 0.0, 20, 3, own_m=0.0), told)
+    assert s.field.outcomes.filled() == entries
+    s.field.rest()
+    s.field.rest()
+    assert s.field.outcomes.make_room(np.array([[9, 9, 9]]))[0] == len(s.field.outcomes.rows) - 1
+    assert s.field.outcomes.filled() == entries

@@ -1,0 +1,173 @@
+"""Expected strokes on the sample's hole against 20,000 plays of it without tables, shot by shot.
+
+The asked agreement is 0.03 strokes beside the noise of the plays. What is left comes from the 256 samples a shot is told with, from what is
+left by table and from places within a cell of the mesh. Measured: scratch mean 0.003, rms 0.011, worst 0.023; bogey 0.005, 0.018, 0.059 (95 % within).
+"""
+
+from __future__ import annotations
+
+import functools
+
+import numpy as np
+import pytest
+
+import gistools as gt
+from gistools.base.cover_classes import Kind
+from gistools.compute.ballistics.air import CALM, Wind
+from gistools.compute.ballistics.players import built_in
+from gistools.compute.decision import value_iteration_kernels as _kernels
+from gistools.compute.decision.club_set import book_of, putter_of
+from gistools.compute.decision.shot_table import UNAVAILABLE
+from gistools.compute.decision.value_iteration import Strokes, heading_of, solve
+from gistools.hole.strategy_holes import ground_of, strokes_of, tees_of
+from gistools.site.sample import sample_site
+
+from .cases import PINS, field, paint, play
+from .plain import play_out
+
+pytestmark = pytest.mark.slow
+
+PLAYS = 20_000
+CROSS = Wind("across", 7.0, 270.0)
+
+
+@functools.cache
+def sample_hole(player: str) -> Strokes:
+    g = ground_of(sample_site(), 1)
+    who = built_in(player)
+    return solve(
+        g.surface, g.land, g.target, book_of(who, CALM), g.pins, g.pin_xy, putter=putter_of(who), keep=False
+    )
+
+
+def any_shots(s: Strokes, count: int, rng: np.random.Generator):
+    """Random places, pins, clubs about the best one and headings up to 7 degrees off it."""
+    states = np.flatnonzero(~s.mesh.putts & (s.value.max(axis=1) < 12))
+    while count:
+        k, pin = int(rng.choice(states)), int(rng.integers(len(s.pins)))
+        x, y = (float(v) for v in s.mesh.place[k, :2])
+        if (
+            s.mesh.of_cell[_kernels.cell_of(s.ground, x, y)] != k
+        ):  # the middle of its cells can lie on other ground
+            continue
+        carry = s.fans(int(s.mesh.lie[k])).carry
+        shot, heading = s.best(x, y, pin)
+        if rng.random() < 0.5:
+            near = np.argsort(abs(carry - carry[shot]))[:5]
+            shot = int(rng.choice(near[carry[near] < 1000]))
+        heading = (heading + int(rng.integers(-5, 6))) % 240
+        told = float(s.after(s.outcomes(x, y, shot, heading))[pin])
+        if told < 12:
+            count -= 1
+            yield (x, y), shot, heading, pin, told
+
+
+def compare(s: Strokes, player: str, count: int, seed: int, wind: Wind = CALM):
+    rng = np.random.default_rng(seed)
+    off, noise = [], []
+    for start, shot, heading, pin, told in any_shots(s, count, rng):
+        mean, error = play_out(
+            s, built_in(player), start, shot, heading, pin, plays=PLAYS, seed=rng, wind=wind
+        )
+        off.append(told - mean)
+        noise.append(error)
+    return np.array(off), np.array(noise)
+
+
+@pytest.mark.parametrize(
+    ("player", "mean", "share", "worst"),
+    [("scratch man", 0.01, 0.975, 0.03), ("bogey man", 0.015, 0.925, 0.055)],
+)
+def test_agrees_with_plain_play_on_the_sample(player, mean, share, worst):
+    off, noise = compare(sample_hole(player), player, 40, seed=11)
+    assert abs(off.mean()) < mean
+    assert (abs(off) < 0.03 + 1.96 * noise).mean() >= share
+    assert (abs(off) < worst + 1.96 * noise).all()
+
+
+@pytest.mark.parametrize("player", ["scratch man", "bogey man"])
+def test_agrees_with_plain_play_in_wind(player):
+    surface, kinds = field(width=200.0)
+    kinds = paint(surface, kinds, (-60, 90, 60, 95), Kind.WATER)
+    kinds = paint(surface, kinds, (15, -20, 100, 220), Kind.ROUGH)
+    s = play(surface, kinds, player=player, wind=CROSS, pins=PINS)
+    off, noise = compare(s, player, 20, seed=12, wind=CROSS)
+    assert abs(off.mean()) < 0.03
+    assert (abs(off) < 0.03 + 1.96 * noise).mean() >= 0.6
+    assert (abs(off) < 0.16 + 1.96 * noise).all()
+    # the wind is felt: plain play in still air does not agree with it
+    calm, _ = compare(s, player, 6, seed=12)
+    assert abs(calm).mean() > 3 * abs(off).mean()
+
+
+def test_every_ball_out_of_the_sand_gets_somewhere():
+    """Under a face taller than a short shot flies other ways out are found."""
+    s = sample_hole("bogey man")
+    sand = np.flatnonzero(s.mesh.lie == 3)
+    assert (s.value[sand].max(axis=1) < 12).all()
+    assert np.median(s.value[sand]) > np.median(s.value[(s.mesh.lie == 1) & ~s.mesh.putts]) - 3
+
+
+def test_no_other_shot_is_better_than_the_one_kept():
+    """Every shot of the bag on headings about the best, the best of them by one set of samples and weighed by another.
+
+    Shots looked for while values beyond the green were still too high were 0.03 to 0.04 worse in the mean, up to 0.25.
+    """
+    s = sample_hole("scratch man")
+    q, room = np.empty(len(s.pins)), _kernels.room_for(256)
+    rng = np.random.default_rng(2)
+    far = np.hypot(*(s.mesh.place[:, :2] - s.pin_xy[0]).T) > 80.0
+    loss = []
+    for state in rng.choice(
+        np.flatnonzero(far & (s.mesh.lie == 1) & (s.shot[:, 0, 0] >= 0)), 60, replace=False
+    ):
+        fans, left = s.fans(1), float(np.hypot(*(s.mesh.place[state, :2] - s.pin_xy[0])))
+        longest = float(fans.carry[fans.carry < UNAVAILABLE].max())
+
+        def mean(shot, heading, samples, fans=fans, place=s.mesh.place[state]):
+            _kernels.worth(s.ground, fans, shot, heading % 240, samples, 0.0, 0.0, *place, s.value, room, q)
+            return q[0]
+
+        shot, heading = int(s.shot[state, 0, 0]), int(s.heading[state, 0, 0])
+        others = [
+            (mean(k, h, 128), k, h)
+            for k in np.flatnonzero(fans.carry < UNAVAILABLE)
+            if _kernels.useful(fans.carry[k], left, left, longest, 8.0)
+            for h in range(heading - 8, heading + 9)
+            if _kernels.clears(s.ground, fans, state, k, h % 240)
+        ]
+        _, k, h = min(others)
+        loss.append(mean(shot, heading, 256) - mean(k, h, 256))
+    assert np.mean(loss) < 0.015 and np.max(loss) < 0.15
+
+
+def test_the_sides_of_hole_1_change_places_between_pins():
+    """As the sample's page says: beyond right is first choice for the pin behind the mound, beyond left for the open one.
+
+    Ranked by the step. Plain play of both tee shots: beyond left wins for the open pin, and the pin behind the mound takes that away
+    again, both by more than twice the noise; there the two are level within a hundredth (0.003 +- 0.002 in 160,000 plays).
+    """
+    site, player = sample_site(), built_in("scratch man")
+    ranked = gt.positions(site, hole=1, players=("scratch man",), winds=("calm",))["positions"]
+    s = strokes_of(site, 1, player, CALM)
+    tee, x, y = tees_of(site, 1)[0]
+    ranked = ranked[(ranked["tee"] == tee) & ranked["zone"].isin(["beyond left", "beyond right"])]
+    wins, noise = {}, {}
+    for pin, first, other in (
+        ("front left", "beyond right", "beyond left"),
+        ("front right", "beyond left", "beyond right"),
+    ):
+        rows = ranked[ranked["pin"] == pin].set_index("zone")
+        assert rows["rank"][first] == 1
+        assert rows["reward_strokes"][first] < rows["reward_strokes"][other] - 0.01
+        played = {}
+        for zone, row in rows.iterrows():
+            shot = next(k for k, b in enumerate(s.book.shots) if b.label == row["club"])
+            heading = heading_of(row["bearing_deg"])
+            played[zone] = play_out(s, player, (x, y), shot, heading, s.pin(pin), plays=40_000, seed=7)
+            assert row["total_strokes"] == pytest.approx(played[zone][0], abs=0.02)
+        noise[pin] = float(np.hypot(played[first][1], played[other][1]))
+        wins[pin] = played["beyond right"][0] - played["beyond left"][0]
+    assert wins["front right"] > 2 * noise["front right"]
+    assert wins["front left"] < 0.01
+    assert wins["front right"] - wins["front left"] > 2 * np.hypot(*noise.values())
