@@ -10,6 +10,7 @@ folder that cannot be written to is no obstacle.
 
 from __future__ import annotations
 
+import functools
 import hashlib
 import importlib
 import os
@@ -17,25 +18,10 @@ import shutil
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, overload
 
 import platformdirs
 
-#: names that make arrays: functions that call none of them are compiled without counting who holds an array, which took a fifth
-#: to a half of the time of short loops (measured)
-MAKERS = {
-    "empty",
-    "zeros",
-    "full",
-    "ones",
-    "array",
-    "arange",
-    "astype",
-    "copy",
-    "room_for",
-    "kept_for",
-    "desk_for",
-}
 F = TypeVar("F", bound=Callable[..., Any])
 
 ENABLED = os.environ.get("GISTOOLS_JIT", "1") != "0"
@@ -92,55 +78,97 @@ if ENABLED:
 
     _config: Any = numba.config
     _njit: Any = numba.njit
-
     _FOLDER = cache_folder()
 
-    def kernel(function: F) -> F:
-        """Compile ``function`` without the interpreter, cached on disk and free of the interpreter's lock."""
-        return _compiled(function)
-
-    def inner(function: F) -> F:
-        """Compile like :func:`kernel`, to be called from other kernels alone: there is no way in from Python to compile."""
-        return _compiled(function, no_cpython_wrapper=True)
-
-    def folded(function: F) -> F:
-        """Compile like :func:`kernel`, and copy the code into every caller: for short steps of long loops."""
-        return _compiled(function, no_cpython_wrapper=True, forceinline=True)
-
-    def inlined(function: F) -> F:
-        """Compile like :func:`folded`, so that a loop over it can be vectorised.
-
-        Products and sums may be fused, divisions turned into products, and the inverse of a root of single numbers into the
-        processor's estimate improved once: the last digits depend on the processor.
-        """
-        return _compiled(function, forceinline=True, fastmath={"contract", "nsz", "arcp"})
-
-    def _compiled(function: F, **how: Any) -> F:
-        how.setdefault("_nrt", bool(MAKERS & set(function.__code__.co_names)))
+    def _compiled(
+        function: F, *, allocates: bool, python_entry: bool, inline: bool, fastmath: set[str] | bool
+    ) -> Any:
         saved = _config.CACHE_DIR
         try:
             _config.CACHE_DIR = str(_FOLDER) if _FOLDER else ""
-            made = _njit(
-                cache=_FOLDER is not None, nogil=True, no_cfunc_wrapper=True, error_model="numpy", **how
+            dispatcher = _njit(
+                cache=_FOLDER is not None,
+                nogil=True,
+                no_cfunc_wrapper=True,
+                no_cpython_wrapper=not python_entry,
+                error_model="numpy",
+                forceinline=inline,
+                fastmath=fastmath,
+                _nrt=allocates,
             )(function)
         finally:
             _config.CACHE_DIR = saved
-        return _one_version(made)
+        _share_versions(dispatcher)
+        return dispatcher if python_entry else _Internal(dispatcher)
 
-    def _one_version(made: Any) -> Any:
-        """Let a constant given by a calling kernel be a plain number, not a type that asks for a version of its own."""
-        resolve = made.get_call_template
+    def _share_versions(dispatcher: Any) -> None:
+        """Let a constant given by a calling kernel be a plain number, not a type that compiles a version of its own."""
+        resolve = dispatcher.get_call_template
 
         def of_plain_types(args: Any, kws: Any) -> Any:
             return resolve(tuple(map(numba.core.types.unliteral, args)), kws)
 
-        made.get_call_template = of_plain_types
-        return made
+        dispatcher.get_call_template = of_plain_types
 
-else:
+    class _Internal:
+        """A kernel without an entry from Python: other kernels call it, Python gets an error instead of a crash."""
 
-    def kernel(function: F) -> F:
-        """Return ``function`` as it is: plain Python was asked for with ``GISTOOLS_JIT=0``."""
-        return function
+        def __init__(self, dispatcher: Any) -> None:
+            self._dispatcher = dispatcher
+            self._numba_type_ = numba.core.types.Dispatcher(dispatcher)  # numba asks for this name
+            functools.update_wrapper(self, dispatcher.py_func)
 
-    inner = folded = inlined = kernel
+        def __getattr__(self, name: str) -> Any:
+            return getattr(self._dispatcher, name)
+
+        def __call__(self, *_args: Any, **_kwargs: Any) -> Any:
+            name = self._dispatcher.py_func.__name__
+            raise TypeError(f"kernel {name} is called by other kernels only; Python may call {name}.py_func")
+
+    FUSED = {"contract", "nsz", "arcp"}
+
+
+@overload
+def kernel(function: F, /) -> F: ...
+@overload
+def kernel(
+    *, allocates: bool = ..., python_entry: bool = ..., inline: bool = ..., fastmath: bool = ...
+) -> Callable[[F], F]: ...
+def kernel(
+    function: Callable[..., Any] | None = None,
+    /,
+    *,
+    allocates: bool = False,
+    python_entry: bool = True,
+    inline: bool = False,
+    fastmath: bool = False,
+) -> Any:
+    """Compile a function of numbers, arrays and named tuples; cached on disk, free of the interpreter's lock.
+
+    Parameters
+    ----------
+    allocates
+        The function makes arrays, itself or by an inlined function it calls. Without it the function is compiled
+        without counting references to arrays, which saves a fifth to a half of the time of short loops (measured).
+        A function that makes arrays without saying so does not compile.
+    python_entry
+        False for functions that other kernels alone call: no wrapper is compiled. A call from Python raises TypeError.
+    inline
+        Copy the code into every caller: for short steps of long loops.
+    fastmath
+        Products and sums may be fused, divisions become products, and the inverse root of single precision numbers is
+        the processor's estimate improved once, so that loops are vectorised. The last digits depend on the processor.
+    """
+
+    def decorate(function: F) -> Any:
+        if not ENABLED:
+            return function
+        return _compiled(
+            function,
+            allocates=allocates,
+            python_entry=python_entry,
+            inline=inline,
+            fastmath=FUSED if fastmath else False,
+        )
+
+    return decorate if function is None else decorate(function)

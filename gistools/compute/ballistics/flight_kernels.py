@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gistools.base.jit import inlined, inner, kernel
+from gistools.base.jit import kernel
 
 G = 9.80665  # standard gravity [m/s2], ISO 2533
 MASS = 0.04593  # heaviest ball [kg], Equipment Rules
@@ -63,13 +63,13 @@ class Air(NamedTuple):
 # ---------------------------------------------------------------- air
 
 
-@inlined
+@kernel(inline=True, fastmath=True)
 def wind_share(above, shear):
     """Wind at a height above the start as a share of that at 10 m: log law, held below WIND_FLOOR."""
     return 1.0 + shear * math.log(max(above, WIND_FLOOR) * (1.0 / REF_HEIGHT))
 
 
-@inlined
+@kernel(inline=True, fastmath=True)
 def own_terms(s, re):
     """Terms that coefficients of one's own are made of, at spin ratio s and Reynolds number re."""
     s = min(max(s, OWN_SPIN[0]), OWN_SPIN[1])
@@ -91,7 +91,7 @@ def own_coefficients(own, s, re):
     return cd, cl * min(s / OWN_SPIN[0], 1.0)
 
 
-@inlined
+@kernel(inline=True, fastmath=True)
 def coefficients(model, s, re, own=NO_OWN):
     """Drag and lift coefficients at spin ratio s and Reynolds number re."""
     if model == MODEL_D:
@@ -107,7 +107,7 @@ def coefficients(model, s, re, own=NO_OWN):
     return 0.0, 0.0
 
 
-@inlined
+@kernel(inline=True, fastmath=True)
 def acceleration(air, above, vx, vy, vz, sx, sy, sz, spin):
     """Acceleration of the ball and of its spin; s is the unit spin axis, ``above`` the height above the start."""
     share = wind_share(above, air.shear)
@@ -124,7 +124,7 @@ def acceleration(air, above, vx, vy, vz, sx, sy, sz, spin):
     return lift * cx - drag * ux, lift * cy - drag * uy, lift * cz - drag * vz - G, -decay
 
 
-@inner
+@kernel(python_entry=False)
 def fly_once(air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin):
     """One step of the classical fourth-order Runge-Kutta scheme; z counts from the start."""
     h = 0.5 * dt
@@ -150,7 +150,7 @@ def fly_once(air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin):
 # ---------------------------------------------------------------- many flights side by side, in single precision
 
 
-@inlined
+@kernel(inline=True, fastmath=True)
 def single_log2(x):
     """log2(x) of a normal positive number, within 4e-6 (polynomial fitted over an octave)."""
     bits = Whole(Single(x).view(Whole) - ONE_BITS)
@@ -160,7 +160,7 @@ def single_log2(x):
     return Single(bits) * Single(2.0**-23) + (y - y2) * (p + y2 * y2 * Single(0.02584145))
 
 
-@inlined
+@kernel(inline=True, fastmath=True)
 def single_exp2(x):
     """2 to the power of x for x from -120 to 120, within 2e-7 of it, exact at 0 (polynomial fitted over an octave)."""
     t = x + ROUNDER
@@ -171,13 +171,13 @@ def single_exp2(x):
     return Whole(Single(p).view(Whole) + (Single(t).view(Whole) << Whole(23))).view(Single)
 
 
-@inlined
+@kernel(inline=True, fastmath=True)
 def single_inverse_root(x):
     """1 / sqrt(x), within 4e-7 of it: one estimate and one Newton step where the processor has them."""
     return ONE / Single(math.sqrt(x))
 
 
-@inner
+@kernel(allocates=True, python_entry=False)
 def step_each(air, dt, lanes):
     """Advance LANES flights by one step with any model, see :func:`step_lanes`."""
     s = lanes.reshape(LANE_ROWS, LANES)
@@ -189,7 +189,7 @@ def step_each(air, dt, lanes):
         )
 
 
-@inner
+@kernel(python_entry=False)
 def step_lanes(air, dt, lanes):
     """Advance LANES flights by one step of the scheme of :func:`fly_once`.
 
@@ -255,7 +255,7 @@ def step_lanes(air, dt, lanes):
         lanes[m] += lanes[16 * w + m]
 
 
-@inner
+@kernel(python_entry=False)
 def hermite(u, dt, a, va, b, vb):
     """Cubic through two values with their rates, at share u of the step dt."""
     u2 = u * u
@@ -268,13 +268,13 @@ def hermite(u, dt, a, va, b, vb):
     )
 
 
-@inner
+@kernel(python_entry=False)
 def hermite_rate(u, dt, a, va, b, vb):
     """Rate of the cubic of :func:`hermite` at share u."""
     return 6.0 * u * (1.0 - u) * (b - a) / dt + (1.0 - u) * (1.0 - 3.0 * u) * va + u * (3.0 * u - 2.0) * vb
 
 
-@inner
+@kernel(python_entry=False)
 def between(u, dt, x, y, vx, vy, vz, spin, x1, y1, vx1, vy1, vz1, spin1):
     """State at share u of a step: ``x, y, vx, vy, vz, spin``."""
     px, py = hermite(u, dt, x, vx, x1, vx1), hermite(u, dt, y, vy, y1, vy1)
@@ -282,7 +282,7 @@ def between(u, dt, x, y, vx, vy, vz, spin, x1, y1, vx1, vy1, vz1, spin1):
     return px, py, v * vx + u * vx1, v * vy + u * vy1, v * vz + u * vz1, v * spin + u * spin1
 
 
-@inner
+@kernel(python_entry=False)
 def coming_down(dt, level, z, vz, z1, vz1):
     """Where a step comes down through a level: ``u, apex`` (u = 2: not yet; apex = -inf: not in this step)."""
     apex = -math.inf
@@ -334,7 +334,7 @@ def fly_to_level(air, dt, vx, vy, vz, sx, sy, sz, spin, level):
     return x, y, vx, vy, vz, spin, t, apex
 
 
-@inner
+@kernel(python_entry=False)
 def set_lane(s, m, speed, launch, spin, tilt, wind_east, wind_north):
     """Put a shot due north into lane m, column m of ``s``."""
     s[0, m] = s[1, m] = s[2, m] = s[3, m] = 0.0
@@ -343,7 +343,7 @@ def set_lane(s, m, speed, launch, spin, tilt, wind_east, wind_north):
     s[9, m], s[10, m] = wind_east, wind_north
 
 
-@inner
+@kernel(python_entry=False)
 def lane_down(dt, level, before, s, m, flown, row):
     """Whether the ball of lane m has come down in the step just made; if so its landing is in ``row``, see `fly_to_level`."""
     x, y, z, vx, vy, vz, spin = (
@@ -368,7 +368,7 @@ def lane_down(dt, level, before, s, m, flown, row):
     return True
 
 
-@kernel
+@kernel(allocates=True)
 def fly_many_to_level(air, dt, speeds, launches, spins, tilts, level, out):
     """Direct flights due north to a level, one per row: ``out`` is ``(n, 8)`` as returned by `fly_to_level`.
 
@@ -420,7 +420,7 @@ def trace(air, dt, every, speed, launch, spin, tilt, out):
             x, y, z, vx, vy, vz, spin = fly_once(air, dt, x, y, z, vx, vy, vz, sx, 0.0, sz, spin)
 
 
-@kernel
+@kernel(allocates=True)
 def fill_nodes(air, wind, dt, every, speeds, launch, spins, tilt, nodes):
     """Fill the nodes of a `Table`: trajectories in a wind of speed ``wind`` from every angle (``air`` itself is calm).
 

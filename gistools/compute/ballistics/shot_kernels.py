@@ -23,7 +23,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gistools.base.jit import inner, kernel
+from gistools.base.jit import kernel
 from gistools.compute.ballistics.flight_kernels import (  # noqa: F401  free flight is part of the kernels of shots
     AREA_PER_MASS,
     LANE_ROWS,
@@ -149,7 +149,7 @@ def kind_at(land, x, y):
     return int(land.kind[i, j])
 
 
-@inner
+@kernel(python_entry=False)
 def obstacle_between(obstacles, x_from, y_from, x, y, z, x1, y1, z1):
     """Share of the way at which a short piece of flight comes closest inside a cylinder; 2 where it meets none.
 
@@ -177,7 +177,7 @@ def obstacle_between(obstacles, x_from, y_from, x, y, z, x1, y1, z1):
     return first
 
 
-@inner
+@kernel(python_entry=False)
 def contact(land, obstacles, x_from, y_from, last, dt, x, y, z, vx, vy, vz, x1, y1, z1, vx1, vy1, vz1):
     """Look for the first contact on a piece of flight between two known states ``dt`` apart.
 
@@ -231,7 +231,7 @@ def contact(land, obstacles, x_from, y_from, last, dt, x, y, z, vx, vy, vz, x1, 
 # ---------------------------------------------------------------- flight over terrain
 
 
-@inner
+@kernel(python_entry=False)
 def fly_over(land, obstacles, air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin):
     """Fly over the terrain by direct integration.
 
@@ -261,14 +261,14 @@ def fly_over(land, obstacles, air, dt, x, y, z, vx, vy, vz, sx, sy, sz, spin):
     return x, y, last, vx, vy, vz, spin, t, apex, OFF_MAP
 
 
-@inner
+@kernel(python_entry=False)
 def cubic_weights(u):
     """Lagrange weights of four even nodes at -1, 0, 1, 2 for a place u."""
     a, b, c = u + 1.0, u - 1.0, u - 2.0
     return -u * b * c / 6.0, a * b * c / 2.0, -a * u * c / 2.0, a * u * b / 6.0
 
 
-@inner
+@kernel(python_entry=False)
 def blend(nodes, i, a, js, b, count, k, c):
     """One component of the trajectory blended from 4 speeds and ``count`` wind angles at time node k."""
     total = 0.0
@@ -279,7 +279,7 @@ def blend(nodes, i, a, js, b, count, k, c):
     return total
 
 
-@inner
+@kernel(python_entry=False)
 def table_place(table, scale, heading):
     """Where a shot lies between the nodes of a table: ``i, weights, js, weights, count``."""
     speeds, angles = table.nodes.shape[0], table.nodes.shape[1]
@@ -294,7 +294,7 @@ def table_place(table, scale, heading):
     return i, a, ((j - 1) % angles, j % angles, (j + 1) % angles, (j + 2) % angles), b, 4
 
 
-@inner
+@kernel(python_entry=False)
 def node(nodes, i, a, js, b, count, k, c, x, y, sh, ch):
     """Plan parts of place (c = 0) or velocity (c = 3) at time node k, east and north."""
     f = blend(nodes, i, a, js, b, count, k, c)
@@ -302,7 +302,7 @@ def node(nodes, i, a, js, b, count, k, c, x, y, sh, ch):
     return x + f * sh + r * ch, y + f * ch - r * sh
 
 
-@inner
+@kernel(python_entry=False)
 def fly_to_ground(land, obstacles, table, x, y, z, heading, scale):
     """Fly over the terrain from tabulated trajectories: heading [rad from north], ball speed ``scale``.
 
@@ -413,7 +413,7 @@ def bounce(vx, vy, vz, wx, wy, wz, nx, ny, nz, k_e, k_t, mu):
     return vx, vy, vz, wx, wy, wz
 
 
-@inner
+@kernel(python_entry=False)
 def normal_at(land, x, y):
     """Smoothed level and unit normal at a point (nan where there is no ground)."""
     z, gx, gy = height_gradient(land.smooth, land.x_west, land.y_north, land.cell, x, y)
@@ -585,7 +585,7 @@ def land_and_run(land, x, y, vx, vy, vz, wx, wy, wz):
 # ---------------------------------------------------------------- whole shots
 
 
-@inner
+@kernel(python_entry=False)
 def finish(land, x, y, z, vx, vy, vz, sx, sy, sz, spin, air_s, apex, how, out):
     """Run the ball out from the end of its flight and write the record of the shot, columns as in RECORD."""
     pace = math.hypot(vx, vy)

@@ -19,7 +19,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gistools.base.jit import inlined, inner, kernel
+from gistools.base.jit import kernel
 from gistools.compute.ballistics.shot_kernels import Air, Land, fly_to_level, land_and_run
 
 HEADINGS = 240
@@ -109,7 +109,7 @@ class Room(NamedTuple):
     at: np.ndarray
 
 
-@kernel
+@kernel(allocates=True)
 def room_for(samples):
     """Room for so many samples."""
     return Room(np.empty((ROWS, samples), np.float32), np.empty((4, samples), np.int32))
@@ -131,7 +131,7 @@ def cell_of(g, x, y):
     return i, j
 
 
-@inlined
+@kernel(inline=True, fastmath=True)
 def state_at(g, i, j):
     """State of a cell, BACK where the ball is not played from."""
     return g.rest[i * g.kind.shape[1] + j] >> KIND_BITS
@@ -145,7 +145,7 @@ def pack(along, across, kind):
     return np.int32((a << 16) | (b << 5) | (min(kind, LAST_KIND) << 1) | 1)
 
 
-@inlined
+@kernel(inline=True, fastmath=True)
 def turf_class(kind):
     """Which of the three level runs holds: green, fairway, or any other ground."""
     return 0 if kind == KIND_GREEN else (1 if kind == KIND_FAIRWAY else 2)
@@ -165,7 +165,7 @@ def level_runs(flat, landings, aside, out):
         )  # fmt: skip
 
 
-@inner
+@kernel(python_entry=False)
 def fill(g, c, b, slot):
     """Compute one entry of the outcome table: bounce and run from the middle of a landing cell."""
     x = g.x_west + (g.spot[slot, 1] + 0.5) * g.cell
@@ -178,14 +178,14 @@ def fill(g, c, b, slot):
     return pack(dx * sh + dy * ch, dx * ch - dy * sh, kind)
 
 
-@inlined
+@kernel(inline=True, fastmath=True)
 def turn_of(fans, heading):
     """Nearest turn of the wind to a heading."""
     turns = fans.parts.shape[1]
     return int(heading * turns / HEADINGS + 0.5) % turns
 
 
-@inner
+@kernel(python_entry=False)
 def stopped(g, b, slot, along, across):
     """Where a run ends that slower ground stops: at its edge, wherever in the landing cell and however fast the ball came."""
     angle = 2.0 * math.pi * b / BINS
@@ -195,7 +195,7 @@ def stopped(g, b, slot, along, across):
     return x, y
 
 
-@inlined
+@kernel(inline=True, fastmath=True)
 def lay(fans, shot, heading, first, samples, wider, fan):
     """Lay a shot's samples out on a heading: ``fan[part, sample]``, east and north instead of forward and right.
 
@@ -227,7 +227,7 @@ def lay(fans, shot, heading, first, samples, wider, fan):
         fan[9, k] = lo[9, first + k]
 
 
-@inlined
+@kernel(inline=True, fastmath=True)
 def meet_ground(g, fans, shot, samples, x, y, z, room):
     """Where each sample that is laid out lands: cell, column and row (of the terrain), height over the start.
 
@@ -262,7 +262,7 @@ def meet_ground(g, fans, shot, samples, x, y, z, room):
         at[AT, k] = np.int32(BACK) if off | unknown else (np.int32(STAYS) if face else np.int32(cell))
 
 
-@inlined
+@kernel(inline=True, fastmath=True)
 def run_by_table(g, fans, shot, heading, samples, room):
     """Where each sample that has landed comes to rest, by the outcome table: column and row, and the kind it meets."""
     fan, at = room.fan, room.at
@@ -305,7 +305,7 @@ def run_by_table(g, fans, shot, heading, samples, room):
         fan[COL, k], fan[ROW, k], at[MET, k] = u, v, kind
 
 
-@inner
+@kernel(python_entry=False)
 def arrival(fans, shot, turn, place, h):
     """Landing speed forward, up [m/s], spin [rad/s], and sine and cosine of how far right of the aim it flies.
 
@@ -332,7 +332,7 @@ def arrival(fans, shot, turn, place, h):
     return pace, -down, spin, right / way, forward / way
 
 
-@inner
+@kernel(python_entry=False)
 def run_one_by_one(g, fans, shot, heading, samples, room):
     """The same as :func:`run_by_table` from the landing itself, each bounce and the roll computed."""
     fan, at = room.fan, room.at
@@ -368,7 +368,7 @@ def relief(g, x, y, sh, ch, far):
     return BACK
 
 
-@inlined
+@kernel(inline=True, fastmath=True)
 def come_to_rest(g, heading, samples, x, y, room):
     """State each sample is played from next, and its penalty: BACK is stroke and distance, STAYS the same place again."""
     fan, at = room.fan, room.at
@@ -401,7 +401,7 @@ def come_to_rest(g, heading, samples, x, y, room):
         at[NEXT, k], at[LOST, k] = s, penalty
 
 
-@inlined
+@kernel(inline=True, fastmath=True)
 def finish(g, fans, shot, heading, samples, own, wider, x, y, z, room):
     """Play the samples of a shot out from a place: fills the room. Shots that carry less than ``own`` metres are run out one by one."""
     lay(fans, shot, heading, first_of(samples), samples, wider, room.fan)
@@ -413,7 +413,7 @@ def finish(g, fans, shot, heading, samples, own, wider, x, y, z, room):
     come_to_rest(g, heading, samples, x, y, room)
 
 
-@kernel
+@kernel(allocates=True)
 def outcomes(g, fans, shot, heading, samples, own, wider, x, y, z, out):
     """Fill ``out[k]`` with the record of each sample: ``x, y, kind, state, penalty, land x, land y, land kind, again``.
 
@@ -441,7 +441,7 @@ def outcomes(g, fans, shot, heading, samples, own, wider, x, y, z, out):
         o[PENALTY] = 1 if s < 0 else at[LOST, k]
 
 
-@kernel
+@kernel(allocates=True)
 def straight(g, fans, shot, heading, x, y, east, north, kind):
     """Where the shot without error ends if it lands at each of ``x, y``, level with its start; kind OFF off the map."""
     one, room = room_for(1), room_for(x.size)
@@ -488,7 +488,7 @@ def arrivals(calm, wind, wind_from, dt, speed, launch, spins, tilt, scales, leve
                 o[0], o[1], o[2], o[3], o[4], o[5], o[6] = y, x, vy, vx, vz, w, apex
 
 
-@kernel
+@kernel(allocates=True)
 def spread_fan(flights, scales, levels, errors, sizes, parts):
     """Fill ``parts[turn, part, sample]`` of one shot from its flights, direction errors [rad] and speed scales of its samples."""
     turns = flights.shape[0]

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gistools.base.jit import inner, kernel
+from gistools.base.jit import kernel
 from gistools.compute.decision.outcome_kernels import (  # noqa: F401  where shots finish is part of the kernels of strategy
     AT,
     BACK,
@@ -80,20 +80,20 @@ class Desk(NamedTuple):
     best: Kept
 
 
-@inner
+@kernel(allocates=True, python_entry=False)
 def kept_for(pins):
     """Room for the kept shots."""
     return Kept(np.full((pins, KEEP), 1e9), np.full((pins, KEEP), -1), np.zeros((pins, KEEP), np.int64))
 
 
-@inner
+@kernel(allocates=True, python_entry=False)
 def desk_for(fans, pins, samples):
     """Room to work in for one thread."""
     tried = np.full(fans.carry.size * HEADINGS, -1)
     return Desk(room_for(samples), np.empty(pins), tried, kept_for(pins), kept_for(pins))
 
 
-@inner
+@kernel(python_entry=False)
 def clear(kept):
     """Forget what is kept."""
     kept.strokes[:], kept.shot[:], kept.heading[:] = 1e9, -1, 0
@@ -148,7 +148,7 @@ def glance(g, fans, shot, heading, samples, x, y, z, value, room, q):
             q[p] += (value[s, p] if s >= 0 else LOST_COSTS) / samples
 
 
-@inner
+@kernel(python_entry=False)
 def promising(q, kept):
     """Tell whether a shot glanced at may be among the best few for any pin."""
     found = False
@@ -157,7 +157,7 @@ def promising(q, kept):
     return found
 
 
-@inner
+@kernel(python_entry=False)
 def remember(kept, p, q, shot, heading):
     """Put a shot among the best few of a pin, best first, each shot of the bag once with its best heading."""
     strokes, shots, headings = kept.strokes[p], kept.shot[p], kept.heading[p]
@@ -211,13 +211,13 @@ def useful(carry, nearest, farthest, longest, beyond):
     return carry >= min(0.62 * nearest - 15.0, 0.5 * longest)
 
 
-@inner
+@kernel(python_entry=False)
 def alike(carry, other):
     """Tell whether two shots of the bag carry all but the same."""
     return abs(carry - other) < 0.045 * carry
 
 
-@inner
+@kernel(python_entry=False)
 def consider(g, fans, s, shot, heading, samples, states, value, desk, kept):
     """Weigh one shot on one heading from state ``s``, unless that was done already, and remember it for every pin."""
     heading %= HEADINGS
@@ -233,7 +233,7 @@ def consider(g, fans, s, shot, heading, samples, states, value, desk, kept):
         remember(kept, p, desk.q[p], shot, heading)
 
 
-@inner
+@kernel(python_entry=False)
 def climb(g, fans, s, samples, states, value, desk, kept):
     """From the best shot for each pin, go on to the next longer or shorter one and the headings beside it while that is better."""
     for p in range(desk.q.size):
@@ -251,7 +251,7 @@ def climb(g, fans, s, samples, states, value, desk, kept):
                 break
 
 
-@inner
+@kernel(python_entry=False)
 def keep_best(s, value, new, kept, best_shot, best_heading):
     """Write the best shots of a state; its value never rises."""
     for p in range(value.shape[1]):
@@ -261,7 +261,7 @@ def keep_best(s, value, new, kept, best_shot, best_heading):
             best_heading[s, p, m] = kept.heading[p, m]
 
 
-@inner
+@kernel(python_entry=False)
 def look_round(g, fans, s, states, pin_x, pin_y, coarse, value, longest, desk):
     """A first look from a state: every useful shot on headings about the pins, on few samples, kept in ``desk.rough``."""
     step = 2.0 * math.pi / HEADINGS
@@ -308,7 +308,7 @@ def look_round(g, fans, s, states, pin_x, pin_y, coarse, value, longest, desk):
         half = HEADINGS // 2 - 4  # nothing found: any shot, any way out
 
 
-@kernel
+@kernel(allocates=True)
 def search(
     g, fans, states, order, start, end, pin_x, pin_y, coarse, fine, value, new, best_shot, best_heading
 ):
@@ -347,7 +347,7 @@ def search(
         keep_best(s, value, new, desk.best, best_shot, best_heading)
 
 
-@kernel
+@kernel(allocates=True)
 def follow(
     g, fans, states, leader, order, start, end, pin_x, pin_y, fine, value, new, best_shot, best_heading
 ):
@@ -384,7 +384,7 @@ def follow(
         keep_best(s, value, new, desk.best, best_shot, best_heading)
 
 
-@inner
+@kernel(python_entry=False)
 def put_first(shots, headings, m):
     """Move the kept shot in place m to the front."""
     shot, heading = shots[m], headings[m]
@@ -393,7 +393,7 @@ def put_first(shots, headings, m):
     shots[0], headings[0] = shot, heading
 
 
-@kernel
+@kernel(allocates=True)
 def improve(
     g,
     fans,

@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from gistools.base.jit import folded, inner, kernel
+from gistools.base.jit import kernel
 from gistools.compute.terrain.surface_kernels import height
 
 FINE = 2  # a fine tile is 2**2 cells wide
@@ -21,7 +21,7 @@ BALL = 0.04267  # metres; least diameter of a ball, Rules of Golf, Equipment Rul
 SECTORS = 360
 
 
-@kernel
+@kernel(allocates=True)
 def tile_maxima(z, shift):
     """Greatest height of the surface on each tile of ``2**shift`` cells; +inf where any height is missing."""
     rows, cols = z.shape
@@ -42,7 +42,7 @@ def tile_maxima(z, shift):
     return out
 
 
-@folded
+@kernel(inline=True, python_entry=False)
 def _leave(c0, r0, dc, dr, per_col, per_row, i, j, shift, rows, cols):
     """Where a ray leaves the tile that holds cell (i, j): distance, and the cell it enters.
 
@@ -73,7 +73,7 @@ def _leave(c0, r0, dc, dr, per_col, per_row, i, j, shift, rows, cols):
     return by_row, i, j
 
 
-@folded
+@kernel(inline=True, python_entry=False)
 def _leave_cell(c0, r0, dc, dr, per_col, per_row, i, j):
     """:func:`_leave` for a single cell: the ray goes on into one of the four beside it."""
     by_col = by_row = math.inf
@@ -90,7 +90,7 @@ def _leave_cell(c0, r0, dc, dr, per_col, per_row, i, j):
     return by_row, (i + 1 if dr > 0.0 else i - 1), j
 
 
-@folded
+@kernel(inline=True, python_entry=False)
 def _cell_peak(z, i, j, c0, r0, dc, dr, s, g, ze, m, at):
     """Raise the steepest slope ``m`` seen so far by what one cell holds between s and g; nan beside missing ground."""
     z00 = z[i, j]
@@ -194,7 +194,7 @@ def peak(z, fine, coarse, c0, r0, dc, dr, s0, s1, ze, m):
 # with one it is a prism between two heights above the ground below it. ``low`` of -inf: solid down to the ground.
 
 
-@inner
+@kernel(allocates=True, python_entry=False)
 def sectors(things, px, py):
     """Sort things by the directions from (px, py) in which they stand: offsets ``(SECTORS + 1,)`` and items."""
     x, y, r = things[0], things[1], things[2]
@@ -395,7 +395,7 @@ def _union(spans, n, low, stick):
     return seen / stick, low, foot, top, by, at, room
 
 
-@kernel
+@kernel(allocates=True)
 def look(ground, things, ex, ey, ez, px, py, pz, stick, aim, reach, out, by):
     """Every eye to every stick. ``out[0..5]``: share, lowest height, foot, top, where it hides, room; ``by``: what."""
     longest = 1
