@@ -28,8 +28,10 @@ from gistools.handoff.landxml import write_landxml
 from gistools.site import _raster, _vector
 from gistools.site.model import Site
 from gistools.steps.catalogue import need
-from gistools.steps.earthworks import contours, quantities, setting_out
+from gistools.steps.contours import contours
+from gistools.steps.quantities import quantities
 from gistools.steps.quantity_rows import both_grounds
+from gistools.steps.setting_out import setting_out
 
 
 @dataclass(frozen=True)

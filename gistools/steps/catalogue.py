@@ -29,33 +29,45 @@ from gistools.site.schema import RESULT_PREFIX
 
 #: step -> (module that declares it, what it answers), in the order a study runs them
 STEPS: dict[str, tuple[str, str]] = {
-    "lines_of_play": ("gistools.steps.layout", "The line of play from each tee to the centre of the green"),
-    "lengths": ("gistools.steps.layout", "Length of each hole from each tee, and its par by length"),
-    "carries": ("gistools.steps.layout", "Reach and carry of every hazard from every tee"),
-    "corridors": ("gistools.steps.layout", "Width of the fairway and clearances along the line of play"),
+    "lines_of_play": (
+        "gistools.steps.lines_of_play",
+        "The line of play from each tee to the centre of the green",
+    ),
+    "lengths": ("gistools.steps.lengths", "Length of each hole from each tee, and its par by length"),
+    "carries": ("gistools.steps.carries", "Reach and carry of every hazard from every tee"),
+    "corridors": ("gistools.steps.corridors", "Width of the fairway and clearances along the line of play"),
     "diagonals": (
-        "gistools.steps.layout",
+        "gistools.steps.diagonals",
         "Hazards on the diagonal: angle, and carry asked per metre of width",
     ),
-    "zones": ("gistools.steps.layout", "Landing zones: the parts of the fairway that hazards separate"),
-    "setbacks": ("gistools.steps.layout", "Clear distances to neighbours, paths, boundary and other holes"),
-    "slopes": ("gistools.steps.terrain", "Camber and fall of the zones and greens, fair hole locations"),
-    "flag_views": ("gistools.steps.terrain", "How much of each flag is seen from where, and what hides it"),
-    "screening": ("gistools.steps.terrain", "Crest level that would hide or show the flag"),
-    "sections": ("gistools.steps.terrain", "Ground profiles along lines of play, approaches and sightlines"),
-    "played_carries": ("gistools.steps.shots", "Which player clears what, by how much and how often"),
-    "tee_shots": ("gistools.steps.shots", "Best club and aim into each landing zone, and what it risks"),
-    "strokes": ("gistools.steps.decision", "Map of expected strokes to hole out, and the best shot"),
-    "approaches": ("gistools.steps.decision", "What each position leaves at each hole location"),
-    "positions": ("gistools.steps.decision", "Landing zones ranked by reward and by total, for each pin"),
-    "brief": ("gistools.steps.decision", "The designer's intentions, checked"),
-    "quantities": ("gistools.steps.earthworks", "Cut, fill, area and topsoil of the proposed shaping"),
-    "contours": ("gistools.steps.earthworks", "Contours of the existing and the proposed ground"),
+    "zones": ("gistools.steps.zones", "Landing zones: the parts of the fairway that hazards separate"),
+    "setbacks": ("gistools.steps.setbacks", "Clear distances to neighbours, paths, boundary and other holes"),
+    "slopes": ("gistools.steps.slopes", "Camber and fall of the zones and greens, fair hole locations"),
+    "flag_views": (
+        "gistools.steps.flag_views",
+        "How much of each flag is seen from where, and what hides it",
+    ),
+    "screening": ("gistools.steps.screening", "Crest level that would hide or show the flag"),
+    "sections": ("gistools.steps.sections", "Ground profiles along lines of play, approaches and sightlines"),
+    "played_carries": (
+        "gistools.steps.played_carries",
+        "Which player clears what, by how much and how often",
+    ),
+    "tee_shots": ("gistools.steps.tee_shots", "Best club and aim into each landing zone, and what it risks"),
+    "strokes": ("gistools.steps.strokes", "Map of expected strokes to hole out, and the best shot"),
+    "approaches": ("gistools.steps.approaches", "What each position leaves at each hole location"),
+    "positions": ("gistools.steps.positions", "Landing zones ranked by reward and by total, for each pin"),
+    "brief": ("gistools.steps.brief", "The designer's intentions, checked"),
+    "quantities": ("gistools.steps.quantities", "Cut, fill, area and topsoil of the proposed shaping"),
+    "contours": ("gistools.steps.contours", "Contours of the existing and the proposed ground"),
     "setting_out": (
-        "gistools.steps.earthworks",
+        "gistools.steps.setting_out",
         "The points a crew stakes, with chainage, offset and levels",
     ),
-    "as_built_check": ("gistools.steps.earthworks", "Levels measured after construction against the design"),
+    "as_built_check": (
+        "gistools.steps.as_built_check",
+        "Levels measured after construction against the design",
+    ),
 }
 
 

@@ -20,7 +20,7 @@ from gistools.compute.ballistics.players import built_in
 from gistools.compute.terrain.surface import Surface
 from gistools.site.model import Site
 from gistools.steps import shot_columns as columns
-from gistools.steps.shots import scene_of
+from gistools.steps.shot_scene import scene_of
 
 WINDS = pd.DataFrame({"fid": [1], "wind": ["west"], "speed_ms": [6.0], "from_deg": [270.0]})
 

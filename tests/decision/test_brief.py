@@ -9,8 +9,8 @@ import pytest
 
 from gistools.base.errors import InputError
 from gistools.site.sample import sample_site
+from gistools.steps.brief import brief
 from gistools.steps.brief_rows import check_row, read_brief, target_of
-from gistools.steps.decision import brief
 
 #: the burn crosses the line of play of the straight hole at 200 m
 ROWS = [

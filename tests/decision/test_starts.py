@@ -17,7 +17,7 @@ from gistools.base.errors import SiteError
 from gistools.compute.terrain.surface import Surface
 from gistools.hole.strategy_holes import tees_of
 from gistools.site.model import Site
-from gistools.steps import decision as steps
+from gistools.steps import zone_choices
 from gistools.steps.approach_starts import MEAN, Start, thinned, views_from
 from gistools.steps.catalogue import need
 from tests.conftest import plane, straight_tables
@@ -189,7 +189,7 @@ def test_a_hole_without_zones_is_started_from_its_tees() -> None:
 
 def test_the_views_of_zone_centres_are_those_of_the_step_of_views() -> None:
     site = walled(1.9)
-    names, areas = steps.zones_of(site, 1)
+    names, areas = zone_choices.zones_of(site, 1)
     from gistools.steps.approach_starts import from_centres
 
     starts = from_centres(site, 1, names, areas)

@@ -61,7 +61,7 @@ class Crossing:
 
 @dataclass(frozen=True)
 class Choices:
-    """What a user can choose: see :func:`gistools.steps.layout.carries`."""
+    """What a user can choose: see :func:`gistools.steps.carries`."""
 
     rays: int = 21
     margin_m: float = 10.0

@@ -37,7 +37,7 @@ ASSUMED = "assumption, no source"
 
 @dataclass(frozen=True)
 class Choices:
-    """Distances asked for [m] and the cone; see :func:`gistools.steps.layout.setbacks` for their sources."""
+    """Distances asked for [m] and the cone; see :func:`gistools.steps.setbacks` for their sources."""
 
     line_boundary_m: float = 80.0
     line_road_m: float = 100.0

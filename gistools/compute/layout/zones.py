@@ -43,7 +43,7 @@ OVER_M = 2.0  # cutting lines run this far beyond the fairway's edge
 
 @dataclass(frozen=True)
 class Choices:
-    """What a user can choose: see :func:`gistools.steps.layout.zones`."""
+    """What a user can choose: see :func:`gistools.steps.zones`."""
 
     clearance_m: float = 3.0
     gate_share: float = 0.5

@@ -1,0 +1,58 @@
+"""The step that checks the brief."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+from gistools.base.progress import tick
+from gistools.steps import decision_columns as c
+from gistools.steps.catalogue import Option, Reads, step
+from gistools.steps.decision_table import decision_table
+
+if TYPE_CHECKING:
+    from gistools.site.model import Site
+
+
+@step(
+    "brief",
+    reads=[Reads("brief")],
+    writes=[c.BRIEF],
+    sources=["plain comparison; no published constant"],
+)
+def brief(
+    site: Site,
+    *,
+    hole: int | None = None,
+    rows_from: Annotated[
+        str | None, Option("", "TOML file with the rows, instead of the table `brief`", file=True)
+    ] = None,
+) -> Any:
+    """Check the designer's intentions, a row each, against what the steps measure.
+
+    All result rows that match hole, tee, player, wind, zone, pin and feature have to be within what is asked; the figure
+    is the one farthest from it, ``margin`` how far inside (in the unit of the measure). The rows are those of the table
+    `brief`, or of a TOML file: a ``[[brief]]`` for each, with the fields of the table
+    (:func:`gistools.steps.brief_rows.read_brief`).
+
+    Returns
+    -------
+    DataFrame
+        ``result`` is ``holds``, ``fails`` or ``no answer``.
+    """
+    import pandas as pd
+
+    from gistools.steps.brief_rows import check_row, read_brief
+
+    if hole is not None:
+        site.pick(hole)
+    table = site.layer("brief") if rows_from is None else read_brief(rows_from)
+    asked = table.to_dict("records")
+    rows = []
+    for number, row in enumerate(asked):
+        tick(number / len(asked), str(row.get("measure", "")))
+        if hole is not None and not pd.isna(row.get("hole")) and int(row["hole"]) != hole:
+            continue
+        if hole is not None and pd.isna(row.get("hole")):
+            row = row | {"hole": hole}
+        rows.append(check_row(site, row))
+    return decision_table(c.BRIEF, rows, site)

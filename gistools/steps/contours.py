@@ -1,0 +1,62 @@
+"""The step of contours."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+from gistools.base.columns import Column
+from gistools.base.progress import tick
+from gistools.steps.catalogue import Option, Reads, Writes, step
+from gistools.steps.earthworks_table import earthworks_table
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from gistools.site.model import Site
+
+_CONTOURS = (
+    Column("hole", "", "hole; empty for the site as a whole"),
+    Column("ground", "", "existing or proposed"),
+    Column("level_m", "m", "level of the contour"),
+    Column("heavy", "", "every fifth contour, or as chosen"),
+)
+
+
+@step(
+    "contours",
+    reads=[Reads("terrain", required=True), Reads("shapes"), Reads("greens", required=True)],
+    writes=[Writes("contours", "LineString", _CONTOURS, "Contours of the existing and the proposed ground")],
+    sources=["plane geometry; no published constant"],
+)
+def contours(
+    site: Site,
+    *,
+    hole: int | None = None,
+    interval_m: Annotated[float, Option("m", "height between contours", 0.02, 50)] = 0.5,
+    heavy_every: Annotated[int, Option("", "every how many contours one is heavy", 1, 100)] = 5,
+    thin_m: Annotated[float, Option("m", "how far a line may stray in plan when thinned", 0, 5)] = 0.05,
+) -> gpd.GeoDataFrame:
+    """Trace contours of the existing ground and, where something is proposed, of the proposed one.
+
+    Lines run where the ground passes the level between neighbouring cell centres, thinned by ``thin_m``; higher
+    ground is on their right. The window is that of the hole, or the box round all holes.
+    """
+    import numpy as np
+
+    from gistools.compute.terrain.contours import contour_lines
+    from gistools.site.proposed import union_of
+    from gistools.steps.quantity_rows import both_grounds
+
+    holes = site.pick(hole)
+    bounds = union_of([site.hole_bounds(h) for h in holes])
+    before, after = both_grounds(site, bounds, hole)
+    grounds = {"existing": before}
+    if np.nanmax(np.abs(after.z - before.z), initial=0.0) > 0:
+        grounds["proposed"] = after
+    rows = []
+    for k, (name, surface) in enumerate(grounds.items()):
+        tick(k / len(grounds), f"contours of the {name} ground")
+        for level, line in contour_lines(surface, interval_m=interval_m, tolerance_m=thin_m):
+            heavy = round(level / interval_m) % heavy_every == 0
+            rows.append({"hole": hole, "ground": name, "level_m": level, "heavy": heavy, "geometry": line})
+    return earthworks_table(_CONTOURS, rows, site.metric)

@@ -1,0 +1,67 @@
+"""The step of corridors."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+from gistools.base.progress import tick
+from gistools.steps import layout_columns as columns
+from gistools.steps.catalogue import Option, Reads, step
+from gistools.steps.layout_inputs import HAZARDS, PLAN
+from gistools.steps.layout_table import layout_table
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from gistools.site.model import Site
+
+
+@step(
+    "corridors",
+    reads=[*PLAN, *HAZARDS, Reads("trees"), Reads("boundary"), Reads("players")],
+    writes=[columns.CORRIDORS, columns.LANDING_WIDTHS],
+    sources=[
+        "plane geometry",
+        "landing distances of scratch and bogey players: WHS Course Rating [seen]",
+    ],
+)
+def corridors(
+    site: Site,
+    *,
+    hole: int | None = None,
+    spacing_m: Annotated[float, Option("m", "distance between stations", 1, 100)] = 10.0,
+    look_m: Annotated[
+        float, Option("m", "how far aside trees and neighbours are looked for", 5, 500)
+    ] = 120.0,
+    ends_m: Annotated[
+        float, Option("m", "fairway nearer than this to its ends is not called narrowest", 0, 200)
+    ] = 20.0,
+) -> dict[str, gpd.GeoDataFrame]:
+    """Width of the fairway and clearances at stations along each line of play, and at landing distances.
+
+    Square to play; at a turning point along the bisector. See :mod:`gistools.compute.layout.corridors`. Players of the
+    site's own table land at their driver's carry and 18.3 m of roll.
+    """
+    import pandas as pd
+
+    from gistools.compute.layout.corridors import LANDING_M, ROLL_M, corridor_rows, landing_rows
+    from gistools.hole.layout_holes import hole_of, surroundings
+
+    players = dict(LANDING_M)
+    own = site.layer("players")
+    for name, carry in zip(own["player"], own["driver_carry_m"], strict=True):
+        if pd.notna(carry):
+            players[str(name)] = (float(carry) + ROLL_M,)
+    rows: list[dict[str, Any]] = []
+    landing: list[dict[str, Any]] = []
+    numbers = site.pick(hole)
+    for k, number in enumerate(numbers):
+        tick(k / len(numbers), f"hole {number}")
+        plan, around = hole_of(site, number), surroundings(site, number)
+        for tee in plan.tees:
+            rows += corridor_rows(plan, tee, around, spacing_m=spacing_m, look_m=look_m, ends_m=ends_m)
+            landing += landing_rows(plan, tee, players)
+    return {
+        "corridors": layout_table(site, columns.CORRIDORS, rows),
+        "landing_widths": layout_table(site, columns.LANDING_WIDTHS, landing),
+    }

@@ -1,0 +1,112 @@
+"""The step of flag views."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+from gistools.base.progress import tick
+from gistools.compute.terrain.defaults import (
+    EYE_M,
+    STICK_M,
+)
+from gistools.steps import terrain_columns as columns
+from gistools.steps.catalogue import Option, Reads, step
+from gistools.steps.terrain_inputs import ABOVE, AIM, EYE, PARTED, PLAN, SEEN_THROUGH, SIGHT, STICK
+
+if TYPE_CHECKING:
+    from gistools.compute.terrain.line_of_sight import Scene
+    from gistools.hole.ground_gather import Hole
+    from gistools.site.model import Map, Site
+    from gistools.steps.slope_rows import Row
+
+
+@step(
+    "flag_views",
+    reads=[*PLAN, *PARTED, *ABOVE, Reads("boundary")],
+    writes=[
+        columns.FLAG_VIEWS,
+        columns.SIGHTLINES,
+        columns.ZONE_VIEWS,
+        columns.TEE_VIEWS,
+        columns.VIEW_MAP,
+    ],
+    sources=[*SIGHT, "seen, part seen, blind: model choice"],
+)
+def flag_views(
+    site: Site,
+    *,
+    hole: int | None = None,
+    eye_m: Annotated[float, EYE] = EYE_M,
+    stick_m: Annotated[float, STICK] = STICK_M,
+    aim: Annotated[str, AIM] = "top",
+    trees: Annotated[str, SEEN_THROUGH] = "as_drawn",
+    mesh_m: Annotated[float, Option("m", "spacing of the mesh looked from", 2, 100)] = 10.0,
+    beside_m: Annotated[
+        float, Option("m", "the mesh reaches this far beside fairway and line of play", 0, 150)
+    ] = 40.0,
+    cell_m: Annotated[float, Option("m", "cells of the maps; at least the terrain's", 0.25, 20)] = 1.0,
+    reach_m: Annotated[float, Option("m", "longest line of sight on the maps", 50, 2000)] = 600.0,
+) -> dict[str, Any]:
+    """How much of each flag is seen from tees, zones and a mesh over the hole, what hides it, and by how much.
+
+    The lowest level seen at the flag is eye + D * max((z(s) - eye) / s) over the ground z between eye and flag at
+    distance D, exact for ground that is bilinear between its cells; crowns with clear air below hide an interval of
+    the stick. `hidden_by` is what hides most of the stick; nothing is named where no more than a ball at the foot is
+    hidden. `green_seen_pct` is the share of the green where a ball would be seen. Viewers stand on the ground; within a
+    crown or a house they see nothing. A map per pin shows the share of the stick seen from every cell. `tee_views`
+    tells how much of each zone is seen from each tee. Earth curvature (17 mm at 500 m) is left out.
+    """
+    from gistools.hole.ground_holes import hole_of, table_of
+    from gistools.steps.view_rows import eyes_of, seen_from, tee_rows, zone_rows
+
+    points: list[Row] = []
+    lines: list[Row] = []
+    zones: list[Row] = []
+    tees: list[Row] = []
+    maps: dict[str, Map] = {}
+    numbers = site.pick(hole)
+    for k, n in enumerate(numbers):
+        tick(k / len(numbers), f"flag views, hole {n}")
+        h = hole_of(site, n)
+        scene, look = h.scene(trees), {"eye_m": eye_m, "stick_m": stick_m, "aim": aim}
+        eyes, keys = eyes_of(h, mesh_m, beside_m)
+        for key, seen in zip(keys, seen_from(h, scene, eyes, look), strict=True):
+            for row in seen:
+                points.append({"hole": n} | key | row)
+                if (key["tee"] or key["zone"]) and row["line"] is not None:
+                    lines.append({"hole": n} | key | row | {"geometry": row["line"]})
+        zones.extend(zone_rows(h, scene, look))
+        tees.extend(tee_rows(h, scene, eye_m))
+        maps |= _view_maps(h, scene, eye_m, stick_m, max(cell_m, h.surface.cell), reach_m)
+    return {
+        "flag_views": table_of(site, columns.FLAG_VIEWS, points),
+        "sightlines": table_of(site, columns.SIGHTLINES, lines),
+        "zone_views": table_of(site, columns.ZONE_VIEWS, zones),
+        "tee_views": table_of(site, columns.TEE_VIEWS, tees),
+        **maps,
+    }
+
+
+def _view_maps(
+    hole: Hole, scene: Scene, eye_m: float, stick_m: float, cell: float, reach_m: float
+) -> dict[str, Map]:
+    import numpy as np
+
+    from gistools.hole.ground_gather import plain
+    from gistools.site.model import Map
+    from gistools.steps.view_rows import feet
+
+    west, south, east, north = scene.surface.bounds
+    cols, rows = int((east - west) / cell), int((north - south) / cell)
+    x, y = west + (np.arange(cols) + 0.5) * cell, north - (np.arange(rows) + 0.5) * cell
+    maps: dict[str, Map] = {}
+    for k, (pin, foot) in enumerate(zip(hole.pins, feet(hole.pins), strict=True)):
+        tick(k / len(hole.pins), f"flag view map, hole {hole.number}, {pin.name}")
+        share = scene.share_map(foot, x, y, eye_m=eye_m, stick_m=stick_m, reach_m=reach_m)
+        share *= 100
+        name = f"flag_view_h{hole.number}_{plain(pin.name)}"
+        while name in maps:
+            name += "_2"
+        text = f"share of the flagstick of hole {hole.number} seen, hole location {pin.name}"
+        maps[name] = Map(name, share, west, north, cell, "pct", text)
+    return maps

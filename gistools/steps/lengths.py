@@ -1,0 +1,69 @@
+"""The step of lengths."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+from gistools.base.units import YARD_M
+from gistools.steps import layout_columns as columns
+from gistools.steps.catalogue import Option, Reads, step
+from gistools.steps.layout_inputs import MEASURING, PLAN
+from gistools.steps.layout_table import layout_table
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from gistools.site.model import Site
+
+
+@step(
+    "lengths",
+    reads=[*PLAN, Reads("terrain")],
+    writes=[columns.LENGTHS],
+    sources=[
+        MEASURING,
+        "Rules of Handicapping, appendix F: par by length [seen]",
+        "combined factor k R / (R + h)",
+    ],
+)
+def lengths(
+    site: Site,
+    *,
+    hole: int | None = None,
+    par_unit: Annotated[
+        str, Option("", "unit of the par table to use; it is printed in both, rounded", choices=("m", "yd"))
+    ] = "m",
+    geoid_m: Annotated[
+        float, Option("m", "height of the geoid above the ellipsoid, added to levels", -110, 90)
+    ] = 0.0,
+) -> gpd.GeoDataFrame:
+    """Length of each hole from each tee: on the ground, on the grid, along the terrain; and its par by length.
+
+    ground = sum of grid pieces / (k R / (R + h)), R = 6 372 000 m; along the terrain = sum of
+    sqrt(ground piece² + level difference²). Without terrain the height is not removed and `note` says so. Where the
+    published par bands overlap both pars are given: playing difficulty and the design's intention decide.
+    """
+    from gistools.compute.layout.lengths import card_length, edge_distances, measure, par_by_length, par_text
+    from gistools.hole.layout_holes import green_of, hole_of, surface_of
+
+    rows = []
+    for number in site.pick(hole):
+        surface, green = surface_of(site, number), green_of(site, number)
+        for tee in hole_of(site, number).tees:
+            found = measure(tee.line, site.metric, surface, geoid_m=geoid_m)
+            front, back = edge_distances(tee.line, green)
+            in_unit = found.ground_m / (YARD_M if par_unit == "yd" else 1.0)
+            rows.append(
+                vars(found)
+                | {
+                    "hole": number,
+                    "tee": tee.tee,
+                    "card_m": card_length(found.ground_m),
+                    "front_m": front / found.combined_factor,
+                    "back_m": back / found.combined_factor,
+                    "par_men": par_text(par_by_length(in_unit, unit=par_unit, who="men")),
+                    "par_women": par_text(par_by_length(in_unit, unit=par_unit, who="women")),
+                    "geometry": tee.line.geometry,
+                }
+            )
+    return layout_table(site, columns.LENGTHS, rows)

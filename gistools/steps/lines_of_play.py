@@ -1,0 +1,67 @@
+"""The step of lines of play."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+from gistools.compute.layout.defaults import SNAP_M, TURN_SHARE
+from gistools.steps import layout_columns as columns
+from gistools.steps.catalogue import Option, step
+from gistools.steps.layout_inputs import MEASURING, PLAN
+from gistools.steps.layout_table import layout_table
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from gistools.site.model import Site
+
+
+@step(
+    "lines_of_play",
+    reads=PLAN,
+    writes=[columns.LINES],
+    sources=[MEASURING],
+)
+def lines_of_play(
+    site: Site,
+    *,
+    hole: int | None = None,
+    snap_m: Annotated[
+        float,
+        Option("m", "how far from its tee or green a drawn line may end before it is doubted", 0.1, 100),
+    ] = SNAP_M,
+    turn_share: Annotated[
+        float,
+        Option(
+            "", "the line turns where the fairway strays by more than this share of its half-width", 0.05, 3
+        ),
+    ] = TURN_SHARE,
+) -> gpd.GeoDataFrame:
+    """The line of play from each tee: straight legs through the turning points to the centre of the green.
+
+    A line drawn in `play_lines` wins: one for the tee, else one for all tees of the hole; it is turned to run
+    from tee to green and tied to their centres. Otherwise the line is derived from the fairway: see
+    :mod:`gistools.compute.layout.lines_of_play` for the rule and its assumptions. A straight hole has no turning point.
+    """
+    from gistools.compute.layout.alignment import Alignment, bearing
+    from gistools.hole.layout_holes import play_lines
+
+    rows = []
+    for number in site.pick(hole):
+        for tee, fid, line in play_lines(site, number, snap_m, turn_share):
+            way = Alignment(line.points)
+            rows.append(
+                {
+                    "hole": number,
+                    "tee": tee,
+                    "tee_fid": fid,
+                    "source": line.source,
+                    "turns_count": line.turns,
+                    "length_m": way.length,
+                    "bearing_deg": bearing(way.legs[0]),
+                    "last_bearing_deg": bearing(way.legs[-1]),
+                    "note": line.note,
+                    "geometry": way.geometry,
+                }
+            )
+    return layout_table(site, columns.LINES, rows)

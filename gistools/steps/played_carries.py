@@ -1,0 +1,149 @@
+"""The step of carries as they play."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Annotated, Any
+
+from gistools.base.progress import tick
+from gistools.steps import shot_columns as columns
+from gistools.steps.catalogue import Reads, need, step
+from gistools.steps.shot_inputs import CAUTIONS, PLAYERS, READS, SOURCES, WINDS, Names
+from gistools.steps.shot_scene import Scene, scene_of
+from gistools.steps.shot_table import shot_table
+from gistools.steps.tee_places import tees_of
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from gistools.compute.ballistics.air import Wind
+    from gistools.compute.ballistics.players import Player
+    from gistools.site.model import Site
+
+TOO_FAR = "beyond any shot, even of a much longer player"
+
+
+@step(
+    "played_carries",
+    reads=[*READS, Reads("terrain", required=True)],
+    writes=[columns.PLAYED_CARRIES, columns.PLAYED_ZONES],
+    sources=SOURCES,
+    cautions=CAUTIONS,
+)
+def played_carries(
+    site: Site,
+    *,
+    hole: int | None = None,
+    players: Annotated[Names, PLAYERS] = None,
+    winds: Annotated[Names, WINDS] = None,
+) -> dict[str, gpd.GeoDataFrame]:
+    """Which player clears what from which tee in which wind, by how much and how often.
+
+    For each carry of the step `carries` (least, greatest, on line) and for the last hazard before each landing zone: the
+    played distance (the flat, calm, sea-level carry that asks for the same shot, :mod:`gistools.compute.ballistics.effective_distance`), the carry of
+    the player's longest club along that bearing to that level, the margin, and the share of all shots that carry it.
+    Every shot is taken to fly along the bearing; ground and trees in between are not looked at.
+    """
+    from gistools.compute.ballistics.players import players_of, winds_of
+
+    whom, blows = players_of(site, players), winds_of(site, winds)
+    carried: list[dict[str, Any]] = []
+    zoned: list[dict[str, Any]] = []
+    for number in site.pick(hole):
+        scene = scene_of(site, number)
+        tee_at = tees_of(site, number)
+        jobs = [(p, w) for p in whom for w in blows]
+        rows = need(site, "carries", hole=number)["carries"].to_dict("records")
+        zones = need(site, "zones", hole=number)["zone_carries"].to_dict("records")
+        for k, (player, wind) in enumerate(jobs):
+            tick(k / len(jobs), f"hole {number}: {player.name}, {wind.name}")
+            carried += [_carry_row(scene, player, wind, row) for row in rows]
+            zoned += [_zone_row(scene, player, wind, row, tee_at[row["tee"]]) for row in zones]
+    return {
+        "played_carries": shot_table(site, columns.PLAYED_CARRIES, carried),
+        "played_zones": shot_table(site, columns.PLAYED_ZONES, zoned),
+    }
+
+
+def _played(plan_m: float, **here: Any) -> float:
+    """Played distance [m]; nan beyond what anybody carries (a tee drawn far away, say)."""
+    from gistools.compute.ballistics.effective_distance import FARTHEST_M, played_distance
+
+    return played_distance(plan_m, **here) if plan_m <= FARTHEST_M else math.nan
+
+
+def _asked(
+    scene: Scene, player: Player, wind: Wind, plan_m: float, rise_m: float, bearing_deg: float
+) -> dict[str, Any]:
+    """What a carry asks of a player: played distance, margin, chance, club."""
+    from gistools.compute.ballistics.effective_distance import carry_of, clearing
+
+    here: dict[str, Any] = {
+        "rise_m": rise_m,
+        "wind": wind,
+        "bearing_deg": bearing_deg,
+        "weather": scene.weather,
+    }
+    reach, share = clearing(player, player.clubs[0], plan_m, **here)
+    enough = ""
+    for club in reversed(player.bag("tee")):
+        if carry_of(club, **here) >= plan_m:
+            enough = club.name
+            break
+    margin = reach - plan_m
+    return {
+        "played": _played(plan_m, player=player, **here),
+        "longest_carry_m": reach,
+        "margin_m": margin,
+        "can_clear": "yes" if margin >= 0 else "no",
+        "clears_pct": 100.0 * share,
+        "club": enough,
+    }
+
+
+def _carry_row(scene: Scene, player: Player, wind: Wind, row: dict[str, Any]) -> dict[str, Any]:
+    rise = float(row["rise_m"])
+    note = "" if math.isfinite(rise) else "no terrain at the tee or the far edge: taken as level"
+    asked = _asked(
+        scene, player, wind, float(row["carry_m"]), rise if not note else 0.0, float(row["bearing_deg"])
+    )
+    return (
+        row
+        | asked
+        | {
+            "player": player.name,
+            "wind": wind.name,
+            "played_carry_m": asked["played"],
+            "note": note or (TOO_FAR if math.isnan(asked["played"]) else ""),
+        }
+    )
+
+
+def _zone_row(
+    scene: Scene, player: Player, wind: Wind, row: dict[str, Any], tee: tuple[float, float]
+) -> dict[str, Any]:
+    bearing, centre = float(row["bearing_deg"]), float(row["centre_m"])
+    rise = float(row["rise_m"])
+    note = "" if math.isfinite(rise) else "no terrain at the tee or the centre: taken as level"
+    rise = 0.0 if note else rise
+    here: dict[str, Any] = {"wind": wind, "bearing_deg": bearing, "weather": scene.weather, "player": player}
+    played = _played(centre, rise_m=rise, **here)
+    out = row | {
+        "player": player.name,
+        "wind": wind.name,
+        "played_centre_m": played,
+        "played_must_carry_m": math.nan,
+        "longest_carry_m": math.nan,
+        "margin_m": math.nan,
+        "can_clear": "nothing to carry",
+        "clears_pct": math.nan,
+        "note": note or (TOO_FAR if math.isnan(played) else ""),
+    }
+    must = row["must_carry_m"]
+    if must is None or not math.isfinite(float(must)) or float(must) <= 0:
+        return out
+    east, north = math.sin(math.radians(bearing)), math.cos(math.radians(bearing))
+    level = scene.surface.height(tee[0] + float(must) * east, tee[1] + float(must) * north)
+    up = float(level - scene.surface.height(*tee))
+    asked = _asked(scene, player, wind, float(must), up if math.isfinite(up) else 0.0, bearing)
+    return out | asked | {"played_must_carry_m": asked["played"]}

@@ -1,0 +1,63 @@
+"""The step of positions."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+from gistools.steps import decision_columns as c
+from gistools.steps.catalogue import step
+from gistools.steps.decision_cases import cases
+from gistools.steps.decision_inputs import BLIND, CAUTION, CELL, PLAYERS, READS, SOURCES, WINDS
+from gistools.steps.decision_table import decision_table
+from gistools.steps.zone_choices import best_at_zones, zones_of
+
+if TYPE_CHECKING:
+    from gistools.site.model import Site
+
+
+@step("positions", reads=READS, writes=[c.POSITIONS, c.CHOICES], sources=SOURCES, cautions=CAUTION)
+def positions(
+    site: Site,
+    *,
+    hole: int | None = None,
+    players: Annotated[tuple[str, ...] | None, PLAYERS] = None,
+    winds: Annotated[tuple[str, ...] | None, WINDS] = None,
+    blind_wider_pct: Annotated[float, BLIND] = 10.0,
+    cell_m: Annotated[float, CELL] = 3.0,
+) -> dict[str, Any]:
+    """Rank the landing zones for each tee, player, wind and pin, by what they leave and by the total with its risk.
+
+    Total = 1 + mean over all outcomes of the best tee shot aimed at the zone of what they leave; reward = the same mean
+    over the outcomes in the zone, less the tee shot. Holes without landing zones have no rows.
+
+    Returns
+    -------
+    dict
+        Layers ``positions`` and ``choices``.
+    """
+    import numpy as np
+    import shapely
+
+    from gistools.compute.decision.ranking import hole_row, position_rows
+    from gistools.hole.strategy_holes import ground_of, strokes_of, tees_of
+
+    rows: list[dict[str, Any]] = []
+    asks: list[dict[str, Any]] = []
+    for h, player, wind, _ in cases(site, hole, players, winds):
+        names, _ = zones_of(site, h)
+        if not names:
+            continue
+        s, ground = strokes_of(site, h, player, wind, cell_m, blind_wider_pct), ground_of(site, h)
+        for tee in tees_of(site, h):
+            case = (player.name, wind, cell_m, blind_wider_pct)
+            found = best_at_zones(site, h, s, ground, tee, case)
+            key = {"hole": h, "tee": tee[0], "player": player.name, "wind": wind.name}
+            for row in position_rows(s, found, names):
+                rows.append(key | row | {"geometry": shapely.Point(row["x"], row["y"])})
+            asks.append(key | hole_row(s, found, names))
+            if not np.isfinite(s.surface.height(tee[1], tee[2])):
+                asks[-1]["reading"] = "the tee lies where heights are missing: nothing is worked out from it"
+    return {
+        "positions": decision_table(c.POSITIONS, rows, site),
+        "choices": decision_table(c.CHOICES, asks, site),
+    }

@@ -1,0 +1,113 @@
+"""The step of screening levels."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+from gistools.base.errors import InputError, SiteError
+from gistools.base.progress import tick
+from gistools.compute.terrain.defaults import (
+    CRESTS,
+    EYE_M,
+    STICK_M,
+)
+from gistools.steps import terrain_columns as columns
+from gistools.steps.catalogue import Option, Reads, step
+from gistools.steps.terrain_inputs import ABOVE, EYE, PLAN, READ, SEEN_THROUGH, SIGHT, STICK
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from gistools.compute.terrain.screening import Crest
+    from gistools.site.model import Site
+    from gistools.steps.slope_rows import Row
+
+
+@step(
+    "screening",
+    reads=[*PLAN, *ABOVE, *(Reads(name) for name in CRESTS if name not in READ)],
+    writes=[columns.SCREENING],
+    sources=[
+        "the line of sight turned round; no published constant",
+        *SIGHT,
+        "side slope of a drawn crest 25 %: common practice, no source",
+    ],
+    cautions=("Levels are for lines of sight alone: drainage, mowing and balls run off a mound too.",),
+)
+def screening(
+    site: Site,
+    *,
+    hole: int | None = None,
+    share_pct: Annotated[
+        float, Option("pct", "share of the zone's lines over the crest that it has to hold for", 1, 100)
+    ] = 100.0,
+    eye_m: Annotated[float, EYE] = EYE_M,
+    stick_m: Annotated[float, STICK] = STICK_M,
+    trees: Annotated[str, SEEN_THROUGH] = "as_drawn",
+    crest_layer: Annotated[
+        str, Option("", "survey layer the crests are drawn in", choices=CRESTS)
+    ] = "mounds",
+    crest_fid: Annotated[int | None, Option("", "id of the one feature to be raised or lowered", 0)] = None,
+    mesh_m: Annotated[float, Option("m", "spacing of the places looked from in a zone", 1, 50)] = 5.0,
+    crest_width_m: Annotated[float, Option("m", "width of the top of a drawn crest line", 0.2, 20)] = 2.0,
+    side_slope_pct: Annotated[float, Option("pct", "side slope of a drawn crest line", 5, 200)] = 25.0,
+) -> gpd.GeoDataFrame:
+    """Crest level of each mound or drawn line that just hides, or just shows, each flag from each landing zone.
+
+    Mounds are those of the layer `mounds`; with `crest_layer` the lines of another layer are taken, with `crest_fid` one
+    feature alone. An outline is raised or lowered by its own shape over its toe, a crest line to one level with sides at
+    a set slope. `show foot` is the highest level that leaves a ball at the foot of the stick seen
+    from the whole zone, `show top` the flag; `hide foot`, `hide half`, `hide all` are the least levels that hide so much
+    from all of it. Each is run again forward on the ground changed that way: `met_pct` says for what share of the lines
+    it then holds. Zones from which no line crosses the mound have no row; see :mod:`gistools.compute.terrain.screening`.
+    """
+    from shapely.geometry import Point
+
+    from gistools.compute.terrain.screening import mound, ridge, screens
+    from gistools.hole.ground_gather import mesh
+    from gistools.hole.ground_holes import crests_of, hole_of, table_of
+
+    rows: list[Row] = []
+    numbers = site.pick(hole)
+    if crest_fid is not None and crest_fid not in set(site.layer(crest_layer)["fid"]):
+        raise SiteError(f"{crest_layer} has no feature {crest_fid} to take as a crest")
+    for n in numbers:
+        h = hole_of(site, n)
+        scene = h.scene(trees)
+        crests = crests_of(site, h, crest_layer, crest_fid)
+        for m, (shape, named) in enumerate(crests):
+            tick(m / len(crests), f"screening, hole {n}, {named.feature}")
+            try:
+                crest: Crest = (
+                    mound(h.surface, shape)
+                    if shape.geom_type == "Polygon"
+                    else ridge(h.surface, shape, width_m=crest_width_m, side_slope_pct=side_slope_pct)
+                )
+            except InputError as problem:
+                raise SiteError(
+                    f"{crest_layer}, feature {named.fid} ({named.feature}): {problem}"
+                ) from problem
+            key = {"hole": n, "feature": named.feature, "layer": crest_layer, "fid": named.fid}
+            for zone, area in h.zones:
+                for pin in h.pins:
+                    if crest.area.intersects(pin.place):
+                        continue
+                    found = screens(
+                        scene,
+                        crest,
+                        mesh(area, mesh_m),
+                        (pin.place.x, pin.place.y),
+                        share=share_pct / 100,
+                        eye_m=eye_m,
+                        stick_m=stick_m,
+                    )
+                    rows.extend(
+                        key
+                        | {"zone": zone, "pin": pin.name, "want": f.want, "crest_now_m": crest.crest_m}
+                        | {"crest_level_m": f.crest_m, "change_m": f.change_m, "lines_count": f.lines}
+                        | {"crossing_pct": 100 * f.crossing, "met_pct": 100 * f.met, "note": f.reason}
+                        | {"geometry": Point(*crest.top)}
+                        for f in found
+                        if f.lines
+                    )
+    return table_of(site, columns.SCREENING, rows)

@@ -1,0 +1,82 @@
+"""The step of sections."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+from gistools.base.progress import tick
+from gistools.compute.terrain.defaults import (
+    AIMS,
+    EYE_M,
+    STICK_M,
+)
+from gistools.steps import terrain_columns as columns
+from gistools.steps.catalogue import Option, Reads, step
+from gistools.steps.terrain_inputs import AIM, EYE, PLAN, SEEN_THROUGH, SIGHT, STICK
+
+if TYPE_CHECKING:
+    from gistools.compute.terrain.sections import Section
+    from gistools.compute.terrain.surface import Floats
+    from gistools.site.model import Site
+    from gistools.steps.slope_rows import Row
+
+
+@step(
+    "sections",
+    reads=[*PLAN, Reads("trees"), Reads("structures")],
+    writes=[columns.SECTIONS, columns.SECTION_POINTS],
+    sources=["plane geometry; no published constant", *SIGHT[1:]],
+)
+def sections(
+    site: Site,
+    *,
+    hole: int | None = None,
+    spacing_m: Annotated[float, Option("m", "distance between stations", 0.1, 50)] = 2.0,
+    eye_m: Annotated[float, EYE] = EYE_M,
+    stick_m: Annotated[float, STICK] = STICK_M,
+    aim: Annotated[str, AIM] = "top",
+    trees: Annotated[str, SEEN_THROUGH] = "as_drawn",
+) -> dict[str, Any]:
+    """Profiles along the lines of play and along the approaches, with the line of sight to the flag.
+
+    One section per line of play, and one from the centre of each landing zone to each hole location; on a hole without
+    zones from each tee instead. Slope is the rise along the line between the stations before and behind. Any other line:
+    :func:`gistools.compute.terrain.sections.section`.
+    """
+    import numpy as np
+    from shapely.geometry import LineString, Point
+
+    from gistools.compute.terrain.line_of_sight import BALL_M
+    from gistools.compute.terrain.sections import section
+    from gistools.hole.ground_gather import centre
+    from gistools.hole.ground_holes import hole_of, table_of
+
+    lines: list[Row] = []
+    points: list[Row] = []
+
+    def add(key: Row, found: Section, way: Floats) -> None:
+        lines.append(key | found.summary() | {"geometry": LineString(way)})
+        points.extend(key | row | {"geometry": Point(x, y)} for row, x, y in found.stations())
+
+    numbers = site.pick(hole)
+    for k, n in enumerate(numbers):
+        tick(k / len(numbers), f"sections, hole {n}")
+        h = hole_of(site, n)
+        things = h.scene(trees).things
+        for tee in h.tees:
+            found = section(h.surface, tee.line, spacing_m=spacing_m, things=things)
+            key = {"kind": "line of play", "tee": tee.name, "section": f"line of play, {tee.name} tee"}
+            add({"hole": n} | key, found, tee.line)
+        starts = [({"zone": zone}, centre(area), zone) for zone, area in h.zones]
+        starts = starts or [({"tee": t.name}, t.place, f"{t.name} tee") for t in h.tees]
+        for where, place, name in starts:
+            for pin in h.pins:
+                way = np.array([place, (pin.place.x, pin.place.y)])
+                up = max(AIMS[aim] * stick_m, BALL_M)
+                found = section(h.surface, way, spacing_m=spacing_m, things=things, eye_m=eye_m, target_m=up)
+                key = {"kind": "approach", "pin": pin.name, "section": f"{name} to {pin.name}"}
+                add({"hole": n} | where | key, found, way)
+    return {
+        "sections": table_of(site, columns.SECTIONS, lines),
+        "section_points": table_of(site, columns.SECTION_POINTS, points),
+    }

@@ -1,0 +1,119 @@
+"""The step of slopes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+from gistools.base.progress import tick
+from gistools.compute.terrain.defaults import (
+    CRITICAL_M,
+    EDGE_PACES,
+    PACE_M,
+    RADIUS_M,
+)
+from gistools.steps import terrain_columns as columns
+from gistools.steps.catalogue import Option, step
+from gistools.steps.terrain_inputs import PARTED, PLAN
+
+if TYPE_CHECKING:
+    from gistools.site.model import Map, Site
+    from gistools.steps.slope_rows import Row
+
+
+@step(
+    "slopes",
+    reads=[*PLAN, *PARTED],
+    writes=[
+        columns.ZONE_SLOPES,
+        columns.GREEN_SLOPES,
+        columns.FAIR,
+        columns.PIN_SLOPES,
+        columns.GREEN_PARTS,
+        columns.GREEN_MAP,
+    ],
+    sources=[
+        "slope of the least-squares plane within a radius; plane geometry, no published constant",
+        "slope limits by green speed: Lemons, USGA Green Section Record, July 2008 [seen]",
+        "edge distance and level ground round the hole: Guidance on Running a Competition [seen]",
+        "fairway falls: common practice, no source",
+    ],
+    cautions=("Slopes are as good as the survey: a level wrong by 10 mm over 1 m is a slope wrong by 1 %.",),
+)
+def slopes(
+    site: Site,
+    *,
+    hole: int | None = None,
+    zone_radius_m: Annotated[
+        float, Option("m", "radius that slopes of zones are measured within", 0.25, 25)
+    ] = 2.5,
+    drain_pct: Annotated[float, Option("pct", "a fairway flatter than this drains poorly", 0, 10)] = 2.0,
+    comfort_pct: Annotated[
+        float, Option("pct", "a landing zone is comfortable below this slope", 1, 30)
+    ] = 8.0,
+    pin_radius_m: Annotated[
+        float, Option("m", "radius that slope round a hole is measured within", 0.3, 5)
+    ] = RADIUS_M,
+    edge_m: Annotated[float, Option("m", "least distance of a hole from the edge", 0, 10)] = EDGE_PACES
+    * PACE_M,
+    stimp_ft: Annotated[float | None, Option("ft", "green speed; without it each green's own", 4, 16)] = None,
+    limit_pct: Annotated[
+        float | None, Option("pct", "greatest slope for a hole location; without it by speed", 0.5, 15)
+    ] = None,
+    surround_m: Annotated[float, Option("m", "width of the green's surround looked at", 0, 30)] = 5.0,
+) -> dict[str, Any]:
+    """Camber and fall of zones, slopes of greens, where a hole location is fair, parts of greens.
+
+    Slopes are those of the plane that fits the ground within a radius best: 2.5 m for zones (about a stance and the
+    first metres of run; assumption), 0.9 m for greens (the ground round a hole that is to be level). With the bearing b
+    of the leg of the longest line of play next to a place, p and q the rise per metre east and north: fall =
+    -(p sin b + q cos b), camber = -(p cos b - q sin b). A hole location is fair where it is far enough from the edge, not
+    steeper than the limit for the green's speed, and more than 3 m from slopes at which a putt cannot be stopped. Parts:
+    see :func:`gistools.compute.terrain.green_slopes.green_parts`.
+    """
+    import numpy as np
+    import shapely
+
+    from gistools.compute.terrain.green_slopes import green_slopes, outline
+    from gistools.hole.ground_holes import hole_of, table_of
+    from gistools.site.model import Map
+    from gistools.steps.slope_rows import cut, green_row, many, part_rows, pin_slope, zone_slopes
+
+    zones: list[Row] = []
+    greens: list[Row] = []
+    fair: list[Row] = []
+    pins: list[Row] = []
+    parts: list[Row] = []
+    maps: dict[str, Map] = {}
+    numbers = site.pick(hole)
+    for k, n in enumerate(numbers):
+        tick(k / len(numbers), f"slopes, hole {n}")
+        h = hole_of(site, n)
+        for zone, area in h.zones:
+            row = zone_slopes(h.surface, area, h.tees[0].line, zone_radius_m, drain_pct, comfort_pct)
+            zones.append({"hole": n, "zone": zone, "area_m2": area.area, "geometry": area} | row)
+        speed = h.stimp_ft if stimp_ft is None else stimp_ft
+        ground = cut(h.surface, h.green.bounds, surround_m + pin_radius_m + 3 * h.surface.cell)
+        g = green_slopes(
+            ground, h.green, stimp_ft=speed, edge_m=edge_m, limit_pct=limit_pct, radius_m=pin_radius_m
+        )
+        found = part_rows(g, h.green, h.line_in_deg, surround_m, shapely.union(h.sand, h.water))
+        parts.extend({"hole": n} | row for row in found)
+        key = {"hole": n, "fid": h.green_fid, "geometry": h.green, "stimp_ft": speed}
+        tiers = sum(row["kind"] == "tier" for row in found)
+        greens.append(key | green_row(g, h.green, h.line_in_deg, edge_m, tiers))
+        room = many(outline(g.surface, g.fair))
+        fair.append(key | {"area_m2": room.area, "geometry": room})
+        for pin in h.pins:
+            row = pin_slope(h.surface, g, h.green, pin.place, pin_radius_m, edge_m, CRITICAL_M)
+            pins.append({"hole": n, "pin": pin.name, "fid": pin.fid} | row)
+        shown = np.where(g.edge_m >= -surround_m, g.slope_pct, np.nan).astype(np.float32)
+        name, text = f"green_slope_map_h{n}", f"slope of the green of hole {n} and its surround"
+        maps[name] = Map(name, shown, g.surface.x_west, g.surface.y_north, g.surface.cell, "pct", text)
+    return {
+        "slopes": table_of(site, columns.ZONE_SLOPES, zones),
+        "green_slopes": table_of(site, columns.GREEN_SLOPES, greens),
+        "fair_areas": table_of(site, columns.FAIR, fair),
+        "pin_slopes": table_of(site, columns.PIN_SLOPES, pins),
+        "green_parts": table_of(site, columns.GREEN_PARTS, parts),
+        **maps,
+    }

@@ -1,0 +1,100 @@
+"""The step of strokes remaining."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Annotated, Any
+
+from gistools.steps import decision_columns as c
+from gistools.steps.catalogue import Option, step
+from gistools.steps.decision_cases import cases
+from gistools.steps.decision_inputs import BLIND, CAUTION, CELL, PLAYERS, READS, SOURCES, WINDS
+from gistools.steps.decision_table import decision_table
+
+if TYPE_CHECKING:
+    from gistools.compute.decision.value_iteration import Strokes
+    from gistools.site.model import Site
+
+
+def clean(name: str) -> str:
+    """Write a name so that it can be part of the name of a raster table."""
+    return re.sub(r"[^0-9a-z]+", "_", name.lower()).strip("_") or "x"
+
+
+@step("strokes", reads=READS, writes=[c.STROKES, c.BEST_SHOTS], sources=SOURCES, cautions=CAUTION)
+def strokes(
+    site: Site,
+    *,
+    hole: int | None = None,
+    players: Annotated[tuple[str, ...] | None, PLAYERS] = None,
+    winds: Annotated[tuple[str, ...] | None, WINDS] = None,
+    blind_wider_pct: Annotated[float, BLIND] = 10.0,
+    cell_m: Annotated[float, CELL] = 3.0,
+    spacing_m: Annotated[float, Option("m", "distance between the points of the best shots", 3, 100)] = 15.0,
+) -> dict[str, Any]:
+    """Map the expected strokes to hole out, and the best shot from a mesh of points.
+
+    ``V(s) = min over shots and aims of { 1 + mean over outcomes of [penalty + V(s')] }``, mean putts on the green; for each
+    player, wind and pin. Maps are named ``strokes_h<hole>_<player>_<wind>_<pin>``, on the cells of the terrain, thinned to
+    about 1 m.
+
+    Returns
+    -------
+    dict
+        Maps, and the layer ``best_shots``.
+    """
+    import numpy as np
+
+    from gistools.hole.strategy_holes import strokes_of
+    from gistools.site.model import Map
+
+    out: dict[str, Any] = {}
+    rows: list[dict[str, Any]] = []
+    for h, player, wind, _ in cases(site, hole, players, winds):
+        s = strokes_of(site, h, player, wind, cell_m, blind_wider_pct)
+        every = max(1, round(1.0 / s.surface.cell))
+        for p, pin in enumerate(s.pins):
+            name = f"strokes_h{h}_{clean(player.name)}_{clean(wind.name)}_{clean(pin)}"
+            values = np.ascontiguousarray(s.map(p)[every // 2 :: every, every // 2 :: every])
+            text = f"expected strokes to the {pin} pin of hole {h}, {player.name}, {wind.name}"
+            west, north = s.surface.x_west, s.surface.y_north
+            out[name] = Map(name, values, west, north, s.surface.cell * every, "strokes", text)
+        rows += _best_rows(s, h, player.name, wind.name, spacing_m)
+    out["best_shots"] = decision_table(c.BEST_SHOTS, rows, site)
+    return out
+
+
+def _best_rows(s: Strokes, hole: int, player: str, wind: str, spacing_m: float) -> list[dict[str, Any]]:
+    import numpy as np
+    import shapely
+
+    from gistools.compute.decision.shot_table import LIES
+    from gistools.compute.decision.value_iteration import KEEP, bearing_of
+
+    west, south, east, north = s.surface.bounds
+    rows = []
+    for y in np.arange(south + spacing_m / 2, north, spacing_m):
+        for x in np.arange(west + spacing_m / 2, east, spacing_m):
+            i, j = int((north - y) / s.surface.cell), int((x - west) / s.surface.cell)
+            k = int(s.mesh.of_cell[i, j])
+            if k < 0 or s.mesh.putts[k]:
+                continue
+            for p, pin in enumerate(s.pins):
+                shot, heading = int(s.shot[k, p, 0]), s.aim(x, y, k, p, 0)
+                if shot < 0:
+                    continue
+                row = {
+                    "hole": hole, "player": player, "wind": wind, "pin": pin, "lie": LIES[int(s.mesh.lie[k])],
+                    "left_m": float(np.hypot(*(s.pin_xy[p] - (x, y)))), "expected_strokes": float(s.value[k, p]),
+                    "club": s.book.shots[shot].label, "bearing_deg": bearing_of(heading), "second_club": "",
+                    "second_costs_strokes": float("nan"), "geometry": shapely.Point(x, y),
+                }  # fmt: skip
+                other = int(s.shot[k, p, 1]) if KEEP > 1 else -1
+                if other >= 0:
+                    cost = s.after(s.outcomes(x, y, other, s.aim(x, y, k, p, 1)))[p] - float(s.value[k, p])
+                    row |= {
+                        "second_club": s.book.shots[other].label,
+                        "second_costs_strokes": max(float(cost), 0.0),
+                    }
+                rows.append(row)
+    return rows

@@ -1,0 +1,134 @@
+"""The step of tee shots into landing zones."""
+
+from __future__ import annotations
+
+import math
+import os
+from concurrent.futures import ThreadPoolExecutor
+from typing import TYPE_CHECKING, Annotated, Any
+
+from gistools.base.progress import tick
+from gistools.steps import shot_columns as columns
+from gistools.steps.catalogue import Option, Reads, need, step
+from gistools.steps.shot_inputs import CAUTIONS, PLAYERS, READS, SOURCES, WINDS, Names
+from gistools.steps.shot_scene import Scene, scene_of
+from gistools.steps.shot_table import shot_table
+from gistools.steps.tee_places import tees_of
+
+if TYPE_CHECKING:
+    from gistools.compute.ballistics.air import Wind
+    from gistools.compute.ballistics.players import Player
+    from gistools.site.model import Site
+
+NOBODY = "no full shot of this player finishes in it in this wind"
+NO_GROUND = "no terrain in the zone"
+
+
+@step(
+    "tee_shots",
+    reads=[*READS, Reads("trees"), Reads("structures"), Reads("boundary"), Reads("terrain", required=True)],
+    writes=[
+        columns.TEE_SHOTS,
+        columns.TEE_SHOT_RISKS,
+        columns.SHOT_ELLIPSES,
+        columns.FINISH_POINTS,
+        columns.SHOT_PATHS,
+    ],
+    sources=SOURCES,
+    cautions=CAUTIONS,
+)
+def tee_shots(
+    site: Site,
+    *,
+    hole: int | None = None,
+    players: Annotated[Names, PLAYERS] = None,
+    winds: Annotated[Names, WINDS] = None,
+    points_count: Annotated[int, Option("count", "finishing points kept of each tee shot", 0, 2048)] = 48,
+) -> dict[str, Any]:
+    """Best club and aim from each tee into each landing zone, and what it risks.
+
+    Every full club that can reach the zone is tried along aims across it, over the real ground, with the player's spread; the
+    one most likely to finish in the zone is kept, of equals (within 2 points) the one that finishes less often in
+    sand, water, trees or out of bounds. It is then played 2,048 times: chances by feature, run, ellipses that hold 50 and 90 %
+    of the landings and finishes, a few finishing points and flights. A zone that no full shot reaches has a row
+    that says so. A hole without landing zones is played at its green.
+    """
+    from gistools.compute.ballistics.players import players_of, winds_of
+
+    whom, blows = players_of(site, players), winds_of(site, winds)
+    rows: dict[str, list[dict[str, Any]]] = {w.layer: [] for w in TEE_SHOT_LAYERS}
+    for number in site.pick(hole):
+        scene = scene_of(site, number)
+        zones = _targets(site, number)
+        jobs = [
+            (tee, place, player, wind)
+            for tee, place in tees_of(site, number).items()
+            for player in whom
+            for wind in blows
+        ]
+
+        def told(
+            job: tuple[str, tuple[float, float], Player, Wind], scene: Scene = scene, zones: Any = zones
+        ) -> Any:
+            return _from_tee(scene, zones, *job, points_count)
+
+        with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
+            for k, (job, parts) in enumerate(zip(jobs, pool.map(told, jobs), strict=True)):
+                tick(k / len(jobs), f"hole {number}: {job[0]} tee, {job[2].name}, {job[3].name}")
+                for layer, some in parts.items():
+                    rows[layer] += [{"hole": number, **row} for row in some]
+    return {w.layer: shot_table(site, w, rows[w.layer]) for w in TEE_SHOT_LAYERS}
+
+
+TEE_SHOT_LAYERS = (
+    columns.TEE_SHOTS,
+    columns.TEE_SHOT_RISKS,
+    columns.SHOT_ELLIPSES,
+    columns.FINISH_POINTS,
+    columns.SHOT_PATHS,
+)
+
+
+def _targets(site: Site, number: int) -> Any:
+    """Landing zones of a hole; its green where it has none (a one-shot hole)."""
+    import geopandas as gpd
+
+    zones = need(site, "zones", hole=number)["zones"][["zone", "geometry"]]
+    if len(zones):
+        return zones
+    greens = site.layer("greens", number)
+    return gpd.GeoDataFrame(
+        {"zone": ["green"] * len(greens)}, geometry=list(greens.geometry), crs=site.metric
+    )
+
+
+def _from_tee(
+    scene: Scene, zones: Any, tee: str, place: tuple[float, float], player: Player, wind: Wind, points: int
+) -> dict[str, list[dict[str, Any]]]:
+    """Rows of all layers for one tee, player and wind."""
+    from gistools.compute.ballistics.tee_shot import Teeing, best_shot, target_for
+    from gistools.steps.shot_rows import ellipse_rows, nothing, path_rows, point_rows, risk_rows, shot_row
+
+    level = scene.surface.height(*place)
+    out: dict[str, list[dict[str, Any]]] = {w.layer: [] for w in TEE_SHOT_LAYERS}
+    who = {"tee": tee, "player": player.name, "wind": wind.name}
+    for zone, area in zip(zones["zone"], zones.geometry, strict=True):
+        common = {**who, "zone": zone}
+        if not math.isfinite(level):
+            out["tee_shots"].append(nothing(common, place, area, "no terrain under the tee"))
+            continue
+        teeing = Teeing(scene.land, scene.obstacles, (*place, level), player, wind, scene.weather)
+        target = target_for(area, place, scene.land)
+        found = best_shot(teeing, target)
+        if found is None:
+            why = NOBODY if math.isfinite(target.level) else NO_GROUND
+            out["tee_shots"].append(nothing(common, place, area, why))
+            continue
+        shots = teeing.shots(found.out, scene.cover.feature)
+        common["club"] = found.club.name
+        out["tee_shots"].append(shot_row(common, place, area, found, shots))
+        out["tee_shot_risks"] += risk_rows(common, scene.cover.names, shots)
+        out["shot_ellipses"] += ellipse_rows(common, shots)
+        out["finish_points"] += point_rows(common, scene.cover.names, shots, found, place, points)
+        out["shot_paths"] += path_rows(common, teeing, found)
+    return out
