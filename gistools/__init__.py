@@ -38,7 +38,7 @@ _ELSEWHERE = {
     "plot": "gistools.sheets.notebook",
     "table": "gistools.sheets.notebook",
     "vary": "gistools.design.vary",
-    "compare": "gistools.design.vary",
+    "compare": "gistools.design.compare",
     "sweep": "gistools.design.vary",
     "explain": "gistools.design.explain",
     "read_brief": "gistools.steps.brief_rows",

@@ -249,7 +249,7 @@ def compare(
     what --raise or --other asks for. Nothing is written into SITE. Figures that stay as they are are not listed.
     """
     from gistools.cli.screen import as_records, print_changes, progress_bar
-    from gistools.design import vary
+    from gistools.design.compare import compare as compare_sites
 
     picture = asked["picture"]
     if asked["raised"] and asked["other"] is not None:
@@ -258,7 +258,9 @@ def compare(
         _refuse_picture(picture, asked["hole"], asked["replace"])
     before = opened_site(site, terrain, height_unit)
     if asked["raised"]:
-        after = vary.vary(before, raise_m=dict(map(_raised, asked["raised"])))
+        from gistools.design.vary import vary
+
+        after = vary(before, raise_m=dict(map(_raised, asked["raised"])))
     elif asked["other"] is not None:
         after = opened_site(asked["other"], None, height_unit)
     else:
@@ -267,16 +269,16 @@ def compare(
         after = proposed_site(before)
     played = {k: asked[k] for k in ("players", "winds") if asked[k]}
     with progress_bar(quiet) as progress, on_progress(progress):
-        found = vary.compare(before, after, hole=asked["hole"], play=asked["play"], **played)
+        changes = compare_sites(before, after, hole=asked["hole"], play=asked["play"], **played)
         if picture is not None:
             from gistools.sheets.change_figure import change
             from gistools.sheets.figures import save
 
             save(change(before, after, asked["hole"], pin=asked["pin"]), picture)
     if as_json:
-        click.echo(json.dumps(as_records(found), indent=1))
+        click.echo(json.dumps(as_records(changes), indent=1))
     else:
-        print_changes(found, units)
+        print_changes(changes, units)
     said = find("quantities").cautions + (find("positions").cautions if asked["play"] else ())
     for caution in () if quiet else said:
         click.echo(f"Caution: {caution}", err=True)

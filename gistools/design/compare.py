@@ -1,20 +1,26 @@
-"""What a change does to a hole: the ground it moves, and which figures are looked at before and after."""
+"""Differences between two sites: the ground that changes, and the figures of results before and after."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from gistools.base.errors import InputError, SiteError
+from gistools.base.progress import tick
 from gistools.compute.layout.lengths import combined_factor
+from gistools.compute.terrain import volumes
 from gistools.compute.terrain.shaping import SLOPE_LIMITS_PCT, TOUCHED_M
 from gistools.compute.terrain.surface import Surface
-from gistools.compute.terrain.volumes import compare
 from gistools.site.model import Site
+from gistools.steps.brief_rows import target_of
+from gistools.steps.catalogue import need
 
-#: what is compared where nothing else is asked: all that is quick to compute
+#: columns that say what a row is about
+KEYS = ("hole", "tee", "player", "wind", "pin", "zone", "feature", "line", "place")
+#: compared by default: all that is quick to compute
 USUAL = (
     "zone_views.seen_mean_pct",
     "zone_views.foot_share_pct",
@@ -32,16 +38,138 @@ USUAL = (
     "zones.area_m2",
     "landing_widths.clear_width_m",
 )
-#: what whole holes have to be played out for: some ten seconds for a hole, player and wind
+#: compared when whole holes are played out: some ten seconds for a hole, player and wind
 PLAYED = (
     "positions.rank",
     "positions.total_strokes",
     "positions.reward_strokes",
     "positions.in_zone_pct",
 )
-#: ending of a measure -> least change worth a row
-LEAST = {"_strokes": 0.005, "_pct": 0.05, "_m": 0.005, "_m2": 0.5}
+#: ending of a measure -> smallest change listed (assumption: half of the last figure shown to people)
+LEAST_CHANGE = {"_strokes": 0.005, "_pct": 0.05, "_m": 0.005, "_m2": 0.5}
+#: numbers closer than this are equal: a tenth of a millimetre, a ten-thousandth of a stroke
+EQUAL_WITHIN = 1e-4
 STEEP_PCT = SLOPE_LIMITS_PCT["mound"][0]  # 3:1, common practice
+
+
+def compare(
+    before: Site,
+    after: Site,
+    measures: Sequence[str] | None = None,
+    *,
+    hole: int | None = None,
+    play: bool = True,
+    **options: Any,
+) -> pd.DataFrame:
+    """Return what changed from one site to another: one row for each figure that differs.
+
+    Without ``measures`` it compares everything that is quick to compute, on the ground and in plan: volumes and
+    slopes of the ground that changes (:func:`ground_rows`), flag views of each zone and pin, carries, lengths,
+    zones; then how the zones rank when the hole is played out.
+
+    Parameters
+    ----------
+    before, after
+        Two sites on one grid: of :func:`gistools.design.vary.vary`, of
+        :func:`gistools.site.proposed.proposed_site`, or two files.
+    measures
+        What to compare, ``step.column``; without it the usual ones, and of them only changes that show when rounded:
+        0.005 strokes, 0.05 %, 5 mm, half a square metre.
+    hole
+        Only this hole.
+    play
+        False leaves out what whole holes have to be played out for (minutes).
+    options
+        Passed to the steps that have them (``players``, ``winds``).
+
+    Returns
+    -------
+    DataFrame
+        Key columns, ``measure``, ``before``, ``after`` and ``change`` (after less before, nan for words). A row that
+        only one site has shows the other as nan. The unit stands at the end of the measure's name.
+
+    Raises
+    ------
+    InputError
+        If there is no such measure, or the sites do not share their grid.
+    """
+    tables = []
+    usual = measures is None
+    if measures is None:
+        measures = usual_measures(before, after, play)
+        if before.ground is not None and after.ground is not None:
+            tables.append(ground_rows(before, after, hole))
+    for number, name in enumerate(measures):
+        tick(number / len(measures), name)
+        changes = _changes(before, after, name, hole, options)
+        tables.append(visible_changes(changes, name) if usual else changes)
+    tables = [t for t in tables if len(t)]
+    if not tables:
+        return pd.DataFrame(columns=["measure", "before", "after", "change"])
+    return _keys_first(pd.concat(tables, ignore_index=True))
+
+
+def measure(site: Site, name: str, *, hole: int | None = None, **options: Any) -> pd.DataFrame:
+    """Return one measure, ``step.column``, with the key columns that tell its rows apart."""
+    spec, layer, column = target_of(name)
+    known = {c.name for c in spec.choices}
+    given = {k: v for k, v in {"hole": hole, **options}.items() if k in known}
+    result = need(site, spec.name, **given)
+    table = result[layer] if isinstance(result, dict) else result
+    keys = [k for k in KEYS if k in table.columns]
+    out = pd.DataFrame({k: table[k] for k in keys if k != column})
+    out["measure"] = name
+    out["value"] = list(table[column])
+    return out.reset_index(drop=True)
+
+
+def _changes(a: Site, b: Site, name: str, hole: int | None, options: Mapping[str, Any]) -> pd.DataFrame:
+    left, right = (measure(s, name, hole=hole, **options) for s in (a, b))
+    keys = [k for k in left.columns if k != "value"]
+    for table in (left, right):
+        table["row"] = table.groupby(keys, dropna=False).cumcount()
+    both = left.merge(right, on=[*keys, "row"], how="outer", suffixes=("_a", "_b")).drop(columns="row")
+    both = both.rename(columns={"value_a": "before", "value_b": "after"})
+    numbers = [pd.to_numeric(both[c], errors="coerce") for c in ("before", "after")]
+    both["change"] = numbers[1] - numbers[0]
+    same = (both["before"] == both["after"]) | (both["before"].isna() & both["after"].isna())
+    return both[~(same | (both["change"].abs() < EQUAL_WITHIN))]
+
+
+def usual_measures(before: Site, after: Site, play: bool) -> list[str]:
+    """Return the usual measures that both sites have the layers for.
+
+    Raises
+    ------
+    InputError
+        If the sites do not share their grid.
+    """
+    if before.metric != after.metric:
+        raise InputError("the two sites are in different CRSs; bring them into one")
+    possible = []
+    for name in (*USUAL, *(PLAYED if play else ())):
+        spec = target_of(name)[0]
+        try:
+            before.require(spec)
+            after.require(spec)
+        except SiteError:
+            continue
+        possible.append(name)
+    return possible
+
+
+def visible_changes(table: pd.DataFrame, measure: str) -> pd.DataFrame:
+    """Leave out rows whose change is too small to show (:data:`LEAST_CHANGE`)."""
+    least = next((least for ending, least in LEAST_CHANGE.items() if measure.endswith(ending)), 0.0)
+    return table[~(table["change"].abs() < least)]
+
+
+def _keys_first(table: pd.DataFrame) -> pd.DataFrame:
+    """Return rows with the key columns first, in their order; hole numbers stay whole where some rows have none."""
+    if "hole" in table.columns:
+        table = table.assign(hole=table["hole"].astype("Int64"))
+    first: list[Any] = [k for k in KEYS if k in table.columns]
+    return table[[*first, *(c for c in table.columns if c not in first)]]
 
 
 def both_surfaces(before: Site, after: Site, hole: int | None = None) -> tuple[Surface, Surface]:
@@ -63,17 +191,17 @@ def both_surfaces(before: Site, after: Site, hole: int | None = None) -> tuple[S
 
 
 def ground_rows(before: Site, after: Site, hole: int | None = None) -> pd.DataFrame:
-    """Rows of the ground between two sites: ``ground.<figure>``, empty where it does not differ by 5 mm anywhere.
+    """Return the differences of the ground, one row for each ``ground.<figure>``.
 
-    Volumes are ``sum(dz) A`` over the cells, on the ground (divided by the square of the combined factor), topsoil left
-    out; slopes are central differences between cells, of the ground that changes, before and after. Where ``hole`` is given
-    the box round it and 60 m more is looked at.
+    Volumes are ``sum(dz) A`` over the cells, on the ground (divided by the square of the combined factor), topsoil
+    left out. Slopes are central differences between cells, of the ground that changes, before and after. With
+    ``hole`` the box round it and 60 m more is compared. The table is empty where no height differs by 5 mm.
     """
     first, second = both_surfaces(before, after, hole)
     touched = np.abs(second.z - first.z) > TOUCHED_M
     if not touched.any():
         return pd.DataFrame()
-    earth = compare(first, second, touched_m=TOUCHED_M)
+    earth = volumes.compare(first, second, touched_m=TOUCHED_M)
     i, j = (float(v.mean()) for v in np.nonzero(touched))
     x, y = first.x_west + (j + 0.5) * first.cell, first.y_north - (i + 0.5) * first.cell
     square = combined_factor(before.metric, x, y, float(np.nanmean(first.z[touched]))) ** 2
@@ -96,41 +224,3 @@ def ground_rows(before: Site, after: Site, hole: int | None = None) -> pd.DataFr
     if hole is not None:
         table.insert(0, "hole", hole)
     return table[table["before"] != table["after"]]
-
-
-def what_to_compare(before: Site, after: Site, play: bool) -> list[str]:
-    """Return the usual measures that both sites can be asked for.
-
-    Raises
-    ------
-    InputError
-        If the sites do not share their grid.
-    """
-    from gistools.steps.brief_rows import target_of
-
-    if before.metric != after.metric:
-        raise InputError("the two sites are in different CRSs; bring them into one")
-    found = []
-    for name in (*USUAL, *(PLAYED if play else ())):
-        spec = target_of(name)[0]
-        try:
-            before.require(spec)
-            after.require(spec)
-        except SiteError:
-            continue
-        found.append(name)
-    return found
-
-
-def worth_telling(table: pd.DataFrame, measure: str) -> pd.DataFrame:
-    """Leave out rows whose change is too small to show: half of the last figure that people are told (assumption)."""
-    least = next((least for ending, least in LEAST.items() if measure.endswith(ending)), 0.0)
-    return table[~(table["change"].abs() < least)]
-
-
-def in_order(table: pd.DataFrame, keys: tuple[str, ...]) -> pd.DataFrame:
-    """Return rows with the key columns first, in their order; numbers of holes whole, also where some rows have none."""
-    if "hole" in table.columns:
-        table = table.assign(hole=table["hole"].astype("Int64"))
-    first: list[Any] = [k for k in keys if k in table.columns]
-    return table[[*first, *(c for c in table.columns if c not in first)]]

@@ -1,4 +1,4 @@
-"""A site being varied: features moved in plan, and the ground that goes with them.
+"""Edits to a site: features moved, raised or removed, and the ground that goes with them.
 
 A mound takes its ground along, a bunker its hollow and lip: what the feature adds to the ground (its *relief*) is the
 terrain less the smooth surface that meets it along the outline (Laplace's equation with the outline as boundary, as for
@@ -61,19 +61,19 @@ class Move:
 
 
 @dataclass
-class Draft:
-    """Tables and ground of a site while changes are made; the site itself stays as it is."""
+class SiteEdits:
+    """Changed tables and ground of a site; the site itself stays as it is."""
 
     site: Site
     tables: dict[str, Any] = field(default_factory=dict)
     surface: Surface | None = None
-    said: list[Finding] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
 
-    def done(self, settings: Mapping[str, Any]) -> Site:
-        """Return the changed site, what moved in plan alone among its findings."""
+    def apply(self, settings: Mapping[str, Any]) -> Site:
+        """Return the changed site. Its findings name the features that moved in plan alone."""
         ground = None if self.surface is None else ArrayGround(self.surface)
         site = self.site.replace(ground=ground, settings=settings, **self.tables)
-        return dataclasses.replace(site, findings=(*site.findings, *self.said))
+        return dataclasses.replace(site, findings=(*site.findings, *self.findings))
 
     def table(self, layer: str) -> Any:
         """Return a layer as it is now."""
@@ -150,22 +150,22 @@ class Draft:
         if layer in WITH_GROUND:
             ground = self.surface or self.site.surface()
             try:
-                bare, relief = taken_out(ground, self._area(layer, row))
+                bare, relief = remove_relief(ground, self._area(layer, row))
                 if np.abs(relief.z).max() >= LEAST_RISE_M:
-                    self.surface = bare if move is None else laid(bare, relief, move)
+                    self.surface = bare if move is None else add_relief(bare, relief, move)
                     return
             except InputError as fault:
                 raise InputError(f"{name}: {fault}") from fault
-            self._say(layer, row, f"the terrain holds no {WITH_GROUND[layer]} of it")
+            self._warn(layer, row, f"the terrain holds no {WITH_GROUND[layer]} of it")
         elif layer in IN_A_BED:
-            self._say(layer, row, f"its {IN_A_BED[layer]} stays in the terrain where it was")
+            self._warn(layer, row, f"its {IN_A_BED[layer]} stays in the terrain where it was")
 
-    def _say(self, layer: str, row: int, what: str) -> None:
+    def _warn(self, layer: str, row: int, text: str) -> None:
         fid = int(self.table(layer)["fid"].iloc[row])
-        self.said.append(Finding("warning", layer, fid, f"changed in plan alone: {what}"))
+        self.findings.append(Finding("warning", layer, fid, f"changed in plan alone: {text}"))
 
     def _area(self, layer: str, row: int) -> BaseGeometry:
-        """Ground that belongs to a mound or bunker; never that of greens and tees."""
+        """Return the ground that belongs to a mound or bunker, without greens and tees."""
         shape = self.table(layer).geometry.iloc[row]
         if layer == "mounds":
             return shape if shape.area > 0 else shape.buffer(CREST_LINE_M)
@@ -173,7 +173,7 @@ class Draft:
         return shape.buffer(LIP_M).difference(shapely.union_all(built))
 
 
-def taken_out(ground: Surface, area: BaseGeometry) -> tuple[Surface, Surface]:
+def remove_relief(ground: Surface, area: BaseGeometry) -> tuple[Surface, Surface]:
     """Take what rises or is sunk within an area out of the ground.
 
     Returns
@@ -199,7 +199,7 @@ def taken_out(ground: Surface, area: BaseGeometry) -> tuple[Surface, Surface]:
     return _with(ground, z), relief
 
 
-def laid(bare: Surface, relief: Surface, move: Move) -> Surface:
+def add_relief(bare: Surface, relief: Surface, move: Move) -> Surface:
     """Add a relief to the ground at its new place.
 
     Raises
@@ -211,8 +211,8 @@ def laid(bare: Surface, relief: Surface, move: Move) -> Surface:
     i, j, xx, yy = _window(bare, goal)
     add = np.nan_to_num(np.asarray(relief.height(*move.back(xx, yy))))
     west, south, east, north = bare.bounds
-    found = move.shape(_held(relief)).bounds
-    if found[0] < west or found[1] < south or found[2] > east or found[3] > north:
+    moved = move.shape(_relief_box(relief)).bounds
+    if moved[0] < west or moved[1] < south or moved[2] > east or moved[3] > north:
         raise InputError("its ground would be moved off the terrain")
     z = bare.z.copy()
     if np.isnan(z[i, j][add != 0]).any():
@@ -221,8 +221,8 @@ def laid(bare: Surface, relief: Surface, move: Move) -> Surface:
     return _with(bare, z)
 
 
-def _held(relief: Surface) -> BaseGeometry:
-    """Box round the cells where a relief is not nothing."""
+def _relief_box(relief: Surface) -> BaseGeometry:
+    """Return the box round the cells where a relief is not zero."""
     x, y = relief.centres()
     i, j = np.nonzero(relief.z)
     half = relief.cell / 2
@@ -230,7 +230,7 @@ def _held(relief: Surface) -> BaseGeometry:
 
 
 def _window(ground: Surface, area: BaseGeometry) -> tuple[slice, slice, Floats, Floats]:
-    """Rows and columns of the cells round an area, two beyond it, and where their centres are."""
+    """Return rows and columns of the cells round an area and two beyond it, and the grids of their centres [m]."""
     west, south, east, north = area.bounds
     rows, cols = ground.z.shape
     j0 = int(np.floor((west - ground.x_west) / ground.cell)) - 2
@@ -251,7 +251,7 @@ def _with(ground: Surface, z: NDArray[np.float64]) -> Surface:
 
 
 def _bell(outline: BaseGeometry, x: Floats, y: Floats) -> Floats:
-    """1 at the innermost place of an outline, 0 at its edge and outside, level at both: smoothstep of the edge distance."""
+    """Return 1 at the innermost place of an outline, 0 at its edge and outside: smoothstep of the edge distance."""
     points = shapely.points(x, y)
     inside = shapely.contains(outline, points)
     depth = np.where(inside, shapely.distance(outline.boundary, points), 0.0)

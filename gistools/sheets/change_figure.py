@@ -10,8 +10,7 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from gistools.base.errors import InputError
-from gistools.design.compare import both_surfaces, ground_rows
-from gistools.design.vary import compare
+from gistools.design.compare import both_surfaces, compare, ground_rows
 from gistools.sheets.figures import INK, _furniture, _label, _pins, _relief, _survey
 from gistools.site.model import Map, Site
 from gistools.steps.catalogue import need

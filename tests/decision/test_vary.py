@@ -9,7 +9,8 @@ import pytest
 from pandas.testing import assert_frame_equal
 
 from gistools.base.errors import InputError
-from gistools.design.vary import compare, sweep, vary
+from gistools.design.compare import compare
+from gistools.design.vary import sweep, vary
 
 
 def test_a_tee_moved_back_lengthens_the_hole(straight_site):
@@ -37,6 +38,19 @@ def test_sweep_is_the_same_on_any_executor_and_resumes(straight_site, tmp_path):
     assert_frame_equal(plain, pooled)
     assert_frame_equal(
         sweep(straight_site, grid, ["lengths.grid_m"], hole=1, keep=tmp_path), plain, check_dtype=False
+    )
+
+
+def test_a_stored_sweep_is_not_taken_for_an_edited_site(straight_site, tmp_path):
+    """Same folder, other survey: the back tee stands 7 m further back."""
+    grid = {"stimp_ft": [None]}
+    first = sweep(straight_site, grid, ["lengths.grid_m"], hole=1, keep=tmp_path)
+    edited = vary(straight_site, move_tee={(1, "back"): (0.0, -7.0)})
+    second = sweep(edited, grid, ["lengths.grid_m"], hole=1, keep=tmp_path)
+    back = [table.loc[table["tee"] == "back", "value"].iloc[0] for table in (first, second)]
+    assert back[1] - back[0] == pytest.approx(7.0, abs=0.01)
+    assert_frame_equal(
+        sweep(straight_site, grid, ["lengths.grid_m"], hole=1, keep=tmp_path), first, check_dtype=False
     )
 
 

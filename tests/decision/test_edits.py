@@ -13,7 +13,7 @@ from shapely.geometry import LineString, Point, box
 import gistools as gt
 from gistools.base.errors import InputError
 from gistools.compute.terrain.surface import Surface
-from gistools.design.edits import Move, laid, taken_out
+from gistools.design.edits import Move, add_relief, remove_relief
 from gistools.design.vary import vary
 from gistools.site.model import Site
 from gistools.site.sample import sample_site
@@ -134,11 +134,11 @@ def test_the_move_and_its_way_back_agree() -> None:
     assert (north.x, north.y) == pytest.approx((15.0, 20.0))  # north turned clockwise points east
 
 
-def test_taken_out_and_laid_again_is_the_same_ground() -> None:
+def test_relief_removed_and_added_again_is_the_same_ground() -> None:
     ground = sample_site().surface()
     area = sample_site().layer("mounds").geometry.iloc[0]
-    bare, relief = taken_out(ground, area)
-    np.testing.assert_allclose(laid(bare, relief, Move()).z, ground.z, atol=1e-9)
+    bare, relief = remove_relief(ground, area)
+    np.testing.assert_allclose(add_relief(bare, relief, Move()).z, ground.z, atol=1e-9)
     outside = ~np.isclose(bare.z, ground.z, atol=1e-12)
     x, y = ground.centres()
     i, j = np.nonzero(outside)
