@@ -13,8 +13,6 @@ import gistools
 
 PACKAGE = Path(gistools.__file__).parent
 MODULES = sorted(PACKAGE.rglob("*.py"))
-#: floor -> floors it may import, beside itself
-FLOORS = ("base", "compute", "site", "hole", "steps", "design", "handoff", "sheets", "cli", "desktop")
 #: the only modules that may import these
 DOORS = {
     "numba": {"base/jit.py"},
@@ -46,13 +44,6 @@ def test_heavy_libraries_come_through_one_door(path: Path) -> None:
         root = name.split(".")[0]
         assert root not in DOORS or relative(path) in DOORS[root], f"{relative(path)} imports {root}"
         assert root != "matplotlib" or relative(path).startswith("sheets/")
-
-
-@pytest.mark.parametrize("path", [p for p in MODULES if relative(p).startswith("compute/")], ids=relative)
-def test_compute_is_on_arrays_alone(path: Path) -> None:
-    roots = {name.split(".")[0] for name in imported(path)}
-    assert "geopandas" not in roots
-    assert not any(n.startswith("gistools.site") for n in imported(path))
 
 
 @pytest.mark.parametrize("path", [p for p in MODULES if p.name.endswith("_kernels.py")], ids=relative)

@@ -1,0 +1,106 @@
+"""The words and floors of the house: import contract, circles, names, trust tags, size of kernels' signatures."""
+
+from __future__ import annotations
+
+import ast
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import gistools
+
+PACKAGE = Path(gistools.__file__).parent
+MODULES = sorted(PACKAGE.rglob("*.py"))
+#: names that say nothing of what they hold
+FILLERS = {
+    "told",
+    "found",
+    "held",
+    "kept",
+    "asked",
+    "thing",
+    "things",
+    "what",
+    "wanted",
+    "near",
+    "own",
+    "plain",
+    "gather",
+}
+TRUST_TAGS = {"published", "second-hand", "computed", "fit", "assumption", "common practice", "from memory"}
+OLD_TAGS = r"\[(seen|tried|derived|secondary|model choice|engineering choice|project fit|second hand)|reference sheet"
+MOST_PARAMETERS = 8
+
+pytestmark = pytest.mark.xfail(strict=False, reason="the redesign is under way")
+
+
+def relative(path: Path) -> str:
+    return path.relative_to(PACKAGE).as_posix()
+
+
+def test_each_floor_imports_only_floors_below() -> None:
+    """The import contract of pyproject.toml, which sees late imports too."""
+    program = Path(sys.executable).with_name("lint-imports")
+    done = subprocess.run(
+        [program, "--no-cache"], cwd=PACKAGE.parent, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stdout[-3000:]
+
+
+def test_no_circle_of_files() -> None:
+    """Not even imports for type checking alone make a circle."""
+    import graphlib
+
+    import grimp
+
+    graph = grimp.build_graph("gistools", exclude_type_checking_imports=False, cache_dir=None)
+    edges = {m: graph.find_modules_directly_imported_by(m) for m in graph.modules}
+    graphlib.TopologicalSorter(edges).prepare()
+
+
+@pytest.mark.parametrize("path", MODULES, ids=relative)
+def test_no_import_hides_behind_a_name(path: Path) -> None:
+    """A module is loaded by name at two doors alone: public names of the package, and steps from their list."""
+    if relative(path) in ("__init__.py", "steps/catalogue.py"):
+        return
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if (
+            isinstance(node, ast.Call)
+            and getattr(node.func, "attr", getattr(node.func, "id", "")) == "import_module"
+        ):
+            words = [a.value for a in node.args if isinstance(a, ast.Constant)]
+            assert words and not str(words[0]).startswith("gistools"), f"{relative(path)}:{node.lineno}"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=relative)
+def test_names_say_what_they_hold(path: Path) -> None:
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        names = []
+        if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store):
+            names = [node.id]
+        elif isinstance(node, (ast.FunctionDef, ast.ClassDef)):
+            names = [node.name]
+        elif isinstance(node, ast.arg):
+            names = [node.arg]
+        assert not FILLERS & set(names), f"{relative(path)}:{node.lineno}: {names}"
+
+
+@pytest.mark.parametrize("path", [*MODULES, *sorted(PACKAGE.rglob("*.csv"))], ids=relative)
+def test_trust_tags_are_of_the_closed_list(path: Path) -> None:
+    text = path.read_text(encoding="utf-8")
+    assert not re.findall(OLD_TAGS, text)
+
+
+@pytest.mark.parametrize("path", [p for p in MODULES if p.name.endswith("_kernels.py")], ids=relative)
+def test_kernels_take_few_parameters(path: Path) -> None:
+    """At most eight parameters, unless the file gives a measured reason on the line of the ``def`` (``# parameters: ...``)."""
+    lines = path.read_text(encoding="utf-8").splitlines()
+    for node in ast.walk(ast.parse("\n".join(lines))):
+        if isinstance(node, ast.FunctionDef):
+            head = " ".join(lines[node.lineno - 1 : node.body[0].lineno])
+            assert len(node.args.args) <= MOST_PARAMETERS or "# parameters:" in head, (
+                f"{node.name}: {len(node.args.args)}"
+            )
