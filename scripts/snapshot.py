@@ -65,12 +65,17 @@ def answers(path: Path, plan_only: bool) -> dict[str, Any]:
         except gt.GistoolsError as fault:
             layers[name] = str(fault)
             continue
-        for layer, table in (result if isinstance(result, dict) else {find(name).writes[0].layer: result}).items():
+        for layer, table in (
+            result if isinstance(result, dict) else {find(name).writes[0].layer: result}
+        ).items():
             if hasattr(table, "values") and not isinstance(table, pd.DataFrame):
                 layers[layer] = np.asarray(table.values)
             else:
                 layers[layer] = pd.DataFrame(
-                    {c: (table[c].to_wkb() if c == table.attrs.get("geometry", "geometry") else table[c]) for c in table}
+                    {
+                        c: (table[c].to_wkb() if c == table.attrs.get("geometry", "geometry") else table[c])
+                        for c in table
+                    }
                 )
     return layers
 
@@ -138,7 +143,9 @@ def table_differences(a: pd.DataFrame, b: pd.DataFrame, limit: float, strokes: f
         bad = ~np.isclose(u, v, rtol=tolerance, atol=tolerance, equal_nan=True)
         if bad.any():
             k = int(np.flatnonzero(bad)[0])
-            lines.append(f"{c} differs in {int(bad.sum())} of {len(u)} rows by up to {np.nanmax(np.abs(u - v)):.3g}, first {u[k]} and {v[k]}")
+            lines.append(
+                f"{c} differs in {int(bad.sum())} of {len(u)} rows by up to {np.nanmax(np.abs(u - v)):.3g}, first {u[k]} and {v[k]}"
+            )
     return lines
 
 
