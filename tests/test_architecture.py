@@ -20,7 +20,7 @@ DOORS = {
     "rasterio": {"site/_raster.py"},
     "ezdxf": {"handoff/dxf.py"},
     "click": {"cli/main.py", "cli/options.py"},
-    "rich": {"cli/screen.py", "steps/summary.py"},
+    "rich": {"cli/screen.py"},
 }
 
 

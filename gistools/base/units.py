@@ -36,6 +36,27 @@ UNITS: dict[str, tuple[str, str]] = {
     "crs": ("_crs", "unit of the file's CRS"),  # coordinates; metres inside, converted when handed out
 }
 
+#: unit -> decimals that mean something to a reader; a unit that is missing here keeps six significant digits
+DECIMALS = {
+    "m": 2,
+    "m2": 1,
+    "m3": 1,
+    "ha": 2,
+    "deg": 1,
+    "pct": 1,
+    "ms": 2,
+    "s": 2,
+    "rpm": 0,
+    "ft": 1,
+    "c": 1,
+    "strokes": 2,
+    "m_per_m": 3,
+    "ppm": 1,
+    "count": 0,
+    "crs": 3,
+}
+SIGNIFICANT_DIGITS = 6
+
 
 def suffix_ok(name: str, unit: str) -> bool:
     """Tell whether a column or option name ends in the suffix its unit asks for."""
@@ -70,3 +91,9 @@ def heading(name: str, unit: str, units: str) -> tuple[str, float]:
     if unit == "m" and units == "yd" and not words.endswith(("level", "rise", "eye")):
         return f"{words} [yd]", 1 / YARD_M
     return (f"{words} [{shown}]" if shown else words), 1.0
+
+
+def show_number(value: float, unit: str) -> str:
+    """Write a number with the decimals of its unit."""
+    digits = DECIMALS.get(unit)
+    return f"{value:.{SIGNIFICANT_DIGITS}g}" if digits is None else f"{value:.{digits}f}"

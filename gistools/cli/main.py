@@ -248,8 +248,9 @@ def compare(
     SITE as surveyed is compared with its proposed ground (layer `shapes`, or raster `terrain_proposed`), or with
     what --raise or --other asks for. Nothing is written into SITE. Figures that stay as they are are not listed.
     """
-    from gistools.cli.screen import as_records, print_changes, progress_bar
+    from gistools.cli.screen import print_changes, progress_bar
     from gistools.design.compare import compare as compare_sites
+    from gistools.steps.records import result_as_json
 
     picture = asked["picture"]
     if asked["raised"] and asked["other"] is not None:
@@ -276,7 +277,7 @@ def compare(
 
             save(change(before, after, asked["hole"], pin=asked["pin"]), picture)
     if as_json:
-        click.echo(json.dumps(as_records(changes), indent=1))
+        click.echo(json.dumps(result_as_json(changes, before.crs.to_string()), indent=1))
     else:
         print_changes(changes, units)
     said = find("quantities").cautions + (find("positions").cautions if asked["play"] else ())
@@ -377,9 +378,10 @@ def step_command(spec: Step) -> click.Command:
         maps: Path | None = None,
         **options: Any,
     ) -> None:
-        from gistools.cli.screen import as_records, print_result, progress_bar
+        from gistools.cli.screen import print_result, progress_bar
         from gistools.site.write import refuse_out
         from gistools.steps.catalogue import run
+        from gistools.steps.records import result_as_json
 
         given = {k: (v or None) if isinstance(v, tuple) else v for k, v in options.items()}
         opened = opened_site(site, terrain, height_unit)
@@ -390,7 +392,7 @@ def step_command(spec: Step) -> click.Command:
             path = None if show_only else opened.write(result, out=out, replace=replace or None)
             files = [] if maps is None else opened.write_maps(result, to=maps, replace=replace)
         if as_json:
-            click.echo(json.dumps(as_records(result), indent=1))
+            click.echo(json.dumps(result_as_json(result, opened.crs.to_string()), indent=1))
         else:
             print_result(result, units)
         for caution in () if quiet else spec.cautions:

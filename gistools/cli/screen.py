@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import sys
 import time
 from collections.abc import Callable, Iterator, Mapping
@@ -16,7 +15,8 @@ from rich.progress import BarColumn, Progress, TextColumn
 from rich.table import Table
 from rich.text import Text
 
-from gistools.base.units import UNITS, YARD_M, heading
+from gistools.base.json_values import json_value
+from gistools.base.units import UNITS, YARD_M, heading, show_number
 from gistools.site.model import Map
 from gistools.steps.catalogue import Step, find
 
@@ -24,17 +24,15 @@ ROWS_SHOWN = 60
 SIDE_ROWS_SHOWN = 15
 #: columns that say what a row is about
 KEYS = ("hole", "tee", "player", "wind", "pin", "zone", "feature", "line", "place")
-WORDY = 24  # letters of a cell that are held together when columns are fitted in
-PATIENCE_S = 2.0
+MIN_COLUMN_WIDTH = 24  # characters of a cell that stay on one line when columns are fitted in
+PROGRESS_DELAY_S = 2.0
 
 
-def cell(value: Any) -> str:
-    """Write one value for a table: nothing for missing, three figures for small numbers."""
-    if value is None or (isinstance(value, float) and math.isnan(value)) or value is pd.NA:
+def cell(value: Any, unit: str = "") -> str:
+    """Write one value for a table: nothing for missing, a number with the decimals of its unit."""
+    if json_value(value) is None:
         return ""
-    if isinstance(value, float):
-        return f"{value:.1f}" if abs(value) >= 10 else f"{value:.2f}"
-    return str(value)
+    return show_number(value, unit) if isinstance(value, float) else str(value)
 
 
 def print_table(
@@ -46,7 +44,9 @@ def print_table(
     heads = {c: heading(c, units.get(c, ""), length_unit) for c in columns}
     rows = [
         [
-            f"{v:.7f}" if c.endswith("_factor") else cell(v * heads[c][1] if isinstance(v, float) else v)
+            f"{v:.7f}"
+            if c.endswith("_factor")
+            else cell(v * heads[c][1] if isinstance(v, float) else v, units.get(c, ""))
             for c, v in zip(columns, row, strict=True)
         ]
         for row in table[columns].head(most).itertuples(index=False)
@@ -54,7 +54,7 @@ def print_table(
     words = [heads[c][0] for c in columns]
     widths = [
         max(len(w) for text in (word, *(row[k] for row in rows)) for w in (text.split() or [""]))
-        if any(len(row[k]) > WORDY for row in rows)
+        if any(len(row[k]) > MIN_COLUMN_WIDTH for row in rows)
         else max(len(w) for w in (*word.split(), *(row[k] for row in rows)))
         for k, word in enumerate(words)
     ]
@@ -130,30 +130,6 @@ def print_changes(found: pd.DataFrame, length_unit: str = "m") -> None:
     console.print(shown)
 
 
-def as_records(result: Any) -> Any:
-    """Return a result as plain values for JSON: rows without geometry, missing as null."""
-    if isinstance(result, Mapping):
-        return {name: as_records(table) for name, table in result.items()}
-    if isinstance(result, Map):
-        return {
-            "map": result.name,
-            "rows": result.values.shape[0],
-            "cols": result.values.shape[1],
-            "cell_m": result.cell,
-        }
-    rows = pd.DataFrame(result.drop(columns="geometry", errors="ignore"))
-    return [{k: plain(v) for k, v in row.items()} for row in rows.to_dict("records")]
-
-
-def plain(value: Any) -> Any:
-    """Return a value as JSON knows it."""
-    if hasattr(value, "item"):
-        value = value.item()
-    if value is pd.NA or value is pd.NaT or (isinstance(value, float) and not math.isfinite(value)):
-        return None
-    return value
-
-
 def print_findings(findings: list[Any]) -> None:
     """Print what ``check`` found, errors first."""
     console = Console(width=None if sys.stdout.isatty() else 160)
@@ -209,7 +185,7 @@ def progress_bar(quiet: bool = False) -> Iterator[Callable[[float, str], None] |
 
     def listen(share: float, text: str) -> None:
         nonlocal started
-        if not started and time.monotonic() - start > PATIENCE_S:
+        if not started and time.monotonic() - start > PROGRESS_DELAY_S:
             bar.start()
             started = True
         if started:

@@ -104,9 +104,12 @@ def compare(
         changes = _changes(before, after, name, hole, options)
         tables.append(visible_changes(changes, name) if usual else changes)
     tables = [t for t in tables if len(t)]
-    if not tables:
-        return pd.DataFrame(columns=["measure", "before", "after", "change"])
-    return _keys_first(pd.concat(tables, ignore_index=True))
+    if tables:
+        out = _keys_first(pd.concat(tables, ignore_index=True))
+    else:
+        out = pd.DataFrame(columns=["measure", "before", "after", "change"])
+    out.attrs["layer"] = "changes"
+    return out
 
 
 def measure(site: Site, name: str, *, hole: int | None = None, **options: Any) -> pd.DataFrame:

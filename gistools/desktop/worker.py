@@ -87,10 +87,11 @@ def _sample(opening: Mapping[str, Any], given: Mapping[str, Any], _tell: Tell) -
 
 
 def _step(opening: Mapping[str, Any], given: Mapping[str, Any], tell: Tell) -> dict[str, Any]:
-    from gistools.cli.screen import as_records, print_result
+    from gistools.cli.screen import print_result
     from gistools.site.model import Map
     from gistools.site.write import write
     from gistools.steps.catalogue import run
+    from gistools.steps.records import as_records
 
     site = _open(opening)
     options = {k: tuple(v) if isinstance(v, list) else v for k, v in given["options"].items()}

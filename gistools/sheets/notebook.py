@@ -15,7 +15,7 @@ from matplotlib.figure import Figure
 
 from gistools.base.columns import Column
 from gistools.base.errors import InputError
-from gistools.base.units import UNITS, heading
+from gistools.base.units import UNITS, heading, show_number
 from gistools.sheets.figures import INK, ground
 from gistools.sheets.styles import PLAIN, SCALE, STYLES, Style
 from gistools.site.model import Map, Site
@@ -56,9 +56,8 @@ def table(result: Any, *, units: str = "m", layer: str | None = None) -> pd.Data
         if pd.api.types.is_bool_dtype(values):
             values = values.map({True: "yes", False: "no"})
         elif pd.api.types.is_float_dtype(values):
-            values = values * factor
-            most = float(values.abs().max()) if len(values) and values.notna().any() else 0.0
-            values = values.round(0 if most >= 100 else 1 if most >= 10 else 2)
+            unit = column.unit if column else ""
+            values = (values * factor).map(lambda v, unit=unit: float(show_number(v, unit)))
         out[title[:1].upper() + title[1:]] = values
     return pd.DataFrame(out, index=rows.index)
 

@@ -1,9 +1,9 @@
-"""Run the steps of a hole or a site in order and write what they found."""
+"""Run the steps of a hole or a site in order and write their results."""
 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -12,6 +12,8 @@ from gistools.base.errors import InputError
 from gistools.base.progress import on_progress, tick
 from gistools.site.model import Site
 from gistools.steps.catalogue import STEPS, Step, find, function
+from gistools.steps.records import RESULT_FORMAT, layers_of, result_as_json
+from gistools.steps.summary import brief_summary, hole_summary
 
 #: steps that have something to say only where the designer or surveyor drew this layer
 ONLY_WITH = {
@@ -26,7 +28,7 @@ PLAYED_OUT = ("strokes", "approaches", "positions", "brief")
 
 @dataclass
 class Study:
-    """What a study found: results by step, what was skipped and why, and where it was written.
+    """Results of a study by step, what was skipped and why, and where it was written.
 
     ``results`` maps a step to what its function returns. ``seconds`` holds the time each step took [s].
     """
@@ -38,15 +40,14 @@ class Study:
     seconds: dict[str, float] = field(default_factory=dict)
     path: Path | None = None
 
+    @property
+    def tables(self) -> dict[str, Any]:
+        """Result layers and maps by their names without prefix."""
+        return {name: part for result in self.results.values() for name, part in layers_of(result).items()}
+
     def table(self, layer: str) -> Any:
         """Return one result layer by its name without prefix, or None if no step of the study wrote it."""
-        for result in self.results.values():
-            if isinstance(result, Mapping):
-                if layer in result:
-                    return result[layer]
-            elif result.attrs["layer"] == layer:
-                return result
-        return None
+        return self.tables.get(layer)
 
     @property
     def brief_holds(self) -> bool:
@@ -55,23 +56,39 @@ class Study:
         return brief is None or holds(brief)
 
     def summary(self, units: str = "m") -> str:
-        """Return the findings in a page of words a designer can read in a minute."""
-        from gistools.steps.summary import summary
+        """Return the findings in a page of words a designer can read in a minute.
 
-        return summary(self, units)
+        Parameters
+        ----------
+        units
+            Lengths in ``"m"`` or ``"yd"``.
+        """
+        tables = self.tables
+        lines: list[str] = []
+        for hole in self.site.pick(self.hole):
+            lines += ["", *hole_summary(tables, hole, units)]
+        lines += ["", *brief_summary(tables.get("brief"))]
+        if self.skipped:
+            lines += [f"Not run: {', '.join(f'{name} ({why})' for name, why in self.skipped.items())}."]
+        cautions = dict.fromkeys(c for name in self.results for c in find(name).cautions)
+        lines += [f"Caution: {c}" for c in cautions]
+        lines += [f"Computed in {sum(self.seconds.values()):.1f} s."]
+        if self.path is not None:
+            lines += [f"Written to {self.path}."]
+        return "\n".join(lines).strip("\n")
 
     def as_dict(self) -> dict[str, Any]:
-        """Return all tables as plain values, for machines."""
-        from gistools.cli.screen import as_records
-
+        """Return the study as plain values, for machines: each result as :func:`result_as_json` has it."""
+        crs = self.site.crs.to_string()
         return {
+            "format": RESULT_FORMAT,
             "site": str(self.site.path or ""),
             "hole": self.hole,
             "written_to": str(self.path or ""),
             "brief_holds": self.brief_holds,
             "skipped": self.skipped,
             "seconds": {k: round(v, 3) for k, v in self.seconds.items()},
-            "layers": {name: as_records(result) for name, result in self.results.items()},
+            "results": {name: result_as_json(result, crs) for name, result in self.results.items()},
         }
 
     def __repr__(self) -> str:

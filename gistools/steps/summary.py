@@ -2,53 +2,63 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping
+from typing import Any
 
 import pandas as pd
 
 from gistools.base.units import show_length
-from gistools.steps.catalogue import find
-
-if TYPE_CHECKING:
-    from gistools.steps.study import Study
 
 CONFLICTS_SHOWN = 4
 READINGS_SHOWN = 6
 
+Tables = Mapping[str, Any]
 
-def summary(study: Study, units: str = "m") -> str:
-    """Return the summary of a study, lengths in metres or yards.
 
-    Every figure in it stands in a result layer; parts whose step did not run are left out.
+def hole_summary(tables: Tables, hole: int, units: str = "m") -> list[str]:
+    """Return the lines about one hole, lengths in metres or yards.
+
+    Every figure stands in one of the result layers ``tables`` (name without prefix to table). A part without its
+    layer is left out.
     """
-    lines: list[str] = []
-    for hole in study.site.pick(study.hole):
-        lines += ["", f"Hole {hole}", *_lengths(study, hole, units), *_diagonals(study, hole, units)]
-        lines += [*_clears(study, hole), *_zones(study, hole, units), *_flags(study, hole)]
-        lines += [*_ranks(study, hole), *_conflicts(study, hole, units)]
-    lines += ["", *_brief(study), *_skipped(study)]
-    cautions = dict.fromkeys(c for name in study.results for c in find(name).cautions)
-    lines += [f"Caution: {c}" for c in cautions]
-    lines += [f"Computed in {sum(study.seconds.values()):.1f} s."]
-    if study.path is not None:
-        lines += [f"Written to {study.path}."]
-    return "\n".join(lines).strip("\n")
+    return [
+        f"Hole {hole}",
+        *_lengths(tables, hole, units),
+        *_diagonals(tables, hole, units),
+        *_clears(tables, hole),
+        *_zones(tables, hole, units),
+        *_flags(tables, hole),
+        *_ranks(tables, hole),
+        *_conflicts(tables, hole, units),
+    ]
+
+
+def brief_summary(brief: pd.DataFrame | None) -> list[str]:
+    """Return the lines about the designer's brief: how many rows hold, and those that do not."""
+    if brief is None or not len(brief):
+        return []
+    lines = [f"Brief: {(brief['result'] == 'holds').sum()} of {len(brief)} hold."]
+    for r in brief[brief["result"] != "holds"].to_dict("records"):
+        why = f" ({r['why']})" if isinstance(r["why"], str) and r["why"] else ""
+        asked = f"asked {r['asked']}, measured {r['figure']}{why}"
+        lines.append(f"  {r['result']}: hole {r['hole']} {r['measure']}, {asked}")
+    return lines
 
 
 def _length(metres: Any, units: str) -> str:
     return show_length(float(metres), units)
 
 
-def _rows(study: Study, layer: str, hole: int) -> pd.DataFrame | None:
-    table = study.table(layer)
+def _rows(tables: Tables, layer: str, hole: int) -> pd.DataFrame | None:
+    table = tables.get(layer)
     if table is None:
         return None
     rows: pd.DataFrame = table[table["hole"] == hole]
     return rows if len(rows) else None
 
 
-def _lengths(study: Study, hole: int, units: str) -> list[str]:
-    rows = _rows(study, "lengths", hole)
+def _lengths(tables: Tables, hole: int, units: str) -> list[str]:
+    rows = _rows(tables, "lengths", hole)
     if rows is None:
         return []
     parts = [f"{r.tee} {_length(r.card_m, units)}" for r in rows.itertuples()]
@@ -59,8 +69,8 @@ def _lengths(study: Study, hole: int, units: str) -> list[str]:
     ]
 
 
-def _diagonals(study: Study, hole: int, units: str) -> list[str]:
-    diagonals, carries = _rows(study, "diagonals", hole), _rows(study, "carries", hole)
+def _diagonals(tables: Tables, hole: int, units: str) -> list[str]:
+    diagonals, carries = _rows(tables, "diagonals", hole), _rows(tables, "carries", hole)
     if diagonals is None or carries is None:
         return []
     lines = []
@@ -68,38 +78,38 @@ def _diagonals(study: Study, hole: int, units: str) -> list[str]:
     crossing = diagonals[(diagonals["tee"] == tee) & (diagonals["areas_count"] >= 2)]
     for r in crossing.itertuples():
         here = carries[carries["feature"] == r.feature]
-        asked = []
+        spans = []
         for name, fan in here.groupby("tee", sort=False):
             least, greatest = fan["carry_m"].min(), fan["carry_m"].max()
-            asked.append(f"{name} {_length(least, units)} to {_length(greatest, units)}")
-        away = "square to play" if r.runs_away == "square" else f"running away to the {r.runs_away}"
+            spans.append(f"{name} {_length(least, units)} to {_length(greatest, units)}")
+        direction = "square to play" if r.runs_away == "square" else f"running away to the {r.runs_away}"
         lines += [
-            f"  {r.feature}: {r.angle_deg:.0f}° to the line of play, {away}, {r.extra_carry_m_per_m:.2f} m more carry"
-            f" per metre of width. Carry from {'; '.join(asked)}."
+            f"  {r.feature}: {r.angle_deg:.0f}° to the line of play, {direction}, {r.extra_carry_m_per_m:.2f} m more carry"
+            f" per metre of width. Carry from {'; '.join(spans)}."
         ]
     return lines
 
 
-def _clears(study: Study, hole: int) -> list[str]:
-    played = _rows(study, "played_carries", hole)
-    diagonals = _rows(study, "diagonals", hole)
+def _clears(tables: Tables, hole: int) -> list[str]:
+    played = _rows(tables, "played_carries", hole)
+    diagonals = _rows(tables, "diagonals", hole)
     if played is None or diagonals is None:
         return []
     crossing = set(diagonals.loc[diagonals["areas_count"] >= 2, "feature"])
     lines = []
     rows = played[played["feature"].isin(crossing) & (played["wind"] == played["wind"].iloc[0])]
     for (feature, player), group in rows.groupby(["feature", "player"], sort=False):
-        told = []
+        shares = []
         for tee, at in group.groupby("tee", sort=False):
-            told.append(f"{tee} {at['clears_pct'].min():.0f} to {at['clears_pct'].max():.0f} %")
+            shares.append(f"{tee} {at['clears_pct'].min():.0f} to {at['clears_pct'].max():.0f} %")
         lines.append(
-            f"  {player} clears {feature} ({group['wind'].iloc[0]}) from {'; '.join(told)} of the time."
+            f"  {player} clears {feature} ({group['wind'].iloc[0]}) from {'; '.join(shares)} of the time."
         )
     return lines
 
 
-def _zones(study: Study, hole: int, units: str) -> list[str]:
-    rows = _rows(study, "zones", hole)
+def _zones(tables: Tables, hole: int, units: str) -> list[str]:
+    rows = _rows(tables, "zones", hole)
     if rows is None:
         return []
     parts = [
@@ -108,35 +118,35 @@ def _zones(study: Study, hole: int, units: str) -> list[str]:
     return [f"  Landing zones: {', '.join(parts)}."]
 
 
-def _flags(study: Study, hole: int) -> list[str]:
-    rows = _rows(study, "zone_views", hole)
+def _flags(tables: Tables, hole: int) -> list[str]:
+    rows = _rows(tables, "zone_views", hole)
     if rows is None:
         return []
     lines = []
-    for pin, own in rows.groupby("pin", sort=False):
-        parts = [f"{r.zone} {r.seen_mean_pct:.0f} %" for r in own.itertuples()]
+    for pin, views in rows.groupby("pin", sort=False):
+        parts = [f"{r.zone} {r.seen_mean_pct:.0f} %" for r in views.itertuples()]
         lines.append(f"  Flag {pin}, share of the stick seen, mean over the zone: {', '.join(parts)}.")
     return lines
 
 
-def _ranks(study: Study, hole: int) -> list[str]:
-    rows = _rows(study, "positions", hole)
+def _ranks(tables: Tables, hole: int) -> list[str]:
+    rows = _rows(tables, "positions", hole)
     if rows is None:
         return []
     lines = []
     keys = rows.iloc[0]
-    for player, own in rows[(rows["tee"] == keys["tee"]) & (rows["wind"] == keys["wind"])].groupby(
+    for player, ranked in rows[(rows["tee"] == keys["tee"]) & (rows["wind"] == keys["wind"])].groupby(
         "player", sort=False
     ):
         lines.append(
             f"  Zones ranked for {player}, {keys['tee']} tee, {keys['wind']} (strokes from the tee):"
         )
-        for pin, group in own.groupby("pin", sort=False):
+        for pin, group in ranked.groupby("pin", sort=False):
             best = group.sort_values("rank").dropna(subset=["total_strokes"])
             order = ", ".join(f"{r.zone} {r.total_strokes:.2f}" for r in best.head(4).itertuples())
-            mark = "  (reward and total disagree)" if bool(group["order_changes"].any()) else ""
+            mark = "  (not the order of most hole locations)" if bool(group["order_changes"].any()) else ""
             lines.append(f"    {pin}: {order}{mark}")
-    choices = _rows(study, "choices", hole)
+    choices = _rows(tables, "choices", hole)
     if choices is not None and "reading" in choices:
         same = choices[(choices["tee"] == keys["tee"]) & (choices["wind"] == keys["wind"])]
         shown = same.head(READINGS_SHOWN)
@@ -144,8 +154,8 @@ def _ranks(study: Study, hole: int) -> list[str]:
     return lines
 
 
-def _conflicts(study: Study, hole: int, units: str) -> list[str]:
-    rows = _rows(study, "setback_conflicts", hole)
+def _conflicts(tables: Tables, hole: int, units: str) -> list[str]:
+    rows = _rows(tables, "setback_conflicts", hole)
     if rows is None:
         return []
     worst = rows.sort_values("short_m", ascending=False)
@@ -156,22 +166,3 @@ def _conflicts(study: Study, hole: int, units: str) -> list[str]:
             f" {_length(r.asked_m, units)} ({r.rule})"
         )
     return lines
-
-
-def _brief(study: Study) -> list[str]:
-    brief: Any = study.table("brief")
-    if brief is None or not len(brief):
-        return []
-    lines = [f"Brief: {(brief['result'] == 'holds').sum()} of {len(brief)} hold."]
-    for r in brief[brief["result"] != "holds"].itertuples():
-        why = f" ({r.why})" if isinstance(r.why, str) and r.why else ""
-        lines.append(f"  {r.result}: hole {r.hole} {r.measure}, asked {r.asked}, found {r.figure}{why}")
-    return lines
-
-
-def _skipped(study: Study) -> list[str]:
-    return (
-        [f"Not run: {', '.join(f'{n} ({why})' for n, why in study.skipped.items())}."]
-        if study.skipped
-        else []
-    )

@@ -5,11 +5,13 @@ from __future__ import annotations
 import re
 
 import numpy as np
+import pandas as pd
 import pytest
 import shapely
 
 from gistools.site.sample import sample_site
 from gistools.steps.study import Study, study
+from gistools.steps.summary import hole_summary
 
 
 @pytest.fixture(scope="module")
@@ -38,6 +40,30 @@ def test_flag_shares_are_means_over_the_zones(done: Study, pin: str) -> None:
     for row in zones.itertuples():
         inside = shapely.contains_xy(row.geometry, east, north)
         assert shares[row.zone] == pytest.approx(float(np.nanmean(view.values[inside])), abs=3.0)
+
+
+def test_a_hole_location_with_its_own_order_is_marked() -> None:
+    """`order_changes` marks a hole location that orders the zones otherwise than most; the words say just that."""
+    keys = {"hole": 1, "tee": "back", "player": "scratch man", "wind": "calm"}
+    ranked = pd.DataFrame(
+        [
+            {
+                **keys,
+                "pin": pin,
+                "zone": zone,
+                "rank": rank,
+                "total_strokes": 4.0 + rank / 10,
+                "order_changes": own,
+            }
+            for pin, own, zones in (("left", False, "ab"), ("right", True, "ba"))
+            for rank, zone in enumerate(zones, 1)
+        ]
+    )
+    lines = hole_summary({"positions": ranked}, 1)
+    assert [x.strip() for x in lines[-2:]] == [
+        "left: a 4.10, b 4.20",
+        "right: b 4.10, a 4.20  (not the order of most hole locations)",
+    ]
 
 
 def test_a_zone_half_hidden_is_not_called_hidden(done: Study) -> None:

@@ -126,7 +126,12 @@ def test_a_step_prints_and_writes(site: Path) -> None:
     from gistools.site.write import read_result
 
     done = run("lengths", site, "--hole", 1, "--json", "-q")
-    rows = json.loads(done.output)
+    told = json.loads(done.output)
+    assert told["format"] == 1 and told["step"] == "lengths" and told["crs"].startswith("EPSG:")
+    layer = told["layers"]["lengths"]
+    assert layer["columns"]["card_m"]["unit"] == "m" and layer["geometry"] == "LineString"
+    rows = layer["rows"]
+    assert set(rows[0]) == set(layer["columns"])
     assert {r["tee"] for r in rows} == {"back", "middle", "forward"}
     stored = read_result(site, "lengths")
     assert sorted(stored["card_m"]) == sorted(r["card_m"] for r in rows)
@@ -139,7 +144,8 @@ def test_show_only_writes_nothing(site: Path) -> None:
 
 
 def test_lengths_in_yards_are_the_same_lengths(site: Path) -> None:
-    metres = json.loads(run("lengths", site, "--json", "-q", "--show-only").output)[0]["ground_m"]
+    metres = json.loads(run("lengths", site, "--json", "-q", "--show-only").output)
+    metres = metres["layers"]["lengths"]["rows"][0]["ground_m"]
     table = run("lengths", site, "--units", "yd", "-q", "--show-only").output
     assert "[yd]" in table
     assert f"{metres / 0.9144:.1f}" in table
@@ -216,7 +222,10 @@ def test_compare_tells_and_draws_what_a_raised_mound_changes(site: Path, tmp_pat
     words = ("compare", site, "--hole", 1, "--raise", "Haar Knowe=1.0", "--no-play", "--picture", picture)
     done = CliRunner().invoke(main, [str(w) for w in (*words, "--json", "-q")])
     assert done.exit_code == 0, done.output
-    rows = {(r["measure"], r.get("pin"), r.get("zone")): r for r in json.loads(done.stdout)}
+    rows = {
+        (r["measure"], r.get("pin"), r.get("zone")): r
+        for r in json.loads(done.stdout)["layers"]["changes"]["rows"]
+    }
     assert rows["ground.most_raised_m", None, None]["after"] == pytest.approx(1.0, abs=0.01)
     blinder = rows["zone_views.seen_mean_pct", "back left", "short right"]
     assert (

@@ -16,11 +16,20 @@ def test_table_has_titles_units_and_the_layers_figures(straight_site: Site) -> N
     rows = gt.lengths(straight_site)
     told = gt.table(rows)
     assert "geometry" not in told and "Fid" not in told
-    assert told.loc[0, "Ground [m]"] == pytest.approx(rows.loc[0, "ground_m"], abs=0.51)
+    assert told.loc[0, "Ground [m]"] == pytest.approx(rows.loc[0, "ground_m"], abs=0.006)
     # the international yard: 0.9144 m exactly (1959 agreement)
     yards = gt.table(rows, units="yd")
-    assert yards.loc[0, "Ground [yd]"] == pytest.approx(rows.loc[0, "ground_m"] / 0.9144, abs=0.51)
+    assert yards.loc[0, "Ground [yd]"] == pytest.approx(rows.loc[0, "ground_m"] / 0.9144, abs=0.006)
     assert list(told.index) == list(rows.index)
+
+
+def test_table_keeps_the_figures_a_reader_needs() -> None:
+    """Whatever else stands in the column: 4.5 m beside 250 m, and a factor of five figures."""
+    rows = pd.DataFrame({"carry_m": [4.5, 250.0], "combined_factor": [0.99961, 1.0]})
+    rows.attrs = {"step": "carries", "layer": "carries"}
+    shown = gt.table(rows)
+    assert list(shown["Carry [m]"]) == [4.5, 250.0]
+    assert list(shown["Combined factor"]) == [0.99961, 1.0]
 
 
 def test_plot_draws_the_layer_where_it_is(straight_site: Site) -> None:
