@@ -18,7 +18,7 @@ from shapely.geometry import Point
 from shapely.geometry.base import BaseGeometry
 
 from gistools.compute.terrain.line_of_sight import GROUND, UNKNOWN, Scene
-from gistools.compute.terrain.obstacles import Thing, obstacles
+from gistools.compute.terrain.obstacles import Obstacle, obstacle_set
 from gistools.compute.terrain.surface import Floats, Surface
 
 LIP_M = 2.5  # assumption: ground that hides and lies this near a bunker is its lip
@@ -66,13 +66,13 @@ class Hole:
     zones: list[tuple[str, BaseGeometry]]
     pins: list[Pin]
     places: Places
-    things: dict[str, list[Thing]]
+    things: dict[str, list[Obstacle]]
     _scenes: dict[str, Scene] = field(default_factory=dict)
 
     def scene(self, trees: str = "as_drawn") -> Scene:
         """The ground with what stands on it."""
         if trees not in self._scenes:
-            self._scenes[trees] = Scene(self.surface, obstacles(self.things[trees], self.surface))
+            self._scenes[trees] = Scene(self.surface, obstacle_set(self.things[trees], self.surface))
         return self._scenes[trees]
 
     @property
@@ -93,7 +93,7 @@ class Named:
 
 def things_of(
     trees: Any, structures: Any, tree_names: list[str], structure_names: list[str], which: str
-) -> list[Thing]:
+) -> list[Obstacle]:
     """Trees and structures as things that hide.
 
     ``which``: trees that are seen through as drawn, ``all`` trees as solid (full leaf), or ``none`` (bare).
@@ -103,7 +103,7 @@ def things_of(
         if which == "none" or (which == "as_drawn" and bool(row.see_through)):
             continue
         things.append(
-            Thing(
+            Obstacle(
                 row.geometry,
                 float(row.height_m),
                 float(row.clear_m),
@@ -114,7 +114,7 @@ def things_of(
             )
         )
     for row, name in zip(structures.itertuples(), structure_names, strict=True):
-        things.append(Thing(row.geometry, float(row.height_m), 0.0, None, name, "structures", row.fid))
+        things.append(Obstacle(row.geometry, float(row.height_m), 0.0, None, name, "structures", row.fid))
     return things
 
 
@@ -164,7 +164,7 @@ def what_hides(
     for k, name in zip(ground, places.at(x[ground], y[ground]), strict=True):
         named[k] = name
     for k in np.flatnonzero(by >= 0):
-        thing = scene.things.parts[by[k]]
+        thing = scene.obstacles.obstacles[by[k]]
         named[k] = Named(thing.name, thing.layer, None if thing.fid is None else int(thing.fid))
     notes = np.where(by == UNKNOWN, "no terrain here or on the way, or too far", "")
     return named, list(notes)

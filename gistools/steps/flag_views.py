@@ -68,7 +68,7 @@ def flag_views(
     for k, n in enumerate(numbers):
         tick(k / len(numbers), f"flag views, hole {n}")
         h = hole_of(site, n)
-        scene, look = h.scene(trees), {"eye_m": eye_m, "stick_m": stick_m, "aim": aim}
+        scene, look = h.scene(trees), {"eye_m": eye_m, "target_m": stick_m, "aim": aim}
         eyes, keys = eyes_of(h, mesh_m, beside_m)
         for key, seen in zip(keys, seen_from(h, scene, eyes, look), strict=True):
             for row in seen:
@@ -102,7 +102,7 @@ def _view_maps(
     maps: dict[str, Map] = {}
     for k, (pin, foot) in enumerate(zip(hole.pins, feet(hole.pins), strict=True)):
         tick(k / len(hole.pins), f"flag view map, hole {hole.number}, {pin.name}")
-        share = scene.share_map(foot, x, y, eye_m=eye_m, stick_m=stick_m, reach_m=reach_m)
+        share = scene.share_map(foot, x, y, eye_m=eye_m, target_m=stick_m, reach_m=reach_m)
         share *= 100
         name = f"flag_view_h{hole.number}_{plain(pin.name)}"
         while name in maps:

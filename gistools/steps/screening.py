@@ -99,11 +99,11 @@ def screening(
                         (pin.place.x, pin.place.y),
                         share=share_pct / 100,
                         eye_m=eye_m,
-                        stick_m=stick_m,
+                        target_m=stick_m,
                     )
                     rows.extend(
                         key
-                        | {"zone": zone, "pin": pin.name, "want": f.want, "crest_now_m": crest.crest_m}
+                        | {"zone": zone, "pin": pin.name, "want": f.goal, "crest_now_m": crest.crest_m}
                         | {"crest_level_m": f.crest_m, "change_m": f.change_m, "lines_count": f.lines}
                         | {"crossing_pct": 100 * f.crossing, "met_pct": 100 * f.met, "note": f.reason}
                         | {"geometry": Point(*crest.top)}

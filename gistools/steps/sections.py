@@ -62,9 +62,9 @@ def sections(
     for k, n in enumerate(numbers):
         tick(k / len(numbers), f"sections, hole {n}")
         h = hole_of(site, n)
-        things = h.scene(trees).things
+        things = h.scene(trees).obstacles
         for tee in h.tees:
-            found = section(h.surface, tee.line, spacing_m=spacing_m, things=things)
+            found = section(h.surface, tee.line, spacing_m=spacing_m, obstacles=things)
             key = {"kind": "line of play", "tee": tee.name, "section": f"line of play, {tee.name} tee"}
             add({"hole": n} | key, found, tee.line)
         starts = [({"zone": zone}, centre(area), zone) for zone, area in h.zones]
@@ -73,7 +73,9 @@ def sections(
             for pin in h.pins:
                 way = np.array([place, (pin.place.x, pin.place.y)])
                 up = max(AIMS[aim] * stick_m, BALL_M)
-                found = section(h.surface, way, spacing_m=spacing_m, things=things, eye_m=eye_m, target_m=up)
+                found = section(
+                    h.surface, way, spacing_m=spacing_m, obstacles=things, eye_m=eye_m, target_m=up
+                )
                 key = {"kind": "approach", "pin": pin.name, "section": f"{name} to {pin.name}"}
                 add({"hole": n} | where | key, found, way)
     return {

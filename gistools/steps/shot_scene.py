@@ -68,7 +68,7 @@ def _standing(site: Site, surface: Surface) -> Any:
     import numpy as np
     import shapely
 
-    from gistools.compute.terrain.obstacle_cylinders import cylinders
+    from gistools.compute.terrain.obstacles import Obstacle, cylinders
 
     window = shapely.box(*surface.bounds)
     parts = [np.empty((0, 5))]
@@ -77,11 +77,13 @@ def _standing(site: Site, surface: Surface) -> Any:
         for row in table[table.intersects(window)].to_dict("records") if len(table) else []:
             parts.append(
                 cylinders(
-                    row["geometry"],
+                    Obstacle(
+                        row["geometry"],
+                        float(row["height_m"]),
+                        float(row.get("clear_m") or 0.0),
+                        float(row["crown_m"]) if layer == "trees" else None,
+                    ),
                     surface,
-                    height_m=float(row["height_m"]),
-                    clear_m=float(row.get("clear_m") or 0.0),
-                    width_m=float(row["crown_m"]) if layer == "trees" else None,
                 )
             )
     return np.concatenate(parts)

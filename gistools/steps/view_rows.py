@@ -86,7 +86,7 @@ def _zone_from(scene: Scene, places: Places, eye: Floats, spots: Floats, eye_m: 
     spots = spots[np.isfinite(scene.surface.height(spots[:, 0], spots[:, 1]))]
     if len(spots) == 0:
         return {"note": "no terrain under the zone"}
-    views = scene.views(eye, spots, eye_m=eye_m, stick_m=BALL_M)
+    views = scene.views(eye, spots, eye_m=eye_m, target_m=BALL_M)
     known = views.known[0]
     if not known.any():
         return {"note": "no terrain at the tee or on the way"}
@@ -124,7 +124,7 @@ def view_rows(
                     "layer": named[e].layer,
                     "fid": named[e].fid,
                     "hidden_at_m": float(views.hidden_at_m[e, k]),
-                    "clearance_m": float(views.room_m[e, k]),
+                    "clearance_m": float(views.clearance_m[e, k]),
                     "hidden_easting_crs": float(x[e]),
                     "hidden_northing_crs": float(y[e]),
                     "note": notes[e],

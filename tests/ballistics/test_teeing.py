@@ -16,7 +16,7 @@ from gistools.compute.ballistics.flight import NO_OBSTACLES, fly, obstacles_for
 from gistools.compute.ballistics.players import built_in
 from gistools.compute.ballistics.tee_shot import Teeing, best_shot, cells_in, ellipse, inside, target_for
 from gistools.compute.ballistics.turf import land_for
-from gistools.compute.terrain.obstacle_cylinders import cylinders
+from gistools.compute.terrain.obstacles import Obstacle, cylinders
 from gistools.compute.terrain.surface import Surface
 
 
@@ -146,34 +146,34 @@ def test_ellipse_of_one_place() -> None:
 
 def test_a_tree_is_one_cylinder_on_its_ground(make_plane) -> None:
     surface = make_plane(north=0.1)
-    c = cylinders(Point(10, 50), surface, height_m=8.0, clear_m=2.0, width_m=6.0)
+    c = cylinders(Obstacle(Point(10, 50), 8.0, 2.0, 6.0), surface)
     assert c == pytest.approx(np.array([[10, 50, 3, 7.0, 13.0]]))
 
 
 def test_an_outline_is_filled(level) -> None:
     """Every place inside is covered, nothing further than a spacing outside."""
     area = shapely.affinity.rotate(box(0, 40, 25, 60), 20)
-    c = cylinders(area, level, height_m=6.0)
+    c = cylinders(Obstacle(area, 6.0), level)
     cover = shapely.union_all([Point(x, y).buffer(r, quad_segs=32) for x, y, r, *_ in c])
     assert area.buffer(-1.5).difference(cover).area < 0.5
     assert cover.difference(area.buffer(2.2)).area < 1e-6
 
 
 def test_small_houses_and_walls_are_not_lost(level) -> None:
-    assert len(cylinders(box(0, 0, 1, 1), level, height_m=3.0)) >= 1
-    wall = cylinders(LineString([(0, 20), (30, 20)]), level, height_m=1.5)
+    assert len(cylinders(Obstacle(box(0, 0, 1, 1), 3.0), level)) >= 1
+    wall = cylinders(Obstacle(LineString([(0, 20), (30, 20)]), 1.5), level)
     for x in np.linspace(0, 30, 61):
         assert np.hypot(wall[:, 0] - x, wall[:, 1] - 20).min() <= wall[0, 2] + 1e-9
 
 
 def test_a_wall_stops_a_low_ball(level) -> None:
-    wall = obstacles_for(cylinders(LineString([(-30, 20), (30, 20)]), level, height_m=10.0), level)
+    wall = obstacles_for(cylinders(Obstacle(LineString([(-30, 20), (30, 20)]), 10.0), level), level)
     play = teeing(level, obstacles=wall)
     shots = play.shots(play.records(built_in("scratch man").clubs[0], 0.0, 256))
     assert shots.stopped.all() and shots.land_y == pytest.approx(20.0, abs=0.6)
 
 
 def test_missing_ground_and_upside_down(level) -> None:
-    assert len(cylinders(Point(900, 900), level, height_m=5.0)) == 0
-    with pytest.raises(InputError, match="5 m high"):
-        cylinders(Point(0, 0), level, height_m=5, clear_m=6)
+    assert len(cylinders(Obstacle(Point(900, 900), 5.0), level)) == 0
+    with pytest.raises(InputError, match="underside"):
+        Obstacle(Point(0, 0), 5.0, 6.0)

@@ -8,7 +8,7 @@ from shapely.geometry import LineString, Point, box
 
 from gistools.base.errors import InputError
 from gistools.compute.terrain.line_of_sight import BALL_M, Scene
-from gistools.compute.terrain.screening import WANTS, mound, ridge, screens
+from gistools.compute.terrain.screening import GOALS, mound, ridge, screens
 from gistools.compute.terrain.surface import Surface
 
 AREA = [(x, y) for x in (50.5, 60.5, 70.5) for y in (10.5, 20.5)]
@@ -40,26 +40,26 @@ def test_one_eye_in_line_with_the_crest() -> None:
     """Similar triangles: the level of the line over the apex, for a ball at the foot, half and all of the stick."""
     s = ground()
     m = mound(s, OUTLINE)
-    found = {f.want: f for f in screens(Scene(s), m, [(60.5, 20.5)], PIN)}
+    found = {f.goal: f for f in screens(Scene(s), m, [(60.5, 20.5)], PIN)}
     eye, foot = s.height(60.5, 20.5) + 1.6, s.height(*PIN)
-    for want, up in (("hide foot", BALL_M), ("hide half", 1.065), ("hide all", 2.13)):
+    for goal, up in (("hide foot", BALL_M), ("hide half", 1.065), ("hide all", 2.13)):
         line = eye + (foot + up - eye) * 100 / 180
         # the line touches the mound near its top, not quite at it: the level is at most that of the line there
-        assert line - 0.05 < found[want].crest_m <= line + 1e-9
-        assert found[want].change_m == pytest.approx(found[want].crest_m - m.crest_m)
-        assert found[want].met == 1.0 and found[want].lines == 1 and found[want].reason == ""
+        assert line - 0.05 < found[goal].crest_m <= line + 1e-9
+        assert found[goal].change_m == pytest.approx(found[goal].crest_m - m.crest_m)
+        assert found[goal].met == 1.0 and found[goal].lines == 1 and found[goal].reason == ""
     assert found["show foot"].crest_m == pytest.approx(found["hide foot"].crest_m)
     assert found["show top"].crest_m == pytest.approx(found["hide all"].crest_m)
 
 
 @pytest.mark.parametrize("rise", [0.4, 1.5, 4.0])
 def test_forward_run_confirms_each_level(rise: float) -> None:
-    """Just above the level all eyes meet the want; 3 cm the other way at least one does not."""
+    """Just above the level all eyes meet the goal; 3 cm the other way at least one does not."""
     s = ground(rise)
     m = mound(s, OUTLINE)
     for found in screens(Scene(s), m, AREA, PIN):
-        up = max(WANTS[found.want][0] * 2.13, BALL_M)
-        hide = WANTS[found.want][1]
+        up = max(GOALS[found.goal][0] * 2.13, BALL_M)
+        hide = GOALS[found.goal][1]
         assert found.met == 1.0
         for step, all_met in ((0.005, True), (-0.03, False)):
             changed = m.at(found.crest_m + (step if hide else -step))
@@ -73,15 +73,15 @@ def test_forward_run_confirms_each_level(rise: float) -> None:
 
 
 def test_order_of_the_levels() -> None:
-    f = {x.want: x.crest_m for x in screens(Scene(ground()), mound(ground(), OUTLINE), AREA, PIN)}
+    f = {x.goal: x.crest_m for x in screens(Scene(ground()), mound(ground(), OUTLINE), AREA, PIN)}
     assert f["show foot"] <= f["hide foot"] <= f["hide half"] <= f["hide all"]
     assert f["show foot"] <= f["show top"] <= f["hide all"]
 
 
 def test_share_of_the_lines() -> None:
     scene, m = Scene(ground()), mound(ground(), OUTLINE)
-    every = screens(scene, m, AREA, PIN, wants=("hide foot",))[0]
-    most = screens(scene, m, AREA, PIN, wants=("hide foot",), share=0.5)[0]
+    every = screens(scene, m, AREA, PIN, goals=("hide foot",))[0]
+    most = screens(scene, m, AREA, PIN, goals=("hide foot",), share=0.5)[0]
     assert most.crest_m < every.crest_m and 0.5 <= most.met < 1.0
 
 
@@ -90,14 +90,14 @@ def test_ridge_on_a_crest_line() -> None:
     s = Surface(np.full((240, 120), 10.0), 0.0, 240.0, 1.0)
     line = LineString([(30, 120.5), (90, 120.5)])
     r = ridge(s, line)
-    found = {f.want: f for f in screens(Scene(s), r, [(60.5, 20.5)], PIN)}
-    for want, up in (("hide foot", BALL_M), ("hide half", 1.065), ("hide all", 2.13)):
+    found = {f.goal: f for f in screens(Scene(s), r, [(60.5, 20.5)], PIN)}
+    for goal, up in (("hide foot", BALL_M), ("hide half", 1.065), ("hide all", 2.13)):
         # flat top 2 m wide: where the line runs down to the flag the far edge touches first, else the near one
         at = 101.0 if up < 1.6 else 99.0
-        assert found[want].crest_m == pytest.approx(11.6 + (up - 1.6) * at / 180, abs=0.01)
-        assert found[want].met == 1.0
+        assert found[goal].crest_m == pytest.approx(11.6 + (up - 1.6) * at / 180, abs=0.01)
+        assert found[goal].met == 1.0
     dune = ground()
-    cut = {f.want: f for f in screens(Scene(dune), ridge(dune, line), AREA, PIN)}
+    cut = {f.goal: f for f in screens(Scene(dune), ridge(dune, line), AREA, PIN)}
     assert cut["show foot"].change_m < -1 and cut["show foot"].met == 1.0
     assert cut["hide all"].met == 1.0
 
@@ -110,13 +110,13 @@ def test_nothing_crosses_or_something_else_hides() -> None:
     z = s.z.copy()
     z[50, :] += 6.0  # a wall just before the flag, which stands 11 m behind it
     walled = Surface(z, 0.0, 240.0, 1.0)
-    found = screens(Scene(walled), mound(walled, OUTLINE), AREA, PIN, wants=("show foot",))[0]
+    found = screens(Scene(walled), mound(walled, OUTLINE), AREA, PIN, goals=("show foot",))[0]
     assert found.met == 0 and "other ground" in found.reason
     pit = ground(dip=0.0).z.copy()
     pit[:30] -= 10.0  # a flag in a hollow behind a level edge: no mound needed to hide it
     hollow = Surface(pit, 0.0, 240.0, 1.0)
     found = screens(
-        Scene(hollow), mound(hollow, OUTLINE), AREA, (60.5, 225.5), wants=("show foot", "hide foot")
+        Scene(hollow), mound(hollow, OUTLINE), AREA, (60.5, 225.5), goals=("show foot", "hide foot")
     )
     assert all(np.isnan(f.crest_m) or f.crest_m > 10 for f in found)
 

@@ -8,7 +8,7 @@ from shapely.geometry import box
 
 from gistools.base.errors import InputError
 from gistools.compute.terrain.line_of_sight import Scene
-from gistools.compute.terrain.obstacles import Thing, obstacles
+from gistools.compute.terrain.obstacles import Obstacle, obstacle_set
 from gistools.compute.terrain.sections import section
 from gistools.compute.terrain.surface import Surface
 
@@ -29,17 +29,17 @@ def test_profile_of_a_plane_along_a_bent_line() -> None:
 
 
 def test_line_of_sight_over_a_wall() -> None:
-    """The room under the line is least where the wall stands, and agrees with the view of the flag."""
+    """The clearance under the line is least where the wall stands, and agrees with the view of the flag."""
     ground = slope()
-    wall = obstacles([Thing(box(50, 30, 50.4, 60), 2.5)], ground)
-    s = section(ground, [(10, 50), (110, 50)], spacing_m=0.1, things=wall, eye_m=1.6, target_m=2.13)
+    wall = obstacle_set([Obstacle(box(50, 30, 50.4, 60), 2.5)], ground)
+    s = section(ground, [(10, 50), (110, 50)], spacing_m=0.1, obstacles=wall, eye_m=1.6, target_m=2.13)
     assert s.sight_m[0] == pytest.approx(ground.height(10, 50) + 1.6)
     assert s.sight_m[-1] == pytest.approx(ground.height(110, 50) + 2.13)
-    k = int(np.nanargmin(s.room_m))
-    assert s.station_m[k] == pytest.approx(40.0, abs=0.11) and s.room_m[k] < 0
+    k = int(np.nanargmin(s.clearance_m))
+    assert s.station_m[k] == pytest.approx(40.0, abs=0.11) and s.clearance_m[k] < 0
     view = Scene(ground, wall).views([(10, 50)], [(110, 50)])
     assert view.hidden_at_m[0, 0] == pytest.approx(40.0)
-    assert s.room_m[k] == pytest.approx(view.room_m[0, 0], abs=0.01)
+    assert s.clearance_m[k] == pytest.approx(view.clearance_m[0, 0], abs=0.01)
     over = np.isfinite(s.top_m)
     assert s.station_m[over].min() == pytest.approx(40.0, abs=0.11)
     assert s.station_m[over].max() == pytest.approx(40.4, abs=0.11)

@@ -15,7 +15,7 @@ from shapely.geometry import LineString, Point, box
 
 from gistools.base.errors import InputError
 from gistools.compute.terrain.line_of_sight import BALL_M, GROUND, NOTHING, UNKNOWN, Scene
-from gistools.compute.terrain.obstacles import Thing, obstacles
+from gistools.compute.terrain.obstacles import Obstacle, obstacle_set
 from gistools.compute.terrain.surface import Surface
 
 
@@ -46,7 +46,7 @@ def sampled_low(s: Surface, eye: tuple[float, float], pin: tuple[float, float], 
 @pytest.mark.parametrize(("crest", "hidden"), [(2.0, 2.13), (1.8, 2.0), (1.2, 0.8), (0.5, 0.0)])
 def test_wall_halfway(crest: float, hidden: float) -> None:
     s = level()
-    wall = obstacles([Thing(box(110.5, 5, 110.6, 35), crest, name="wall")], s)
+    wall = obstacle_set([Obstacle(box(110.5, 5, 110.6, 35), crest, name="wall")], s)
     v = Scene(s, wall).views([(10.5, 20)], [(210.5, 20)])
     # the near face of the wall is at 100.0 m; it hides up to 1.6 + (crest - 1.6) * 200 / 100, the far one at 100.1 m
     at = 100.0 if crest > 1.6 else 100.1
@@ -59,7 +59,7 @@ def test_wall_halfway(crest: float, hidden: float) -> None:
     if crest > 0.9:
         assert v.hidden_at_m[0, 0] == pytest.approx(at, abs=1e-9)
         # room under the line to the top of the stick, at the wall
-        assert v.room_m[0, 0] == pytest.approx(1.6 + (2.13 - 1.6) * at / 200 - crest, abs=1e-9)
+        assert v.clearance_m[0, 0] == pytest.approx(1.6 + (2.13 - 1.6) * at / 200 - crest, abs=1e-9)
 
 
 @given(st.floats(0, 360), st.floats(0.6, 4.0), st.floats(0.4, 2.0), st.floats(40, 160))
@@ -70,7 +70,7 @@ def test_wall_at_any_bearing(bearing: float, crest: float, cell: float, at: floa
     s = Surface(np.full((n, n), 3.0), -220.0, n * cell - 220.0, cell)
     wall = rotate(box(-30, at, 30, at + 0.5), -bearing, origin=(0, 0))
     u = np.array([np.sin(np.radians(bearing)), np.cos(np.radians(bearing))])
-    v = Scene(s, obstacles([Thing(wall, crest)], s), threads=1).views([(0, 0)], [200 * u], stick_m=3.0)
+    v = Scene(s, obstacle_set([Obstacle(wall, crest)], s), threads=1).views([(0, 0)], [200 * u], target_m=3.0)
     face = at if crest > 1.6 else at + 0.5
     assert v.low_m[0, 0] == pytest.approx(max(1.6 + (crest - 1.6) * 200 / face, 0.0), abs=1e-9)
 
@@ -81,11 +81,11 @@ def test_cone() -> None:
     x, y = s.centres()
     r = np.hypot(x[None, :] - 100.5, y[:, None] - 40.5)
     s = Surface(10 + np.maximum(5 - 0.25 * r, 0), 0.0, 81.0, 1.0)
-    v = Scene(s).views([(20.5, 40.5)], [(200.5, 40.5)], stick_m=20.0)
+    v = Scene(s).views([(20.5, 40.5)], [(200.5, 40.5)], target_m=20.0)
     assert v.low_m[0, 0] == pytest.approx(1.6 + (5 - 1.6) * 180 / 80, abs=1e-12)
     assert v.hidden_at_m[0, 0] == pytest.approx(80) and v.by[0, 0] == GROUND
     # beside the axis, along a row of centres: the cut of a cone is a hyperbola; greatest slope at its own place
-    v = Scene(s).views([(20.5, 44.5)], [(200.5, 44.5)], stick_m=20.0)
+    v = Scene(s).views([(20.5, 44.5)], [(200.5, 44.5)], target_m=20.0)
     t = np.linspace(60, 100, 400001)
     exact = ((5 - 0.25 * np.hypot(t - 80, 4) - 1.6) / t).max()
     assert v.low_m[0, 0] == pytest.approx(1.6 + exact * 180, abs=0.25 / 8 / 4 * 180 / 80 + 1e-6)
@@ -104,7 +104,7 @@ def test_gaussian_mound(cell: float) -> None:
 
     t = brentq(lambda t: ground(t) - eye + (t - c) / w**2 * ground(t) * t, c - w, c)
     low = eye + (ground(t) - eye) / t * d - ground(d)
-    v = Scene(s).views([(10.0, 5.0)], [(190.0, 5.0)], eye_m=eye, stick_m=9.0)
+    v = Scene(s).views([(10.0, 5.0)], [(190.0, 5.0)], eye_m=eye, target_m=9.0)
     bound = cell**2 / 8 * h / w**2 * d / t  # greatest sag of a chord below the curve, carried to the stick
     assert abs(v.low_m[0, 0] - low) <= bound + 1e-12
     assert low - v.low_m[0, 0] >= -1e-12, "chords lie under the crest"
@@ -159,7 +159,7 @@ def test_sight_runs_both_ways() -> None:
             continue
         tried += 1
         for over, seen in ((0.001, True), (-0.001, False)):
-            back = scene.views([b], [a], eye_m=low + over, stick_m=1.6)
+            back = scene.views([b], [a], eye_m=low + over, target_m=1.6)
             assert back.top[0, 0] == seen
     assert tried > 10
 
@@ -200,8 +200,10 @@ def test_threads_give_the_same() -> None:
 
 def tree_view(clear: float, height: float, at: float = 50.0, eye_m: float = 1.6, **kind: object):
     s = level()
-    tree = Thing(Point(10.0 + at, 20), height, clear_m=clear, width_m=6.0, name="pine", layer="trees", fid=4)
-    return Scene(s, obstacles([tree], s)).views([(10, 20)], [(110, 20)], eye_m=eye_m, stick_m=4.0, **kind)
+    tree = Obstacle(
+        Point(10.0 + at, 20), height, clear_m=clear, width_m=6.0, name="pine", layer="trees", fid=4
+    )
+    return Scene(s, obstacle_set([tree], s)).views([(10, 20)], [(110, 20)], eye_m=eye_m, target_m=4.0, **kind)
 
 
 def test_crown_to_the_ground_hides_all_below_its_top() -> None:
@@ -219,20 +221,20 @@ def test_gap_below_a_crown_shows_the_foot() -> None:
     assert v.foot[0, 0] and not v.top[0, 0] and v.by[0, 0] == 0 and v.low_m[0, 0] == 0
     # the line to the middle runs under the crown with this room, at the far edge of its underside
     v = tree_view(2.0, 6.0, aim="middle")
-    assert v.room_m[0, 0] == pytest.approx(0.4 - (2.0 - 1.6) * 53 / 100, abs=1e-9)
+    assert v.clearance_m[0, 0] == pytest.approx(0.4 - (2.0 - 1.6) * 53 / 100, abs=1e-9)
     # the line to the top is blocked: it would have to come down by this much to pass below
     v = tree_view(2.0, 6.0)
-    assert v.room_m[0, 0] == pytest.approx(0.4 - (4.0 - 1.6) * 53 / 100, abs=1e-9)
+    assert v.clearance_m[0, 0] == pytest.approx(0.4 - (4.0 - 1.6) * 53 / 100, abs=1e-9)
     # a ball at the foot: what is left over the green at the flag itself is its own height
-    assert tree_view(2.0, 6.0, aim="foot").room_m[0, 0] == pytest.approx(BALL_M)
+    assert tree_view(2.0, 6.0, aim="foot").clearance_m[0, 0] == pytest.approx(BALL_M)
 
 
 def test_tree_beyond_the_flag_or_beside_the_line_hides_nothing() -> None:
     assert tree_view(0.0, 12.0, at=110.0).share[0, 0] == 1.0
     s = level()
-    tree = obstacles([Thing(Point(60, 24), 12.0, width_m=6.0)], s)
+    tree = obstacle_set([Obstacle(Point(60, 24), 12.0, width_m=6.0)], s)
     assert Scene(s, tree).views([(10, 20)], [(110, 20)]).by[0, 0] == NOTHING
-    tree = obstacles([Thing(Point(60, 22.9), 12.0, width_m=6.0)], s)
+    tree = obstacle_set([Obstacle(Point(60, 22.9), 12.0, width_m=6.0)], s)
     assert Scene(s, tree).views([(10, 20)], [(110, 20)]).share[0, 0] == 0
 
 
@@ -248,17 +250,17 @@ def test_tree_over_the_viewer() -> None:
 def test_two_crowns_hide_the_union() -> None:
     s = level()
     trees = [
-        Thing(
+        Obstacle(
             Point(60, 20), 3.0, clear_m=2.0, width_m=2.0
         ),  # hides 1.6 + 0.4 * 100 / 51 .. 1.6 + 1.4 * 100 / 49
-        Thing(
+        Obstacle(
             Point(80, 20), 2.5, clear_m=2.2, width_m=2.0
         ),  # hides 1.6 + 0.6 * 100 / 71 .. 1.6 + 0.9 * 100 / 69
-        Thing(
+        Obstacle(
             Point(90, 20), 1.0, clear_m=0.5, width_m=2.0
         ),  # hides 1.6 - 1.1 * 100 / 79 .. 1.6 - 0.6 * 100 / 81
     ]
-    v = Scene(s, obstacles(trees, s)).views([(10, 20)], [(110, 20)], stick_m=6.0)
+    v = Scene(s, obstacle_set(trees, s)).views([(10, 20)], [(110, 20)], target_m=6.0)
     hidden = [
         (1.6 + 0.4 / 0.51, 1.6 + 1.4 / 0.49),
         (1.6 + 0.6 / 0.71, 1.6 + 0.9 / 0.69),
@@ -277,12 +279,12 @@ def test_thicket_follows_the_ground() -> None:
     s = level()
     x, _ = s.centres()
     s = Surface(np.tile(0.1 * x, (40, 1)), 0.0, 40.0, 1.0)
-    thicket = obstacles([Thing(box(60, 10, 70, 30), 2.0)], s)
-    v = Scene(s, thicket).views([(10, 20)], [(110, 20)], stick_m=3.0)
+    thicket = obstacle_set([Obstacle(box(60, 10, 70, 30), 2.0)], s)
+    v = Scene(s, thicket).views([(10, 20)], [(110, 20)], target_m=3.0)
     # over the slope: eye 1.6 above it, prism 2 m: nearest edge hides most
     assert v.low_m[0, 0] == pytest.approx(1.6 + 0.4 * 100 / 50, abs=1e-9)
-    raised = Scene(s, obstacles([Thing(box(60, 10, 70, 30), 4.0, clear_m=1.8)], s))
-    v = raised.views([(10, 20)], [(110, 20)], stick_m=3.0)
+    raised = Scene(s, obstacle_set([Obstacle(box(60, 10, 70, 30), 4.0, clear_m=1.8)], s))
+    v = raised.views([(10, 20)], [(110, 20)], target_m=3.0)
     assert v.share[0, 0] == pytest.approx((1.6 + 0.2 * 100 / 60) / 3, abs=1e-6)
 
 
@@ -290,9 +292,9 @@ def test_ring_with_a_yard_inside() -> None:
     """An eye in the yard of a walled square sees the wall on the way out, not a solid block."""
     s = level()
     ring = box(5, 5, 35, 35).difference(box(10, 10, 30, 30))
-    v = Scene(s, obstacles([Thing(ring, 1.2)], s)).views([(20, 20)], [(120, 20)])
+    v = Scene(s, obstacle_set([Obstacle(ring, 1.2)], s)).views([(20, 20)], [(120, 20)])
     assert v.low_m[0, 0] == pytest.approx(1.6 - 0.4 * 100 / 15, abs=1e-9) or v.low_m[0, 0] == 0
-    v = Scene(s, obstacles([Thing(ring, 2.0)], s)).views([(20, 20)], [(120, 20)])
+    v = Scene(s, obstacle_set([Obstacle(ring, 2.0)], s)).views([(20, 20)], [(120, 20)])
     assert v.low_m[0, 0] == pytest.approx(1.6 + 0.4 * 100 / 10, abs=1e-9)
 
 
@@ -301,17 +303,17 @@ def test_many_things_give_what_each_alone_would() -> None:
     s = rough(11)
     rng = np.random.default_rng(4)
     things = [
-        Thing(Point(*rng.uniform(5, 115, 2)), 4.0, clear_m=float(rng.choice([0, 1.5])), width_m=4.0)
+        Obstacle(Point(*rng.uniform(5, 115, 2)), 4.0, clear_m=float(rng.choice([0, 1.5])), width_m=4.0)
         for _ in range(60)
     ]
-    things += [Thing(LineString(rng.uniform(5, 115, (2, 2))), 2.0, width_m=0.5) for _ in range(5)]
+    things += [Obstacle(LineString(rng.uniform(5, 115, (2, 2))), 2.0, width_m=0.5) for _ in range(5)]
     eyes = rng.uniform(5, 115, (150, 2))
     pins = [(75.0, 60.0), (20.0, 100.0)]
-    every = Scene(s, obstacles(things, s)).views(eyes, pins)
+    every = Scene(s, obstacle_set(things, s)).views(eyes, pins)
     solid = [t for t in things if t.clear_m == 0]
     low = Scene(s).views(eyes, pins).low_m
     for thing in solid:
-        low = np.maximum(low, Scene(s, obstacles([thing], s)).views(eyes, pins).low_m)
+        low = np.maximum(low, Scene(s, obstacle_set([thing], s)).views(eyes, pins).low_m)
     np.testing.assert_allclose(every.low_m, low, atol=1e-9)
 
 
@@ -337,7 +339,7 @@ def test_pin_off_the_terrain_is_refused() -> None:
         scene.share_map((np.nan, 20), np.arange(3.0), np.arange(3.0))
 
 
-@pytest.mark.parametrize("option", [{"eye_m": 0}, {"eye_m": np.nan}, {"stick_m": -1.0}, {"aim": "flag"}])
+@pytest.mark.parametrize("option", [{"eye_m": 0}, {"eye_m": np.nan}, {"target_m": -1.0}, {"aim": "flag"}])
 def test_bad_choices_are_refused(option: dict[str, object]) -> None:
     with pytest.raises(InputError):
         Scene(level()).views([(10, 20)], [(100, 20)], **option)  # type: ignore[arg-type]
@@ -345,8 +347,8 @@ def test_bad_choices_are_refused(option: dict[str, object]) -> None:
 
 def test_bad_things_are_refused() -> None:
     with pytest.raises(InputError, match="old oak"):
-        obstacles([Thing(Point(1, 1), 4.0, clear_m=5.0, name="old oak")], level())
-    assert len(obstacles([Thing(Point(-900, 1), 4.0)], level())) == 0, (
+        obstacle_set([Obstacle(Point(1, 1), 4.0, clear_m=5.0, name="old oak")], level())
+    assert len(obstacle_set([Obstacle(Point(-900, 1), 4.0)], level())) == 0, (
         "off the terrain it hides nothing known"
     )
 
@@ -354,7 +356,7 @@ def test_bad_things_are_refused() -> None:
 def test_constant_ground_and_the_viewer_at_the_flag() -> None:
     v = Scene(level()).views([(210, 20), (10, 20)], [(210, 20)])
     assert (v.share == 1).all() and v.foot.all() and v.top.all() and (v.by == NOTHING).all()
-    assert np.isnan(v.hidden_at_m).all() and (v.room_m == pytest.approx(2.13))
+    assert np.isnan(v.hidden_at_m).all() and (v.clearance_m == pytest.approx(2.13))
 
 
 def test_nobody_looks() -> None:
@@ -379,7 +381,7 @@ def test_lines_along_the_edges_and_through_the_centres(rows: int, cols: int) -> 
     edge = [(a, b) for a in (x[0], x[-1], x[min(8, cols - 1)]) for b in y[::4]]
     edge += [(a, b) for a in x[::4] for b in (y[0], y[-1], y[min(8, rows - 1)])]
     pins = [(x[-1], y[0]), (x[0], y[-1]), (x[cols // 2], y[-1]), (x[-1], y[rows // 2])]
-    low = Scene(s).views(edge, pins, stick_m=99.0).low_m
+    low = Scene(s).views(edge, pins, target_m=99.0).low_m
     for i, eye in enumerate(edge):
         for k, pin in enumerate(pins):
             if np.hypot(eye[0] - pin[0], eye[1] - pin[1]) > 0.5:

@@ -15,7 +15,7 @@ from shapely.geometry import LineString, Point, box
 
 from gistools.compute.terrain.defaults import AIMS
 from gistools.compute.terrain.line_of_sight import BALL_M, GROUND, NOTHING, UNKNOWN, Scene
-from gistools.compute.terrain.obstacles import Obstacles, Thing, obstacles
+from gistools.compute.terrain.obstacles import Obstacle, ObstacleSet, obstacle_set
 from gistools.compute.terrain.surface import Floats, Surface
 
 Interval = tuple[float, float]
@@ -57,7 +57,7 @@ def steepest(s: Surface, start: Floats, way: Floats, near: float, far: float, le
     return float(slopes[best]), float(places[best])
 
 
-def stretches(things: Obstacles, k: int, start: Floats, way: Floats, d: float) -> Iterable[Interval]:
+def stretches(things: ObstacleSet, k: int, start: Floats, way: Floats, d: float) -> Iterable[Interval]:
     """Where a line lies over thing ``k``, in distances from its start."""
     x, y, r, _, _, first, edges = things.arrays
     centre = np.array([x[k], y[k]]) - start
@@ -80,7 +80,7 @@ def stretches(things: Obstacles, k: int, start: Floats, way: Floats, d: float) -
 
 
 def view(
-    s: Surface, things: Obstacles, eye: Floats, pin: Floats, *, eye_m: float, stick_m: float, aim_m: float
+    s: Surface, things: ObstacleSet, eye: Floats, pin: Floats, *, eye_m: float, target_m: float, aim_m: float
 ) -> dict[str, float]:
     """One eye and one stick, as one row of :class:`gistools.compute.terrain.line_of_sight.Views`. No thing may have a sloping underside."""
     none = {
@@ -90,7 +90,7 @@ def view(
         "top": 0,
         "by": UNKNOWN,
         "hidden_at_m": np.nan,
-        "room_m": np.nan,
+        "clearance_m": np.nan,
     }
     foot, d = s.height(*pin), float(np.hypot(*(pin - eye)))
     level = s.height(*eye) + eye_m
@@ -104,7 +104,7 @@ def view(
             "top": 1,
             "by": NOTHING,
             "hidden_at_m": np.nan,
-            "room_m": aim_m,
+            "clearance_m": aim_m,
         }
     way = (pin - eye) / d
     m, at = steepest(s, eye, way, 0.0, d, level)
@@ -133,37 +133,37 @@ def view(
                 hidden.append((level + under[0] * d - foot, level + over[0] * d - foot, k, where, max(rooms)))
     lowest = max(level + m * d - foot, 0.0)
     hidden.append((-1.0, lowest, by, at, (aimed - m) * at))
-    ends = np.unique(np.clip([0.0, stick_m, *(e for h in hidden for e in h[:2])], 0.0, stick_m))
+    ends = np.unique(np.clip([0.0, target_m, *(e for h in hidden for e in h[:2])], 0.0, target_m))
     middles = (ends[:-1] + ends[1:]) / 2
     free = [not any(h[0] < c < h[1] for h in hidden) for c in middles]
     seen = float(np.sum(np.diff(ends)[free]))
-    shown = [not any(h[0] < c < h[1] for h in hidden) for c in (min(BALL_M, stick_m), stick_m)]
-    hides = [min(h[1], stick_m) - max(h[0], 0.0) for h in hidden]
+    shown = [not any(h[0] < c < h[1] for h in hidden) for c in (min(BALL_M, target_m), target_m)]
+    hides = [min(h[1], target_m) - max(h[0], 0.0) for h in hidden]
     worst = max(zip(hides, (-h[0] for h in hidden), hidden, strict=True))[
         2
     ]  # of equals the one that reaches lowest
-    if max(hides) <= 0 or stick_m - seen <= (BALL_M if shown[0] else 0.0):
+    if max(hides) <= 0 or target_m - seen <= (BALL_M if shown[0] else 0.0):
         worst = (0.0, 0.0, NOTHING, np.nan, 0.0)
     return {
-        "share": seen / stick_m,
+        "share": seen / target_m,
         "low_m": lowest,
         "foot": shown[0],
         "top": shown[1],
         "by": worst[2],
         "hidden_at_m": worst[3],
-        "room_m": min(h[4] for h in hidden),
+        "clearance_m": min(h[4] for h in hidden),
     }
 
 
 def agree(
-    s: Surface, things: Obstacles, eyes: Floats, pins: Floats, *, aim: str = "top", stick_m: float = 2.13
+    s: Surface, things: ObstacleSet, eyes: Floats, pins: Floats, *, aim: str = "top", target_m: float = 2.13
 ) -> np.ndarray:
     """Compare every line; return what hides, to see that a case shows something."""
-    v = Scene(s, things).views(eyes, pins, stick_m=stick_m, aim=aim)
-    aim_m = max(AIMS[aim] * stick_m, BALL_M)
+    v = Scene(s, things).views(eyes, pins, target_m=target_m, aim=aim)
+    aim_m = max(AIMS[aim] * target_m, BALL_M)
     for e, eye in enumerate(eyes):
         for p, pin in enumerate(pins):
-            told = view(s, things, eye, pin, eye_m=1.6, stick_m=stick_m, aim_m=aim_m)
+            told = view(s, things, eye, pin, eye_m=1.6, target_m=target_m, aim_m=aim_m)
             for name, want in told.items():
                 got = getattr(v, name)[e, p]
                 close = np.isclose(got, want, rtol=1e-9, atol=1e-9, equal_nan=True)
@@ -192,7 +192,7 @@ def places(rng: np.random.Generator, s: Surface, count: int, *, centres: float =
 def test_random_ground(seed: int, aim: str) -> None:
     rng = np.random.default_rng(seed)
     s = ground(rng, *rng.integers(20, 130, 2), cell=float(rng.choice([0.5, 1.0, 1.3])))
-    by = agree(s, obstacles([], s), places(rng, s, 120), places(rng, s, 3), aim=aim)
+    by = agree(s, obstacle_set([], s), places(rng, s, 120), places(rng, s, 3), aim=aim)
     assert (by == GROUND).sum() > 20 and (by == NOTHING).sum() > 5
 
 
@@ -214,13 +214,13 @@ def test_trees_walls_houses(seed: int) -> None:
     s = ground(rng, 90, 110, 1.0)
     spots = places(rng, s, 70)
     things = [
-        Thing(Point(*p), 5.0, clear_m=float(rng.choice([0.0, 1.2, 2.0])), width_m=float(rng.uniform(1, 5)))
+        Obstacle(Point(*p), 5.0, clear_m=float(rng.choice([0.0, 1.2, 2.0])), width_m=float(rng.uniform(1, 5)))
         for p in spots[:50]
     ]
-    things += [Thing(box(*(p - 2), *(p + 2)), 2.5) for p in spots[50:60]]
-    things += [Thing(LineString([p, p + rng.uniform(-9, 9, 2)]), 1.8, width_m=0.4) for p in spots[60:66]]
+    things += [Obstacle(box(*(p - 2), *(p + 2)), 2.5) for p in spots[50:60]]
+    things += [Obstacle(LineString([p, p + rng.uniform(-9, 9, 2)]), 1.8, width_m=0.4) for p in spots[60:66]]
     hedge = LineString([spots[66], spots[67], spots[68]])
-    kept = obstacles([*things, Thing(hedge, 1.4, width_m=1.5)], s)
+    kept = obstacle_set([*things, Obstacle(hedge, 1.4, width_m=1.5)], s)
     by = agree(s, kept, places(rng, s, 150), places(rng, s, 3), aim="middle")
     assert (by >= 0).sum() > 40 and len(np.unique(by)) > 15
 
@@ -234,7 +234,7 @@ def test_missing_ground(seed: int) -> None:
     s = Surface(z, s.x_west, s.y_north, s.cell)
     pins = places(rng, s, 20, centres=0)  # a line through a centre touches cells that it does not cross
     pins = pins[np.isfinite(s.height(*pins.T))][:3]
-    by = agree(s, obstacles([], s), np.vstack([places(rng, s, 150, centres=0), [[1e4, 0.0]]]), pins)
+    by = agree(s, obstacle_set([], s), np.vstack([places(rng, s, 150, centres=0), [[1e4, 0.0]]]), pins)
     assert 0.1 < (by == UNKNOWN).mean() < 0.95
 
 
@@ -248,5 +248,5 @@ def test_sample(hole: int) -> None:
     scene = h.scene("as_drawn")
     pins = np.array([(pin.place.x, pin.place.y) for pin in h.pins])
     eyes = places(np.random.default_rng(hole), h.surface, 90)
-    by = agree(h.surface, scene.things, eyes, pins)
+    by = agree(h.surface, scene.obstacles, eyes, pins)
     assert len(np.unique(by)) >= 2

@@ -69,7 +69,7 @@ def compare(
     pin = (x[ij[1]], y[ij[0]])
     rows, cols = np.arange(len(y))[::every], np.arange(len(x))[::every]
     eyes = np.stack(np.meshgrid(x[cols], y[rows]), -1).reshape(-1, 2)
-    low = Scene(s).views(eyes, [pin], eye_m=EYE, stick_m=STICK).low_m[:, 0].reshape(len(rows), len(cols))
+    low = Scene(s).views(eyes, [pin], eye_m=EYE, target_m=STICK).low_m[:, 0].reshape(len(rows), len(cols))
     d = np.hypot(*(eyes - pin).T).reshape(low.shape)
     differ = ((low <= height) != theirs[::every, ::every]) & (d > 0)
     needed = []
@@ -264,7 +264,7 @@ def test_agrees_with_a_library(ground: str) -> None:
 
         site = sample_site()
         s, pin = (
-            site.surface(site.hole_bounds(1)).resampled(1.0, how="mean"),
+            site.surface(site.hole_bounds(1)).resampled(1.0),
             site.layer("pins", 1).geometry.iloc[0],
         )
         ij = (int((s.y_north - pin.y) / s.cell), int((pin.x - s.x_west) / s.cell))

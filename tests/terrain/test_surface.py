@@ -1,4 +1,4 @@
-"""Surfaces: heights, gradients, other cells, smoothing and differences, against closed forms and scipy."""
+"""Surfaces: heights, gradients, windows and other cells, against closed forms and scipy."""
 
 from __future__ import annotations
 
@@ -47,47 +47,38 @@ def test_gradient_is_the_slope_of_the_height() -> None:
     np.testing.assert_allclose(gy, (s.height(x, y + h) - s.height(x, y - h)) / (2 * h), atol=1e-8)
 
 
-def test_normal_of_a_plane() -> None:
-    x, y = np.arange(5) + 0.5, 5 - np.arange(5) - 0.5
-    s = Surface(0.75 * x[None, :] + 0 * y[:, None], 0.0, 5.0, 1.0)
-    np.testing.assert_allclose(s.normal(2.2, 3.3), [-0.6, 0, 0.8], atol=1e-12)
-
-
 def test_no_ground_is_never_made_up() -> None:
     z = np.ones((6, 6))
     z[2, 3] = np.nan
     s = Surface(z, 0.0, 6.0, 1.0)
     assert np.isnan(s.height(3.2, 3.3)) and np.isnan(s.height(0.2, 3.0)) and s.height(0.5, 5.5) == 1
-    assert np.isnan(s.resampled(2.0, how="mean").z).sum() == 1
-    assert np.isnan(s.smoothed(0.3).z[1:4, 2:5]).all()
-    assert np.isnan(s.minus(Surface(np.ones((6, 6)), 0.0, 6.0, 1.0)).z).sum() == 1
+    assert np.isnan(s.resampled(0.9).z).sum() >= 4
 
 
 @given(
     st.floats(-0.3, 0.3),
     st.floats(-0.3, 0.3),
     st.floats(0.3, 4.0),
-    st.floats(0.1, 2.0),
 )
 @settings(max_examples=40, deadline=None)
-def test_planes_stay_planes(a: float, b: float, cell: float, scale: float) -> None:
+def test_planes_stay_planes(a: float, b: float, cell: float) -> None:
     x, y = np.arange(30) + 0.5, 30 - np.arange(30) - 0.5
     s = Surface(7 + a * x[None, :] + b * y[:, None], 0.0, 30.0, 1.0)
-    for t in (s.resampled(cell), s.smoothed(scale), s.resampled(2.0, how="mean")):
-        east, north = t.centres()
-        plane = 7 + a * east[None, :] + b * north[:, None]
-        known = np.isfinite(t.z)
-        assert known.any()
-        np.testing.assert_allclose(t.z[known], plane[known], atol=1e-11)
+    t = s.resampled(cell)
+    east, north = t.centres()
+    plane = 7 + a * east[None, :] + b * north[:, None]
+    known = np.isfinite(t.z)
+    assert known.any()
+    np.testing.assert_allclose(t.z[known], plane[known], atol=1e-11)
 
 
-def test_difference_over_other_cells() -> None:
-    x, y = np.arange(20) + 0.5, 20 - np.arange(20) - 0.5
-    low = Surface(1 + 0.1 * x[None, :] + 0 * y[:, None], 0.0, 20.0, 1.0)
-    high = Surface(low.z + 0.25, 0.0, 20.0, 1.0).resampled(0.7)
-    difference = high.minus(low)
-    assert np.nanmax(np.abs(difference.z - 0.25)) < 1e-12
-    assert np.isnan(low.minus(high).z).any(), "cells that the other does not reach have no difference"
+def test_a_window_is_the_same_ground() -> None:
+    s = made()
+    part = s.window((511.0, 850.0, 530.0, 869.5), margin_m=1.0)
+    assert part.bounds == (510.0, 848.0, 532.0, 872.0)
+    np.testing.assert_array_equal(part.z, s.z[14:26, 5:16])
+    assert s.window((0.0, 0.0, 1.0, 1.0)).z.shape == (2, 2), "the corner next to a box off the surface"
+    assert s.with_heights(s.z + 1.0).height(540.0, 860.0) == pytest.approx(s.height(540.0, 860.0) + 1.0)
 
 
 @pytest.mark.parametrize(
@@ -107,11 +98,5 @@ def test_bad_surfaces_are_refused(z: np.ndarray, cell: float, word: str) -> None
 
 def test_bad_choices_are_refused() -> None:
     s = made()
-    with pytest.raises(InputError, match="whole number"):
-        s.resampled(3.0, how="mean")
-    with pytest.raises(InputError, match="bilinear or mean"):
-        s.resampled(3.0, how="median")
-    with pytest.raises(InputError, match="smoothing"):
-        s.smoothed(-1.0)
     with pytest.raises(InputError, match="cell size"):
         s.resampled(np.nan)

@@ -1,24 +1,99 @@
-"""Compiled loops over lines of sight: the ground and the things that stand on it, as seen from an eye.
+"""Compiled loops over lines of sight: the ground and the obstacles on it, as seen by an observer.
 
-A ray is followed in node coordinates: col(s) = c0 + dc * s, row(s) = r0 + dr * s, with s in metres from the eye.
+A ray is followed in node coordinates: col(s) = c0 + dc * s, row(s) = r0 + dr * s, with s in metres from the observer.
 Cell (i, j) is the square between the centres i..i+1, j..j+1. On it the bilinear ground along a ray is a parabola.
 """
 
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 
 from gistools.base.jit import kernel
 from gistools.compute.terrain.surface_kernels import height
 
-FINE = 2  # a fine tile is 2**2 cells wide
-COARSE = 4  # a coarse tile is 2**4 cells wide
-NOTHING, GROUND, UNKNOWN = -1, -2, -3
-CLOSE = 1e-6  # metres; nearer than this an eye is inside a thing
-BALL = 0.04267  # metres; least diameter of a ball, Rules of Golf, Equipment Rules part 4 (1.680 in)
-SECTORS = 360
+FINE = 2  # a fine tile is 2**2 cells wide (computed: the fastest of 1 to 6)
+COARSE = 4  # a coarse tile is 2**4 cells wide (computed: the fastest of 1 to 6)
+NOTHING, GROUND, UNKNOWN = -1, -2, -3  # what blocks a line, where it is no obstacle
+AT_OBSERVER_M = 1e-6  # computed: an observer closer than this to an obstacle stands in it
+BALL_M = 0.04267  # least diameter of a ball, 1.680 in: R&A and USGA, Equipment Rules, part 4 (published)
+SECTORS = 360  # directions that obstacles are sorted by
+PER_CELL = 4  # samples to a cell along the underside of an obstacle with clear air below (assumption)
+SHARE, LOWEST, FOOT, TOP, BLOCKED_AT, CLEARANCE = range(6)  # rows of the answers
+
+
+class Terrain(NamedTuple):
+    """Heights ``z (rows, cols)`` [m], west and north edge, cell side [m], and greatest heights by tile."""
+
+    z: np.ndarray
+    x_west: float
+    y_north: float
+    cell: float
+    fine: np.ndarray
+    coarse: np.ndarray
+
+
+class ObstacleArrays(NamedTuple):
+    """Obstacles above the ground, row k of each array: a circle round each (``x, y, radius`` [m]).
+
+    ``start`` cuts ``edges`` (x0, y0, x1, y1) into outlines. Without an outline an obstacle is an upright cylinder between
+    the levels ``low`` and ``high``; with one it is a prism between two heights above the ground below it. ``low`` of -inf:
+    solid down to the ground.
+    """
+
+    x: np.ndarray
+    y: np.ndarray
+    radius: np.ndarray
+    low: np.ndarray
+    high: np.ndarray
+    start: np.ndarray
+    edges: np.ndarray
+
+
+class Ray(NamedTuple):
+    """A ray: start and unit direction [m], the same in node coordinates, and cells to the metre turned round."""
+
+    x: float
+    y: float
+    east: float
+    north: float
+    c0: float
+    r0: float
+    dc: float
+    dr: float
+    per_col: float
+    per_row: float
+
+
+class Target(NamedTuple):
+    """An upright target: foot ``x, y, z``, its height, and the height on it that clearances are measured to [m]."""
+
+    x: float
+    y: float
+    z: float
+    height: float
+    aim: float
+
+
+class Sight(NamedTuple):
+    """One line of sight: the answers of :class:`gistools.compute.terrain.line_of_sight.Views`."""
+
+    share: float
+    lowest: float
+    foot: bool
+    top: bool
+    by: int
+    blocked_at: float
+    clearance: float
+
+
+class Buffers(NamedTuple):
+    """Room for the crossings of a ray with one outline, and for the hidden intervals of a target ``(n, 5)``."""
+
+    cuts: np.ndarray
+    spans: np.ndarray
 
 
 @kernel(allocates=True)
@@ -43,14 +118,13 @@ def tile_maxima(z, shift):
 
 
 @kernel(inline=True, python_entry=False)
-def _leave(c0, r0, dc, dr, per_col, per_row, i, j, shift, rows, cols):
-    """Where a ray leaves the tile that holds cell (i, j): distance, and the cell it enters.
-
-    ``per_col`` and ``per_row`` are the inverses of ``dc`` and ``dr`` (not used where those are 0).
+def leave_tile(ray, i, j, shift, rows, cols):
+    """Distance at which a ray leaves the tile of cell (i, j), and the cell it enters.
 
     Along the axis that it leaves by, the cell may lie past the grid: the ray has ended. Along the other it may not, even
     where the tile reaches past the grid and the ray runs along the last centres.
     """
+    _, _, _, _, c0, r0, dc, dr, per_col, per_row = ray
     size = 1 << shift
     west = (j >> shift) << shift
     north = (i >> shift) << shift
@@ -74,8 +148,9 @@ def _leave(c0, r0, dc, dr, per_col, per_row, i, j, shift, rows, cols):
 
 
 @kernel(inline=True, python_entry=False)
-def _leave_cell(c0, r0, dc, dr, per_col, per_row, i, j):
-    """:func:`_leave` for a single cell: the ray goes on into one of the four beside it."""
+def leave_cell(ray, i, j):
+    """:func:`leave_tile` for a single cell: the ray goes on into one of the four beside it."""
+    _, _, _, _, c0, r0, dc, dr, per_col, per_row = ray
     by_col = by_row = math.inf
     if dc > 0.0:
         by_col = (j + 1 - c0) * per_col
@@ -91,8 +166,10 @@ def _leave_cell(c0, r0, dc, dr, per_col, per_row, i, j):
 
 
 @kernel(inline=True, python_entry=False)
-def _cell_peak(z, i, j, c0, r0, dc, dr, s, g, ze, m, at):
-    """Raise the steepest slope ``m`` seen so far by what one cell holds between s and g; nan beside missing ground."""
+def cell_peak(z, i, j, ray, s, g, ze, steepest):
+    """Raise the steepest slope so far (and its distance) by one cell between s and g; nan beside missing ground."""
+    m, at = steepest
+    c0, r0, dc, dr = ray.c0, ray.r0, ray.dc, ray.dr
     z00 = z[i, j]
     z01 = z[i, j + 1]
     z10 = z[i + 1, j]
@@ -134,21 +211,22 @@ def _cell_peak(z, i, j, c0, r0, dc, dr, s, g, ze, m, at):
 
 
 @kernel
-def _tile_peak(z, fine, c0, r0, dc, dr, per_col, per_row, s, e, ze, m, at):
+def tile_peak(z, fine, ray, s, e, ze, steepest):
     """:func:`peak` between s and e on one coarse tile: by fine tiles, and by cells where those reach above the line."""
+    m, at = steepest
     rows, cols = z.shape
-    j = min(max(int(c0 + dc * s), 0), cols - 2)
-    i = min(max(int(r0 + dr * s), 0), rows - 2)
+    j = min(max(int(ray.c0 + ray.dc * s), 0), cols - 2)
+    i = min(max(int(ray.r0 + ray.dr * s), 0), rows - 2)
     while s < e and 0 <= i < rows - 1 and 0 <= j < cols - 1:
-        f, ni, nj = _leave(c0, r0, dc, dr, per_col, per_row, i, j, FINE, rows, cols)
+        f, ni, nj = leave_tile(ray, i, j, FINE, rows, cols)
         f = min(f, e)
         if f <= s or fine[i >> FINE, j >> FINE] <= ze + m * (s if m > 0.0 else f):
             s, i, j = max(s, f), ni, nj
             continue
         while s < f and 0 <= i < rows - 1 and 0 <= j < cols - 1:
-            g, ni, nj = _leave_cell(c0, r0, dc, dr, per_col, per_row, i, j)
+            g, ni, nj = leave_cell(ray, i, j)
             g = min(g, f)
-            m, at = _cell_peak(z, i, j, c0, r0, dc, dr, s, g, ze, m, at)
+            m, at = cell_peak(z, i, j, ray, s, g, ze, (m, at))
             if m != m:
                 return m, at
             s, i, j = max(s, g), ni, nj
@@ -156,19 +234,19 @@ def _tile_peak(z, fine, c0, r0, dc, dr, per_col, per_row, s, e, ze, m, at):
 
 
 @kernel
-def peak(z, fine, coarse, c0, r0, dc, dr, s0, s1, ze, m):
+def peak(terrain, ray, s0, s1, ze, m):
     """Greatest slope (ground - ze) / s on a ray between s0 and s1, if above ``m``, and where; nan if ground is missing.
 
     Exact for the bilinear surface. Tiles whose greatest height stays under the line of slope ``m`` are skipped.
     """
+    z, fine, coarse = terrain.z, terrain.fine, terrain.coarse
+    _, _, _, _, c0, r0, dc, dr, per_col, per_row = ray
     rows, cols = z.shape
     size = 1 << COARSE
     at = s1
     s = s0
     j = min(max(int(c0 + dc * s0), 0), cols - 2) >> COARSE
     i = min(max(int(r0 + dr * s0), 0), rows - 2) >> COARSE
-    per_col = 1.0 / dc if dc != 0.0 else 0.0
-    per_row = 1.0 / dr if dr != 0.0 else 0.0
     east, south = (1 if dc > 0.0 else -1), (1 if dr > 0.0 else -1)
     by_col = ((j + (dc > 0.0)) * size - c0) * per_col if dc != 0.0 else math.inf
     by_row = ((i + (dr > 0.0)) * size - r0) * per_row if dr != 0.0 else math.inf
@@ -176,7 +254,7 @@ def peak(z, fine, coarse, c0, r0, dc, dr, s0, s1, ze, m):
     while s < s1 and 0 <= i < coarse.shape[0] and 0 <= j < coarse.shape[1]:
         e = min(min(by_col, by_row), s1)
         if e > s and coarse[i, j] > ze + m * (s if m > 0.0 else e):
-            m, at = _tile_peak(z, fine, c0, r0, dc, dr, per_col, per_row, s, e, ze, m, at)
+            m, at = tile_peak(z, fine, ray, s, e, ze, (m, at))
             if m != m:
                 return m, at
         s = max(s, e)
@@ -189,15 +267,10 @@ def peak(z, fine, coarse, c0, r0, dc, dr, s0, s1, ze, m):
     return m, at
 
 
-# Things above the ground are passed as ``(x, y, r, low, high, start, edges)``: a circle round each; ``start`` cuts
-# ``edges`` (x0, y0, x1, y1) into outlines. Without an outline a thing is an upright cylinder between two levels;
-# with one it is a prism between two heights above the ground below it. ``low`` of -inf: solid down to the ground.
-
-
 @kernel(allocates=True, python_entry=False)
-def sectors(things, px, py):
-    """Sort things by the directions from (px, py) in which they stand: offsets ``(SECTORS + 1,)`` and items."""
-    x, y, r = things[0], things[1], things[2]
+def sectors(obstacles, px, py):
+    """Sort obstacles by their directions from (px, py): offsets ``(SECTORS + 1,)`` and rows."""
+    x, y, r = obstacles.x, obstacles.y, obstacles.radius
     n = x.size
     width = 2.0 * math.pi / SECTORS
     begin = np.empty(n, np.int64)
@@ -225,19 +298,20 @@ def sectors(things, px, py):
 
 
 @kernel
-def chords(things, k, x, y, ux, uy, d, cuts):
-    """Stretches of a ray that lie over thing ``k``: fills pairs of distances into ``cuts``, returns how many numbers."""
-    along = (things[0][k] - x) * ux + (things[1][k] - y) * uy
-    across = (things[0][k] - x) * uy - (things[1][k] - y) * ux
-    left = things[2][k] ** 2 - across * across
-    if left <= 0.0:
+def chords(obstacles, k, ray, d, cuts):
+    """Stretches of a ray of length d over obstacle ``k``: pairs of distances into ``cuts``; returns their count."""
+    x, y, ux, uy = ray.x, ray.y, ray.east, ray.north
+    along = (obstacles.x[k] - x) * ux + (obstacles.y[k] - y) * uy
+    across = (obstacles.x[k] - x) * uy - (obstacles.y[k] - y) * ux
+    square = obstacles.radius[k] ** 2 - across * across
+    if square <= 0.0:
         return 0
-    half = math.sqrt(left)
+    half = math.sqrt(square)
     if along + half <= 0.0 or along - half >= d:
         return 0
-    start, edges = things[5], things[6]
+    start, edges = obstacles.start, obstacles.edges
     if start[k] == start[k + 1]:
-        cuts[0] = max(along - half, CLOSE)
+        cuts[0] = max(along - half, AT_OBSERVER_M)
         cuts[1] = min(along + half, d)
         return 2 if cuts[1] > cuts[0] else 0
     n = 0
@@ -253,7 +327,7 @@ def chords(things, k, x, y, ux, uy, d, cuts):
                 cuts[n] = s
                 n += 1
     if n % 2 == 1:
-        cuts[n] = CLOSE
+        cuts[n] = AT_OBSERVER_M
         n += 1
     for i in range(1, n):  # few: sorted in place
         for j in range(i, 0, -1):
@@ -262,7 +336,7 @@ def chords(things, k, x, y, ux, uy, d, cuts):
             cuts[j], cuts[j - 1] = cuts[j - 1], cuts[j]
     m = 0
     for i in range(0, n, 2):
-        a, b = max(cuts[i], CLOSE), min(cuts[i + 1], d)
+        a, b = max(cuts[i], AT_OBSERVER_M), min(cuts[i + 1], d)
         if b > a:
             cuts[m], cuts[m + 1] = a, b
             m += 2
@@ -270,33 +344,31 @@ def chords(things, k, x, y, ux, uy, d, cuts):
 
 
 @kernel
-def span(ground, things, k, a, b, ray, ze):
-    """Slopes that thing ``k`` blocks between distances a and b of a ray: lowest, highest, where each is."""
-    low, high = things[3][k], things[4][k]
-    if things[5][k] == things[5][k + 1]:
+def span(terrain, obstacles, k, a, b, ray, ze):
+    """Slopes that obstacle ``k`` blocks between distances a and b of a ray: lowest, highest, where each is."""
+    low, high = obstacles.low[k], obstacles.high[k]
+    if obstacles.start[k] == obstacles.start[k + 1]:
         at_high = a if high > ze else b
         at_low = a if low < ze else b
         bottom = (low - ze) / at_low if low > -math.inf else low
         return bottom, (high - ze) / at_high, at_low, at_high
-    z, x_west, y_north, cell, fine, coarse = ground
-    x, y, ux, uy = ray
-    c0 = (x - x_west) / cell - 0.5
-    r0 = (y_north - y) / cell - 0.5
-    top, at_high = peak(z, fine, coarse, c0, r0, ux / cell, -uy / cell, a, b, ze - high, -1e12)
+    top, at_high = peak(terrain, ray, a, b, ze - high, -1e12)
     bottom, at_low = -math.inf, a
-    if low > -math.inf:  # underside of a thicket: sampled four times a cell
+    if low > -math.inf:
+        z, x_west, y_north, cell = terrain.z, terrain.x_west, terrain.y_north, terrain.cell
         bottom = math.inf
-        n = int((b - a) / (0.25 * cell)) + 2
+        n = int((b - a) / (cell / PER_CELL)) + 2
         for i in range(n + 1):
             s = a + (b - a) * i / n
-            slope = (height(z, x_west, y_north, cell, x + ux * s, y + uy * s) + low - ze) / s
+            ground = height(z, x_west, y_north, cell, ray.x + ray.east * s, ray.y + ray.north * s)
+            slope = (ground + low - ze) / s
             if not slope >= bottom:
                 bottom, at_low = slope, s
     return bottom, top, at_low, at_high
 
 
 @kernel
-def _uncovered(spans, n, top):
+def uncovered(spans, n, top):
     """Length of 0..top that none of the first n intervals covers; sorts them by their start."""
     for i in range(1, n):
         for j in range(i, 0, -1):
@@ -313,8 +385,8 @@ def _uncovered(spans, n, top):
 
 
 @kernel
-def _covered(spans, n, level):
-    """Tell whether a height on the stick lies in one of the intervals."""
+def covered(spans, n, level):
+    """Tell whether a height on the target lies in one of the first n intervals."""
     hit = False
     for i in range(n):
         hit = hit or spans[i, 0] < level < spans[i, 1]
@@ -322,96 +394,111 @@ def _covered(spans, n, level):
 
 
 @kernel
-def _stick(ground, things, items, first, last, spans, cuts, eye, pin, stick, aim, hint):
-    """One eye, one stick: share seen, lowest height seen over solid things, foot, top, what hides, where, room, hint.
+def line_of_sight(terrain, obstacles, candidates, buffers, observer, target, hint):
+    """One observer, one target: the :class:`Sight`, and the hint for the next observer.
 
-    The things that may stand on the line are ``items[first:last]``.
-
-    ``hint`` is how far before the pin the ground hid most for the eye before this one: a true sample of this ray
-    taken first, so that most of the ray is then skipped. It cannot change the answer.
+    ``candidates`` are the rows of the obstacles that may stand on the line. ``hint`` is how far before the target the
+    ground hid most for the observer before this one: that sample of this ray is taken first, so that most of the ray
+    is skipped. It only affects speed.
     """
-    x, y, ze = eye
-    px, py, pz = pin
-    z, x_west, y_north, cell, fine, coarse = ground
+    x, y, ze = observer
+    px, py, pz, tall, aim = target
+    cuts, spans = buffers
     d = math.sqrt((px - x) ** 2 + (py - y) ** 2)
-    if d < CLOSE:
-        return 1.0, 0.0, True, True, NOTHING, math.nan, aim, 0.0
+    if d < AT_OBSERVER_M:
+        return Sight(1.0, 0.0, True, True, NOTHING, math.nan, aim), 0.0
     ux, uy = (px - x) / d, (py - y) / d
+    z, x_west, y_north, cell = terrain.z, terrain.x_west, terrain.y_north, terrain.cell
     m0 = (pz - ze) / d
     m, at = m0, d
     if 0.0 < hint < d:
         g = height(z, x_west, y_north, cell, px - ux * hint, py - uy * hint)
         if g - ze > m * (d - hint):
             m, at = (g - ze) / (d - hint), d - hint
-    c0, r0 = (x - x_west) / cell - 0.5, (y_north - y) / cell - 0.5
-    steep, place = peak(z, fine, coarse, c0, r0, ux / cell, -uy / cell, 0.0, d, ze, m)
+    dc, dr = ux / cell, -uy / cell
+    per_col = 1.0 / dc if dc != 0.0 else 0.0
+    per_row = 1.0 / dr if dr != 0.0 else 0.0
+    ray = Ray(x, y, ux, uy, (x - x_west) / cell - 0.5, (y_north - y) / cell - 0.5, dc, dr, per_col, per_row)
+    steep, place = peak(terrain, ray, 0.0, d, ze, m)
     if steep != steep:
-        return math.nan, math.nan, False, False, UNKNOWN, math.nan, math.nan, hint
+        return Sight(math.nan, math.nan, False, False, UNKNOWN, math.nan, math.nan), hint
     if steep > m:
         m, at = steep, place
     by = GROUND if m > m0 else NOTHING
     hint = d - at
     mt = (pz + aim - ze) / d
     n = 0
-    for item in range(first, last):
-        k = items[item]
-        for c in range(0, chords(things, k, x, y, ux, uy, d, cuts), 2):
-            lo, hi, near, far = span(ground, things, k, cuts[c], cuts[c + 1], (x, y, ux, uy), ze)
+    for item in range(candidates.size):
+        k = candidates[item]
+        for c in range(0, chords(obstacles, k, ray, d, cuts), 2):
+            lo, hi, at_low, at_high = span(terrain, obstacles, k, cuts[c], cuts[c + 1], ray, ze)
             if lo != lo or hi != hi:
-                return math.nan, math.nan, False, False, UNKNOWN, math.nan, math.nan, hint
+                return Sight(math.nan, math.nan, False, False, UNKNOWN, math.nan, math.nan), hint
             if lo == -math.inf:
                 if hi > m:
-                    m, at, by = hi, far, k
+                    m, at, by = hi, at_high, k
             elif hi > m0 and n < spans.shape[0] - 1:
-                over, under = (mt - hi) * far, (lo - mt) * near
+                over, under = (mt - hi) * at_high, (lo - mt) * at_low
                 spans[n, 0], spans[n, 1] = ze + lo * d - pz, ze + hi * d - pz
-                spans[n, 2], spans[n, 3], spans[n, 4] = k, far if over > under else near, max(over, under)
+                spans[n, 2], spans[n, 3], spans[n, 4] = (
+                    k,
+                    at_high if over > under else at_low,
+                    max(over, under),
+                )
                 n += 1
     low = max(ze + m * d - pz, 0.0)
     if n == 0:
-        seen = max(stick - low, 0.0)
-        foot = low <= min(BALL, stick)
-        room = (mt - m) * at
-        if low == 0.0 or stick - seen <= (BALL if foot else 0.0):
+        seen = max(tall - low, 0.0)
+        foot = low <= min(BALL_M, tall)
+        clearance = (mt - m) * at
+        if low == 0.0 or tall - seen <= (BALL_M if foot else 0.0):
             by, at = NOTHING, math.nan
-        return seen / stick, low, foot, low <= stick, by, at, room, hint
+        return Sight(seen / tall, low, foot, low <= tall, by, at, clearance), hint
     spans[n, 0], spans[n, 1], spans[n, 2], spans[n, 3], spans[n, 4] = -1.0, low, by, at, (mt - m) * at
-    return *_union(spans, n + 1, low, stick), hint
+    return union(spans, n + 1, low, tall), hint
 
 
 @kernel
-def _union(spans, n, low, stick):
-    """What the first n hidden intervals together leave of the stick: the answers of :func:`_stick` but the hint."""
-    seen = _uncovered(spans, n, stick)
-    foot = not _covered(spans, n, min(BALL, stick))
-    top = not _covered(spans, n, stick)
-    most, room = 0.0, math.inf
+def union(spans, n, low, tall):
+    """What the first n hidden intervals together leave of a target of a height: a :class:`Sight`.
+
+    Columns of ``spans``: lowest and highest hidden height [m], what hides, its distance and the clearance over it [m].
+    """
+    seen = uncovered(spans, n, tall)
+    foot = not covered(spans, n, min(BALL_M, tall))
+    top = not covered(spans, n, tall)
+    most, clearance = 0.0, math.inf
     by, at = NOTHING, math.nan
     for i in range(n):
-        room = min(room, spans[i, 4])
-        hides = min(spans[i, 1], stick) - max(spans[i, 0], 0.0)
-        if hides > most and stick - seen > (BALL if foot else 0.0):
+        clearance = min(clearance, spans[i, 4])
+        hides = min(spans[i, 1], tall) - max(spans[i, 0], 0.0)
+        if hides > most and tall - seen > (BALL_M if foot else 0.0):
             most, by, at = hides, int(spans[i, 2]), spans[i, 3]
-    return seen / stick, low, foot, top, by, at, room
+    return Sight(seen / tall, low, foot, top, by, at, clearance)
 
 
 @kernel(allocates=True)
-def look(ground, things, ex, ey, ez, px, py, pz, stick, aim, reach, out, by):
-    """Every eye to every stick. ``out[0..5]``: share, lowest height, foot, top, where it hides, room; ``by``: what."""
+def lines_of_sight(terrain, obstacles, observers, targets, reach, out, by):
+    """Every observer to every target within a reach [m]: rows of ``out`` by name, ``by`` what blocks.
+
+    ``observers`` is ``(n, 3)``, ``targets (m, 5)`` as :class:`Target`; ``out`` is ``(6, n, m)``.
+    """
     longest = 1
-    for k in range(things[0].size):
-        longest = max(longest, things[5][k + 1] - things[5][k])
+    for k in range(obstacles.x.size):
+        longest = max(longest, obstacles.start[k + 1] - obstacles.start[k])
     cuts = np.empty(longest + 2)
-    for p in range(px.size):
-        offset, items = sectors(things, px[p], py[p])
+    for p in range(targets.shape[0]):
+        target = Target(targets[p, 0], targets[p, 1], targets[p, 2], targets[p, 3], targets[p, 4])
+        offset, items = sectors(obstacles, target.x, target.y)
         busiest = 1
         for a in range(SECTORS):
             busiest = max(busiest, offset[a + 1] - offset[a])
-        spans = np.empty((busiest * (longest // 2 + 1) + 1, 5))
+        buffers = Buffers(cuts, np.empty((busiest * (longest // 2 + 1) + 1, 5)))
         hint = 0.0
-        for e in range(ex.size):
-            dx, dy = ex[e] - px[p], ey[e] - py[p]
-            if not (dx * dx + dy * dy <= reach * reach and ez[e] < math.inf and pz[p] < math.inf):
+        for e in range(observers.shape[0]):
+            x, y, z = observers[e, 0], observers[e, 1], observers[e, 2]
+            dx, dy = x - target.x, y - target.y
+            if not (dx * dx + dy * dy <= reach * reach and z < math.inf and target.z < math.inf):
                 by[e, p] = UNKNOWN
                 out[:, e, p] = math.nan
                 continue
@@ -419,25 +506,13 @@ def look(ground, things, ex, ey, ez, px, py, pz, stick, aim, reach, out, by):
             if items.size > 0:
                 a = min(int((math.atan2(dy, dx) + math.pi) / (2.0 * math.pi) * SECTORS), SECTORS - 1)
                 first, last = offset[a], offset[a + 1]
-            answer = _stick(
-                ground,
-                things,
-                items,
-                first,
-                last,
-                spans,
-                cuts,
-                (ex[e], ey[e], ez[e]),
-                (px[p], py[p], pz[p]),
-                stick,
-                aim,
-                hint,
+            sight, hint = line_of_sight(
+                terrain, obstacles, items[first:last], buffers, (x, y, z), target, hint
             )
-            hint = answer[7]
-            by[e, p] = answer[4]
-            if answer[4] == UNKNOWN:
+            by[e, p] = sight.by
+            if sight.by == UNKNOWN:
                 out[:, e, p] = math.nan
                 continue
-            out[0, e, p], out[1, e, p] = answer[0], answer[1]
-            out[2, e, p], out[3, e, p] = answer[2], answer[3]
-            out[4, e, p], out[5, e, p] = answer[5], answer[6]
+            out[SHARE, e, p], out[LOWEST, e, p] = sight.share, sight.lowest
+            out[FOOT, e, p], out[TOP, e, p] = sight.foot, sight.top
+            out[BLOCKED_AT, e, p], out[CLEARANCE, e, p] = sight.blocked_at, sight.clearance

@@ -1,24 +1,25 @@
-"""The crest level that just hides or just shows a flag: lines of sight turned round.
+"""The crest level that just hides or just shows a flag: lines of sight solved for the ground.
 
 A *mound* is raised or lowered by its rise above the ground that would be there without it: the level at each place is
 ``base + k * rise``, so the toe stays where it is. The base is the smooth surface that meets the ground along the
 outline (Laplace's equation with the outline as boundary). A *ridge*, drawn as a crest line, is brought to one
 level along the line, its sides running down (or up, in a cut) at a given slope until they meet the ground.
 
-Both rise everywhere or nowhere with the crest level, so for each line of sight the level that touches it follows
-directly: the least, over the line, of the level that lifts the ground there to the line. No search is needed, and the
-forward computation on the changed ground is an independent check.
+Both rise everywhere or nowhere with the crest level, so the level that touches a line of sight follows directly: the
+least, over the line, of the level that lifts the ground there to the line. No search is needed, and the forward
+computation on the changed ground is an independent check.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from functools import partial
 
 import numpy as np
 import shapely
 from numpy.typing import ArrayLike
-from scipy import sparse
+from scipy import ndimage, sparse
 from scipy.sparse.linalg import spsolve
 from shapely.geometry.base import BaseGeometry
 
@@ -27,27 +28,22 @@ from gistools.compute.terrain.defaults import EYE_M, STICK_M
 from gistools.compute.terrain.line_of_sight import BALL_M, Scene
 from gistools.compute.terrain.surface import Floats, Mask, Surface
 
-#: what is wanted -> (height on the stick as a share of it, whether it is to be hidden); the foot is a ball lying there
-WANTS: dict[str, tuple[float, bool]] = {
+#: goal -> (height on the flagstick as a share of it, whether it is to be hidden); the foot is a ball lying there
+GOALS: dict[str, tuple[float, bool]] = {
     "show foot": (0.0, False),
     "show top": (1.0, False),
     "hide foot": (0.0, True),
     "hide half": (0.5, True),
     "hide all": (1.0, True),
 }
-MARGINS_M = (
-    0.005,
-    0.05,
-    0.15,
-)  # to the safe side: the changed ground is drawn on cells, which round its corners
+#: added to the safe side until the changed ground meets the goal: its cells round corners off (assumption)
+MARGINS_M = (0.005, 0.05, 0.15)
 SIDES_M = 25.0  # assumption: the sides of a ridge are looked at this far from its crest line
-BODY, TOE = (
-    1 / 3,
-    0.01,
-)  # assumption: lines to be hidden pass where the mound has a third of its rise; others any of it
+BODY = 1 / 3  # assumption: lines to be hidden pass where the mound has this share of its rise
+TOE = 0.01  # assumption: lines to be shown pass where it has any of it
 HIGHEST_M = 10.0  # assumption: nobody raises a crest by more
 LEAST_RISE_M = 0.05  # assumption: lower than this a mound is not one
-FINE = 8  # samples to a cell along a line of sight
+SAMPLES = 8  # samples to a cell along a line of sight (assumption)
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,7 +65,7 @@ class Mound:
         foot, full = self.base.height(*self.top), self.rise.height(*self.top)
         return np.asarray(foot + k * full)
 
-    def part(self, x: Floats, y: Floats) -> Floats:
+    def share_of_rise(self, x: Floats, y: Floats) -> Floats:
         """How high the mound is at each point, as a share of its rise at the crest."""
         return np.asarray(self.rise.height(x, y)) / float(self.rise.height(*self.top))
 
@@ -77,7 +73,7 @@ class Mound:
         """The ground with the crest at a level; under the base the ground is lowered as far below it."""
         foot, full = self.base.height(*self.top), self.rise.height(*self.top)
         k = (crest_m - foot) / full
-        return Surface(self.base.z + k * self.rise.z, self.base.x_west, self.base.y_north, self.base.cell)
+        return self.base.with_heights(self.base.z + k * self.rise.z)
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,23 +90,23 @@ class Ridge:
     reach_m: float = SIDES_M
 
     def _drop(self, x: Floats, y: Floats) -> Floats:
-        away = np.asarray(shapely.distance(shapely.points(x, y), self.line))
-        return np.maximum(away - self.half_m, 0.0) * self.side
+        distance = np.asarray(shapely.distance(shapely.points(x, y), self.line))
+        return np.maximum(distance - self.half_m, 0.0) * self.side
 
     def level_for(self, x: Floats, y: Floats, line_m: Floats) -> Floats:
         """Crest level that lifts the ground at each point to ``line_m``."""
         drop = self._drop(x, y)
         return np.asarray(np.where(self.surface.height(x, y) >= line_m, line_m - drop, line_m + drop))
 
-    def part(self, x: Floats, y: Floats) -> Floats:
+    def share_of_rise(self, x: Floats, y: Floats) -> Floats:
         """1 on the flat top of the crest line, 0 beside it."""
         return np.asarray(self._drop(x, y) == 0, float)
 
     def at(self, crest_m: float) -> Surface:
         """The ground with the crest at a level."""
         s = self.surface
-        drop = self._drop(*np.meshgrid(*s.centres()))
-        return Surface(np.clip(s.z, crest_m - drop, crest_m + drop), s.x_west, s.y_north, s.cell)
+        drop = self._drop(*s.grid.mesh())
+        return s.with_heights(np.clip(s.z, crest_m - drop, crest_m + drop))
 
 
 #: something whose crest level can be changed
@@ -125,11 +121,14 @@ def mound(surface: Surface, outline: BaseGeometry) -> Mound:
     InputError
         If the outline reaches past the terrain or over missing ground, or nothing rises in it.
     """
-    x, y = surface.centres()
-    inside: Mask = np.asarray(shapely.contains_xy(outline, *np.meshgrid(x, y)), bool)
+    inside = surface.grid.mask(outline)
     if not inside.any():
         raise InputError("the outline of the mound holds no cell of the terrain")
-    if inside[[0, -1]].any() or inside[:, [0, -1]].any() or not np.isfinite(surface.z[_grown(inside)]).all():
+    if (
+        inside[[0, -1]].any()
+        or inside[:, [0, -1]].any()
+        or not np.isfinite(surface.z[ndimage.binary_dilation(inside)]).all()
+    ):
         raise InputError("the outline of the mound reaches past the terrain or over missing heights")
     z = surface.z.copy()
     z[inside] = laplace(surface.z, inside)
@@ -137,8 +136,9 @@ def mound(surface: Surface, outline: BaseGeometry) -> Mound:
     if rise.max() < LEAST_RISE_M:
         raise InputError(f"nothing rises more than {LEAST_RISE_M} m within the outline of the mound")
     i, j = np.unravel_index(int(rise.argmax()), rise.shape)
-    base = Surface(surface.z - rise, surface.x_west, surface.y_north, surface.cell)
-    lift = Surface(np.where(np.isfinite(z), rise, np.nan), surface.x_west, surface.y_north, surface.cell)
+    base = surface.with_heights(surface.z - rise)
+    lift = surface.with_heights(np.where(np.isfinite(z), rise, np.nan))
+    x, y = surface.centres()
     top = (float(x[j]), float(y[i]))
     return Mound(base, lift, outline, float(surface.z[i, j]), top, 2 * surface.cell)
 
@@ -176,14 +176,14 @@ def ridge(
 
 @dataclass(frozen=True)
 class Screen:
-    """Answer for one want: the crest level, how many lines it is for, and what the check on changed ground found.
+    """The crest level for one goal, how many lines it is for, and the check on changed ground.
 
-    ``crest_m`` is ``nan`` with a ``reason`` where no level does it. ``met`` is the share of the crossing lines for which
-    the want holds when the lines are run again over the ground with the crest at that level, 5 mm to the safe side. Where
-    the cells of the changed ground round its corners off and that is not enough, a few centimetres are added.
+    ``crest_m`` is ``nan`` with a ``reason`` where no level meets the goal. ``met`` is the share of the crossing lines for
+    which the goal holds when the lines run again over the ground with the crest at that level, 5 mm to the safe side.
+    Where the cells of the changed ground round its corners off and that is not enough, a few centimetres are added.
     """
 
-    want: str
+    goal: str
     crest_m: float
     change_m: float
     lines: int
@@ -195,13 +195,13 @@ class Screen:
 def screens(
     scene: Scene,
     crest: Crest,
-    eyes: ArrayLike,
-    stick: ArrayLike,
+    observers: ArrayLike,
+    flag: ArrayLike,
     *,
-    wants: tuple[str, ...] = tuple(WANTS),
+    goals: tuple[str, ...] = tuple(GOALS),
     share: float = 1.0,
     eye_m: float = EYE_M,
-    stick_m: float = STICK_M,
+    target_m: float = STICK_M,
 ) -> list[Screen]:
     """Find the crest levels that just show or just hide a flagstick from an area.
 
@@ -211,18 +211,18 @@ def screens(
         Ground of today, with what stands on it.
     crest
         From :func:`mound` or :func:`ridge`, on the same ground.
-    eyes
+    observers
         Places of the area to play from, ``(n, 2)`` [m]. Those on the mound itself are left out.
-    stick
+    flag
         Foot of the flagstick [m].
-    wants
-        Any of :data:`WANTS`.
+    goals
+        Any of :data:`GOALS`.
     share
-        Share of the lines that cross the crest for which the want has to hold, 0 to 1. To hide, lines count that pass
+        Share of the lines that cross the crest for which the goal has to hold, 0 to 1. To hide, lines count that pass
         where the mound has at least a third of its rise: raising a mound cannot hide what is seen past its side. To show,
         all count that touch it.
-    eye_m, stick_m
-        Heights [m].
+    eye_m, target_m
+        Heights of the eyes and of the flagstick [m].
 
     Raises
     ------
@@ -230,86 +230,93 @@ def screens(
         If the flagstick stands on the mound or off the terrain.
     """
     surface = scene.surface
-    px, py = (float(v) for v in np.asarray(stick, float).ravel())
+    px, py = (float(v) for v in np.asarray(flag, float).ravel())
     pz = float(surface.height(px, py))
     if not np.isfinite(pz) or crest.area.intersects(shapely.Point(px, py)):
         raise InputError("the flagstick stands on the mound itself, or off the terrain: nothing to screen")
-    e = np.asarray(eyes, float).reshape(-1, 2)
+    e = np.asarray(observers, float).reshape(-1, 2)
     ez = np.asarray(surface.height(e[:, 0], e[:, 1])) + eye_m
     free = np.isfinite(ez) & ~np.asarray(shapely.intersects_xy(crest.area, e[:, 0], e[:, 1]), bool)
     e, ez = e[free], ez[free]
-    heights = np.array([max(WANTS[want][0] * stick_m, BALL_M) for want in wants])
-    asked = [_needed(crest, p, z, (px, py), pz + heights, surface.cell) for p, z in zip(e, ez, strict=True)]
-    needed = np.array([level for level, _ in asked]).reshape(len(e), len(wants))
-    over = np.array([part for _, part in asked])
-    found = []
-    for k, want in enumerate(wants):
-        lines = over >= (BODY if WANTS[want][1] else TOE)
-        look = {"eyes": e[lines], "sticks": (px, py), "eye_m": eye_m, "stick_m": stick_m}
-        rate = float(lines.mean()) if len(lines) else 0.0
-        found.append(_screen(want, float(heights[k]), needed[lines, k], rate, share, scene, crest, look))
-    return found
+    heights = np.array([max(GOALS[goal][0] * target_m, BALL_M) for goal in goals])
+    lines = [_touching(crest, p, z, (px, py), pz + heights, surface.cell) for p, z in zip(e, ez, strict=True)]
+    levels = np.array([level for level, _ in lines]).reshape(len(e), len(goals))
+    crossed = np.array([share_crossed for _, share_crossed in lines])
+    answers = []
+    for k, goal in enumerate(goals):
+        over = crossed >= (BODY if GOALS[goal][1] else TOE)
+        again = partial(_lowest_seen, scene, e[over], (px, py), eye_m=eye_m, target_m=target_m)
+        rate = float(over.mean()) if len(over) else 0.0
+        answers.append(_screen(goal, float(heights[k]), levels[over, k], rate, share, crest, again))
+    return answers
+
+
+def _lowest_seen(
+    scene: Scene,
+    observers: Floats,
+    flag: tuple[float, float],
+    ground: Surface,
+    *,
+    eye_m: float,
+    target_m: float,
+) -> Floats:
+    """Lowest height seen of a flagstick by each observer, ``(n,)`` [m], with the obstacles of a scene on other ground."""
+    changed = Scene(ground, scene.obstacles, threads=scene.threads)
+    return changed.views(observers, flag, eye_m=eye_m, target_m=target_m).low_m[:, 0]
 
 
 def _screen(
-    want: str,
+    goal: str,
     height: float,
-    needed: Floats,
+    levels: Floats,
     rate: float,
     share: float,
-    scene: Scene,
     crest: Crest,
-    look: dict[str, Any],
+    views_over: Callable[[Surface], Floats],
 ) -> Screen:
-    nan, count, hide = float("nan"), len(needed), WANTS[want][1]
+    nan, count, hide = float("nan"), len(levels), GOALS[goal][1]
     if not count:
-        return Screen(want, nan, nan, 0, rate, nan, "no line to the flag crosses it")
-    level = float(np.quantile(needed, share if hide else 1 - share, method="higher" if hide else "lower"))
+        return Screen(goal, nan, nan, 0, rate, nan, "no line to the flag crosses it")
+    level = float(np.quantile(levels, share if hide else 1 - share, method="higher" if hide else "lower"))
     if isinstance(crest, Mound) and level < float(crest.base.height(*crest.top)):
         reason = "hidden without the mound" if hide else "the ground below the mound hides it already"
-        return Screen(want, nan, nan, count, rate, nan, reason)
+        return Screen(goal, nan, nan, count, rate, nan, reason)
     if not level - crest.crest_m <= HIGHEST_M:
         reason = f"the crest would have to rise by more than {HIGHEST_M:.0f} m"
-        return Screen(want, nan, nan, count, rate, nan, reason)
+        return Screen(goal, nan, nan, count, rate, nan, reason)
     met, best = -1.0, level
     for margin in MARGINS_M:
-        tried = level + (margin if hide else -margin)
-        changed = Scene(crest.at(tried), scene.things, threads=scene.threads)
-        low = changed.views(**look).low_m[:, 0]
-        now = float(np.mean(low >= height if hide else low <= height))
-        if now > met + 1e-9:
-            met, best = now, level if margin == MARGINS_M[0] else tried
+        trial = level + (margin if hide else -margin)
+        low = views_over(crest.at(trial))
+        rate_met = float(np.mean(low >= height if hide else low <= height))
+        if rate_met > met + 1e-9:
+            met, best = rate_met, level if margin == MARGINS_M[0] else trial
         if met >= share - 1e-9:
             break
-    reason = "" if met >= share - 1e-9 else "other ground or things hide it" if not hide else "see the check"
-    return Screen(want, best, best - crest.crest_m, count, rate, met, reason)
+    reason = (
+        "" if met >= share - 1e-9 else "other ground or obstacles hide it" if not hide else "see the check"
+    )
+    return Screen(goal, best, best - crest.crest_m, count, rate, met, reason)
 
 
-def _needed(
-    crest: Crest, eye: Floats, ze: float, stick: tuple[float, float], targets: Floats, cell: float
+def _touching(
+    crest: Crest, observer: Floats, ze: float, flag: tuple[float, float], targets: Floats, cell: float
 ) -> tuple[Floats, float]:
-    """Crest levels that just touch the lines to some levels of a stick; and how much of the crest the line passes."""
-    px, py = stick
-    d = float(np.hypot(px - eye[0], py - eye[1]))
-    s = np.linspace(0.0, d, max(int(d / cell * FINE), 2) + 1)[1:-1]
-    x, y = eye[0] + (px - eye[0]) * s / d, eye[1] + (py - eye[1]) * s / d
+    """Crest levels that touch the lines to some levels of a flagstick; and how much of the crest the line passes."""
+    px, py = flag
+    d = float(np.hypot(px - observer[0], py - observer[1]))
+    s = np.linspace(0.0, d, max(int(d / cell * SAMPLES), 2) + 1)[1:-1]
+    x, y = observer[0] + (px - observer[0]) * s / d, observer[1] + (py - observer[1]) * s / d
     west, south, east, north = crest.area.bounds
     pad = crest.reach_m
-    near = (x >= west - pad) & (x <= east + pad) & (y >= south - pad) & (y <= north + pad)
-    if not near.any():
+    passing = (x >= west - pad) & (x <= east + pad) & (y >= south - pad) & (y <= north + pad)
+    if not passing.any():
         return np.full(len(targets), np.inf), 0.0
-    x, y, s = x[near], y[near], s[near]
+    x, y, s = x[passing], y[passing], s[passing]
     level = crest.level_for(x, y, ze + (targets[:, None] - ze) * s / d)
-    return np.nanmin(np.where(np.isnan(level), np.inf, level), axis=1), float(np.nanmax(crest.part(x, y)))
-
-
-def _grown(mask: Mask) -> Mask:
-    grown = mask.copy()
-    grown[1:] |= mask[:-1]
-    grown[:-1] |= mask[1:]
-    grown[:, 1:] |= mask[:, :-1]
-    grown[:, :-1] |= mask[:, 1:]
-    return grown
+    return np.nanmin(np.where(np.isnan(level), np.inf, level), axis=1), float(
+        np.nanmax(crest.share_of_rise(x, y))
+    )
 
 
 def laplace(z: Floats, inside: Mask) -> Floats:
@@ -319,11 +326,11 @@ def laplace(z: Floats, inside: Mask) -> Floats:
     number[rows, cols] = np.arange(len(rows))
     matrix = sparse.lil_matrix((len(rows), len(rows)))
     known = np.zeros(len(rows))
-    here = np.arange(len(rows))
-    matrix[here, here] = 4.0
+    unknown = np.arange(len(rows))
+    matrix[unknown, unknown] = 4.0
     for di, dj in ((0, 1), (0, -1), (1, 0), (-1, 0)):
         other = number[rows + di, cols + dj]
         free = other >= 0
-        matrix[here[free], other[free]] = -1.0
+        matrix[unknown[free], other[free]] = -1.0
         known[~free] += z[rows + di, cols + dj][~free]
     return np.asarray(spsolve(matrix.tocsr(), known))

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from gistools.base.errors import InputError
-from gistools.compute.terrain.obstacles import Obstacles
+from gistools.compute.terrain.obstacles import ObstacleSet
 from gistools.compute.terrain.surface import Floats, Surface
 
 
@@ -43,20 +43,20 @@ class Section:
     sight_m: Floats
 
     @property
-    def room_m(self) -> Floats:
-        """Room under the line of sight over ground and things [m]; negative where it is blocked."""
+    def clearance_m(self) -> Floats:
+        """Clearance under the line of sight over ground and obstacles [m]; negative where it is blocked."""
         return self.sight_m - np.fmax(self.level_m, self.top_m)
 
     def summary(self) -> dict[str, Any]:
         """Figures of the whole section, by the names of the layer ``sections``."""
-        room, known = self.room_m, np.isfinite(self.room_m)
-        least = int(np.nanargmin(room)) if known.any() else 0
+        clearance, known = self.clearance_m, np.isfinite(self.clearance_m)
+        least = int(np.nanargmin(clearance)) if known.any() else 0
         return {
             "length_m": float(self.station_m[-1]),
             "start_level_m": float(self.level_m[0]),
             "end_level_m": float(self.level_m[-1]),
             "climb_m": float(self.level_m[-1] - self.level_m[0]),
-            "room_least_m": float(room[least]),
+            "room_least_m": float(clearance[least]),
             "room_least_at_m": float(self.station_m[least]) if known.any() else np.nan,
             "note": "terrain missing along it" if np.isnan(self.level_m).any() else "",
         }
@@ -64,7 +64,7 @@ class Section:
     def stations(self) -> Iterator[tuple[dict[str, float], float, float]]:
         """Figures of each station, by the names of the layer ``section_points``, with its easting and northing."""
         names = ("station_m", "level_m", "slope_pct", "top_m", "sight_m", "room_m")
-        columns = [np.asarray(getattr(self, name)) for name in names]
+        columns = [self.station_m, self.level_m, self.slope_pct, self.top_m, self.sight_m, self.clearance_m]
         for x, y, *values in zip(self.x, self.y, *columns, strict=True):
             yield dict(zip(names, map(float, values), strict=True)), float(x), float(y)
 
@@ -74,7 +74,7 @@ def section(
     line: ArrayLike,
     *,
     spacing_m: float = 1.0,
-    things: Obstacles | None = None,
+    obstacles: ObstacleSet | None = None,
     eye_m: float | None = None,
     target_m: float = 0.0,
 ) -> Section:
@@ -90,7 +90,7 @@ def section(
         Corners of the line, shape ``(n, 2)`` [m].
     spacing_m
         Distance between stations [m].
-    things
+    obstacles
         What stands on the ground.
     eye_m
         Height of an eye over the start [m]; with it the line of sight to ``target_m`` over the end is added.
@@ -114,7 +114,7 @@ def section(
     station = station[np.r_[True, np.diff(station) > 1e-6]]
     x, y = (np.interp(station, along, corners[:, c]) for c in (0, 1))
     level = np.asarray(surface.height(x, y), float)
-    top = things.tops(surface, x, y) if things is not None else np.full(len(x), np.nan)
+    top = obstacles.tops(surface, x, y) if obstacles is not None else np.full(len(x), np.nan)
     sight = np.full(len(x), np.nan)
     if eye_m is not None:
         straight = float(np.hypot(*(corners[-1] - corners[0])))

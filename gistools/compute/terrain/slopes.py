@@ -1,8 +1,9 @@
-"""Slopes of a surface: by cell, at a scale, along and across a direction.
+"""Slopes of a surface: at a scale, along and across a direction.
 
-``p`` is the rise per metre going east and ``q`` going north, in every function here. A slope is told with the scale it
-was measured at: the two three-by-three methods are those of published work; for play the plane that fits a disk best is
-used, since a ball and a golfer stand on more than one cell, and its radius is said.
+``p`` is the rise per metre going east and ``q`` going north, in every function here. The slope is that of the plane that
+fits a disk best, since a ball and a golfer stand on more than one cell; its radius is stated with it. A disk of one cell
+holds the four next cells alone: the slope of Zevenbergen and Thorne 1987, Earth Surf. Process. Landforms 12, 47-56,
+doi:10.1002/esp.3290120107 (second-hand).
 """
 
 from __future__ import annotations
@@ -10,57 +11,11 @@ from __future__ import annotations
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy import ndimage
 
 from gistools.base.errors import InputError
-from gistools.compute.terrain.surface import Floats, Surface
-
-
-def horn(surface: Surface) -> tuple[Floats, Floats]:
-    """Rise per metre east and north at cell centres from the eight neighbours, weighted 1-2-1.
-
-    ``nan`` on the border and beside missing cells.
-
-    Sources
-    -------
-    Horn 1981, Proc. IEEE 69(1), 14-47 (formula checked against worked examples and two other programs, paper not read).
-    """
-    z = surface.z
-    p, q = np.full(z.shape, np.nan), np.full(z.shape, np.nan)
-    if min(z.shape) < 3:
-        return p, q
-    a, b, c, d, e, f, g, h, i = _window(z)
-    known = np.where(np.isfinite(e), 1.0, np.nan)
-    p[1:-1, 1:-1] = ((c + 2 * f + i) - (a + 2 * d + g)) / (8 * surface.cell) * known
-    q[1:-1, 1:-1] = ((a + 2 * b + c) - (g + 2 * h + i)) / (8 * surface.cell) * known
-    return p, q
-
-
-def zevenbergen_thorne(surface: Surface) -> tuple[Floats, Floats]:
-    """Rise per metre east and north at cell centres from the four neighbours; exact on quadratic surfaces.
-
-    ``nan`` on the border and beside missing cells.
-
-    Sources
-    -------
-    Zevenbergen & Thorne 1987, Earth Surf. Process. Landforms 12, 47-56 (as for :func:`horn`).
-    """
-    z = surface.z
-    p, q = np.full(z.shape, np.nan), np.full(z.shape, np.nan)
-    if min(z.shape) < 3:
-        return p, q
-    _, b, _, d, e, f, _, h, _ = _window(z)
-    known = np.where(np.isfinite(e), 1.0, np.nan)
-    p[1:-1, 1:-1] = (f - d) / (2 * surface.cell) * known
-    q[1:-1, 1:-1] = (b - h) / (2 * surface.cell) * known
-    return p, q
-
-
-def _window(z: Floats) -> list[Floats]:
-    """The neighbours a b c / d e f / g h i of every inner cell, row a b c in the north."""
-    rows, cols = z.shape
-    return [z[i : rows - 2 + i, j : cols - 2 + j] for i in range(3) for j in range(3)]
+from gistools.compute.terrain.surface import Floats, Mask, Surface
 
 
 def fitted(surface: Surface, radius_m: float) -> tuple[Floats, Floats]:
@@ -85,12 +40,14 @@ def fitted(surface: Surface, radius_m: float) -> tuple[Floats, Floats]:
     inside = np.hypot(step[None, :], step[:, None]) <= reach
     x = np.where(inside, step[None, :], 0).astype(float)
     x /= (x**2).sum() * surface.cell
-    # a weight of zero would let missing ground through, so where it is, is carried along by itself
-    gone = ndimage.correlate((~np.isfinite(surface.z)).astype(np.uint8), inside, mode="constant", cval=1) > 0
+    # weights of zero would hide missing ground, so its mask is filtered by itself
+    missing = (
+        ndimage.correlate((~np.isfinite(surface.z)).astype(np.uint8), inside, mode="constant", cval=1) > 0
+    )
     z = np.where(np.isfinite(surface.z), surface.z, 0.0)
     middle = z[np.isfinite(surface.z)].mean() if np.isfinite(surface.z).any() else 0.0
     p, q = (ndimage.correlate(z - middle, w, mode="nearest") for w in (x, x.T[::-1]))
-    p[gone], q[gone] = np.nan, np.nan
+    p[missing], q[missing] = np.nan, np.nan
     return p, q
 
 
@@ -144,9 +101,9 @@ def line_bearings(line: ArrayLike, x: ArrayLike, y: ArrayLike) -> Floats:
         if length2 == 0:
             continue
         t = np.clip(((xs - x0) * dx + (ys - y0) * dy) / length2, 0, 1)
-        away = np.hypot(xs - x0 - t * dx, ys - y0 - t * dy)
-        nearer = away < best
-        best = np.where(nearer, away, best)
+        distance = np.hypot(xs - x0 - t * dx, ys - y0 - t * dy)
+        nearer = distance < best
+        best = np.where(nearer, distance, best)
         bearing = np.where(nearer, np.degrees(np.arctan2(dx, dy)) % 360.0, bearing)
     return bearing
 
@@ -155,7 +112,7 @@ def downhill_ends(
     surface: Surface,
     p: Floats,
     q: Floats,
-    start: NDArray[np.bool_],
+    start: Mask,
     limit_pct: float,
     *,
     reach_m: float = 25.0,
@@ -171,9 +128,8 @@ def downhill_ends(
     step = 0.5 * surface.cell
     going = np.ones(len(east), bool)
     for _ in range(int(np.ceil(reach_m / step))):
-        j = np.floor((east - surface.x_west) / surface.cell).astype(int)
-        i = np.floor((surface.y_north - north) / surface.cell).astype(int)
-        going &= (i >= 0) & (i < p.shape[0]) & (j >= 0) & (j < p.shape[1])
+        i, j = surface.grid.index(east, north)
+        going &= surface.grid.contains(i, j)
         i, j = np.where(going, i, 0), np.where(going, j, 0)
         steep = np.hypot(p[i, j], q[i, j])
         going &= steep > max(limit_pct / 100.0, 1e-9)  # false on nan too

@@ -1,25 +1,24 @@
-"""A piece of terrain as an array: heights, gradients and normals at any point."""
+"""A piece of terrain as an array: heights and gradients at any point, other cells, windows."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
-from scipy import ndimage
+from numpy.typing import ArrayLike
 
 from gistools.base.errors import InputError
+from gistools.base.grid import Bounds, Floats, Grid, Mask
 
-Floats = NDArray[np.float64]
-Mask = NDArray[np.bool_]
+__all__ = ["Floats", "Mask", "Surface"]
 
 
-def _loops() -> Any:
-    """Load the compiled loops when a height is first asked for: the help of a step does without them."""
-    from gistools.compute.terrain import surface_kernels as _kernels
+def _kernels() -> Any:
+    """Load the compiled loops at the first height: the help of a step does without them."""
+    from gistools.compute.terrain import surface_kernels
 
-    return _kernels
+    return surface_kernels
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,10 +34,14 @@ class Surface:
     cell
         Side of a cell [m].
 
+    Attributes
+    ----------
+    grid
+        The cells, see :class:`~gistools.base.grid.Grid`.
+
     Notes
     -----
-    Heights between cell centres are bilinear (the surface a desktop GIS shows with bilinear sampling);
-    outside the hull of the cell centres, and beside a missing cell, every answer is ``nan``.
+    Heights between cell centres are bilinear; outside the hull of the cell centres, and beside a missing cell, every answer is ``nan``.
 
     Raises
     ------
@@ -51,6 +54,7 @@ class Surface:
     x_west: float
     y_north: float
     cell: float
+    grid: Grid = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         z = np.ascontiguousarray(self.z, dtype=np.float64)
@@ -61,129 +65,69 @@ class Surface:
         if np.isinf(z).any():
             raise InputError("a surface holds infinite heights; mark missing ground as nan")
         object.__setattr__(self, "z", z)
+        grid = Grid(float(self.x_west), float(self.y_north), float(self.cell), (z.shape[0], z.shape[1]))
+        object.__setattr__(self, "grid", grid)
 
     @property
-    def grid(self) -> tuple[Floats, float, float, float]:
-        """The four arguments that kernels take: ``z, x_west, y_north, cell``."""
-        return self.z, float(self.x_west), float(self.y_north), float(self.cell)
-
-    @property
-    def bounds(self) -> tuple[float, float, float, float]:
+    def bounds(self) -> Bounds:
         """Outer edges ``(west, south, east, north)`` [m]."""
-        rows, cols = self.z.shape
-        return (
-            self.x_west,
-            self.y_north - rows * self.cell,
-            self.x_west + cols * self.cell,
-            self.y_north,
-        )
+        return self.grid.bounds
 
-    def centres(self) -> tuple[NDArray[np.floating[Any]], NDArray[np.floating[Any]]]:
+    def centres(self) -> tuple[Floats, Floats]:
         """Eastings ``(cols,)`` and northings ``(rows,)`` of the cell centres [m]."""
-        rows, cols = self.z.shape
-        return (
-            self.x_west + (np.arange(cols) + 0.5) * self.cell,
-            self.y_north - (np.arange(rows) + 0.5) * self.cell,
-        )
+        return self.grid.centres()
+
+    def with_heights(self, z: Floats) -> Surface:
+        """Return a surface with other heights on the same cells."""
+        return Surface(z, self.x_west, self.y_north, self.cell)
+
+    def part(self, rows: slice, cols: slice) -> Surface:
+        """Return the surface of a range of rows and columns, at least two of each."""
+        grid = self.grid.part(rows, cols)
+        return Surface(self.z[rows, cols], grid.x_west, grid.y_north, grid.cell)
+
+    def window(self, bounds: Bounds, margin_m: float = 0.0) -> Surface:
+        """Return the cells that touch a box and a margin round it, at least 2 x 2, as far as the surface goes."""
+        return self.part(*self.grid.window(bounds, margin_m, least=2))
 
     def height(self, x: ArrayLike, y: ArrayLike) -> Any:
         """Height [m] at points of any shape; a float for a single point, ``nan`` where there is no ground."""
         xs, ys = np.broadcast_arrays(np.asarray(x, float), np.asarray(y, float))
         out = np.empty(xs.size)
-        _loops().heights(*self.grid, xs.ravel(), ys.ravel(), out)
+        _kernels().heights(self.z, *self._origin, xs.ravel(), ys.ravel(), out)
         return float(out[0]) if xs.ndim == 0 else out.reshape(xs.shape)
 
     def gradient(self, x: ArrayLike, y: ArrayLike) -> tuple[Any, Any]:
         """Rise per metre going east and going north at points [m/m]; ``nan`` where there is no ground."""
         xs, ys = np.broadcast_arrays(np.asarray(x, float), np.asarray(y, float))
-        h, gx, gy = (np.empty(xs.size) for _ in range(3))
-        _loops().gradients(*self.grid, xs.ravel(), ys.ravel(), h, gx, gy)
+        out = np.empty((2, xs.size))
+        _kernels().gradients(self.z, *self._origin, xs.ravel(), ys.ravel(), out)
         if xs.ndim == 0:
-            return float(gx[0]), float(gy[0])
-        return gx.reshape(xs.shape), gy.reshape(xs.shape)
+            return float(out[0, 0]), float(out[1, 0])
+        return out[0].reshape(xs.shape), out[1].reshape(xs.shape)
 
-    def normal(self, x: ArrayLike, y: ArrayLike) -> Floats:
-        """Upward unit normals, shape ``(..., 3)``; ``nan`` where there is no ground."""
-        gx, gy = self.gradient(x, y)
-        normal: Floats = np.stack([-np.asarray(gx), -np.asarray(gy), np.ones_like(np.asarray(gx))], axis=-1)
-        length: Floats = np.linalg.norm(normal, axis=-1, keepdims=True)
-        return normal / length
+    @property
+    def _origin(self) -> tuple[float, float, float]:
+        return self.grid.x_west, self.grid.y_north, self.grid.cell
 
-    def resampled(self, cell: float, *, how: str = "bilinear") -> Surface:
+    def resampled(self, cell: float) -> Surface:
         """Return the same ground on other cells, counted from the same west and north edges.
+
+        Heights are bilinear at the new centres (exact on planes); where a new centre lies outside the hull of the
+        old ones, or touches a missing cell, there is no ground.
 
         Parameters
         ----------
         cell
             Side of the new cells [m].
-        how
-            ``"bilinear"``: heights at the new centres (exact on planes); where a new centre lies outside the hull of the
-            old ones there is no ground. ``"mean"``: mean of the old cells in each new one, for a whole number of
-            old cells in a new one.
-
-        Notes
-        -----
-        A missing cell makes every new cell that it touches missing.
 
         Raises
         ------
         InputError
-            If fewer than 2 x 2 cells would remain, or ``"mean"`` does not divide evenly.
+            If the cell size is not a positive number, or fewer than 2 x 2 cells would remain.
         """
-        rows, cols = self.z.shape
         if not (np.isfinite(cell) and cell > 0):
             raise InputError(f"the cell size of a surface has to be a positive number, not {cell}")
-        if how == "mean":
-            n = round(cell / self.cell)
-            if n < 1 or abs(n * self.cell - cell) > 1e-9 * cell:
-                raise InputError(
-                    f"{cell} m cells are not a whole number of {self.cell} m cells: use how='bilinear'"
-                )
-            z = self.z[: rows // n * n, : cols // n * n].reshape(rows // n, n, cols // n, n).mean(axis=(1, 3))
-            return Surface(z, self.x_west, self.y_north, n * self.cell)
-        if how != "bilinear":
-            raise InputError(f"how is {how!r}; it can be bilinear or mean")
-        x = self.x_west + (np.arange(int(cols * self.cell / cell + 1e-9)) + 0.5) * cell
-        y = self.y_north - (np.arange(int(rows * self.cell / cell + 1e-9)) + 0.5) * cell
+        shape = tuple(int(n * self.cell / cell + 1e-9) for n in self.z.shape)
+        x, y = Grid(self.x_west, self.y_north, cell, (shape[0], shape[1])).centres()
         return Surface(self.height(x[None, :], y[:, None]), self.x_west, self.y_north, cell)
-
-    def smoothed(self, scale_m: float) -> Surface:
-        """Return the ground averaged with a Gaussian of standard deviation ``scale_m`` [m], cut at three of them.
-
-        Planes stay exact. Where the average would reach over missing ground or past the edge there is no ground in
-        the result: nothing is made up, and the border shrinks by three standard deviations.
-
-        Raises
-        ------
-        InputError
-            If the scale is negative or not a number.
-        """
-        if not (np.isfinite(scale_m) and scale_m >= 0):
-            raise InputError(
-                f"the smoothing scale has to be zero or a positive number of metres, not {scale_m}"
-            )
-        sigma = scale_m / self.cell
-        if sigma == 0:
-            return self
-        reach = int(np.ceil(3 * sigma))
-        weights = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2)
-        weights /= weights.sum()
-        z = self.z
-        for axis in (0, 1):
-            z = ndimage.correlate1d(z, weights, axis=axis, mode="constant", cval=np.nan)
-        return Surface(z, self.x_west, self.y_north, self.cell)
-
-    def minus(self, other: Surface) -> Surface:
-        """Return this surface less another one, on the cells of this one; ``nan`` where either has no ground.
-
-        On other cells the other surface is sampled bilinearly at the centres of these.
-        """
-        same = (self.x_west, self.y_north, self.cell, self.z.shape) == (
-            other.x_west,
-            other.y_north,
-            other.cell,
-            other.z.shape,
-        )
-        x, y = self.centres()
-        z = self.z - (other.z if same else other.height(x[None, :], y[:, None]))
-        return Surface(z, self.x_west, self.y_north, self.cell)

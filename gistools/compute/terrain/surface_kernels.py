@@ -64,7 +64,7 @@ def heights(z, x_west, y_north, cell, xs, ys, out):
 
 
 @kernel
-def gradients(z, x_west, y_north, cell, xs, ys, out_z, out_gx, out_gy):
-    """Fill the outputs with height and gradient at each point."""
+def gradients(z, x_west, y_north, cell, xs, ys, out):
+    """Fill ``out (2, n)`` with the rise per metre east and north at each point."""
     for k in range(xs.size):
-        out_z[k], out_gx[k], out_gy[k] = height_gradient(z, x_west, y_north, cell, xs[k], ys[k])
+        _, out[0, k], out[1, k] = height_gradient(z, x_west, y_north, cell, xs[k], ys[k])
