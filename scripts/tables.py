@@ -20,9 +20,10 @@ from gistools.base.units import YARD_M
 from gistools.compute.ballistics.air import CALM
 from gistools.compute.ballistics.players import built_in
 from gistools.compute.ballistics.turf import land_for
-from gistools.compute.decision.club_set import book_of, putter_of
-from gistools.compute.decision.shot_table import LIES, UNAVAILABLE
+from gistools.compute.decision.club_set import putter_of, shot_table_of
+from gistools.compute.decision.shot_table import LIES
 from gistools.compute.decision.value_iteration import Strokes, solve
+from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
 from gistools.compute.terrain.surface import Surface
 from gistools.hole.strategy_holes import strokes_of, tees_of
 from gistools.site.sample import sample_site
@@ -79,7 +80,7 @@ def generic_hole(player: str, length_yd: float = 470.0) -> Strokes:
     kinds[away <= np.sqrt(GREEN_M2 / np.pi)] = Kind.GREEN
     who = built_in(player)
     return solve(
-        surface, land_for(surface, kinds), kinds == Kind.GREEN, book_of(who, CALM), ["middle"], [(0.0, 0.0)],
+        surface, land_for(surface, kinds), kinds == Kind.GREEN, shot_table_of(who, CALM), ["middle"], [(0.0, 0.0)],
         putter=putter_of(who), keep=False,
     )  # fmt: skip
 
@@ -87,12 +88,12 @@ def generic_hole(player: str, length_yd: float = 470.0) -> Strokes:
 def least(s: Strokes, yards: float, lie: str) -> float:
     """Strokes from so far south of the pin if the ball has this lie there: the best of all shots and near headings."""
     number, y = LIES.index(lie), -yards * YARD_M
-    carry = s.fans(number).carry
-    held = np.flatnonzero(carry < UNAVAILABLE)
+    carry = s.tables(number).carry_m
+    held = np.flatnonzero(carry < UNAVAILABLE_M)
     held = held[carry[held] >= min(0.5 * carry[held].max(), 0.25 * -y)]
     return float(
         min(
-            np.nan_to_num(s.after(s.outcomes(0.0, y, int(k), h, lie=number))[0], nan=99.0)
+            np.nan_to_num(s.action_value(s.outcomes(0.0, y, int(k), h, lie=number))[0], nan=99.0)
             for k in held
             for h in (-3, -1, 0, 1, 3)
         )

@@ -19,10 +19,11 @@ from gistools.base.cover_classes import Kind
 from gistools.base.errors import SiteError
 from gistools.compute.ballistics.shot_kernels import Land
 from gistools.compute.ballistics.turf import land_for
-from gistools.compute.decision.club_set import Player, Wind, book_of, putter_of, weather_at
-from gistools.compute.decision.shot_table import UNAVAILABLE, Book
-from gistools.compute.decision.state_space import field_for
+from gistools.compute.decision.club_set import Player, Wind, putter_of, shot_table_of, weather_at
+from gistools.compute.decision.shot_table import ShotTable
+from gistools.compute.decision.state_space import state_space_for
 from gistools.compute.decision.value_iteration import Strokes, solve_on
+from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
 from gistools.compute.terrain.surface import Surface
 from gistools.hole.ground_holes import hole_of
 from gistools.site.cover import Cover, cover
@@ -127,8 +128,8 @@ def strokes_of(
     key = ("strategy strokes", hole, player.name, wind, cell_m, blind_wider_pct)
     if key not in site.memo:
         g = ground_of(site, hole)
-        book = _book(site, player, wind, float(np.nanmean(g.surface.z)))
-        reach = max(float(c) for c in book.fans[1].carry if c < UNAVAILABLE)
+        shots = _shots(site, player, wind, float(np.nanmean(g.surface.z)))
+        reach = max(float(c) for c in shots.dispersion[1].carry_m if c < UNAVAILABLE_M)
 
         def wider(place: NDArray[np.float64]) -> NDArray[np.float64]:
             hidden = 1.0 - hole_of(site, hole).scene().views(place[:, :2], g.pin_xy).share
@@ -138,27 +139,27 @@ def strokes_of(
         ready = ("strategy field", hole, cell_m)
         for other, held_field in site.memo.items():  # the outcome table of one hole at a time takes room
             if isinstance(other, tuple) and other[0] == "strategy field" and other != ready:
-                held_field.rest()
+                held_field.release_memory()
         if ready not in site.memo:
-            site.memo[ready] = field_for(g.surface, g.land, g.target, cell_m=cell_m)
+            site.memo[ready] = state_space_for(g.surface, g.land, g.target, cell_m=cell_m)
         site.memo[key] = solve_on(
             site.memo[ready],
-            book,
+            shots,
             g.pins,
             g.pin_xy,
             putter=putter_of(player),
-            wider=wider if blind_wider_pct > 0 else None,
+            dispersion_scale=wider if blind_wider_pct > 0 else None,
         )
     held: Strokes = site.memo[key]
     return held
 
 
-def _book(site: Site, player: Player, wind: Wind, elevation_m: float) -> Book:
+def _shots(site: Site, player: Player, wind: Wind, elevation_m: float) -> ShotTable:
     """Return a player's shots in a wind, flown once for all holes of about the same elevation."""
     key = ("strategy book", player.name, wind, weather_at(elevation_m))
     if key not in site.memo:
-        site.memo[key] = book_of(player, wind, elevation_m=elevation_m)
-    held: Book = site.memo[key]
+        site.memo[key] = shot_table_of(player, wind, elevation_m=elevation_m)
+    held: ShotTable = site.memo[key]
     return held
 
 

@@ -20,10 +20,10 @@ from numpy.typing import NDArray
 from scipy.cluster.vq import kmeans2
 
 from gistools.base.errors import InputError, SiteError
-from gistools.compute.decision import value_iteration_kernels as _kernels
+from gistools.compute.decision import outcome_kernels as _kernels
 from gistools.compute.decision.approaches import View
 from gistools.compute.decision.ranking import Choice
-from gistools.compute.decision.value_iteration import TOLD, Strokes
+from gistools.compute.decision.value_iteration import REPORTED, Strokes
 from gistools.hole.ground_gather import centre, what_hides
 from gistools.hole.ground_holes import hole_of
 from gistools.hole.strategy_holes import tees_of
@@ -117,11 +117,11 @@ def rests(
     """Where the tee shots of a choice come to rest in its zone ``(n, 2)`` [m]."""
     out = s.outcomes(tee[1], tee[2], choice.shot, choice.heading, lie=0)
     kept = []
-    for k in np.flatnonzero((out[:, 4] == 0) & (out[:, 3] >= 0)):
-        i, j = _kernels.cell_of(s.ground, out[k, 0], out[k, 1])
+    for k in np.flatnonzero((out["penalty"] == 0) & (out["state"] >= 0)):
+        i, j = _kernels.cell_of(s.ground, float(out["x"][k]), float(out["y"][k]))
         if i >= 0 and cells[i, j] == choice.zone:
             kept.append(k)
-    return np.ascontiguousarray(out[kept, :2])
+    return np.ascontiguousarray(np.column_stack([out["x"][kept], out["y"][kept]]))
 
 
 def thinned(xy: NDArray[np.float64], most: int) -> list[tuple[int, int]]:
@@ -214,7 +214,7 @@ def _usual(values: list[Any], weight: NDArray[np.float64]) -> Any:
 def _reading(mean: dict[str, Any], rows: list[dict[str, Any]]) -> str:
     left, cost = ([row[k] for row in rows] for k in ("plan_m", "expected_strokes"))
     words = (
-        f"From where {mean['plays_count']} of {TOLD} {mean['tee']} tee shots come to rest,"
+        f"From where {mean['plays_count']} of {REPORTED} {mean['tee']} tee shots come to rest,"
         f" {min(left):.0f} to {max(left):.0f} m from the {mean['pin']} pin"
     )
     if math.isfinite(mean["flag_seen_pct"]) and mean["flag_seen_pct"] < 99.5:

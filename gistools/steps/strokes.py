@@ -69,7 +69,7 @@ def _best_rows(s: Strokes, hole: int, player: str, wind: str, spacing_m: float) 
     import shapely
 
     from gistools.compute.decision.shot_table import LIES
-    from gistools.compute.decision.value_iteration import KEEP, bearing_of
+    from gistools.compute.decision.value_iteration import TOP_K, bearing_of
 
     west, south, east, north = s.surface.bounds
     rows = []
@@ -86,14 +86,16 @@ def _best_rows(s: Strokes, hole: int, player: str, wind: str, spacing_m: float) 
                 row = {
                     "hole": hole, "player": player, "wind": wind, "pin": pin, "lie": LIES[int(s.mesh.lie[k])],
                     "left_m": float(np.hypot(*(s.pin_xy[p] - (x, y)))), "expected_strokes": float(s.value[k, p]),
-                    "club": s.book.shots[shot].label, "bearing_deg": bearing_of(heading), "second_club": "",
+                    "club": s.shot_table.shots[shot].label, "bearing_deg": bearing_of(heading), "second_club": "",
                     "second_costs_strokes": float("nan"), "geometry": shapely.Point(x, y),
                 }  # fmt: skip
-                other = int(s.shot[k, p, 1]) if KEEP > 1 else -1
+                other = int(s.shot[k, p, 1]) if TOP_K > 1 else -1
                 if other >= 0:
-                    cost = s.after(s.outcomes(x, y, other, s.aim(x, y, k, p, 1)))[p] - float(s.value[k, p])
+                    cost = s.action_value(s.outcomes(x, y, other, s.aim(x, y, k, p, 1)))[p] - float(
+                        s.value[k, p]
+                    )
                     row |= {
-                        "second_club": s.book.shots[other].label,
+                        "second_club": s.shot_table.shots[other].label,
                         "second_costs_strokes": max(float(cost), 0.0),
                     }
                 rows.append(row)

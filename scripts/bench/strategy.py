@@ -17,20 +17,22 @@ import numpy as np
 from gistools.base.jit import kernel
 from gistools.compute.ballistics.air import CALM, Wind
 from gistools.compute.ballistics.players import built_in
-from gistools.compute.decision import outcome_tables as tables
-from gistools.compute.decision import value_iteration_kernels as _kernels
-from gistools.compute.decision.club_set import book_of, putter_of
+from gistools.compute.decision import outcome_kernels as _kernels
+from gistools.compute.decision import outcome_tables
+from gistools.compute.decision.club_set import putter_of, shot_table_of
+from gistools.compute.decision.outcome_kernels import Action, Sampling
 from gistools.compute.decision.value_iteration import solve
+from gistools.compute.decision.value_iteration_kernels import action_value
 from gistools.hole.strategy_holes import ground_of
 from gistools.site.sample import sample_site
 
 CORES = os.cpu_count() or 1
 
 
-def numpy_worth(s, fans, shot, heading, samples, x, y, z) -> np.ndarray:
+def numpy_value(s, tables, shot, heading, samples, x, y, z) -> np.ndarray:
     """The same question in NumPy, in calm air and with the table filled: all samples at once."""
-    g, k = s.ground, slice(samples - _kernels.SMALLEST, 2 * samples - _kernels.SMALLEST)
-    part = fans.parts[shot, 0][:, k].astype(float)
+    g, k = s.ground, slice(samples - _kernels.SMALLEST_SET, 2 * samples - _kernels.SMALLEST_SET)
+    part = tables.sample[shot, 0][:, k].astype(float)
     angle = 2 * np.pi * heading / _kernels.HEADINGS
     sh, ch = np.sin(angle), np.cos(angle)
     east = part[0:8:2] * sh + part[1:8:2] * ch
@@ -41,19 +43,20 @@ def numpy_worth(s, fans, shot, heading, samples, x, y, z) -> np.ndarray:
 
     lx, ly, h = x + east[0], y + north[0], 0.0
     for _ in range(2):
-        h = np.clip(g.level[cells(lx, ly)] - z, fans.lowest[shot], fans.tallest[shot])
+        h = np.clip(g.level[cells(lx, ly)] - z, tables.lowest_m[shot], tables.highest_m[shot])
         lx = x + east[0] + h * (east[1] + h * east[2])
         ly = y + north[0] + h * (north[1] + h * north[2])
     i, j = cells(lx, ly)
-    band = np.clip((h * fans.band[shot] + _kernels.LEVEL + 0.5).astype(int), 0, _kernels.BANDS - 1)
+    band = np.clip((h * tables.bands_per_m[shot] + _kernels.LEVEL + 0.5).astype(int), 0, _kernels.BANDS - 1)
     node = (part[9] + 0.5).astype(int)
     b = (heading * _kernels.BINS / _kernels.HEADINGS + part[8] + 0.5 + _kernels.BINS).astype(
         int
     ) % _kernels.BINS
-    e = g.table[fans.landing[shot, 0, node, band], b, g.under[i * g.kind.shape[1] + j] >> _kernels.KIND_BITS]
-    along, across = ((e >> 16) - 2048) * _kernels.UNIT, (((e >> 5) & 2047) - 1024) * _kernels.UNIT
+    cell_id = g.landing_cell_id[i * g.kind.shape[1] + j] >> _kernels.KIND_BITS
+    e = g.outcome[tables.landing_class[shot, 0, node, band], b, cell_id]
+    along, across = ((e >> 16) - 2048) * _kernels.RUN_UNIT_M, (((e >> 5) & 2047) - 1024) * _kernels.RUN_UNIT_M
     turf = np.where(g.kind[i, j] == 2, 0, np.where(g.kind[i, j] == 1, 1, 2))
-    more = fans.longer[shot, 0, node, band]
+    more = tables.run_change[shot, 0, node, band]
     row = np.arange(samples)
     grow = more[row, turf] * (1 + (part[9] - node) * more[:, 6])
     along, across = along * grow + more[row, 3 + turf], across * grow + more[row, 7 + turf]
@@ -61,23 +64,24 @@ def numpy_worth(s, fans, shot, heading, samples, x, y, z) -> np.ndarray:
     fx = np.where(ends, lx + along * east[3] + across * north[3], lx)
     fy = np.where(ends, ly + along * north[3] - across * east[3], ly)
     i, j = cells(fx, fy)
-    state = g.rest[i * g.kind.shape[1] + j] >> _kernels.KIND_BITS
+    state = g.state_id[i * g.kind.shape[1] + j] >> _kernels.KIND_BITS
     return 1.0 + s.value[state].mean(axis=0)
 
 
-def plain_worth(s, fans, shot, samples):
+def python_value(s, tables, shot, samples):
     """The same in plain Python, a sample at a time, from lists made once: returns a function of heading and place."""
     g = s.ground
-    first, cols = samples - _kernels.SMALLEST, g.kind.shape[1]
-    parts = fans.parts[shot, 0][:, first : first + samples].astype(float).T.tolist()
-    level, under, rest = g.level.ravel().tolist(), g.under.tolist(), g.rest.tolist()
-    value, ends, table = s.value.tolist(), g.ends.tolist(), g.table
-    classes, longer = fans.landing[shot, 0].tolist(), fans.longer[shot, 0].tolist()
-    floor, ceiling, per_band = float(fans.lowest[shot]), float(fans.tallest[shot]), float(fans.band[shot])
+    first, cols = samples - _kernels.SMALLEST_SET, g.kind.shape[1]
+    parts = tables.sample[shot, 0][:, first : first + samples].astype(float).T.tolist()
+    level, under, rest = g.level.ravel().tolist(), g.landing_cell_id.tolist(), g.state_id.tolist()
+    value, ends, table = s.value.tolist(), g.ends.tolist(), g.outcome
+    classes, longer = tables.landing_class[shot, 0].tolist(), tables.run_change[shot, 0].tolist()
+    floor, ceiling = float(tables.lowest_m[shot]), float(tables.highest_m[shot])
+    per_band = float(tables.bands_per_m[shot])
     west, y_north, cell = g.x_west, g.y_north, g.cell
     mask, bits = _kernels.KIND_MASK, _kernels.KIND_BITS
 
-    def worth(heading, x, y, z):
+    def evaluate(heading, x, y, z):
         angle = 2 * math.pi * heading / _kernels.HEADINGS
         sh, ch = math.sin(angle), math.cos(angle)
         q = [0.0] * len(s.pins)
@@ -106,23 +110,24 @@ def plain_worth(s, fans, shot, samples):
                 e = int(table[classes[node][band], b, w >> bits])
                 more, turf = longer[node][band], 0 if kind == 2 else 1 if kind == 1 else 2
                 grow = more[turf] * (1 + (speed - node) * more[6])
-                along = ((e >> 16) - 2048) * _kernels.UNIT * grow + more[3 + turf]
-                across = (((e >> 5) & 2047) - 1024) * _kernels.UNIT * grow + more[7 + turf]
+                along = ((e >> 16) - 2048) * _kernels.RUN_UNIT_M * grow + more[3 + turf]
+                across = (((e >> 5) & 2047) - 1024) * _kernels.RUN_UNIT_M * grow + more[7 + turf]
                 lx, ly = lx + along * we + across * wn, ly + along * wn - across * we
             state = rest[int((y_north - ly) / cell) * cols + int((lx - west) / cell)] >> bits
             for p, v in enumerate(value[state]):
                 q[p] += v
         return [1.0 + v / samples for v in q]
 
-    return worth
+    return evaluate
 
 
 @kernel
-def weigh(g, fans, pairs, times, x, y, z, value, room, q):
-    """Weigh shots on headings again and again, as the search does, without the cost of calls from Python."""
+def evaluate_often(g, tables, pairs, times, place, value, buffer, q):
+    """Evaluate shots on headings again and again, as the search does, without the cost of calls from Python."""
+    sampling = Sampling(buffer.real.shape[1], 0.0, 0.0)
     for _ in range(times):
         for n in range(pairs.shape[0]):
-            _kernels.worth(g, fans, pairs[n, 0], pairs[n, 1], 128, 0.0, 0.0, x, y, z, value, room, q)
+            action_value(g, tables, place, Action(pairs[n, 0], pairs[n, 1]), sampling, value, buffer, q)
 
 
 def processor(work) -> float:
@@ -136,39 +141,36 @@ def outcomes_a_second(s) -> None:
     """Print evaluated outcomes a second: ours, NumPy, plain Python."""
     x, y = (float(v) for v in s.mesh.place[np.argsort(-s.value[:, 0] * (s.value[:, 0] < 4.5))[0], :2])
     z, pins = float(s.surface.height(x, y)), len(s.pins)
-    fans = s.fans(int(s.mesh.lie[s.state(x, y)]))
-    shots = np.flatnonzero(fans.carry < 1000)
+    tables = s.tables(int(s.mesh.lie[s.state(x, y)]))
+    shots = np.flatnonzero(tables.carry_m < 1000)
     _, centre = s.best(x, y, 0)
     pairs = [(int(k), (centre + h) % _kernels.HEADINGS) for k in shots[:12] for h in range(-10, 10)]
-    q, room = np.empty(pins), _kernels.room_for(128)
-
-    def ours(worth, pairs):
-        for shot, heading in pairs:
-            worth(s.ground, fans, shot, heading, 128, 0.0, 0.0, x, y, z, s.value, room, q)
+    q, buffer = np.empty(pins), _kernels.make_sample_buffer(128)
+    place, sampling = s.place(x, y), Sampling(128, 0.0, 0.0)
 
     def loop(times):
-        weigh(s.ground, fans, np.array(pairs), times, x, y, z, s.value, room, q)
+        evaluate_often(s.ground, tables, np.array(pairs), times, place, s.value, buffer, q)
 
     loop(1)
     fast = 40 * len(pairs) * 128 / processor(lambda: loop(40))
     array = (
         len(pairs)
         * 128
-        / processor(lambda: [numpy_worth(s, fans, shot, heading, 128, x, y, z) for shot, heading in pairs])
+        / processor(lambda: [numpy_value(s, tables, shot, heading, 128, x, y, z) for shot, heading in pairs])
     )
     off = []
     for shot, heading in pairs:
-        told = s.outcomes(x, y, shot, heading, samples=128, own_m=0.0)
-        if (told[:, 3] >= 0).all() and (told[:, 4] == 0).all():
-            ours(_kernels.worth, [(shot, heading)])
-            off.append(np.abs(numpy_worth(s, fans, shot, heading, 128, x, y, z) - q).max())
+        out = s.outcomes(x, y, shot, heading, samples=128, direct_below_m=0.0)
+        if (out["state"] >= 0).all() and (out["penalty"] == 0).all():
+            action_value(s.ground, tables, place, Action(shot, heading), sampling, s.value, buffer, q)
+            off.append(np.abs(numpy_value(s, tables, shot, heading, 128, x, y, z) - q).max())
     few = pairs[:20]  # all with one club
-    python_worth = plain_worth(s, fans, few[0][0], 128)
+    in_python = python_value(s, tables, few[0][0], 128)
     same = max(
-        float(np.abs(python_worth(h, x, y, z) - numpy_worth(s, fans, k, h, 128, x, y, z)).max())
+        float(np.abs(in_python(h, x, y, z) - numpy_value(s, tables, k, h, 128, x, y, z)).max())
         for k, h in few
     )
-    python = len(few) * 128 / processor(lambda: [python_worth(h, x, y, z) for _, h in few])
+    python = len(few) * 128 / processor(lambda: [in_python(h, x, y, z) for _, h in few])
     print(f"outcomes a second and processor, {pins} pins: {fast / 1e6:.1f} million")
     print(
         f"  NumPy {array / 1e6:.2f} million ({fast / array:.0f} times slower; on {len(off)} shots that lose nothing"
@@ -182,13 +184,13 @@ def outcomes_a_second(s) -> None:
 def one_player(g) -> None:
     """Print the time to solve a hole for 1, 2 and 4 pins, and of one more pin."""
     player = built_in("scratch man")
-    book, putter = book_of(player, CALM), putter_of(player)
-    solve(g.surface, g.land, g.target, book, g.pins[:1], g.pin_xy[:1], putter=putter, keep=False)  # compile
+    shots, putter = shot_table_of(player, CALM), putter_of(player)
+    solve(g.surface, g.land, g.target, shots, g.pins[:1], g.pin_xy[:1], putter=putter, keep=False)  # compile
     spent = {}
     for pins in (1, 2, 4):
         clock, cpu = time.perf_counter(), time.process_time()
         s = solve(
-            g.surface, g.land, g.target, book, g.pins[:pins], g.pin_xy[:pins], putter=putter, keep=False
+            g.surface, g.land, g.target, shots, g.pins[:pins], g.pin_xy[:pins], putter=putter, keep=False
         )
         spent[pins] = (time.perf_counter() - clock, time.process_time() - cpu)
         print(
@@ -206,13 +208,19 @@ def many(g) -> None:
     winds = (CALM, Wind("west", 6.0, 270.0), Wind("north", 6.0, 0.0))
     clock, total = time.perf_counter(), 0.0
     with tempfile.TemporaryDirectory() as folder:
-        tables.table_folder = lambda: Path(folder)
+        outcome_tables.table_folder = lambda: Path(folder)
         for name in players:
             for wind in winds:
                 player = built_in(name)
                 cpu = processor(
                     lambda p=player, w=wind: solve(
-                        g.surface, g.land, g.target, book_of(p, w), g.pins, g.pin_xy, putter=putter_of(p)
+                        g.surface,
+                        g.land,
+                        g.target,
+                        shot_table_of(p, w),
+                        g.pins,
+                        g.pin_xy,
+                        putter=putter_of(p),
                     )
                 )
                 total += cpu

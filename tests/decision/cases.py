@@ -9,9 +9,12 @@ import numpy as np
 
 from gistools.base.cover_classes import Kind
 from gistools.compute.ballistics.air import CALM, Wind
+from gistools.compute.ballistics.flight import obstacles_for
 from gistools.compute.ballistics.players import built_in
 from gistools.compute.ballistics.turf import land_for
-from gistools.compute.decision.club_set import book_of, putter_of
+from gistools.compute.decision import value_iteration_kernels as _kernels
+from gistools.compute.decision.club_set import putter_of, shot_table_of
+from gistools.compute.decision.outcome_kernels import Action, Sampling, make_sample_buffer
 from gistools.compute.decision.value_iteration import Strokes, solve
 from gistools.compute.terrain.surface import Surface
 
@@ -20,7 +23,7 @@ PINS = ((0.0, 150.0), (4.0, 156.0))
 
 @functools.cache
 def book(player: str = "scratch man", wind: Wind = CALM) -> Any:
-    return book_of(built_in(player), wind)
+    return shot_table_of(built_in(player), wind)
 
 
 def field(
@@ -61,11 +64,40 @@ def play(
     player: str = "scratch man",
     wind: Wind = CALM,
     pins: Any = PINS,
-    own_book: Any = None,
+    shots: Any = None,
+    obstacles: Any = None,
     **choices: Any,
 ) -> Strokes:
     names = [f"pin {k}" for k in range(len(pins))]
     choices.setdefault("putter", putter_of(built_in(player)))
     land = land_for(surface, kinds)
-    b = own_book or book(player, wind)
-    return solve(surface, land, kinds == Kind.GREEN, b, names, pins, keep=False, **choices)
+    shots = shots or book(player, wind)
+    choices["obstacles"] = obstacles_for(obstacles, surface)
+    return solve(surface, land, kinds == Kind.GREEN, shots, names, pins, keep=False, **choices)
+
+
+def kernel_value(
+    s: Strokes,
+    place: tuple[float, float],
+    shot: int,
+    heading: int,
+    *,
+    samples: int = 128,
+    direct_below_m: float = 0.0,
+    dispersion_scale: float = 0.0,
+    lie: int | None = None,
+) -> np.ndarray:
+    """Action value for every pin, by the inner loop of the search."""
+    q = np.empty(len(s.pins))
+    lie = int(s.mesh.lie[s.state(*place)]) if lie is None else lie
+    _kernels.action_value(
+        s.ground,
+        s.tables(lie),
+        s.place(*place),
+        Action(int(shot), int(heading) % 240),
+        Sampling(samples, direct_below_m, dispersion_scale),
+        s.value,
+        make_sample_buffer(samples),
+        q,
+    )
+    return q

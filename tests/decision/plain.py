@@ -12,20 +12,18 @@ import numpy as np
 from gistools.base.cover_classes import Kind
 from gistools.compute.ballistics import shot_kernels as ball
 from gistools.compute.ballistics.air import CALM, Wind
-from gistools.compute.ballistics.flight import obstacles_for
 from gistools.compute.ballistics.players import Player, lie_rules
-from gistools.compute.decision import value_iteration_kernels as _kernels
+from gistools.compute.decision.outcome_kernels import HEADINGS, cell_of
 from gistools.compute.decision.putting import mean_putts
 from gistools.compute.decision.shot_table import LIES
 from gistools.compute.decision.value_iteration import Strokes
-
-NONE = obstacles_for(None)
+from gistools.compute.decision.value_iteration_kernels import TOP_K
 
 
 def errors(
     player: Player, shot: Any, carries: Any, lie: str, n: int, rng: Any
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Random directions [rad] and ball speeds, written out again from the words of ``shots/spread.py``."""
+    """Random directions [rad] and ball speeds, written out again from the words of ``ballistics/dispersion.py``."""
     club = player.club(shot.club)
     most = 1.0 if shot.swing == "part" else lie_rules(lie)["distance_factor"]
     spread = player.spread(club, lie, shot.carry_m * most)
@@ -79,12 +77,12 @@ def play_out(
         going, state = going[~putts], state[~putts]
         lies, same = s.mesh.lie[state], given[going]
         # a shot that does not get away three times is given up for the next best from there
-        rank = np.minimum(stuck[going] // 3, _kernels.KEEP - 1)
+        rank = np.minimum(stuck[going] // 3, TOP_K - 1)
         rank = np.where(s.shot[state, pin, rank] >= 0, rank, 0)
         clubs = np.where(same, shot, s.shot[state, pin, rank])
         aims = np.where(same, float(heading), _aims(s, state, pin, rank, x[going], y[going]))
         before = x[going], y[going]
-        carries = np.array([shot.carry_m for shot in s.book.shots])[clubs]
+        carries = np.array([shot.carry_m for shot in s.shot_table.shots])[clubs]
         carries = np.where(same, carries, _as_far(s, state, clubs, carries, pin, x[going], y[going]))
         for key in {(int(a), int(b)) for a, b in zip(lies, clubs, strict=True)}:
             group = np.flatnonzero((lies == key[0]) & (clubs == key[1]))
@@ -102,25 +100,25 @@ def _aims(s, state, pin, rank, x, y):
     px, py = s.pin_xy[pin]
     here = np.arctan2(px - x, py - y)
     middle = np.arctan2(px - s.mesh.place[state, 0], py - s.mesh.place[state, 1])
-    return s.heading[state, pin, rank] + (here - middle) * _kernels.HEADINGS / (2 * np.pi)
+    return s.heading[state, pin, rank] + (here - middle) * HEADINGS / (2 * np.pi)
 
 
 def _as_far(s, state, clubs, carries, pin, x, y):
     """Part shots are made as much longer as the pin is farther than from the middle of the state, as a player would."""
-    part = np.array([shot.swing == "part" for shot in s.book.shots])[clubs]
+    part = np.array([shot.swing == "part" for shot in s.shot_table.shots])[clubs]
     px, py = s.pin_xy[pin]
     middle = np.hypot(px - s.mesh.place[state, 0], py - s.mesh.place[state, 1])
     return np.where(part, carries * np.clip(np.hypot(px - x, py - y) / middle, 0.7, 1.4), carries)
 
 
 def _one(s, player, land, x, y, score, who, aims, carries, key, wind, rng):
-    lie, club = LIES[key[0]], s.book.shots[key[1]]
+    lie, club = LIES[key[0]], s.shot_table.shots[key[1]]
     angle, scale = errors(player, club, carries, lie, len(who), rng)
     z = s.surface.height(x[who], y[who])
     out = np.empty((len(who), ball.RECORD_SIZE))
     table = player.club(club.club).table(wind=wind)
-    headings = aims * 2 * np.pi / _kernels.HEADINGS + angle
-    ball.play_many(land, NONE, table, x[who], y[who], z, headings, scale, out)
+    headings = aims * 2 * np.pi / HEADINGS + angle
+    ball.play_many(land, s.ground.obstacles, table, x[who], y[who], z, headings, scale, out)
     score[who] += 1
     kinds = out[:, 7].astype(int)
     lost = (kinds == Kind.OUT) | (kinds == Kind.OFF_MAP)
@@ -129,7 +127,7 @@ def _one(s, player, land, x, y, score, who, aims, carries, key, wind, rng):
     x[kept], y[kept] = out[~lost, 4], out[~lost, 5]
     for k in np.flatnonzero(kinds == Kind.WATER):
         score[who[k]] += 1
-        aim = aims[k] * 2 * np.pi / _kernels.HEADINGS
+        aim = aims[k] * 2 * np.pi / HEADINGS
         start = x0[k], y0[k]
         x[who[k]], y[who[k]] = _drop(s, land, out[k, 4], out[k, 5], aim, start)
     return lost
@@ -143,7 +141,7 @@ def _drop(s, land, x, y, aim, start):
         if far < 0:
             return start
     back = x - 2 * np.sin(aim), y - 2 * np.cos(aim)
-    i, j = _kernels.cell_of(s.ground, *back)
+    i, j = cell_of(s.ground, *back)
     x, y = back if i >= 0 and s.mesh.of_cell[i, j] >= 0 else (x, y)
     west, south, east, north = s.surface.bounds
     rim = 0.5 * s.surface.cell  # the terrain has levels between the centres of its cells

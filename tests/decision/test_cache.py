@@ -35,9 +35,9 @@ def solved(surface, kinds, keep=True, player="scratch man", **turf):
 
 
 def key_of(surface, kinds, **turf):
-    return tables.outcomes_for(surface, land_for(surface, kinds, **turf), kinds == Kind.GREEN, keep=False)[
-        0
-    ].key
+    return tables.outcome_table_for(
+        surface, land_for(surface, kinds, **turf), kinds == Kind.GREEN, keep=False
+    )[0].key
 
 
 @pytest.mark.slow
@@ -47,8 +47,8 @@ def test_a_second_solve_from_the_cache_is_the_same_exactly(folder):
     assert not folder.exists()
     first = solved(surface, kinds)
     assert len(list(folder.glob("*.npz"))) == 1
-    held = tables.outcomes_for(surface, first.ground.land, kinds == Kind.GREEN)[0]
-    assert np.count_nonzero(held.table) == np.count_nonzero(first.ground.table) > 0
+    held = tables.outcome_table_for(surface, first.ground.land, kinds == Kind.GREEN)[0]
+    assert np.count_nonzero(held.entries) == np.count_nonzero(first.ground.outcome) > 0
     second = solved(surface, kinds)
     for s in (first, second):
         np.testing.assert_array_equal(s.value, without.value)
@@ -68,7 +68,7 @@ def test_what_a_run_depends_on_is_in_the_key():
     keys.append(key_of(surface, kinds, stimp_ft=12.0))
     keys.append(key_of(type(surface)(surface.z, surface.x_west + 0.5, surface.y_north, surface.cell), kinds))
     keys.append(
-        tables.outcomes_for(
+        tables.outcome_table_for(
             surface, land_for(surface, kinds), np.roll(kinds == Kind.GREEN, 9, 0), keep=False
         )[0].key
     )
@@ -113,16 +113,16 @@ def _another(path):
 def test_a_damaged_file_is_passed_over_and_written_anew(folder, damage):
     surface, kinds = small()
     land = land_for(surface, kinds)
-    made = tables.outcomes_for(surface, land, kinds == Kind.GREEN, keep=False)[0]
-    made.make_room(np.array([[13, 8, 2]]))
-    made.table[0, 3, 5] = 77
+    made = tables.outcome_table_for(surface, land, kinds == Kind.GREEN, keep=False)[0]
+    made.classes_for(np.array([[13, 8, 2]]))
+    made.entries[0, 3, 5] = 77
     path = tables.store(made)
-    assert tables.outcomes_for(surface, land, kinds == Kind.GREEN)[0].table[0, 3, 5] == 77
+    assert tables.outcome_table_for(surface, land, kinds == Kind.GREEN)[0].entries[0, 3, 5] == 77
     damage(path)
-    found = tables.outcomes_for(surface, land, kinds == Kind.GREEN)[0]
-    assert found.table.size == 0 and not found.rows
+    found = tables.outcome_table_for(surface, land, kinds == Kind.GREEN)[0]
+    assert found.entries.size == 0 and not found.class_of
     assert tables.store(made) == path
-    assert tables.outcomes_for(surface, land, kinds == Kind.GREEN)[0].table[0, 3, 5] == 77
+    assert tables.outcome_table_for(surface, land, kinds == Kind.GREEN)[0].entries[0, 3, 5] == 77
 
 
 def test_a_folder_that_cannot_be_written_stops_nothing(folder):
@@ -130,30 +130,31 @@ def test_a_folder_that_cannot_be_written_stops_nothing(folder):
     folder.write_text("a file where the folder should be")
     surface, kinds = small()
     assert (
-        tables.store(tables.outcomes_for(surface, land_for(surface, kinds), kinds == Kind.GREEN)[0]) is None
+        tables.store(tables.outcome_table_for(surface, land_for(surface, kinds), kinds == Kind.GREEN)[0])
+        is None
     )
 
 
 def test_old_tables_go(folder):
     surface, kinds = small()
-    made = tables.outcomes_for(surface, land_for(surface, kinds), kinds == Kind.GREEN, keep=False)[0]
-    for k in range(tables.KEEP_TABLES + 3):
-        tables.store(tables.Outcomes(f"{k:032d}", made.rows, made.table))
-    assert len(list(folder.glob("*.npz"))) == tables.KEEP_TABLES
+    made = tables.outcome_table_for(surface, land_for(surface, kinds), kinds == Kind.GREEN, keep=False)[0]
+    for k in range(tables.MOST_STORED + 3):
+        tables.store(tables.OutcomeTable(f"{k:032d}", made.class_of, made.entries))
+    assert len(list(folder.glob("*.npz"))) == tables.MOST_STORED
     assert not list(folder.glob("*.part"))
 
 
 @pytest.mark.slow
-def test_a_table_that_rests_tells_the_same_when_it_is_used_again(folder):
+def test_releasing_memory_changes_no_outcome(folder):
     surface, kinds = small()
     s = solved(surface, kinds, keep=False)
-    told = s.outcomes(0.0, 0.0, 20, 3, own_m=0.0)
-    entries, room = s.field.outcomes.filled(), s.field.outcomes.table.nbytes
-    s.field.rest()
-    assert s.field.outcomes.table.nbytes == 0 < room and s.field.base.table.nbytes == 0
-    np.testing.assert_array_equal(s.outcomes(0.0, 0.0, 20, 3, own_m=0.0), told)
-    assert s.field.outcomes.filled() == entries
-    s.field.rest()
-    s.field.rest()
-    assert s.field.outcomes.make_room(np.array([[9, 9, 9]]))[0] == len(s.field.outcomes.rows) - 1
-    assert s.field.outcomes.filled() == entries
+    told = s.outcomes(0.0, 0.0, 20, 3, direct_below_m=0.0)
+    entries, size = s.space.outcomes.filled(), s.space.outcomes.entries.nbytes
+    s.space.release_memory()
+    assert s.space.outcomes.entries.nbytes == 0 < size and s.space.base.outcome.nbytes == 0
+    np.testing.assert_array_equal(s.outcomes(0.0, 0.0, 20, 3, direct_below_m=0.0), told)
+    assert s.space.outcomes.filled() == entries
+    s.space.release_memory()
+    s.space.release_memory()
+    assert s.space.outcomes.classes_for(np.array([[9, 9, 9]]))[0] == len(s.space.outcomes.class_of) - 1
+    assert s.space.outcomes.filled() == entries

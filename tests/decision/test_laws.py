@@ -14,8 +14,9 @@ from gistools.base.cover_classes import Kind
 from gistools.compute.ballistics.air import CALM, Wind
 from gistools.compute.ballistics.players import built_in
 from gistools.compute.decision import value_iteration_kernels as _kernels
-from gistools.compute.decision.club_set import book_of
-from gistools.compute.decision.value_iteration import OWN_M, heading_of
+from gistools.compute.decision.club_set import shot_table_of
+from gistools.compute.decision.outcome_kernels import Sampling, cell_of
+from gistools.compute.decision.value_iteration import DIRECT_BELOW_M, heading_of
 
 from .cases import field, paint, play
 from .plain import play_out
@@ -71,7 +72,7 @@ def test_a_wider_spread_never_lowers(what, factor, box, kind):
     wide = {f.name: factor * getattr(p, f.name) for f in dataclasses.fields(p) if what in f.name}
     hole = with_box(box, kind)
     narrow = play(*hole, pins=[PIN])
-    other = play(*hole, pins=[PIN], own_book=book_of(dataclasses.replace(p, **wide), CALM))
+    other = play(*hole, pins=[PIN], shots=shot_table_of(dataclasses.replace(p, **wide), CALM))
     more = other.value[:, 0] - narrow.value[:, 0]
     assert np.quantile(more, 0.01) > -0.03 and more.mean() > 0.005
 
@@ -79,13 +80,13 @@ def test_a_wider_spread_never_lowers(what, factor, box, kind):
 @FEW
 @given(st.floats(0.05, 0.5), boxes)
 def test_blindness_never_lowers(share, box):
-    """Directions that stray more, by a share, from everywhere: `wider` of `solve`."""
+    """Directions that stray more, by a share, from everywhere: `dispersion_scale` of `solve`."""
     hole = with_box(box, Kind.SAND)
     seen = play(*hole, pins=[PIN])
-    blind = play(*hole, pins=[PIN], wider=lambda place: np.full((len(place), 1), share))
+    blind = play(*hole, pins=[PIN], dispersion_scale=lambda place: np.full((len(place), 1), share))
     more = (blind.value - seen.value)[~seen.mesh.putts, 0]
     assert np.quantile(more, 0.02) > -0.02 and more.mean() > 0
-    none = play(*hole, pins=[PIN], wider=lambda place: np.zeros((len(place), 1)))
+    none = play(*hole, pins=[PIN], dispersion_scale=lambda place: np.zeros((len(place), 1)))
     np.testing.assert_array_equal(none.value, seen.value)
 
 
@@ -96,7 +97,7 @@ def test_a_mirrored_field_has_mirrored_answers(box, kind):
     one = play(surface, kinds, pins=[(3.0, 80.0)])
     other = play(surface, np.ascontiguousarray(kinds[:, ::-1]), pins=[(-3.0, 80.0)])
     for x, y in PLACES:
-        if one.mesh.of_cell[_kernels.cell_of(one.ground, x, y)] >= 0:
+        if one.mesh.of_cell[cell_of(one.ground, x, y)] >= 0:
             # directions half-way between two bins of the outcome table go to the one clockwise; cells of 3 m are not mirrored
             assert one.at(x, y, 0) == pytest.approx(other.at(-x, y, 0), abs=0.06)
 
@@ -122,7 +123,7 @@ def test_a_field_turned_by_quarters_has_the_same_answers(quarters, box, kind):
         surface,
         np.ascontiguousarray(np.rot90(kinds, -quarters)),
         pins=[turn(0.0, 30.0)],
-        own_book=book_of(built_in("scratch man"), turned_wind),
+        shots=shot_table_of(built_in("scratch man"), turned_wind),
     )
     off = np.rot90(one.map(0), -quarters) - other.map(0)
     off = np.abs(off[np.isfinite(off)])
@@ -142,31 +143,32 @@ def test_more_pins_do_not_change_a_pin():
 
 
 def test_values_fall_under_iteration():
-    """Passes with `decrease` never raise a value, and from the settled values nothing moves."""
+    """Passes with `monotone` never raise a value, and from the settled values nothing moves."""
     s = bare()
     states = np.flatnonzero(~s.mesh.putts & (s.mesh.lie == 1))
     value = s.value + 0.5 * (~s.mesh.putts)[:, None]
     zero = np.zeros_like(value)
+    problem = _kernels.Problem(s.ground, s.tables(1), s.mesh.place, s.pin_xy, zero)
+
+    def sweep(value, new, *, monotone):
+        iterate = _kernels.Iterate(value, new, s.shot.copy(), s.heading.copy())
+        sampling = Sampling(64, DIRECT_BELOW_M, 0.0)
+        _kernels.policy_evaluation_sweep(problem, iterate, states, sampling, 3, monotone)
+
     last = value.copy()
     for _ in range(12):
         new = value.copy()
-        _kernels.improve(
-            s.ground, s.fans(1), s.mesh.place, states, 0, len(states), 64, 3, OWN_M, zero, value, new,
-            s.shot.copy(), s.heading.copy(), True,
-        )  # fmt: skip
+        sweep(value, new, monotone=True)
         assert (new <= value + 1e-12).all()
         last, value = value, new
     assert np.abs(last - value).max() < 1e-3
     assert np.abs(value - s.value)[states].max() < 0.1  # other samples
-    # a value that is too low already stays there with `decrease`, and only with it
+    # a value that is too low already stays there with `monotone`, and only with it
     low = s.value - 0.5 * (np.arange(len(value)) % 2 == 0)[:, None] * (~s.mesh.putts)[:, None]
-    for decrease in (True, False):
+    for monotone in (True, False):
         new = low.copy()
-        _kernels.improve(
-            s.ground, s.fans(1), s.mesh.place, states, 0, len(states), 64, 3, OWN_M, zero, low, new,
-            s.shot.copy(), s.heading.copy(), decrease,
-        )  # fmt: skip
-        assert (new <= low).all() == decrease
+        sweep(low, new, monotone=monotone)
+        assert (new <= low).all() == monotone
 
 
 @pytest.mark.parametrize("kind", [Kind.SAND, Kind.WATER])
@@ -192,7 +194,7 @@ def fixed_policy(s, target, off):
         x, y = s.mesh.place[k, :2]
         aim = target if np.hypot(target[0] - x, target[1] - y) > 15 else s.pin_xy[0]
         away = np.hypot(aim[0] - x, aim[1] - y)
-        carry = s.fans(int(s.mesh.lie[k])).carry
+        carry = s.tables(int(s.mesh.lie[k])).carry_m
         order = np.argsort(abs(carry - away))
         pick = int(order[0]) + (off if away > 60 else 0)
         pick = pick if 0 <= pick < len(carry) and carry[pick] < 1000 else int(order[0])

@@ -16,13 +16,14 @@ from gistools.base.cover_classes import Kind
 from gistools.compute.ballistics.air import CALM, Wind
 from gistools.compute.ballistics.players import built_in
 from gistools.compute.decision import value_iteration_kernels as _kernels
-from gistools.compute.decision.club_set import book_of, putter_of
-from gistools.compute.decision.shot_table import UNAVAILABLE
+from gistools.compute.decision.club_set import putter_of, shot_table_of
+from gistools.compute.decision.outcome_kernels import Action, cell_of
 from gistools.compute.decision.value_iteration import Strokes, heading_of, solve
+from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
 from gistools.hole.strategy_holes import ground_of, strokes_of, tees_of
 from gistools.site.sample import sample_site
 
-from .cases import PINS, field, paint, play
+from .cases import PINS, field, kernel_value, paint, play
 from .plain import play_out
 
 pytestmark = pytest.mark.slow
@@ -36,7 +37,14 @@ def sample_hole(player: str) -> Strokes:
     g = ground_of(sample_site(), 1)
     who = built_in(player)
     return solve(
-        g.surface, g.land, g.target, book_of(who, CALM), g.pins, g.pin_xy, putter=putter_of(who), keep=False
+        g.surface,
+        g.land,
+        g.target,
+        shot_table_of(who, CALM),
+        g.pins,
+        g.pin_xy,
+        putter=putter_of(who),
+        keep=False,
     )
 
 
@@ -46,17 +54,15 @@ def any_shots(s: Strokes, count: int, rng: np.random.Generator):
     while count:
         k, pin = int(rng.choice(states)), int(rng.integers(len(s.pins)))
         x, y = (float(v) for v in s.mesh.place[k, :2])
-        if (
-            s.mesh.of_cell[_kernels.cell_of(s.ground, x, y)] != k
-        ):  # the middle of its cells can lie on other ground
+        if s.mesh.of_cell[cell_of(s.ground, x, y)] != k:  # the middle of its cells can lie on other ground
             continue
-        carry = s.fans(int(s.mesh.lie[k])).carry
+        carry = s.tables(int(s.mesh.lie[k])).carry_m
         shot, heading = s.best(x, y, pin)
         if rng.random() < 0.5:
             near = np.argsort(abs(carry - carry[shot]))[:5]
             shot = int(rng.choice(near[carry[near] < 1000]))
         heading = (heading + int(rng.integers(-5, 6))) % 240
-        told = float(s.after(s.outcomes(x, y, shot, heading))[pin])
+        told = float(s.action_value(s.outcomes(x, y, shot, heading))[pin])
         if told < 12:
             count -= 1
             yield (x, y), shot, heading, pin, told
@@ -114,27 +120,25 @@ def test_no_other_shot_is_better_than_the_one_kept():
     Shots looked for while values beyond the green were still too high were 0.03 to 0.04 worse in the mean, up to 0.25.
     """
     s = sample_hole("scratch man")
-    q, room = np.empty(len(s.pins)), _kernels.room_for(256)
     rng = np.random.default_rng(2)
     far = np.hypot(*(s.mesh.place[:, :2] - s.pin_xy[0]).T) > 80.0
     loss = []
     for state in rng.choice(
         np.flatnonzero(far & (s.mesh.lie == 1) & (s.shot[:, 0, 0] >= 0)), 60, replace=False
     ):
-        fans, left = s.fans(1), float(np.hypot(*(s.mesh.place[state, :2] - s.pin_xy[0])))
-        longest = float(fans.carry[fans.carry < UNAVAILABLE].max())
+        tables, left = s.tables(1), float(np.hypot(*(s.mesh.place[state, :2] - s.pin_xy[0])))
+        longest = float(tables.carry_m[tables.carry_m < UNAVAILABLE_M].max())
 
-        def mean(shot, heading, samples, fans=fans, place=s.mesh.place[state]):
-            _kernels.worth(s.ground, fans, shot, heading % 240, samples, 0.0, 0.0, *place, s.value, room, q)
-            return q[0]
+        def mean(shot, heading, samples, place=s.mesh.place[state]):
+            return kernel_value(s, place[:2], shot, heading, samples=samples, lie=1)[0]
 
         shot, heading = int(s.shot[state, 0, 0]), int(s.heading[state, 0, 0])
         others = [
             (mean(k, h, 128), k, h)
-            for k in np.flatnonzero(fans.carry < UNAVAILABLE)
-            if _kernels.useful(fans.carry[k], left, left, longest, 8.0)
+            for k in np.flatnonzero(tables.carry_m < UNAVAILABLE_M)
+            if _kernels.useful(tables.carry_m[k], left, left, longest, 8.0)
             for h in range(heading - 8, heading + 9)
-            if _kernels.clears(s.ground, fans, state, k, h % 240)
+            if _kernels.clears_ground(s.ground, tables, state, Action(k, h % 240))
         ]
         _, k, h = min(others)
         loss.append(mean(shot, heading, 256) - mean(k, h, 256))
@@ -162,7 +166,7 @@ def test_the_sides_of_hole_1_change_places_between_pins():
         assert rows["reward_strokes"][first] < rows["reward_strokes"][other] - 0.01
         played = {}
         for zone, row in rows.iterrows():
-            shot = next(k for k, b in enumerate(s.book.shots) if b.label == row["club"])
+            shot = next(k for k, b in enumerate(s.shot_table.shots) if b.label == row["club"])
             heading = heading_of(row["bearing_deg"])
             played[zone] = play_out(s, player, (x, y), shot, heading, s.pin(pin), plays=40_000, seed=7)
             assert row["total_strokes"] == pytest.approx(played[zone][0], abs=0.02)

@@ -13,10 +13,17 @@ from gistools.compute.ballistics.flight import obstacles_for
 from gistools.compute.ballistics.players import built_in
 from gistools.compute.ballistics.simulate import play_shots
 from gistools.compute.decision import value_iteration_kernels as _kernels
-from gistools.compute.decision.value_iteration import OWN_M, UPPER, bearing_of, heading_of, solve
+from gistools.compute.decision.outcome_kernels import OUTCOME, Sampling, cell_of
+from gistools.compute.decision.value_iteration import (
+    DIRECT_BELOW_M,
+    UPPER_STROKES,
+    bearing_of,
+    heading_of,
+    solve,
+)
 from gistools.compute.terrain.surface import Surface
 
-from .cases import PINS, book, field, paint, play
+from .cases import PINS, book, field, kernel_value, paint, play
 from .plain import play_out
 
 pytestmark = pytest.mark.slow  # solves whole holes
@@ -35,43 +42,27 @@ def crossed():
 
 def test_values_fall_to_a_fixed_point(crossed):
     assert crossed.passes[-1] < 1e-3
-    assert (crossed.value < UPPER).mean() > 0.99
+    assert (crossed.value < UPPER_STROKES).mean() > 0.99
     new = np.empty_like(crossed.value)
     states = np.flatnonzero((crossed.mesh.lie == 1) & ~crossed.mesh.putts)[::20]
-    _kernels.improve(
-        crossed.ground, crossed.fans(1), crossed.mesh.place, states, 0, len(states), 256, 1, OWN_M,
-        np.zeros_like(crossed.value), crossed.value, new, crossed.shot.copy(), crossed.heading.copy(), False,
-    )  # fmt: skip
+    zero = np.zeros_like(crossed.value)
+    problem = _kernels.Problem(crossed.ground, crossed.tables(1), crossed.mesh.place, crossed.pin_xy, zero)
+    iterate = _kernels.Iterate(crossed.value, new, crossed.shot.copy(), crossed.heading.copy())
+    _kernels.policy_evaluation_sweep(problem, iterate, states, Sampling(256, DIRECT_BELOW_M, 0.0), 1, False)
     assert np.abs(new[states] - crossed.value[states]).max() < 5e-3
 
 
 def test_inner_loop_agrees_with_the_record_of_outcomes(crossed):
     rng = np.random.default_rng(5)
-    q = np.empty(2)
     for _ in range(60):
         x, y = rng.uniform(-50, 50), rng.uniform(-10, 130)
-        if crossed.mesh.of_cell[_kernels.cell_of(crossed.ground, x, y)] < 0:
+        if crossed.mesh.of_cell[cell_of(crossed.ground, x, y)] < 0:
             continue
-        lie = int(crossed.mesh.lie[crossed.state(x, y)])
         shot, heading = int(rng.integers(1, 25)), int(rng.integers(0, 240))
-        z = float(crossed.surface.height(x, y))
-        wider, own = float(rng.choice([0.0, 0.2])), float(rng.choice([0.0, np.inf]))
-        _kernels.worth(
-            crossed.ground,
-            crossed.fans(lie),
-            shot,
-            heading,
-            128,
-            own,
-            wider,
-            x,
-            y,
-            z,
-            crossed.value,
-            _kernels.room_for(128),
-            q,
-        )
-        after = crossed.after(crossed.outcomes(x, y, shot, heading, samples=128, wider=wider, own_m=own))
+        wider, direct = float(rng.choice([0.0, 0.2])), float(rng.choice([0.0, np.inf]))
+        how = {"samples": 128, "dispersion_scale": wider, "direct_below_m": direct}
+        q = kernel_value(crossed, (x, y), shot, heading, **how)
+        after = crossed.action_value(crossed.outcomes(x, y, shot, heading, **how))
         if q[0] < 1e5:
             np.testing.assert_allclose(q, after, rtol=1e-12)
 
@@ -85,7 +76,7 @@ def test_agrees_with_plain_play_without_tables(crossed):
         pin = int(rng.integers(2))
         shot, heading = crossed.best(x, y, pin)
         heading += int(rng.integers(-3, 4))
-        told = crossed.after(crossed.outcomes(x, y, shot, heading))[pin]
+        told = crossed.action_value(crossed.outcomes(x, y, shot, heading))[pin]
         mean, error = play_out(
             crossed, built_in("scratch man"), (x, y), shot, heading, pin, plays=3000, seed=rng
         )
@@ -98,11 +89,11 @@ def test_best_shot_beats_every_fixed_one(crossed):
     for x, y in ((0.0, 0.0), (10.0, 60.0), (-30.0, 110.0)):
         lie = int(crossed.mesh.lie[crossed.state(x, y)])
         best = crossed.at(x, y, 0)
-        for shot in range(0, len(crossed.book.shots), 2):
-            if crossed.fans(lie).carry[shot] > 1000:
+        for shot in range(0, len(crossed.shot_table.shots), 2):
+            if crossed.tables(lie).carry_m[shot] > 1000:
                 continue
             for heading in (0, 3, 237, 10):
-                after = crossed.after(crossed.outcomes(x, y, shot, heading))[0]
+                after = crossed.action_value(crossed.outcomes(x, y, shot, heading))[0]
                 assert not after < best - 0.03  # one cell of the mesh apart
 
 
@@ -143,7 +134,7 @@ def test_removing_a_hazard_never_raises():
 def test_wider_spread_never_lowers():
     surface, kinds = field()
     narrow = play(surface, kinds, pins=PINS[:1])
-    wide = play(surface, kinds, pins=PINS[:1], own_book=book_wider())
+    wide = play(surface, kinds, pins=PINS[:1], shots=book_wider())
     for y in (0.0, 40.0, 80.0, 120.0):
         assert wide.at(0, y, 0) > narrow.at(0, y, 0)
 
@@ -152,11 +143,11 @@ def book_wider():
     import dataclasses
 
     from gistools.compute.ballistics.air import CALM
-    from gistools.compute.decision.club_set import book_of
+    from gistools.compute.decision.club_set import shot_table_of
 
     p = built_in("scratch man")
     wider = {f.name: 1.6 * getattr(p, f.name) for f in dataclasses.fields(p) if "_sd_" in f.name}
-    return book_of(dataclasses.replace(p, **wider), CALM)
+    return shot_table_of(dataclasses.replace(p, **wider), CALM)
 
 
 def test_more_pins_do_not_change_a_pin():
@@ -173,25 +164,29 @@ def test_same_answer_on_any_number_of_threads():
 
 def test_out_of_bounds_is_stroke_and_distance(crossed):
     """One stroke in two lost: V = 1 + 0.5 V' + 0.5 (1 + V), so V = 3 + V' (reference sheet 4, worked check)."""
-    out = np.zeros((4, 9))
-    out[:, 8] = [0, 0, 1, 1]
-    out[:, 3] = [crossed.mesh.order[0]] * 2 + [-1, -1]
-    out[:, 4] = [0, 0, 1, 1]
-    after = crossed.after(out)
+    out = np.zeros(4, OUTCOME)
+    out["replayed"] = [0, 0, 1, 1]
+    out["state"] = [crossed.mesh.order[0]] * 2 + [-1, -1]
+    out["penalty"] = [0, 0, 1, 1]
+    after = crossed.action_value(out)
     np.testing.assert_allclose(after, 3.0 + crossed.value[crossed.mesh.order[0]])
 
 
 def test_a_ball_in_the_water_is_dropped_behind_it_on_the_line_of_the_shot(crossed):
     """Back along the shot to dry ground and two club-lengths (2 m) more; the state is that of the cell there."""
-    shot = min(range(len(crossed.book.shots)), key=lambda k: abs(crossed.book.shots[k].carry_m - 92.0))
+    shot = min(
+        range(len(crossed.shot_table.shots)), key=lambda k: abs(crossed.shot_table.shots[k].carry_m - 92.0)
+    )
     for x, y, heading in ((0.5, 0.5, 0), (-20.0, 1.0, 10), (15.0, 1.0, 232)):
         out = crossed.outcomes(x, y, shot, heading)
-        wet = out[out[:, 2] == Kind.WATER]
-        assert len(wet) > 20 and (wet[:, 4] == 1).all()
+        wet = out[out["kind"] == Kind.WATER]
+        assert len(wet) > 20 and (wet["penalty"] == 1).all()
         a = math.radians(bearing_of(heading))
-        back = (wet[:, 1] - 90.0) / math.cos(a)  # from where it lies to the edge of the burn
-        drop = wet[:, :2] - (back + 2.0)[:, None] * np.array([math.sin(a), math.cos(a)])
-        place = crossed.mesh.place[wet[:, 3].astype(int), :2]
+        back = (wet["y"] - 90.0) / math.cos(a)  # from where it lies to the edge of the burn
+        drop = np.column_stack([wet["x"], wet["y"]]) - (back + 2.0)[:, None] * np.array(
+            [math.sin(a), math.cos(a)]
+        )
+        place = crossed.mesh.place[wet["state"], :2]
         # one step of the terrain farther back at most, and half a cell of the mesh
         assert np.hypot(*(place - drop).T).max() < 1.0 + 1.5 * math.sqrt(2)
         assert (place[:, 1] < 90.0).all()
@@ -204,18 +199,18 @@ def test_a_shot_against_a_face_stays_where_it_was():
     cliff = surface.z + 6.0 * ((y > 6.0)[:, None] & (x > 0.0)[None, :])
     s = play(Surface(cliff, surface.x_west, surface.y_north, surface.cell), kinds, pins=PINS[:1])
     near, far = (
-        min(range(len(s.book.shots)), key=lambda k: abs(s.book.shots[k].carry_m - m)) for m in (16.0, 110.0)
+        min(range(len(s.shot_table.shots)), key=lambda k: abs(s.shot_table.shots[k].carry_m - m))
+        for m in (16.0, 110.0)
     )
     out = s.outcomes(0.0, 0.5, near, 0, samples=128)
-    against = out[:, 6] == 0.5
-    assert 0.3 < against.mean() < 0.7 and (out[against, 3] == s.state(0.0, 0.5)).all()
+    against = out["land_y"] == 0.5
+    assert 0.3 < against.mean() < 0.7 and (out["state"][against] == s.state(0.0, 0.5)).all()
     beside = out[~against]
-    assert not ((beside[:, 5] > 0.0) & (beside[:, 6] > 6.0)).any()  # none lands on top or behind
-    assert (s.outcomes(0.5, 0.5, far, 0)[:, 6] > 6.0).mean() > 0.95
+    assert not ((beside["land_x"] > 0.0) & (beside["land_y"] > 6.0)).any()  # none lands on top or behind
+    assert (s.outcomes(0.5, 0.5, far, 0)["land_y"] > 6.0).mean() > 0.95
     # the inner loop: played again from the same place
-    q, room = np.empty(1), _kernels.room_for(128)
-    _kernels.worth(s.ground, s.fans(1), near, 0, 128, np.inf, 0.0, 0.0, 0.5, 10.0, s.value, room, q)
-    rest = s.value[beside[:, 3].astype(int), 0].sum() / 128
+    q = kernel_value(s, (0.0, 0.5), near, 0, direct_below_m=np.inf)
+    rest = s.value[beside["state"], 0].sum() / 128
     assert q[0] == pytest.approx((1.0 + rest) / (1.0 - against.mean()), rel=1e-12)
 
 
@@ -228,22 +223,22 @@ def test_a_shot_that_lands_where_ground_is_missing_is_lost():
     holed = Surface(z, surface.x_west, surface.y_north, surface.cell)
     s = play(holed, np.where(gone, np.uint8(Kind.OFF_MAP), kinds), pins=PINS[:1])
     for metres in (60.0, 110.0):
-        shot = min(range(len(s.book.shots)), key=lambda k: abs(s.book.shots[k].carry_m - metres))
+        shot = min(range(len(s.shot_table.shots)), key=lambda k: abs(s.shot_table.shots[k].carry_m - metres))
         for own in (0.0, np.inf):  # by table, and run out one by one
-            out = s.outcomes(0.5, 0.5, shot, 0, own_m=own)
-            into = (out[:, 5] > 0.5) & (out[:, 6] > 41.0) & (out[:, 6] < 79.0)
-            assert (out[into, 3] == -1).all() and (out[into, 2] == Kind.OFF_MAP).all()
+            out = s.outcomes(0.5, 0.5, shot, 0, direct_below_m=own)
+            into = (out["land_x"] > 0.5) & (out["land_y"] > 41.0) & (out["land_y"] < 79.0)
+            assert (out["state"][into] == -1).all() and (out["kind"][into] == Kind.OFF_MAP).all()
             assert 0.2 < into.mean() < 0.8 if metres == 60.0 else into.mean() < 0.05
-            clear = (out[:, 6] > 85.0) & (np.abs(out[:, 0]) < 29.0)
-            assert (out[clear, 3] >= 0).all()
+            clear = (out["land_y"] > 85.0) & (np.abs(out["x"]) < 29.0)
+            assert (out["state"][clear] >= 0).all()
 
 
 def test_headings_go_clockwise_from_north():
     surface, kinds = field(width=150, length=200)
     s = play(surface, kinds, pins=PINS[:1])
-    shot = min(range(len(s.book.shots)), key=lambda k: abs(s.book.shots[k].carry_m - 58.0))
+    shot = min(range(len(s.shot_table.shots)), key=lambda k: abs(s.shot_table.shots[k].carry_m - 58.0))
     out = s.outcomes(0, 0, shot, heading_of(90.0))
-    assert out[:, 0].mean() == pytest.approx(60, abs=5) and abs(out[:, 1].mean()) < 3
+    assert out["x"].mean() == pytest.approx(60, abs=5) and abs(out["y"].mean()) < 3
     assert bearing_of(heading_of(90.0)) == 90.0
 
 
@@ -252,15 +247,15 @@ def test_landing_offsets_follow_the_slope(label):
     """Offsets by parabola against the full flight over a tilted plane."""
     surface, kinds = field(width=110, length=300, east_slope=0.05)
     s = play(surface, kinds)
-    shot = next(k for k, sh in enumerate(s.book.shots) if sh.label == label)
+    shot = next(k for k, sh in enumerate(s.shot_table.shots) if sh.label == label)
     x = -40.0
     out = s.outcomes(x, 0, shot, 10, lie=0)
     land = s.ground.land
     told = play_shots(land, obstacles_for(None), (x, 0.0), label, bearing_of(10), n=2048, lie="tee")
-    np.testing.assert_allclose(np.median(out[:, 5]), np.median(told.land_x), atol=0.25)
-    np.testing.assert_allclose(np.median(out[:, 6]), np.median(told.land_y), atol=0.25)
-    np.testing.assert_allclose(np.median(out[:, 0]), np.median(told.x), atol=1.0)
-    np.testing.assert_allclose(np.median(out[:, 1]), np.median(told.y), atol=2.0)
+    np.testing.assert_allclose(np.median(out["land_x"]), np.median(told.land_x), atol=0.25)
+    np.testing.assert_allclose(np.median(out["land_y"]), np.median(told.land_y), atol=0.25)
+    np.testing.assert_allclose(np.median(out["x"]), np.median(told.x), atol=1.0)
+    np.testing.assert_allclose(np.median(out["y"]), np.median(told.y), atol=2.0)
 
 
 def test_no_pin_and_no_green_are_told():
@@ -278,13 +273,13 @@ def test_inner_loop_agrees_where_the_ground_falls_away():
     """The same over a cross slope, where runs break to one side and landings are above or below the start."""
     surface, kinds = field(width=80, length=200, east_slope=0.06)
     s = play(surface, kinds, pins=PINS[:1])
-    q, room = np.empty(1), _kernels.room_for(128)
     for x, y, shot, heading in (
         (0.0, 0.0, 8, 0),
         (5.0, 60.0, 10, 3),
         (-10.0, 100.0, 25, 12),
         (4.0, 125.0, 35, 233),
     ):
-        z = float(s.surface.height(x, y))
-        _kernels.worth(s.ground, s.fans(1), shot, heading, 128, np.inf, 0.0, x, y, z, s.value, room, q)
-        np.testing.assert_allclose(q, s.after(s.outcomes(x, y, shot, heading, samples=128)), rtol=1e-12)
+        q = kernel_value(s, (x, y), shot, heading, direct_below_m=np.inf, lie=1)
+        np.testing.assert_allclose(
+            q, s.action_value(s.outcomes(x, y, shot, heading, samples=128)), rtol=1e-12
+        )

@@ -21,7 +21,7 @@ from shapely.geometry import LineString
 
 from gistools.base.cover_classes import KIND_NAMES, Kind
 from gistools.compute.ballistics.effective_distance import played_distance
-from gistools.compute.decision import value_iteration_kernels as _kernels
+from gistools.compute.decision import outcome_kernels as _kernels
 from gistools.compute.decision.club_set import Player, Wind
 from gistools.compute.decision.shot_table import LIES
 from gistools.compute.decision.value_iteration import Strokes, bearing_of
@@ -84,8 +84,8 @@ def approach(
             "club": "putter",
             "reading": "already on the green",
         }
-    row |= {"club": s.book.shots[shot].label, "bearing_deg": bearing_of(heading)}
-    out = s.outcomes(x, y, shot, heading, wider=row["wider_pct"] / 100.0)
+    row |= {"club": s.shot_table.shots[shot].label, "bearing_deg": bearing_of(heading)}
+    out = s.outcomes(x, y, shot, heading, dispersion_scale=row["wider_pct"] / 100.0)
     row |= _comes_off(s, out, (px, py), bearing, pin)
     row |= _landing(s, out, bearing)
     row |= _window(s, (x, y), lie_number, bearing, shot, row["front_m"], row["depth_m"])
@@ -156,16 +156,16 @@ def _wider(view: View, blind_wider_pct: float) -> float:
 
 
 def _comes_off(
-    s: Strokes, out: NDArray[np.float64], pin: tuple[float, float], bearing: float, p: int
+    s: Strokes, out: NDArray[np.void], pin: tuple[float, float], bearing: float, p: int
 ) -> dict[str, float]:
-    kept = out[:, 4] == 0
-    left = np.hypot(out[:, 0] - pin[0], out[:, 1] - pin[1])
+    kept = out["penalty"] == 0
+    left = np.hypot(out["x"] - pin[0], out["y"] - pin[1])
     on = np.zeros(len(out), bool)
-    on[kept] = s.mesh.putts[out[kept, 3].astype(int)]
+    on[kept] = s.mesh.putts[out["state"][kept]]
     share = {f"within_{r}_pct": 100.0 * float((kept & (left <= r)).mean()) for r in (3, 6, 10)}
     sb, cb = math.sin(math.radians(bearing)), math.cos(math.radians(bearing))
-    landed = out[:, 7] == Kind.GREEN
-    dx, dy = out[:, 0] - out[:, 5], out[:, 1] - out[:, 6]
+    landed = out["land_kind"] == Kind.GREEN
+    dx, dy = out["x"] - out["land_x"], out["y"] - out["land_y"]
     run = {"run_along_m": math.nan, "run_across_m": math.nan}
     if landed.any():
         run = {
@@ -177,13 +177,13 @@ def _comes_off(
         **share,
         **run,
         "leave_m": float(left[kept].mean()) if kept.any() else math.nan,
-        "expected_strokes": float(s.after(out)[p]),
+        "expected_strokes": float(s.action_value(out)[p]),
     }
 
 
-def _landing(s: Strokes, out: NDArray[np.float64], bearing: float) -> dict[str, float]:
+def _landing(s: Strokes, out: NDArray[np.void], bearing: float) -> dict[str, float]:
     """Camber (fall to the right) and fall along the line about the middle of the landings."""
-    x, y = float(np.median(out[:, 5])), float(np.median(out[:, 6]))
+    x, y = float(np.median(out["land_x"])), float(np.median(out["land_y"]))
     sb, cb = math.sin(math.radians(bearing)), math.cos(math.radians(bearing))
     a = SLOPE_ARM_M
     before, after = s.surface.height(x - a * sb, y - a * cb), s.surface.height(x + a * sb, y + a * cb)
@@ -208,22 +208,22 @@ def _window(
     heading = round(bearing * _kernels.HEADINGS / 360.0) % _kernels.HEADINGS
     carry = np.arange(max(front - 30.0, 1.0), front + depth + 5.0, WINDOW_STEP_M)
     x, y = start[0] + carry * sb, start[1] + carry * cb
-    east, north, kind = np.empty_like(x), np.empty_like(x), np.empty(len(x), np.int64)
-    _kernels.straight(s.ground, s.fans(lie), int(shot), heading, x, y, east, north, kind)
-    held = []
-    for n in np.flatnonzero(kind == Kind.GREEN):
-        i, j = _kernels.cell_of(s.ground, east[n], north[n])
+    out = np.zeros(len(x), _kernels.OUTCOME)
+    _kernels.straight(s.ground, s.tables(lie), _kernels.Action(int(shot), heading), x, y, out)
+    on_green = []
+    for n in np.flatnonzero(out["kind"] == Kind.GREEN):
+        i, j = _kernels.cell_of(s.ground, float(out["x"][n]), float(out["y"][n]))
         if i >= 0 and s.mesh.of_cell[i, j] >= 0 and s.mesh.putts[s.mesh.of_cell[i, j]]:
-            held.append(float(carry[n]))
-    return {"window_from_m": min(held), "window_to_m": max(held)} if held else none
+            on_green.append(float(carry[n]))
+    return {"window_from_m": min(on_green), "window_to_m": max(on_green)} if on_green else none
 
 
-def _feeds(out: NDArray[np.float64], pin: tuple[float, float]) -> str:
-    landed = out[:, 7] == Kind.GREEN
+def _feeds(out: NDArray[np.void], pin: tuple[float, float]) -> str:
+    landed = out["land_kind"] == Kind.GREEN
     if not landed.any():
         return ""
-    before = np.hypot(out[landed, 5] - pin[0], out[landed, 6] - pin[1])
-    after = np.hypot(out[landed, 0] - pin[0], out[landed, 1] - pin[1])
+    before = np.hypot(out["land_x"][landed] - pin[0], out["land_y"][landed] - pin[1])
+    after = np.hypot(out["x"][landed] - pin[0], out["y"][landed] - pin[1])
     gain = float((before - after).mean())
     return "towards" if gain > FEED_M else "away" if gain < -FEED_M else "neither"
 

@@ -10,15 +10,17 @@ from numpy.typing import NDArray
 from gistools.compute.ballistics.air import Weather, Wind
 from gistools.compute.ballistics.players import Player, lie_rules
 from gistools.compute.decision.putting import BOGEY, SCRATCH, TOUR, Putter
-from gistools.compute.decision.shot_table import Book, Shot, book_from
+from gistools.compute.decision.shot_table import Shot, ShotTable, make_shot_table
 
-__all__ = ["Player", "Wind", "book_of", "putter_of", "shots_of", "weather_at"]
+__all__ = ["Player", "Wind", "putter_of", "shot_table_of", "shots_of", "weather_at"]
 
 THREE_QUARTER = 0.87  # of the full carry (assumption)
-LADDER_FROM_M, LADDER_STEP = (
+SHORTEST_PART_M, LONGEST_PART, PART_STEP = (
     2.5,
+    0.8,
     1.08,
-)  # part shots: shortest carry, and each next one longer by this factor (assumption)
+)  # part shots: shortest carry, longest as a share of the full, and the
+# factor from each to the next longer one (assumption)
 TEMPERATURE_C = 20.0  # of the study, as on the standard day (assumption)
 
 
@@ -32,9 +34,9 @@ def shots_of(player: Player) -> tuple[Shot, ...]:
     last = clubs[-1]
     out.append(Shot(last.name, "eased", last.launch, 0.5 * (1.0 + THREE_QUARTER) * last.carry_m))
     out.append(Shot(last.name, "three-quarter", last.launch, THREE_QUARTER * last.carry_m))
-    steps = int(np.log(0.8 * last.carry_m / LADDER_FROM_M) / np.log(LADDER_STEP))
+    steps = int(np.log(LONGEST_PART * last.carry_m / SHORTEST_PART_M) / np.log(PART_STEP))
     out += [
-        Shot(last.name, "part", last.launch, LADDER_FROM_M * LADDER_STEP**k) for k in range(steps, -1, -1)
+        Shot(last.name, "part", last.launch, SHORTEST_PART_M * PART_STEP**k) for k in range(steps, -1, -1)
     ]
     return tuple(out)
 
@@ -53,7 +55,7 @@ def putter_of(player: Player) -> Putter:
     return Putter(angle, share)
 
 
-def book_of(player: Player, wind: Wind, *, elevation_m: float = 0.0) -> Book:
+def shot_table_of(player: Player, wind: Wind, *, elevation_m: float = 0.0) -> ShotTable:
     """Return a player's shots in a wind at a site's elevation, with samples for every lie and heading."""
     families = {c.name: c for c in player.clubs}
 
@@ -70,7 +72,7 @@ def book_of(player: Player, wind: Wind, *, elevation_m: float = 0.0) -> Book:
         return angle, factor * most
 
     weather = weather_at(elevation_m)
-    return book_from(player.name, shots_of(player), errors, wind=wind, weather=weather)
+    return make_shot_table(player.name, shots_of(player), errors, wind=wind, weather=weather)
 
 
 def weather_at(elevation_m: float) -> Weather:

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from gistools.base.cover_classes import KIND_NAMES, Kind
-from gistools.compute.decision import value_iteration_kernels as _kernels
-from gistools.compute.decision.shot_table import LIES, UNAVAILABLE
+from gistools.compute.decision import outcome_kernels as _kernels
+from gistools.compute.decision.shot_table import LIES
 from gistools.compute.decision.value_iteration import Strokes, bearing_of
+from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M, useful
 
 BEYOND_M = 15.0  # shots that carry so much more than is left are told too (assumption)
 
@@ -73,21 +74,21 @@ def explain(s: Strokes, x: float, y: float, pin: str | int, *, most: int = 5) ->
         )
     _, centre = s.best(x, y, p)
     found: list[Option] = []
-    fans = s.fans(int(s.mesh.lie[state]))
-    longest = float(fans.carry[fans.carry < UNAVAILABLE].max(initial=0.0))
-    for shot in np.flatnonzero(fans.carry < UNAVAILABLE):
-        if not _kernels.useful(fans.carry[shot], left, left, longest, BEYOND_M):
+    tables = s.tables(int(s.mesh.lie[state]))
+    longest = float(tables.carry_m[tables.carry_m < UNAVAILABLE_M].max(initial=0.0))
+    for shot in np.flatnonzero(tables.carry_m < UNAVAILABLE_M):
+        if not useful(tables.carry_m[shot], left, left, longest, BEYOND_M):
             continue
         best = (np.inf, 0)
         for off in range(-12, 13, 2):
             heading = (centre + off) % _kernels.HEADINGS
-            mean = s.after(s.outcomes(x, y, int(shot), heading))[p]
+            mean = s.action_value(s.outcomes(x, y, int(shot), heading))[p]
             if mean < best[0]:
                 best = (float(mean), heading)
         if np.isfinite(best[0]):
-            kinds = s.outcomes(x, y, int(shot), best[1])[:, 2].astype(int)
+            kinds = s.outcomes(x, y, int(shot), best[1])["kind"]
             shares = {KIND_NAMES[k]: 100.0 * float((kinds == k).mean()) for k in np.unique(kinds)}
-            found.append(Option(s.book.shots[shot].label, bearing_of(best[1]), best[0], 0.0, shares))
+            found.append(Option(s.shot_table.shots[shot].label, bearing_of(best[1]), best[0], 0.0, shares))
     found.sort(key=lambda o: o.expected_strokes)
     top = found[0].expected_strokes if found else value
     options = tuple(

@@ -1,15 +1,15 @@
 """Compiled loops of outcomes: where every sample of a shot lands, runs to and is played from next.
 
-Arrays and plain numbers only, SI units. What stays the same through a solve travels in two named tuples:
+Arrays and plain numbers only, SI units. What stays the same through a solve travels in named tuples:
 
-- :class:`Ground`: kinds, heights and states on the cells of the terrain, and the outcome table with the landing
-  velocities that fill it;
-- :class:`Fans`: landings of every shot, heading and sample for one lie.
+- :class:`Ground`: kinds, heights and states on the cells of the terrain, obstacles, and the outcome table with the
+  landing velocities that fill it;
+- :class:`DispersionTables`: landings of every shot, heading and sample for one lie.
 
 Headings are whole numbers ``0 .. HEADINGS - 1``, evenly spread clockwise from grid north. A state is a place with one
-lie. The samples of a shot go through three loops one after the other (:func:`meet_ground`, a run, :func:`come_to_rest`), so that
-the processor works on several at once. Runs are looked up in the table (:func:`run_by_table`) or, where the
-strokes of a shot are to be told, computed one by one (:func:`run_one_by_one`).
+lie. The samples of a shot go through loops one after the other (:func:`meet_ground`, :func:`meet_obstacles`, a run,
+:func:`come_to_rest`), so that the processor works on several at once. Runs are looked up in the table
+(:func:`run_by_table`) or simulated one by one (:func:`run_directly`).
 """
 
 from __future__ import annotations
@@ -20,39 +20,79 @@ from typing import NamedTuple
 import numpy as np
 
 from gistools.base.jit import kernel
-from gistools.compute.ballistics.shot_kernels import Air, Land, fly_to_level, land_and_run
+from gistools.compute.ballistics.shot_kernels import (
+    Air,
+    Land,
+    Obstacles,
+    fly_to_level,
+    land_and_run,
+    obstacle_between,
+)
 
-HEADINGS = 240
+# Sizes. All are assumptions (engineering choices): they set how finely things are tabulated.
+HEADINGS = 240  # headings of shots: steps of 1.5 degrees
 BINS = 24  # heading bins of the outcome table
-UNIT = 0.04  # run is stored in steps of 4 cm
-PARTS = 10  # of a sample of a fan
-ROWS = 15  # of the room to work in: the parts, landing column and row, height over the start, column and row at rest
-EAST, NORTH, RISE, COL, ROW = 10, 11, 12, 13, 14
-AT, MET, NEXT, LOST = 0, 1, 2, 3  # whole numbers of the room: landing cell, kind met, state, penalty
+RUN_UNIT_M = 0.04  # runs are stored in steps of 4 cm
 BANDS, LEVEL = 6, 3  # bands of height of the landing over the start, and the one on the level
-KIND_FAIRWAY, KIND_GREEN, KIND_WATER, KIND_OUT, KIND_OFF = 1, 2, 5, 8, 255
-LAST_KIND = 15  # how a ball off the map is written in the table
-KIND_BITS, KIND_MASK = 4, 15
-KIND_FAR = 3  # rough, fairway, green, tee: kinds a ball runs to rest on
-RUNS = 0.0
-DROP_M = 2.0  # two club-lengths, about [m]
-SMALLEST = 32  # samples of the smallest set
-BACK = -1  # stroke and distance
-STAYS = -2  # against a face: stays under it, and is played again
+PROFILE_NODES = 33  # nodes of the height of a flight over its plan distance
+BANK_REACH_M = 8.0  # a ball that rolls just into water is dropped within so much of the bank [m]
+LEAST_PACE_MS, LEAST_DESCENT = 0.1, 0.15  # least landing speed [m/s], and least speed down as a share of it
+MOST_EXTRAPOLATION = 1.5  # landing velocities are followed so far beyond the tabulated levels, as a share
+SMALLEST_SET = 32  # samples of the smallest set
+DROP_M = 2.0  # two club-lengths (Rules of Golf 2023, Definitions), about [m]
 
-#: columns of the record of an outcome
-X, Y, KIND, STATE, PENALTY, LAND_X, LAND_Y, LAND_KIND, AGAIN = 0, 1, 2, 3, 4, 5, 6, 7, 8
-RECORD = 9
+#: rows of one shot's tables: plan offset on the level, its change for each metre the landing is higher, and for the square;
+#: direction at landing (unit vector); the same direction in bins; node of ball speed. Pairs are (forward, right) in tables
+#: and (east, north) once they are laid out on a heading.
+OFFSET, SHIFT, CURVE, DIRECTION, DIRECTION_BIN, SPEED_NODE = 0, 2, 4, 6, 8, 9
+TABLE_ROWS = 10
+#: further rows of a sample buffer: column and row of the landing, height over the start, column and row at rest
+LAND_COL, LAND_ROW, RISE, REST_COL, REST_ROW = 10, 11, 12, 13, 14
+BUFFER_ROWS = 15
+#: rows of whole numbers of a sample buffer: landing cell, kind of ground met, next state, penalty strokes
+LANDING_CELL, KIND_MET, NEXT_STATE, PENALTY = 0, 1, 2, 3
+EVENT_ROWS = 4
+
+#: fields of ``run_change``: factor on green, fairway and rough; metres added; growth to the next node; metres to the right
+RUN_FACTOR, RUN_OFFSET, RUN_GROWTH, RUN_RIGHT = 0, 3, 6, 7
+RUN_CHANGE_FIELDS = 10
+
+KIND_FAIRWAY, KIND_GREEN, KIND_WATER, KIND_TREES, KIND_OUT, KIND_OFF = 1, 2, 5, 7, 8, 255
+LAST_KIND = 15  # how a ball off the map is written in the table
+LAST_RUN_KIND = 3  # rough, fairway, green, tee: kinds a ball runs to rest on
+KIND_BITS, KIND_MASK = 4, 15
+RUNS = 0.0  # a turf on which a ball goes on
+
+REPLAY_FROM_START = -1  # stroke and distance: the state of a ball that is lost
+UNPLAYABLE_FACE = -2  # against a face: the ball stays under it, and is played again
+STOPPED = -3  # landing cell of a ball that a tree or structure stopped
+
+#: record of one outcome: place at rest [m], kind there, next state, penalty strokes, first contact [m] and kind there, replayed
+OUTCOME = np.dtype(
+    [
+        ("x", np.float64),
+        ("y", np.float64),
+        ("kind", np.int64),
+        ("state", np.int64),
+        ("penalty", np.int64),
+        ("land_x", np.float64),
+        ("land_y", np.float64),
+        ("land_kind", np.int64),
+        ("replayed", np.int64),
+    ]
+)
 
 
 class Ground(NamedTuple):
-    """Cells of the terrain: level, kind; the outcome table and what fills it.
+    """Cells of the terrain, and the outcome table with what fills it.
 
-    Row by row in one line, with the kind in the low KIND_BITS: ``under`` the landing cell of each cell, ``rest`` its state (BACK where
-    none). ``spot[slot]`` is the row and column in the middle of a landing cell.
-    ``table[class, bin, slot]`` is 0 where not yet computed, else run along and across the direction, and kind,
-    packed in one whole number. ``arrive[class] = (forward, up, spin)`` is how a ball of that class lands. ``lips[state, bin, 2]`` is
-    the steepest rise [m/m] of the ground close before a state, and a little farther off.
+    - ``level (rows, cols)`` float32 [m]; ``kind (rows, cols)``; ``x_west, y_north, cell`` [m]; ``ends (kinds,)``.
+    - ``outcome (classes, BINS, landing cells)`` int32: 0 where not yet computed, else see :func:`pack_run`.
+    - ``landing_cell_id, state_id (rows * cols,)`` int32, row-major, each with the kind in its low bits: see :func:`packed_kind`.
+    - ``cell_centre (landing cells, 2)``: row and column of the middle of a landing cell.
+    - ``landing_velocity (classes, 3)``: forward, up [m/s], spin [rad/s].
+    - ``near_slope (states, BINS, 2)``: steepest rise of the ground close before a state, and a little farther off [m/m].
+    - ``obstacles``: trees and structures; ``obstacle_m (states, HEADINGS)`` [m]: no obstacle is nearer in that direction.
     """
 
     level: np.ndarray
@@ -61,64 +101,96 @@ class Ground(NamedTuple):
     y_north: float
     cell: float
     ends: np.ndarray
-    table: np.ndarray
-    under: np.ndarray
-    rest: np.ndarray
-    spot: np.ndarray
-    arrive: np.ndarray
+    outcome: np.ndarray
+    landing_cell_id: np.ndarray
+    state_id: np.ndarray
+    cell_centre: np.ndarray
+    landing_velocity: np.ndarray
     land: Land
-    lips: np.ndarray
+    near_slope: np.ndarray
+    obstacles: Obstacles
+    obstacle_m: np.ndarray
 
 
-class Fans(NamedTuple):
-    """Landings of every shot for one lie, by wind: ``parts[shot, turn, part, sample]``.
+class DispersionTables(NamedTuple):
+    """Landings of every shot from one lie. Turns part the headings evenly in wind; in calm air there is one.
 
-    Parts: forward and right on the level, for each metre the landing is higher, and for its square; forward and right of the direction
-    at landing (a unit vector), the same direction in bins of the table, and the node of ball speed. Turns part the headings evenly (1 in
-    calm air); between them the fan follows in a straight line. ``drift[shot, turn, k]`` is the mean of the parts to the right.
-
-    ``landing[shot, turn, node, band]`` is the class of a landing, by bands of its height over the start: ``band[shot]`` to the metre,
-    LEVEL the one on the level. ``longer[..., k]`` is how its run follows from that of the class: k from 0 a factor on green, fairway and
-    rough, from 3 metres more, 6 the share it grows by to the next node, from 7 metres to the right. ``climb[shot]`` is the rise a shot clears, close by and
-    a little farther off [m/m]. ``lowest, tallest[shot]`` bound how far down and up
-    a shot is followed. ``nearest[m]`` is the shot with the carry nearest to ``m`` metres, -1 for none;
-    ``beside[shot]`` the next longer and the next shorter one. ``nodes[shot, turn, node, level, k]`` is how it lands: forward, right, up [m/s], spin [rad/s], at three levels, the lowest and highest
-    of which are ``levels[shot]``. ``roll[shot, turn, k]`` is its usual run on level green, fairway and rough [cells of the terrain].
+    - ``sample (shots, turns, TABLE_ROWS, samples)`` float32, rows as named above.
+    - ``mean_right (shots, turns, 3)``: means of the offsets to the right, of their change and of their curve.
+    - ``landing_class (shots, turns, nodes, BANDS)``: class of a landing, by ball speed and band of its height over the start.
+    - ``run_change (shots, turns, nodes, BANDS, RUN_CHANGE_FIELDS)``: how its run follows from that of the class.
+    - ``bands_per_m (shots,)``; ``clearance_slope (shots, 2)``: rise a shot clears, close by and a little farther off [m/m].
+    - ``lowest_m, highest_m (shots,)``: how far down and up a shot is followed; ``carry_m (shots,)``.
+    - ``shot_for_m (metres,)``: shot with the carry nearest to each whole distance, -1 for none.
+    - ``neighbour (shots, 2)``: next longer and next shorter shot, -1 for none.
+    - ``node_velocity (shots, turns, nodes, 3, 4)``: forward, right, up [m/s] and spin [rad/s] at three levels.
+    - ``level_limit_m (shots, 2)``: the lowest and the highest of those levels.
+    - ``level_run (shots, turns, 3)``: usual run on level green, fairway and rough [cells of the terrain].
+    - ``profile (shots, nodes, PROFILE_NODES)``: height of the flight as a share of its apex, over its plan distance on the level.
+    - ``apex_m (shots, turns, nodes)``.
     """
 
-    parts: np.ndarray
-    drift: np.ndarray
-    landing: np.ndarray
-    longer: np.ndarray
-    band: np.ndarray
-    climb: np.ndarray
-    lowest: np.ndarray
-    tallest: np.ndarray
-    carry: np.ndarray
-    nearest: np.ndarray
-    beside: np.ndarray
-    nodes: np.ndarray
-    levels: np.ndarray
-    roll: np.ndarray
+    sample: np.ndarray
+    mean_right: np.ndarray
+    landing_class: np.ndarray
+    run_change: np.ndarray
+    bands_per_m: np.ndarray
+    clearance_slope: np.ndarray
+    lowest_m: np.ndarray
+    highest_m: np.ndarray
+    carry_m: np.ndarray
+    shot_for_m: np.ndarray
+    neighbour: np.ndarray
+    node_velocity: np.ndarray
+    level_limit_m: np.ndarray
+    level_run: np.ndarray
+    profile: np.ndarray
+    apex_m: np.ndarray
 
 
-class Room(NamedTuple):
-    """Room to work in: ``fan (ROWS, samples)``, and whole numbers ``at (4, samples)``."""
+class Place(NamedTuple):
+    """Where a shot is played from: place and level [m], and how near obstacles are on each heading (empty: there are none)."""
 
-    fan: np.ndarray
-    at: np.ndarray
+    x: float
+    y: float
+    z: float
+    obstacle_m: np.ndarray
+
+
+class Action(NamedTuple):
+    """A shot (its row in the shot table) and its heading."""
+
+    shot: int
+    heading: int
+
+
+class Sampling(NamedTuple):
+    """How a shot is weighed: samples; carry below which runs are simulated directly [m]; increase of direction errors (share)."""
+
+    samples: int
+    direct_simulation_below_m: float
+    dispersion_scale: float
+
+
+class SampleBuffer(NamedTuple):
+    """Room for the samples of a shot: ``real (BUFFER_ROWS, samples)`` float32, ``event (EVENT_ROWS, samples)`` int32."""
+
+    real: np.ndarray
+    event: np.ndarray
 
 
 @kernel(allocates=True)
-def room_for(samples):
-    """Room for so many samples."""
-    return Room(np.empty((ROWS, samples), np.float32), np.empty((4, samples), np.int32))
+def make_sample_buffer(samples):
+    """Return an empty buffer for so many samples."""
+    return SampleBuffer(
+        np.empty((BUFFER_ROWS, samples), np.float32), np.empty((EVENT_ROWS, samples), np.int32)
+    )
 
 
 @kernel
 def first_of(samples):
     """Where the set of so many samples begins: sets of 32, 64, 128 ... stand one after the other."""
-    return samples - SMALLEST
+    return samples - SMALLEST_SET
 
 
 @kernel
@@ -132,17 +204,47 @@ def cell_of(g, x, y):
 
 
 @kernel(inline=True, fastmath=True)
+def packed_index(word):
+    """Index of a packed cell: its state or landing cell."""
+    return word >> KIND_BITS
+
+
+@kernel(inline=True, fastmath=True)
+def packed_kind(word):
+    """Kind of ground of a packed cell."""
+    return word & KIND_MASK
+
+
+@kernel(inline=True, fastmath=True)
 def state_at(g, i, j):
-    """State of a cell, BACK where the ball is not played from."""
-    return g.rest[i * g.kind.shape[1] + j] >> KIND_BITS
+    """State of a cell, REPLAY_FROM_START where the ball is not played from."""
+    return packed_index(g.state_id[i * g.kind.shape[1] + j])
 
 
 @kernel
-def pack(along, across, kind):
-    """Run [m] and kind in one whole number, never 0."""
-    a = min(max(int(np.rint(along / UNIT)), -2047), 2047) + 2048
-    b = min(max(int(np.rint(across / UNIT)), -1023), 1023) + 1024
+def pack_run(along, across, kind):
+    """Pack a run [m] and the kind it ends on in one whole number, never 0."""
+    a = min(max(int(np.rint(along / RUN_UNIT_M)), -2047), 2047) + 2048
+    b = min(max(int(np.rint(across / RUN_UNIT_M)), -1023), 1023) + 1024
     return np.int32((a << 16) | (b << 5) | (min(kind, LAST_KIND) << 1) | 1)
+
+
+@kernel(inline=True, fastmath=True)
+def run_along(entry):
+    """Run along the direction of landing, in units of RUN_UNIT_M."""
+    return (entry >> 16) - 2048
+
+
+@kernel(inline=True, fastmath=True)
+def run_across(entry):
+    """Run to the right of the direction of landing, in units of RUN_UNIT_M."""
+    return ((entry >> 5) & 2047) - 1024
+
+
+@kernel(inline=True, fastmath=True)
+def run_kind(entry):
+    """Kind of ground a run ends on."""
+    return (entry >> 1) & KIND_MASK
 
 
 @kernel(inline=True, fastmath=True)
@@ -166,84 +268,83 @@ def level_runs(flat, landings, aside, out):
 
 
 @kernel(python_entry=False)
-def fill(g, c, b, slot):
+def compute_outcome(g, c, b, cell_id):
     """Compute one entry of the outcome table: bounce and run from the middle of a landing cell."""
-    x = g.x_west + (g.spot[slot, 1] + 0.5) * g.cell
-    y = g.y_north - (g.spot[slot, 0] + 0.5) * g.cell
+    x = g.x_west + (g.cell_centre[cell_id, 1] + 0.5) * g.cell
+    y = g.y_north - (g.cell_centre[cell_id, 0] + 0.5) * g.cell
     heading = 2.0 * math.pi * b / BINS
     sh, ch = math.sin(heading), math.cos(heading)
-    pace, vz, spin = g.arrive[c, 0], g.arrive[c, 1], g.arrive[c, 2]
+    pace, vz, spin = g.landing_velocity[c, 0], g.landing_velocity[c, 1], g.landing_velocity[c, 2]
     x1, y1, kind, _ = land_and_run(g.land, x, y, pace * sh, pace * ch, vz, spin * ch, -spin * sh, 0.0)
     dx, dy = x1 - x, y1 - y
-    return pack(dx * sh + dy * ch, dx * ch - dy * sh, kind)
+    return pack_run(dx * sh + dy * ch, dx * ch - dy * sh, kind)
 
 
 @kernel(inline=True, fastmath=True)
-def turn_of(fans, heading):
+def turn_of(tables, heading):
     """Nearest turn of the wind to a heading."""
-    turns = fans.parts.shape[1]
+    turns = tables.sample.shape[1]
     return int(heading * turns / HEADINGS + 0.5) % turns
 
 
 @kernel(python_entry=False)
-def stopped(g, b, slot, along, across):
-    """Where a run ends that slower ground stops: at its edge, wherever in the landing cell and however fast the ball came."""
+def stop_at_edge(g, b, cell_id, along, across):
+    """Where slower ground stops a run: at its edge, wherever in the landing cell and however fast the ball came."""
     angle = 2.0 * math.pi * b / BINS
     sh, ch = math.sin(angle), math.cos(angle)
-    x = g.x_west + (g.spot[slot, 1] + 0.5) * g.cell + along * sh + across * ch
-    y = g.y_north - (g.spot[slot, 0] + 0.5) * g.cell + along * ch - across * sh
+    x = g.x_west + (g.cell_centre[cell_id, 1] + 0.5) * g.cell + along * sh + across * ch
+    y = g.y_north - (g.cell_centre[cell_id, 0] + 0.5) * g.cell + along * ch - across * sh
     return x, y
 
 
 @kernel(inline=True, fastmath=True)
-def lay(fans, shot, heading, first, samples, wider, fan):
-    """Lay a shot's samples out on a heading: ``fan[part, sample]``, east and north instead of forward and right.
-
-    ``wider`` is how much more the directions stray, as a share.
-    """
-    turns = fans.parts.shape[1]
+def lay_out(tables, action, first, samples, dispersion_scale, real):
+    """Lay a shot's samples out on a heading: ``real[row, sample]``, east and north instead of forward and right."""
+    shot, heading = action.shot, action.heading
+    turns = tables.sample.shape[1]
     at = heading * turns / HEADINGS
     a0 = int(at)
     w1 = np.float32(at - a0)
     w0 = np.float32(1.0) - w1
-    lo, hi = fans.parts[shot, a0], fans.parts[shot, (a0 + 1) % turns]
+    lo, hi = tables.sample[shot, a0], tables.sample[shot, (a0 + 1) % turns]
     angle = 2.0 * math.pi * heading / HEADINGS
     sh, ch = np.float32(math.sin(angle)), np.float32(math.cos(angle))
-    grow = np.float32(1.0 + wider)
+    grow = np.float32(1.0 + dispersion_scale)
     for c in range(4):
         f0, f1, r0, r1 = lo[2 * c], hi[2 * c], lo[2 * c + 1], hi[2 * c + 1]
         stretch, shift = np.float32(1.0), np.float32(0.0)
         if c < 3:
-            middle = w0 * fans.drift[shot, a0, c] + w1 * fans.drift[shot, (a0 + 1) % turns, c]
+            middle = w0 * tables.mean_right[shot, a0, c] + w1 * tables.mean_right[shot, (a0 + 1) % turns, c]
             stretch, shift = grow, (np.float32(1.0) - grow) * middle
-        east, north = fan[2 * c], fan[2 * c + 1]
+        east, north = real[2 * c], real[2 * c + 1]
         for k in range(samples):
             forward = w0 * f0[first + k] + w1 * f1[first + k]
             right = stretch * (w0 * r0[first + k] + w1 * r1[first + k]) + shift
             east[k] = forward * sh + right * ch
             north[k] = forward * ch - right * sh
     for k in range(samples):
-        fan[8, k] = w0 * lo[8, first + k] + w1 * hi[8, first + k]
-        fan[9, k] = lo[9, first + k]
+        real[DIRECTION_BIN, k] = w0 * lo[DIRECTION_BIN, first + k] + w1 * hi[DIRECTION_BIN, first + k]
+        real[SPEED_NODE, k] = lo[SPEED_NODE, first + k]
 
 
 @kernel(inline=True, fastmath=True)
-def meet_ground(g, fans, shot, samples, x, y, z, room):
+def meet_ground(g, tables, shot, samples, place, buffer):
     """Where each sample that is laid out lands: cell, column and row (of the terrain), height over the start.
 
-    The cell is BACK off the map and STAYS against a face that is higher than the sample flies. Where ground is missing (nan) limits are
-    written with the known number first, which is then the one kept: what comes of nan as a whole number is no cell.
+    The cell is REPLAY_FROM_START off the map and UNPLAYABLE_FACE against a face that is higher than the sample flies.
+    NaN-safe clamp: ``min(limit, value)`` returns the limit for nan (missing ground), so that no cast gives an invalid index.
     """
-    fan, at = room.fan, room.at
+    real, event = buffer.real, buffer.event
     rows, cols = np.float32(g.kind.shape[0]), np.float32(g.kind.shape[1])
     wide, level = np.uint32(g.kind.shape[1]), g.level.reshape(g.level.size)
     none, right, low = np.float32(0.0), cols - np.float32(1.0), rows - np.float32(1.0)
     per = np.float32(1.0 / g.cell)
-    u0, v0, start = np.float32((x - g.x_west) / g.cell), np.float32((g.y_north - y) / g.cell), np.float32(z)
-    floor, ceiling = np.float32(fans.lowest[shot]), np.float32(fans.tallest[shot])
-    steep = np.float32(fans.tallest[shot] / fans.carry[shot])
+    u0, v0 = np.float32((place.x - g.x_west) / g.cell), np.float32((g.y_north - place.y) / g.cell)
+    start = np.float32(place.z)
+    floor, ceiling = np.float32(tables.lowest_m[shot]), np.float32(tables.highest_m[shot])
+    steep = np.float32(tables.highest_m[shot] / tables.carry_m[shot])
     for k in range(samples):
-        d0, d1 = fan[0, k] * per, fan[1, k] * per
+        d0, d1 = real[OFFSET, k] * per, real[OFFSET + 1, k] * per
         u, v, h, unknown = u0 + d0, v0 - d1, none, False
         off = (u < none) | (v < none) | (u >= cols) | (v >= rows)
         for _ in range(2):
@@ -251,79 +352,164 @@ def meet_ground(g, fans, shot, samples, x, y, z, room):
             above = level[i * wide + j] - start
             unknown |= above != above
             h = min(max(floor, above), ceiling)
-            u = u0 + d0 + h * per * (fan[2, k] + h * fan[4, k])
-            v = v0 - d1 - h * per * (fan[3, k] + h * fan[5, k])
+            u = u0 + d0 + h * per * (real[SHIFT, k] + h * real[CURVE, k])
+            v = v0 - d1 - h * per * (real[SHIFT + 1, k] + h * real[CURVE + 1, k])
             off |= (u < none) | (v < none) | (u >= cols) | (v >= rows)
         i, j = np.uint32(min(max(none, v), low)), np.uint32(min(max(none, u), right))
         cell = i * wide + j
         above = level[cell] - start
-        face = above > steep * math.sqrt(fan[0, k] * fan[0, k] + fan[1, k] * fan[1, k])
-        fan[EAST, k], fan[NORTH, k], fan[RISE, k] = u, v, h
-        at[AT, k] = np.int32(BACK) if off | unknown else (np.int32(STAYS) if face else np.int32(cell))
-
-
-@kernel(inline=True, fastmath=True)
-def run_by_table(g, fans, shot, heading, samples, room):
-    """Where each sample that has landed comes to rest, by the outcome table: column and row, and the kind it meets."""
-    fan, at = room.fan, room.at
-    per, unit = np.float32(1.0 / g.cell), np.float32(UNIT / g.cell)
-    turn = turn_of(fans, heading)
-    classes, longer = fans.landing[shot, turn], fans.longer[shot, turn]
-    per_band = np.float32(fans.band[shot])
-    half, level, one = np.float32(0.5), np.float32(LEVEL + 0.5), np.float32(1.0)
-    b0 = np.float32(heading * BINS / HEADINGS + 0.5 + BINS)
-    under, table, ends = g.under, g.table, g.ends
-    for k in range(samples):
-        if at[AT, k] < 0:
-            continue
-        u, v = fan[EAST, k], fan[NORTH, k]
-        w = under[at[AT, k]]
-        here = w & KIND_MASK
-        kind = here
-        if ends[here] == RUNS:
-            node = np.int32(fan[9, k] + half)
-            band = min(max(np.int32(fan[RISE, k] * per_band + level), 0), BANDS - 1)
-            c, b, slot = classes[node, band], np.int32(b0 + fan[8, k]) % BINS, w >> KIND_BITS
-            e = table[c, b, slot]
-            if e == 0:
-                e = fill(g, c, b, slot)
-                table[c, b, slot] = e
-            along = np.float32((e >> 16) - 2048) * unit
-            across = np.float32(((e >> 5) & 2047) - 1024) * unit
-            kind = (e >> 1) & KIND_MASK
-            t = turf_class(here)
-            if kind <= KIND_FAR and turf_class(kind) > t:
-                fx, fy = stopped(g, b, slot, along * g.cell, across * g.cell)
-                u, v = np.float32((fx - g.x_west) / g.cell), np.float32((g.y_north - fy) / g.cell)
-            else:
-                if kind <= KIND_FAR:
-                    more = longer[node, band]
-                    grow = more[t] * (one + (fan[9, k] - np.float32(node)) * more[6])
-                    along, across = along * grow + more[3 + t] * per, across * grow + more[7 + t] * per
-                u += along * fan[6, k] + across * fan[7, k]
-                v -= along * fan[7, k] - across * fan[6, k]
-        fan[COL, k], fan[ROW, k], at[MET, k] = u, v, kind
+        face = above > steep * math.sqrt(
+            real[OFFSET, k] * real[OFFSET, k] + real[OFFSET + 1, k] * real[OFFSET + 1, k]
+        )
+        real[LAND_COL, k], real[LAND_ROW, k], real[RISE, k] = u, v, h
+        if off | unknown:
+            event[LANDING_CELL, k] = np.int32(REPLAY_FROM_START)
+        else:
+            event[LANDING_CELL, k] = np.int32(UNPLAYABLE_FACE) if face else np.int32(cell)
 
 
 @kernel(python_entry=False)
-def arrival(fans, shot, turn, place, h):
+def flight_height(profile, share):
+    """Height as a share of the apex at a share of the plan distance on the level; beyond it goes on as it was falling."""
+    at = max(share, 0.0) * (PROFILE_NODES - 1)
+    n = min(int(at), PROFILE_NODES - 2)
+    return profile[n] + (at - n) * (profile[n + 1] - profile[n])
+
+
+@kernel(python_entry=False)
+def obstacle_contact(g, tables, action, place, k, real):
+    """Share of the plan distance at which a sample meets a tree or structure; 2 where it meets none.
+
+    The flight is a parabola in plan from the start to the landing, with the direction at landing, and in height the profile of
+    its shot and ball speed. Pieces are as long as the index of obstacles allows.
+    """
+    shot, turn, node = action.shot, turn_of(tables, action.heading), real[SPEED_NODE, k]
+    east = g.x_west + real[LAND_COL, k] * g.cell - place.x
+    north = g.y_north - real[LAND_ROW, k] * g.cell - place.y
+    distance = math.hypot(east, north)
+    if distance < 1e-6:
+        return 2.0
+    b = int(math.atan2(east, north) / (2.0 * math.pi) * HEADINGS + HEADINGS + 0.5) % HEADINGS
+    clear = place.obstacle_m[b]
+    if clear >= distance:
+        return 2.0
+    n = min(int(node), tables.apex_m.shape[2] - 2)
+    w = node - n
+    apex = (1.0 - w) * tables.apex_m[shot, turn, n] + w * tables.apex_m[shot, turn, n + 1]
+    profile = tables.profile[shot, n + int(w + 0.5)]
+    on_level = math.hypot(real[OFFSET, k], real[OFFSET + 1, k])
+    farther = distance / max(on_level, 1e-6)
+    right = (real[DIRECTION, k] * north - real[DIRECTION + 1, k] * east) / distance
+    forward = (real[DIRECTION, k] * east + real[DIRECTION + 1, k] * north) / distance
+    bend = right / max(forward, 0.2)
+    pieces = math.ceil(distance / max(g.cell, 1.0))
+    first = max(int(clear / distance * pieces) - 1, 0)
+    top = g.obstacles.top
+    s0 = first / pieces
+    side = bend * (s0 * s0 - s0)
+    x0, y0 = place.x + s0 * east + side * north, place.y + s0 * north - side * east
+    z0 = place.z + apex * flight_height(profile, s0 * farther)
+    for piece in range(first + 1, pieces + 1):
+        s1 = piece / pieces
+        side = bend * (s1 * s1 - s1)
+        x1, y1 = place.x + s1 * east + side * north, place.y + s1 * north - side * east
+        z1 = place.z + apex * flight_height(profile, s1 * farther)
+        if min(z0, z1) < top:
+            u = obstacle_between(g.obstacles, place.x, place.y, x0, y0, z0, x1, y1, z1)
+            if u <= 1.0:
+                return s0 + u * (s1 - s0)
+        s0, x0, y0, z0 = s1, x1, y1, z1
+    return 2.0
+
+
+@kernel(python_entry=False)
+def meet_obstacles(g, tables, action, samples, place, buffer):
+    """Stop the samples that meet a tree or structure in flight: they drop where they meet it, as single shots do."""
+    real, event = buffer.real, buffer.event
+    for k in range(samples):
+        if event[LANDING_CELL, k] == UNPLAYABLE_FACE:
+            continue
+        share = obstacle_contact(g, tables, action, place, k, real)
+        if share > 1.0:
+            continue
+        u0, v0 = (place.x - g.x_west) / g.cell, (g.y_north - place.y) / g.cell
+        u = np.float32(u0 + share * (real[LAND_COL, k] - u0))
+        v = np.float32(v0 + share * (real[LAND_ROW, k] - v0))
+        if 0.0 <= u < g.kind.shape[1] and 0.0 <= v < g.kind.shape[0]:
+            kind = g.kind[int(v), int(u)]
+            event[LANDING_CELL, k] = STOPPED
+            event[KIND_MET, k] = kind if kind in (KIND_WATER, KIND_OUT, KIND_OFF) else KIND_TREES
+            real[LAND_COL, k], real[LAND_ROW, k], real[REST_COL, k], real[REST_ROW, k] = u, v, u, v
+
+
+@kernel(inline=True, fastmath=True)
+def run_by_table(g, tables, action, samples, buffer):
+    """Where each sample that has landed comes to rest, by the outcome table: column and row, and the kind it meets."""
+    real, event = buffer.real, buffer.event
+    shot, heading = action.shot, action.heading
+    per, unit = np.float32(1.0 / g.cell), np.float32(RUN_UNIT_M / g.cell)
+    turn = turn_of(tables, heading)
+    classes, changes = tables.landing_class[shot, turn], tables.run_change[shot, turn]
+    per_band = np.float32(tables.bands_per_m[shot])
+    half, level, one = np.float32(0.5), np.float32(LEVEL + 0.5), np.float32(1.0)
+    b0 = np.float32(heading * BINS / HEADINGS + 0.5 + BINS)
+    landing_cell_id, outcome, ends = g.landing_cell_id, g.outcome, g.ends
+    for k in range(samples):
+        if event[LANDING_CELL, k] < 0:
+            continue
+        u, v = real[LAND_COL, k], real[LAND_ROW, k]
+        word = landing_cell_id[event[LANDING_CELL, k]]
+        here = word & KIND_MASK
+        kind = here
+        if ends[here] == RUNS:
+            node = np.int32(real[SPEED_NODE, k] + half)
+            band = min(max(np.int32(real[RISE, k] * per_band + level), 0), BANDS - 1)
+            c, b = classes[node, band], np.int32(b0 + real[DIRECTION_BIN, k]) % BINS
+            cell_id = word >> KIND_BITS
+            entry = outcome[c, b, cell_id]
+            if entry == 0:
+                entry = compute_outcome(g, c, b, cell_id)
+                outcome[c, b, cell_id] = entry
+            along = np.float32(run_along(entry)) * unit
+            across = np.float32(run_across(entry)) * unit
+            kind = run_kind(entry)
+            t = turf_class(here)
+            if kind <= LAST_RUN_KIND and turf_class(kind) > t:
+                fx, fy = stop_at_edge(g, b, cell_id, along * g.cell, across * g.cell)
+                u, v = np.float32((fx - g.x_west) / g.cell), np.float32((g.y_north - fy) / g.cell)
+            else:
+                if kind <= LAST_RUN_KIND:
+                    change = changes[node, band]
+                    grow = change[RUN_FACTOR + t] * (
+                        one + (real[SPEED_NODE, k] - np.float32(node)) * change[RUN_GROWTH]
+                    )
+                    along = along * grow + change[RUN_OFFSET + t] * per
+                    across = across * grow + change[RUN_RIGHT + t] * per
+                u += along * real[DIRECTION, k] + across * real[DIRECTION + 1, k]
+                v -= along * real[DIRECTION + 1, k] - across * real[DIRECTION, k]
+        real[REST_COL, k], real[REST_ROW, k], event[KIND_MET, k] = u, v, kind
+
+
+@kernel(python_entry=False)
+def landing_velocity(tables, shot, turn, node, h):
     """Landing speed forward, up [m/s], spin [rad/s], and sine and cosine of how far right of the aim it flies.
 
-    ``place`` between the nodes of ball speed, ``h`` metres above the start. See :func:`gistools.compute.decision.outcome_tables._landings`.
+    ``node`` lies between the nodes of ball speed, ``h`` metres above the start. Speed forward and spin change evenly with height,
+    speed up with its square; see :func:`gistools.compute.decision.outcome_tables.tabulated_landings`.
     """
-    nodes = fans.nodes[shot, turn]
-    n = min(max(int(place), 0), nodes.shape[0] - 2)
-    w = place - n
+    nodes = tables.node_velocity[shot, turn]
+    n = min(max(int(node), 0), nodes.shape[0] - 2)
+    w = node - n
     other = 0 if h < 0.0 else 2
-    part = min(h / fans.levels[shot, 0 if h < 0.0 else 1], 1.5)
+    part = min(h / tables.level_limit_m[shot, 0 if h < 0.0 else 1], MOST_EXTRAPOLATION)
     pace, down2, spin = 0.0, 0.0, 0.0
     for m, share in ((1, 1.0 - part), (other, part)):
         a, b = nodes[n, m], nodes[n + 1, m]
         pace += share * ((1.0 - w) * math.hypot(a[0], a[1]) + w * math.hypot(b[0], b[1]))
         down2 += share * ((1.0 - w) * a[2] * a[2] + w * b[2] * b[2])
         spin += share * ((1.0 - w) * a[3] + w * b[3])
-    pace = max(pace, 0.1)
-    down = math.sqrt(max(down2, (0.15 * pace) ** 2))
+    pace = max(pace, LEAST_PACE_MS)
+    down = math.sqrt(max(down2, (LEAST_DESCENT * pace) ** 2))
     forward, right = (
         (1.0 - w) * nodes[n, 1, 0] + w * nodes[n + 1, 1, 0],
         (1.0 - w) * nodes[n, 1, 1] + w * nodes[n + 1, 1, 1],
@@ -333,27 +519,30 @@ def arrival(fans, shot, turn, place, h):
 
 
 @kernel(python_entry=False)
-def run_one_by_one(g, fans, shot, heading, samples, room):
+def run_directly(g, tables, action, samples, buffer):
     """The same as :func:`run_by_table` from the landing itself, each bounce and the roll computed."""
-    fan, at = room.fan, room.at
-    turn = turn_of(fans, heading)
+    real, event = buffer.real, buffer.event
+    turn = turn_of(tables, action.heading)
     for k in range(samples):
-        if at[AT, k] < 0:
+        if event[LANDING_CELL, k] < 0:
             continue
-        u, v = fan[EAST, k], fan[NORTH, k]
-        pace, up, spin, sa, ca = arrival(fans, shot, turn, float(fan[9, k]), float(fan[RISE, k]))
-        e, n = float(fan[6, k]), float(fan[7, k])
+        u, v = real[LAND_COL, k], real[LAND_ROW, k]
+        pace, up, spin, sa, ca = landing_velocity(
+            tables, action.shot, turn, float(real[SPEED_NODE, k]), float(real[RISE, k])
+        )
+        e, n = float(real[DIRECTION, k]), float(real[DIRECTION + 1, k])
         x1, y1, kind, _ = land_and_run(
             g.land, g.x_west + u * g.cell, g.y_north - v * g.cell, pace * e, pace * n, up,
             spin * (n * ca + e * sa), -spin * (e * ca - n * sa), 0.0,
         )  # fmt: skip
-        fan[COL, k], fan[ROW, k] = np.float32((x1 - g.x_west) / g.cell), np.float32((g.y_north - y1) / g.cell)
-        at[MET, k] = min(kind, LAST_KIND)
+        real[REST_COL, k] = np.float32((x1 - g.x_west) / g.cell)
+        real[REST_ROW, k] = np.float32((g.y_north - y1) / g.cell)
+        event[KIND_MET, k] = min(kind, LAST_KIND)
 
 
 @kernel
 def relief(g, x, y, sh, ch, far):
-    """State of the drop: back along the shot to dry ground, then two club-lengths. BACK where there is none."""
+    """State of the drop: back along the shot to dry ground, then two club-lengths. REPLAY_FROM_START where there is none."""
     gone = 0.0
     while gone < far:
         i, j = cell_of(g, x, y)
@@ -365,99 +554,142 @@ def relief(g, x, y, sh, ch, far):
         x -= g.cell * sh
         y -= g.cell * ch
         gone += g.cell
-    return BACK
+    return REPLAY_FROM_START
 
 
 @kernel(inline=True, fastmath=True)
-def come_to_rest(g, heading, samples, x, y, room):
-    """State each sample is played from next, and its penalty: BACK is stroke and distance, STAYS the same place again."""
-    fan, at = room.fan, room.at
+def come_to_rest(g, heading, samples, place, buffer):
+    """State each sample is played from next, and its penalty."""
+    real, event = buffer.real, buffer.event
     rows, cols = np.float32(g.kind.shape[0]), np.float32(g.kind.shape[1])
     wide, none = np.int32(g.kind.shape[1]), np.float32(0.0)
     angle = 2.0 * math.pi * heading / HEADINGS
     sh, ch = math.sin(angle), math.cos(angle)
-    rest = g.rest
+    state_id = g.state_id
     for k in range(samples):
-        s, penalty = at[AT, k], 0
-        if s >= 0:
-            u, v, kind = fan[COL, k], fan[ROW, k], at[MET, k]
+        s, penalty = event[LANDING_CELL, k], 0
+        if s >= 0 or s == STOPPED:
+            u, v, kind = real[REST_COL, k], real[REST_ROW, k], event[KIND_MET, k]
             if not (none <= u < cols and none <= v < rows) or kind in (KIND_OUT, LAST_KIND):
-                s = np.int32(BACK)
+                s = np.int32(REPLAY_FROM_START)
                 if kind != KIND_OUT:
-                    at[MET, k] = LAST_KIND
+                    event[KIND_MET, k] = LAST_KIND
             else:
-                w = rest[np.int32(v) * wide + np.int32(u)]
-                s, here = w >> KIND_BITS, w & KIND_MASK
+                word = state_id[np.int32(v) * wide + np.int32(u)]
+                here = word & KIND_MASK
                 if kind == KIND_WATER or here == KIND_WATER:
                     fx, fy = g.x_west + u * g.cell, g.y_north - v * g.cell
-                    s = np.int32(BACK)
+                    s = np.int32(REPLAY_FROM_START)
                     if kind != KIND_WATER:  # the table says dry, the shifted run ends just inside: the bank
-                        s = relief(g, fx, fy, sh, ch, 8.0)
+                        s = relief(g, fx, fy, sh, ch, BANK_REACH_M)
                     if s < 0:
-                        at[MET, k], penalty = KIND_WATER, 1
-                        s = relief(g, fx, fy, sh, ch, max((fx - x) * sh + (fy - y) * ch, 0.0))
+                        event[KIND_MET, k], penalty = KIND_WATER, 1
+                        s = relief(g, fx, fy, sh, ch, max((fx - place.x) * sh + (fy - place.y) * ch, 0.0))
                 else:
-                    at[MET, k] = here
-        at[NEXT, k], at[LOST, k] = s, penalty
+                    if s != STOPPED:
+                        event[KIND_MET, k] = here
+                    s = word >> KIND_BITS
+        event[NEXT_STATE, k], event[PENALTY, k] = s, penalty
 
 
 @kernel(inline=True, fastmath=True)
-def finish(g, fans, shot, heading, samples, own, wider, x, y, z, room):
-    """Play the samples of a shot out from a place: fills the room. Shots that carry less than ``own`` metres are run out one by one."""
-    lay(fans, shot, heading, first_of(samples), samples, wider, room.fan)
-    meet_ground(g, fans, shot, samples, x, y, z, room)
-    if fans.carry[shot] < own:
-        run_one_by_one(g, fans, shot, heading, samples, room)
+def simulate_samples(g, tables, place, action, sampling, buffer):
+    """Play the samples of a shot out from a place: fills the buffer."""
+    samples = sampling.samples
+    lay_out(tables, action, first_of(samples), samples, sampling.dispersion_scale, buffer.real)
+    meet_ground(g, tables, action.shot, samples, place, buffer)
+    if place.obstacle_m.size > 0:
+        meet_obstacles(g, tables, action, samples, place, buffer)
+    if tables.carry_m[action.shot] < sampling.direct_simulation_below_m:
+        run_directly(g, tables, action, samples, buffer)
     else:
-        run_by_table(g, fans, shot, heading, samples, room)
-    come_to_rest(g, heading, samples, x, y, room)
+        run_by_table(g, tables, action, samples, buffer)
+    come_to_rest(g, action.heading, samples, place, buffer)
 
 
 @kernel(allocates=True)
-def outcomes(g, fans, shot, heading, samples, own, wider, x, y, z, out):
-    """Fill ``out[k]`` with the record of each sample: ``x, y, kind, state, penalty, land x, land y, land kind, again``.
+def outcomes(g, tables, place, action, sampling, out):
+    """Fill the records ``out`` (dtype OUTCOME), one a sample.
 
-    State BACK is stroke and distance. A shot against a face stays where it was played from. Shots that carry less than ``own`` metres are
-    run out one by one.
+    State REPLAY_FROM_START is stroke and distance. A shot against a face stays where it was played from.
     """
-    room = room_for(samples)
-    finish(g, fans, shot, heading, samples, own, wider, x, y, z, room)
-    fan, at = room.fan, room.at
+    buffer = make_sample_buffer(sampling.samples)
+    simulate_samples(g, tables, place, action, sampling, buffer)
+    real, event = buffer.real, buffer.event
+    x, y = place.x, place.y
     i, j = cell_of(g, x, y)
-    for k in range(samples):
-        o, landed, s = out[k], at[AT, k], at[NEXT, k]
-        if landed == STAYS:
-            o[X], o[Y], o[KIND], o[STATE], o[PENALTY] = x, y, g.kind[i, j], state_at(g, i, j), 0
-            o[LAND_X], o[LAND_Y], o[LAND_KIND], o[AGAIN] = x, y, g.kind[i, j], 1
+    for k in range(sampling.samples):
+        o, landed, s = out[k], event[LANDING_CELL, k], event[NEXT_STATE, k]
+        if landed == UNPLAYABLE_FACE:
+            o["x"], o["y"], o["kind"], o["state"], o["penalty"] = x, y, g.kind[i, j], state_at(g, i, j), 0
+            o["land_x"], o["land_y"], o["land_kind"], o["replayed"] = x, y, g.kind[i, j], 1
             continue
-        o[LAND_X], o[LAND_Y] = g.x_west + fan[EAST, k] * g.cell, g.y_north - fan[NORTH, k] * g.cell
-        if landed == BACK:
-            o[X], o[Y], o[KIND], o[LAND_KIND] = o[LAND_X], o[LAND_Y], KIND_OFF, KIND_OFF
+        o["land_x"], o["land_y"] = (
+            g.x_west + real[LAND_COL, k] * g.cell,
+            g.y_north - real[LAND_ROW, k] * g.cell,
+        )
+        if landed == REPLAY_FROM_START:
+            o["x"], o["y"], o["kind"], o["land_kind"] = o["land_x"], o["land_y"], KIND_OFF, KIND_OFF
         else:
-            kind = at[MET, k]
-            o[X], o[Y] = g.x_west + fan[COL, k] * g.cell, g.y_north - fan[ROW, k] * g.cell
-            o[KIND], o[LAND_KIND] = KIND_OFF if kind == LAST_KIND else kind, g.under[landed] & KIND_MASK
-        o[STATE], o[AGAIN] = s, s < 0
-        o[PENALTY] = 1 if s < 0 else at[LOST, k]
+            kind = event[KIND_MET, k]
+            o["x"], o["y"] = g.x_west + real[REST_COL, k] * g.cell, g.y_north - real[REST_ROW, k] * g.cell
+            o["kind"] = KIND_OFF if kind == LAST_KIND else kind
+            o["land_kind"] = o["kind"] if landed == STOPPED else packed_kind(g.landing_cell_id[landed])
+        o["state"], o["replayed"] = s, 1 if s < 0 else 0
+        o["penalty"] = 1 if s < 0 else event[PENALTY, k]
 
 
 @kernel(allocates=True)
-def straight(g, fans, shot, heading, x, y, east, north, kind):
-    """Where the shot without error ends if it lands at each of ``x, y``, level with its start; kind OFF off the map."""
-    one, room = room_for(1), room_for(x.size)
-    lay(fans, shot, heading, fans.parts.shape[3] - 1, 1, 0.0, one.fan)
+def straight(g, tables, action, x, y, out):
+    """Where the shot without error ends if it lands at each of ``x, y``, level with its start: ``x, y, kind`` of ``out``.
+
+    Kind is KIND_OFF off the map.
+    """
+    one, buffer = make_sample_buffer(1), make_sample_buffer(x.size)
+    lay_out(tables, action, tables.sample.shape[3] - 1, 1, 0.0, one.real)
     for n in range(x.size):
         i, j = cell_of(g, x[n], y[n])
-        room.at[AT, n] = i * g.kind.shape[1] + j if i >= 0 else BACK
-        room.fan[:, n] = one.fan[:, 0]
-        room.fan[EAST, n], room.fan[NORTH, n] = (x[n] - g.x_west) / g.cell, (g.y_north - y[n]) / g.cell
-        room.fan[RISE, n] = 0.0
-    run_one_by_one(g, fans, shot, heading, x.size, room)
+        buffer.event[LANDING_CELL, n] = i * g.kind.shape[1] + j if i >= 0 else REPLAY_FROM_START
+        buffer.real[:, n] = one.real[:, 0]
+        buffer.real[LAND_COL, n] = (x[n] - g.x_west) / g.cell
+        buffer.real[LAND_ROW, n] = (g.y_north - y[n]) / g.cell
+        buffer.real[RISE, n] = 0.0
+    run_directly(g, tables, action, x.size, buffer)
     for n in range(x.size):
-        east[n], north[n], kind[n] = x[n], y[n], KIND_OFF
-        if room.at[AT, n] >= 0:
-            east[n], north[n] = g.x_west + room.fan[COL, n] * g.cell, g.y_north - room.fan[ROW, n] * g.cell
-            kind[n] = KIND_OFF if room.at[MET, n] == LAST_KIND else room.at[MET, n]
+        o, met = out[n], buffer.event[KIND_MET, n]
+        o["x"], o["y"], o["kind"] = x[n], y[n], KIND_OFF
+        if buffer.event[LANDING_CELL, n] >= 0:
+            o["x"] = g.x_west + buffer.real[REST_COL, n] * g.cell
+            o["y"] = g.y_north - buffer.real[REST_ROW, n] * g.cell
+            o["kind"] = KIND_OFF if met == LAST_KIND else met
+
+
+@kernel
+def obstacle_distances(obstacles, places, out):
+    """Distance [m] that is clear of obstacles from each place on each heading: ``out[place, heading]``.
+
+    By the squares of the index that hold any, as discs round them, with room for the bend of a flight: a lower bound.
+    """
+    side = obstacles.cell
+    radius = 0.75 * side
+    out[:] = np.float32(1e9)
+    for square in range(obstacles.rows * obstacles.cols):
+        if obstacles.starts[square] == obstacles.starts[square + 1]:
+            continue
+        cx = obstacles.x_west + (square % obstacles.cols + 0.5) * side
+        cy = obstacles.y_north - (square // obstacles.cols + 0.5) * side
+        for s in range(places.shape[0]):
+            dx, dy = cx - places[s, 0], cy - places[s, 1]
+            away = math.hypot(dx, dy)
+            if away <= radius + side:
+                out[s, :] = np.float32(0.0)
+                continue
+            half = math.ceil((radius + 0.03 * away) / away * HEADINGS / (2.0 * math.pi)) + 1
+            middle = int(np.rint(math.atan2(dx, dy) / (2.0 * math.pi) * HEADINGS))
+            clear = np.float32(away - radius)
+            for b in range(middle - half, middle + half + 1):
+                if clear < out[s, b % HEADINGS]:
+                    out[s, b % HEADINGS] = clear
 
 
 @kernel
@@ -489,12 +721,12 @@ def arrivals(calm, wind, wind_from, dt, speed, launch, spins, tilt, scales, leve
 
 
 @kernel(allocates=True)
-def spread_fan(flights, scales, levels, errors, sizes, parts):
-    """Fill ``parts[turn, part, sample]`` of one shot from its flights, direction errors [rad] and speed scales of its samples."""
+def spread_samples(flights, scales, levels, errors, sizes, sample):
+    """Fill ``sample[turn, row, sample]`` of one shot from its flights, direction errors [rad] and speed scales of its samples."""
     turns = flights.shape[0]
     step = scales[1] - scales[0]
     down, up = levels[0], levels[2]
-    fr = np.zeros((3, 4))
+    flight = np.zeros((3, 4))
     at = np.zeros((3, 2))
     for h in range(turns):
         for k in range(errors.size):
@@ -509,17 +741,17 @@ def spread_fan(flights, scales, levels, errors, sizes, parts):
                 for c in range(4):  # forward, right, speed forward, speed right
                     lo = (1.0 - wn) * one[n, m, c] + wn * one[n + 1, m, c]
                     hi = (1.0 - wn) * two[n, m, c] + wn * two[n + 1, m, c]
-                    fr[m, c] = (1.0 - wa) * lo + wa * hi
+                    flight[m, c] = (1.0 - wa) * lo + wa * hi
             sb, cb = math.sin(errors[k]), math.cos(errors[k])
             for c in range(2):
                 # parabola through the levels (down, 0, up)
-                s0 = (fr[0, c] - fr[1, c]) / down
-                s2 = (fr[2, c] - fr[1, c]) / up
+                s0 = (flight[0, c] - flight[1, c]) / down
+                s2 = (flight[2, c] - flight[1, c]) / up
                 curve = (s2 - s0) / (up - down)
-                at[0, c], at[1, c], at[2, c] = fr[1, c], s0 - curve * down, curve
+                at[0, c], at[1, c], at[2, c] = flight[1, c], s0 - curve * down, curve
             for m in range(3):
-                parts[h, 2 * m, k] = at[m, 0] * cb - at[m, 1] * sb
-                parts[h, 2 * m + 1, k] = at[m, 0] * sb + at[m, 1] * cb
-            way = errors[k] + math.atan2(fr[1, 3], fr[1, 2])
-            parts[h, 6, k], parts[h, 7, k] = math.cos(way), math.sin(way)
-            parts[h, 8, k], parts[h, 9, k] = way / (2.0 * math.pi) * BINS, q
+                sample[h, 2 * m, k] = at[m, 0] * cb - at[m, 1] * sb
+                sample[h, 2 * m + 1, k] = at[m, 0] * sb + at[m, 1] * cb
+            way = errors[k] + math.atan2(flight[1, 3], flight[1, 2])
+            sample[h, DIRECTION, k], sample[h, DIRECTION + 1, k] = math.cos(way), math.sin(way)
+            sample[h, DIRECTION_BIN, k], sample[h, SPEED_NODE, k] = way / (2.0 * math.pi) * BINS, q

@@ -1,14 +1,14 @@
 """Outcome tables: where a ball finishes after landing in a cell.
 
 After landing, what a ball does depends on the place, the direction and how it lands: not on the hole location, the player or
-the wind. Landings are parted by speed, angle and spin; an entry is the run along and across the direction and the kind of
-ground it ends on, from the middle of the landing cell, computed by :func:`gistools.compute.ballistics.shot_kernels.land_and_run` on first
-use and looked up ever after, by every player in every wind. What a sample runs more or less than the middle of its
-class is added from level ground. A run is laid from the actual landing point in the actual direction, so cells
-of 1 or 4.5 m do not show; water, sand, trees and boundary are looked up at the landing point itself on the cells of
-the terrain.
+the wind. Landings are parted by speed, angle and spin. An entry is the run along and across the direction and the kind of
+ground it ends on, from the middle of the landing cell. :func:`gistools.compute.ballistics.shot_kernels.land_and_run` computes
+it on first use; every player in every wind looks it up ever after. Within-class variation of the run is taken from the same
+landing on level ground and added to the class value. A run is laid from the actual landing point in the actual direction, so
+cells of 1 or 4.5 m do not show; water, sand, trees and boundary are looked up at the landing point itself on the cells of the
+terrain.
 
-Tables are kept in the user's cache folder under a hash of the ground.
+Tables are stored in the user's cache folder under a hash of the ground.
 """
 
 from __future__ import annotations
@@ -28,11 +28,13 @@ from scipy.ndimage import distance_transform_edt
 
 from gistools.base.cover_classes import Kind
 from gistools.base.jit import kernel_stamp
+from gistools.compute.ballistics.flight import NO_OBSTACLES
 from gistools.compute.ballistics.players import LIES as PLAYED_AS
-from gistools.compute.ballistics.shot_kernels import RADIUS, Land
-from gistools.compute.decision import value_iteration_kernels as _kernels
-from gistools.compute.decision.shot_table import LIES, Book
-from gistools.compute.decision.value_iteration_kernels import BINS, Fans, Ground
+from gistools.compute.ballistics.shot_kernels import RADIUS, Land, Obstacles
+from gistools.compute.decision import outcome_kernels as _kernels
+from gistools.compute.decision.outcome_kernels import BINS, DispersionTables, Ground
+from gistools.compute.decision.shot_table import LIES, ShotTable
+from gistools.compute.decision.value_iteration_kernels import near_slopes
 from gistools.compute.terrain.surface import Surface
 
 #: lie a ball has on each kind of ground; -1: it is not played from there
@@ -42,77 +44,85 @@ for _kind, _name in PLAYED_AS.items():
 for _kind in (Kind.WATER, Kind.OUT, Kind.OFF_MAP):
     LIE_OF_KIND[_kind] = -1
 
+# The constants below are assumptions (engineering choices): how finely landings are tabulated.
 #: classes of landings are this far apart in the logarithm of speed, angle [rad], and spin (rim speed over speed)
-STEPS = (0.25, 0.08, 0.2)
-LIP_REACHES = np.array([4.0, 15.0])  # ground before a place is looked at so far [m]
-FINE_STEPS, ASIDE_STEP = (0.03, 0.02, 0.04), 0.04
-SHORT_RUN_M, GROW = (
+CLASS_STEPS = (0.25, 0.08, 0.2)
+SLOPE_REACHES_M = np.array([4.0, 15.0])  # the ground before a place is looked at so far
+LEVEL_STEPS, ASIDE_STEP_RAD = (0.03, 0.02, 0.04), 0.04  # landings this close have one run on level ground
+SHORT_RUN_M, FACTOR_LIMITS = (
     0.5,
     (0.4, 2.5),
 )  # longer runs are scaled from that of the class, within limits; the rest is added
-KEEP_TABLES = 8
-ROOM_CLASSES, ROOM_BYTES = 768, 1.0e9  # room made at first; what is not filled takes no memory
+MOST_STORED = 8  # tables in the cache folder
+FIRST_CLASSES, FIRST_BYTES = 768, 1.0e9  # size of a table at first; what is not filled takes no memory
 FLAT_M = 60  # level ground reaches this far round, and as far again [m]
 FLAT_KINDS = (Kind.GREEN, Kind.FAIRWAY, Kind.ROUGH)
-FAR_CELL_M, NEAR_CELL_M, NEAR_GREEN_M = 4.5, 1.0, 10.0
+FAR_CELL_M, GREEN_CELL_M, GREEN_CELLS_WITHIN_M = (
+    4.5,
+    1.0,
+    10.0,
+)  # side of a landing cell; and on and about the green
 
 
 @dataclass(eq=False)
-class Outcomes:
-    """Outcomes on one ground: ``table[class, bin, landing cell]``, 0 where not yet computed; ``rows`` the class of a landing."""
+class OutcomeTable:
+    """Outcomes on one ground: ``entries[class, bin, landing cell]``, 0 where not yet computed.
+
+    ``class_of`` is the class of a landing, in steps of CLASS_STEPS. ``packed`` holds the entries while memory is released.
+    """
 
     key: str
-    rows: dict[tuple[int, int, int], int]
-    table: NDArray[np.int32]
+    class_of: dict[tuple[int, int, int], int]
+    entries: NDArray[np.int32]
     packed: tuple[tuple[int, ...], NDArray[np.int64], NDArray[np.int32]] | None = None
 
-    def make_room(self, landings: NDArray[np.int64]) -> NDArray[np.int64]:
-        """Return the class of each landing ``(n, 3)``, with rows added for new ones."""
+    def classes_for(self, landings: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Return the class of each landing ``(n, 3)``; new classes are added."""
         self.unpack()
-        first, back = _alike(landings)
-        found = landings[first]
-        number = np.empty(len(found), np.int64)
-        for k, row in enumerate(found):
-            number[k] = self.rows.setdefault((int(row[0]), int(row[1]), int(row[2])), len(self.rows))
-        if len(self.rows) > len(self.table):
-            most = int(ROOM_BYTES / (4 * BINS * self.table.shape[2]))
-            room = max(len(self.rows), int(1.3 * len(self.table)), min(most, ROOM_CLASSES))
-            larger = np.zeros((room, *self.table.shape[1:]), np.int32)
-            for old, new in zip(self.table, larger, strict=False):  # what holds nothing yet takes no memory
+        first, back = _unique_rows(landings)
+        distinct = landings[first]
+        number = np.empty(len(distinct), np.int64)
+        for k, row in enumerate(distinct):
+            number[k] = self.class_of.setdefault((int(row[0]), int(row[1]), int(row[2])), len(self.class_of))
+        if len(self.class_of) > len(self.entries):
+            most = int(FIRST_BYTES / (4 * BINS * self.entries.shape[2]))
+            size = max(len(self.class_of), int(1.3 * len(self.entries)), min(most, FIRST_CLASSES))
+            larger = np.zeros((size, *self.entries.shape[1:]), np.int32)
+            for old, new in zip(self.entries, larger, strict=False):  # untouched pages take no memory
                 for b in range(BINS):
                     if old[b].any():
                         new[b] = old[b]
-            self.table = larger
+            self.entries = larger
         return number[back]
 
-    def arrive(self) -> NDArray[np.float64]:
+    def landing_velocity(self) -> NDArray[np.float64]:
         """Speed forward, speed up [m/s] and spin [rad/s] of each class."""
-        return _velocities(np.array(list(self.rows), float).reshape(-1, 3) * STEPS)
+        return _velocities(np.array(list(self.class_of), float).reshape(-1, 3) * CLASS_STEPS)
 
     def pack(self) -> None:
-        """Keep only the entries that are computed, until :meth:`unpack`: a tenth of the room."""
+        """Hold only the entries that are computed, until :meth:`unpack`: a tenth of the memory."""
         if self.packed is None:
-            at = np.flatnonzero(self.table[: len(self.rows)])
-            self.packed = self.table.shape, at, self.table.reshape(-1)[at]
-            self.table = np.zeros((0, *self.table.shape[1:]), np.int32)
+            at = np.flatnonzero(self.entries[: len(self.class_of)])
+            self.packed = self.entries.shape, at, self.entries.reshape(-1)[at]
+            self.entries = np.zeros((0, *self.entries.shape[1:]), np.int32)
 
     def unpack(self) -> None:
         """Lay the table out again."""
         if self.packed is not None:
             shape, at, entry = self.packed
-            self.table = np.zeros(shape, np.int32)
-            self.table.reshape(-1)[at] = entry
+            self.entries = np.zeros(shape, np.int32)
+            self.entries.reshape(-1)[at] = entry
             self.packed = None
 
     def filled(self) -> int:
         """Number of entries computed so far."""
         self.unpack()
-        return int(np.count_nonzero(self.table[: len(self.rows)]))
+        return int(np.count_nonzero(self.entries[: len(self.class_of)]))
 
 
-def outcomes_for(
+def outcome_table_for(
     surface: Surface, land: Land, target: NDArray[np.bool_], *, keep: bool = True
-) -> tuple[Outcomes, NDArray[np.int32], NDArray[np.float64]]:
+) -> tuple[OutcomeTable, NDArray[np.int32], NDArray[np.float64]]:
     """Return the outcomes of a ground, from the cache or empty, and its landing cells.
 
     Parameters
@@ -124,21 +134,20 @@ def outcomes_for(
     keep
         Look in the cache folder first.
     """
-    slot, spot = landing_cells(land.kind, target, surface.cell)
-    key = _key(land, slot, spot)
+    cell_id, centre = landing_cells(land.kind, target, surface.cell)
+    key = _key(land, cell_id, centre)
     if keep:
-        return _stored(key, len(spot)), slot, spot
-    return Outcomes(key, {}, np.zeros((0, BINS, len(spot)), np.int32)), slot, spot
+        return _stored(key, len(centre)), cell_id, centre
+    return OutcomeTable(key, {}, np.zeros((0, BINS, len(centre)), np.int32)), cell_id, centre
 
 
 def ground_for(
     surface: Surface,
     land: Land,
     state: NDArray[np.int32],
-    outcomes: Outcomes,
-    slot: NDArray[np.int32],
-    spot: NDArray[np.float64],
+    table: tuple[OutcomeTable, NDArray[np.int32], NDArray[np.float64]],
     place: NDArray[np.float64],
+    obstacles: Obstacles = NO_OBSTACLES,
 ) -> Ground:
     """Return the ground as the kernels take it, with no class of landing yet.
 
@@ -148,11 +157,14 @@ def ground_for(
         Terrain, and the same with kinds of ground and turf.
     state
         State of each cell, -1 where the ball is not played from.
-    outcomes, slot, spot
-        As from :func:`outcomes_for`.
+    table
+        As from :func:`outcome_table_for`.
     place
         ``x, y, level`` of each state off the green.
+    obstacles
+        Trees and structures (:func:`gistools.compute.ballistics.flight.obstacles_for`).
     """
+    outcomes, cell_id, centre = table
     ends = np.ascontiguousarray(land.turf[:, 4])
     ends[_kernels.LAST_KIND] = ends[Kind.OFF_MAP]
     ground = Ground(
@@ -162,102 +174,121 @@ def ground_for(
         float(surface.y_north),
         float(surface.cell),
         ends,
-        outcomes.table,
-        _packed(slot, land.kind),
+        outcomes.entries,
+        _packed(cell_id, land.kind),
         _packed(state, land.kind),
-        spot,
-        outcomes.arrive(),
+        centre,
+        outcomes.landing_velocity(),
         land,
-        np.empty((len(place), BINS, len(LIP_REACHES)), np.float32),
+        np.empty((len(place), BINS, len(SLOPE_REACHES_M)), np.float32),
+        obstacles,
+        np.empty((len(place), _kernels.HEADINGS if obstacles.rows else 0), np.float32),
     )
     parts = np.array_split(np.arange(len(place)), os.cpu_count() or 1)
+
+    def look(part: NDArray[np.int64]) -> None:
+        """Fill in the slopes and obstacles about some states."""
+        span = slice(part[0], part[-1] + 1) if len(part) else slice(0, 0)
+        near_slopes(ground, place[span], SLOPE_REACHES_M, ground.near_slope[span])
+        if obstacles.rows:
+            _kernels.obstacle_distances(obstacles, place[span], ground.obstacle_m[span])
+
     with ThreadPoolExecutor(len(parts)) as pool:
-        jobs = []
-        for part in parts:
-            span = slice(part[0], part[-1] + 1) if len(part) else slice(0, 0)
-            jobs.append(pool.submit(_kernels.rises, ground, place[span], LIP_REACHES, ground.lips[span]))
-        for job in jobs:
-            job.result()
+        list(pool.map(look, parts))
     return ground
 
 
 def _packed(numbers: NDArray[np.int32], kinds: NDArray[np.uint8]) -> NDArray[np.int32]:
-    """Numbers of cells with their kinds in the low bits, row by row in one line."""
+    """Pack numbers of cells with their kinds in the low bits, row-major; see ``packed_index`` and ``packed_kind``."""
     kind = np.minimum(kinds, _kernels.LAST_KIND).astype(np.int32)
     return np.ascontiguousarray((numbers.astype(np.int32) << _kernels.KIND_BITS) | kind).ravel()
 
 
-def run_out(land: Land, book: Book, outcomes: Outcomes) -> tuple[Fans, ...]:
-    """Give each landing of a book its class, and how its run follows from that of the class, by the two on level ground."""
-    landings = _played(book, _landings(book))
+def with_runs(land: Land, shots: ShotTable, outcomes: OutcomeTable) -> tuple[DispersionTables, ...]:
+    """Return the dispersion tables with the class of each landing, and the change of its run against that of the class."""
+    landings = _landings_in_use(shots, tabulated_landings(shots))
     shape = landings.shape[:-1]
     flat, aside = landings[..., :3].reshape(-1, 3), landings[..., 3].ravel()
-    classes = outcomes.make_room(np.rint(flat / STEPS).astype(np.int64))
+    classes = outcomes.classes_for(np.rint(flat / CLASS_STEPS).astype(np.int64))
     # runs of landings that are all but alike are computed once
-    first, back = _alike(np.rint(np.column_stack([flat / FINE_STEPS, aside / ASIDE_STEP])).astype(np.int64))
+    fine = np.column_stack([flat / LEVEL_STEPS, aside / ASIDE_STEP_RAD])
+    first, back = _unique_rows(np.rint(fine).astype(np.int64))
     both = level_runs(land, _velocities(flat[first]), aside[first])[back]
     run, right = both[..., 0], both[..., 1]
-    stands = level_runs(land, outcomes.arrive(), np.zeros(len(outcomes.rows)))[classes, :, 0]
-    grow = np.where(stands > SHORT_RUN_M, run / np.maximum(stands, SHORT_RUN_M), 1.0).clip(*GROW)
+    class_runs = level_runs(land, outcomes.landing_velocity(), np.zeros(len(outcomes.class_of)))
+    of_class = class_runs[classes, :, 0]
+    factor = np.where(of_class > SHORT_RUN_M, run / np.maximum(of_class, SHORT_RUN_M), 1.0)
+    factor = factor.clip(*FACTOR_LIMITS)
     ladder = run[:, 1].reshape(shape)
     rise = np.gradient(ladder, axis=2) / np.maximum(ladder, 1.0)
-    more = np.concatenate([grow, run - grow * stands, rise.reshape(-1, 1), right], axis=1)
-    landing = np.ascontiguousarray(classes.reshape(shape).astype(np.int16))
-    longer = np.ascontiguousarray(more.reshape(*shape, 10).astype(np.float32))
+    change = np.concatenate([factor, run - factor * of_class, rise.reshape(-1, 1), right], axis=1)
+    landing_class = np.ascontiguousarray(classes.reshape(shape).astype(np.int16))
+    run_change = np.ascontiguousarray(change.reshape(*shape, _kernels.RUN_CHANGE_FIELDS).astype(np.float32))
     usual = run.reshape(*shape, 3)[:, :, shape[2] // 2, _kernels.LEVEL] / land.cell
-    roll = np.ascontiguousarray(usual.astype(np.float32))
-    return tuple(fan._replace(landing=landing, longer=longer, roll=roll) for fan in book.fans)
+    level_run = np.ascontiguousarray(usual.astype(np.float32))
+    return tuple(
+        lie._replace(landing_class=landing_class, run_change=run_change, level_run=level_run)
+        for lie in shots.dispersion
+    )
 
 
-def _alike(rows: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return the first of each kind of row, in order of the rows' numbers, and the kind of each row."""
+def _unique_rows(rows: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the first of each distinct row, in order of the rows' numbers, and the distinct row of each row."""
     from_least = rows - rows.min(axis=0)
     one = np.ravel_multi_index(tuple(from_least.T), tuple(from_least.max(axis=0) + 1))
     _, first, back = np.unique(one, return_index=True, return_inverse=True)
     return first, back
 
 
-def _landings(book: Book) -> NDArray[np.float64]:
-    """Landings by shot, turn, node and band of height: logarithm of speed, angle [rad], rim speed over speed, and the angle
-    to the right of the aim that the wind has turned the ball by, while it spins as it was hit [rad].
+def tabulated_landings(shots: ShotTable) -> NDArray[np.float64]:
+    """Return landings by shot, turn, node and band of height.
 
     Between the three levels flown, and beyond, speed forward and spin change evenly with height, speed up with its square.
+
+    Returns
+    -------
+    ndarray
+        Shape ``(shots, turns, nodes, BANDS, 4)``: logarithm of speed, angle [rad], rim speed over speed, and the angle to the right
+        of the aim that the wind has turned the ball by, while it spins as it was hit [rad].
     """
-    above = (np.arange(_kernels.BANDS) - _kernels.LEVEL) / book.fans[0].band[:, None]
-    down, up = book.levels[:, :1], book.levels[:, 2:]
+    above = (np.arange(_kernels.BANDS) - _kernels.LEVEL) / shots.dispersion[0].bands_per_m[:, None]
+    down, up = shots.levels[:, :1], shots.levels[:, 2:]
     part = np.where(above < 0, above / down, above / up)[:, None, None, :, None]
-    part = np.minimum(part, 1.5)
+    part = np.minimum(part, _kernels.MOST_EXTRAPOLATION)
+    nodes = shots.node_velocity
     v = np.concatenate(
         [
-            np.hypot(book.nodes[..., 0], book.nodes[..., 1])[..., None],
-            book.nodes[..., 2:3] ** 2,
-            book.nodes[..., 3:4],
-            np.arctan2(book.nodes[..., 1], book.nodes[..., 0])[..., None],
+            np.hypot(nodes[..., 0], nodes[..., 1])[..., None],
+            nodes[..., 2:3] ** 2,
+            nodes[..., 3:4],
+            np.arctan2(nodes[..., 1], nodes[..., 0])[..., None],
         ],
         axis=-1,
     )
     other = np.where((above < 0)[:, None, None, :, None], v[..., 0:1, :], v[..., 2:3, :])
     at = (1 - part) * v[..., 1:2, :] + part * other
-    pace = np.maximum(at[..., 0], 0.1)
-    down_speed = np.sqrt(np.maximum(at[..., 1], (0.15 * pace) ** 2))
+    pace = np.maximum(at[..., 0], _kernels.LEAST_PACE_MS)
+    down_speed = np.sqrt(np.maximum(at[..., 1], (_kernels.LEAST_DESCENT * pace) ** 2))
     speed = np.hypot(pace, down_speed)
     rim = RADIUS * at[..., 2] / speed
     return np.stack([np.log(speed), np.arctan2(down_speed, pace), rim, at[..., 3]], axis=-1)
 
 
-def _played(book: Book, landings: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Landings with those of ball speeds that no sample is hit with set to the nearest that is."""
-    held = np.stack([fan.parts[:, 0, 9] for fan in book.fans])  # lies, shots, samples
+def _landings_in_use(shots: ShotTable, landings: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Replace landings at unused ball-speed nodes by the nearest used node."""
+    node = np.stack(
+        [lie.sample[:, 0, _kernels.SPEED_NODE] for lie in shots.dispersion]
+    )  # lies, shots, samples
     out = landings.copy()
     for s in range(landings.shape[0]):
-        used = np.rint(held[:, s][(held[:, s] > 0).any(axis=1)]).astype(int)
+        used = np.rint(node[:, s][(node[:, s] > 0).any(axis=1)]).astype(int)
         if used.size:
             out[s] = landings[s][:, np.arange(landings.shape[2]).clip(used.min(), used.max())]
     return out
 
 
 def _velocities(landings: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Speed forward, speed up [m/s] and spin [rad/s] of landings ``(n, 3)`` as from :func:`_landings`."""
+    """Speed forward, speed up [m/s] and spin [rad/s] of landings ``(n, 3)`` as from :func:`tabulated_landings`."""
     speed, angle = np.exp(landings[:, 0]), landings[:, 1]
     return np.column_stack([speed * np.cos(angle), -speed * np.sin(angle), landings[:, 2] * speed / RADIUS])
 
@@ -297,30 +328,30 @@ def landing_cells(
     rows, cols = kinds.shape
     i, j = np.mgrid[0:rows, 0:cols]
     key = np.empty(kinds.shape, np.int64)
-    near = distance_transform_edt(~target) * cell <= NEAR_GREEN_M
-    for mask, side, base in ((~near, FAR_CELL_M, 0), (near, NEAR_CELL_M, 1)):
+    close = distance_transform_edt(~target) * cell <= GREEN_CELLS_WITHIN_M
+    for mask, side, base in ((~close, FAR_CELL_M, 0), (close, GREEN_CELL_M, 1)):
         n = max(1, round(side / cell))
         block = (i // n) * (cols // n + 1) + j // n
         key[mask] = ((block * 2 + base) * 256 + kinds)[mask]
-    _, slot = np.unique(key, return_inverse=True)
-    slot = slot.reshape(kinds.shape)
-    count = np.bincount(slot.ravel())
-    mean_i, mean_j = (np.bincount(slot.ravel(), v.ravel()) / count for v in (i, j))
-    away = (i - mean_i[slot]) ** 2 + (j - mean_j[slot]) ** 2
-    order = np.lexsort((away.ravel(), slot.ravel()))
+    _, cell_id = np.unique(key, return_inverse=True)
+    cell_id = cell_id.reshape(kinds.shape)
+    count = np.bincount(cell_id.ravel())
+    mean_i, mean_j = (np.bincount(cell_id.ravel(), v.ravel()) / count for v in (i, j))
+    away = (i - mean_i[cell_id]) ** 2 + (j - mean_j[cell_id]) ** 2
+    order = np.lexsort((away.ravel(), cell_id.ravel()))
     first = order[np.concatenate([[0], np.cumsum(count)[:-1]])]
     nearest = np.column_stack(np.unravel_index(first, kinds.shape)).astype(float)
     middle = np.column_stack([mean_i, mean_j])
-    inside = slot[tuple(np.floor(middle + 0.5).astype(int).T)] == np.arange(len(count))
-    return slot.astype(np.int32), np.where(inside[:, None], middle, nearest)
+    inside = cell_id[tuple(np.floor(middle + 0.5).astype(int).T)] == np.arange(len(count))
+    return cell_id.astype(np.int32), np.where(inside[:, None], middle, nearest)
 
 
-def _key(land: Land, slot: NDArray[np.int32], spot: NDArray[np.float64]) -> str:
+def _key(land: Land, cell_id: NDArray[np.int32], centre: NDArray[np.float64]) -> str:
     digest = hashlib.sha256(kernel_stamp().encode())
-    for part in (land.z, land.smooth, land.kind, land.turf, slot, spot):
+    for part in (land.z, land.smooth, land.kind, land.turf, cell_id, centre):
         digest.update(f"{part.shape}|{part.dtype}".encode())
         digest.update(np.ascontiguousarray(part).tobytes())
-    digest.update(f"{land[1:4]!r}|{land.density!r}|{land.viscosity!r}|{STEPS}|{_kernels.BINS}".encode())
+    digest.update(f"{land[1:4]!r}|{land.density!r}|{land.viscosity!r}|{CLASS_STEPS}|{_kernels.BINS}".encode())
     return digest.hexdigest()[:32]
 
 
@@ -329,33 +360,33 @@ def table_folder() -> Path:
     return Path(platformdirs.user_cache_dir("gistools", appauthor=False)) / "outcomes"
 
 
-def _stored(key: str, slots: int) -> Outcomes:
+def _stored(key: str, cells: int) -> OutcomeTable:
     with (
         contextlib.suppress(OSError, ValueError, KeyError, EOFError, BadZipFile),
-        np.load(table_folder() / f"{key}.npz", allow_pickle=False) as held,
+        np.load(table_folder() / f"{key}.npz", allow_pickle=False) as file,
     ):
-        landings = held["landings"]
-        table = np.zeros((len(landings), BINS, slots), np.int32)
-        table.reshape(-1)[held["at"]] = held["entry"]
-        rows = {(int(a), int(b), int(c)): n for n, (a, b, c) in enumerate(landings)}
-        if len(rows) == len(table):
-            return Outcomes(key, rows, table)
-    return Outcomes(key, {}, np.zeros((0, BINS, slots), np.int32))
+        landings = file["landings"]
+        entries = np.zeros((len(landings), BINS, cells), np.int32)
+        entries.reshape(-1)[file["at"]] = file["entry"]
+        class_of = {(int(a), int(b), int(c)): n for n, (a, b, c) in enumerate(landings)}
+        if len(class_of) == len(entries):
+            return OutcomeTable(key, class_of, entries)
+    return OutcomeTable(key, {}, np.zeros((0, BINS, cells), np.int32))
 
 
-def store(outcomes: Outcomes) -> Path | None:
-    """Keep what the table holds so far for the next study of the same ground; None where it cannot be written."""
+def store(outcomes: OutcomeTable) -> Path | None:
+    """Store what the table holds so far for the next study of the same ground; None where it cannot be written."""
     path = table_folder() / f"{outcomes.key}.npz"
-    flat = outcomes.table[: len(outcomes.rows)].reshape(-1)
+    flat = outcomes.entries[: len(outcomes.class_of)].reshape(-1)
     at = np.flatnonzero(flat)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         part = path.with_suffix(f".{os.getpid()}.part")
         with part.open("wb") as out:
-            np.savez(out, landings=np.array(list(outcomes.rows), np.int64), at=at, entry=flat[at])
+            np.savez(out, landings=np.array(list(outcomes.class_of), np.int64), at=at, entry=flat[at])
         part.replace(path)
         others = sorted(path.parent.glob("*.npz"), key=lambda p: p.stat().st_mtime, reverse=True)
-        for old in others[KEEP_TABLES:]:
+        for old in others[MOST_STORED:]:
             old.unlink(missing_ok=True)
     except OSError:
         return None

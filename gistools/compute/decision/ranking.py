@@ -22,9 +22,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gistools.base.cover_classes import Kind
-from gistools.compute.decision import value_iteration_kernels as _kernels
-from gistools.compute.decision.shot_table import UNAVAILABLE
+from gistools.compute.decision import outcome_kernels as _kernels
 from gistools.compute.decision.value_iteration import Strokes, bearing_of
+from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
 from gistools.hole.strategy_holes import HoleGround
 
 NEAR_STROKES = 0.10
@@ -91,7 +91,9 @@ def tee_shots(
     """Try every shot of the bag from a tee over the directions of the landing zones and pins."""
     headings = _headings(s, x, y, areas)
     shots = [
-        k for k, sh in enumerate(s.book.shots) if sh.swing != "part" and s.fans(0).carry[k] < UNAVAILABLE
+        k
+        for k, sh in enumerate(s.shot_table.shots)
+        if sh.swing != "part" and s.tables(0).carry_m[k] < UNAVAILABLE_M
     ]
     pairs = np.array([(k, h) for k in shots for h in headings], np.int64)
     n, count, pins = len(pairs), len(areas), len(s.pins)
@@ -111,7 +113,7 @@ def tee_shots(
 
     def weigh(k: int, own_m: float) -> None:
         """Weigh a shot by the outcome table, or run out one by one."""
-        out = s.outcomes(x, y, int(pairs[k, 0]), int(pairs[k, 1]), lie=0, own_m=own_m)
+        out = s.outcomes(x, y, int(pairs[k, 0]), int(pairs[k, 1]), lie=0, direct_below_m=own_m)
         _weigh(got, k, s, ground, out, zones)
 
     for k in range(n):
@@ -142,39 +144,39 @@ def _headings(s: Strokes, x: float, y: float, areas: list[Any]) -> list[int]:
 
 
 def _cells(
-    s: Strokes, xy: NDArray[np.float64]
+    s: Strokes, x: NDArray[np.float64], y: NDArray[np.float64]
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
     g = s.ground
-    j = np.floor((xy[:, 0] - g.x_west) / g.cell).astype(int)
-    i = np.floor((g.y_north - xy[:, 1]) / g.cell).astype(int)
+    j = np.floor((x - g.x_west) / g.cell).astype(int)
+    i = np.floor((g.y_north - y) / g.cell).astype(int)
     ok = (i >= 0) & (j >= 0) & (i < g.kind.shape[0]) & (j < g.kind.shape[1])
     return np.where(ok, i, 0), np.where(ok, j, 0), ok
 
 
 def _weigh(
-    got: TeeShots, k: int, s: Strokes, ground: HoleGround, out: NDArray[np.float64], zones: NDArray[np.int16]
+    got: TeeShots, k: int, s: Strokes, ground: HoleGround, out: NDArray[np.void], zones: NDArray[np.int16]
 ) -> None:
-    got.total[k], got.kind[k], got.feature[k] = s.after(out), 0.0, 0.0
-    i, j, ok = _cells(s, out[:, :2])
-    dry = ok & (out[:, 4] == 0)
+    got.total[k], got.kind[k], got.feature[k] = s.action_value(out), 0.0, 0.0
+    i, j, ok = _cells(s, out["x"], out["y"])
+    dry = ok & (out["penalty"] == 0)
     at = np.where(dry, zones[i, j], -1)
-    li, lj, lok = _cells(s, out[:, 5:7])
+    li, lj, lok = _cells(s, out["land_x"], out["land_y"])
     landed = np.where(lok, zones[li, lj], -1)
-    np.add.at(got.kind[k], out[:, 2].astype(int), 1.0 / len(out))
-    kinds = out[:, 2].astype(int)
+    kinds = out["kind"]
+    np.add.at(got.kind[k], kinds, 1.0 / len(out))
     for kind in DANGERS:
         bad = ok & (kinds == kind)
         if bad.any():
             hit = ground.nearest(kind)[i[bad], j[bad]]
             np.add.at(got.feature[k], hit[hit >= 0], 1.0 / len(out))
-    got.middle[k] = np.median(out[:, 0]), np.median(out[:, 1])
+    got.middle[k] = np.median(out["x"]), np.median(out["y"])
     for z in range(got.in_zone.shape[1]):
         inside = at == z
         got.in_zone[k, z] = inside.mean()
         got.through[k, z] = ((landed == z) & ~inside).mean()
         if inside.any():
-            got.reward[k, z] = s.value[out[inside, 3].astype(int)].mean(axis=0)
-    mi, mj, mok = _cells(s, got.middle[k : k + 1])
+            got.reward[k, z] = s.value[out["state"][inside]].mean(axis=0)
+    mi, mj, mok = _cells(s, got.middle[k : k + 1, 0], got.middle[k : k + 1, 1])
     zone = int(zones[mi[0], mj[0]]) if mok[0] else -1
     if zone < 0 and got.in_zone.shape[1]:
         best = int(np.argmax(got.in_zone[k]))
@@ -251,7 +253,7 @@ def position_rows(s: Strokes, found: list[Choice], zone_names: list[str]) -> lis
             reward_rank = by_reward.index(c) + 1
             other = next((o for o in here if o is not c), None)
             gain = other.total - c.total if other else float("nan")
-            shot = s.book.shots[c.shot]
+            shot = s.shot_table.shots[c.shot]
             rows.append(
                 {
                     "zone": zone_names[c.zone],

@@ -1,7 +1,7 @@
-"""The ground of a hole made ready to be played out: its states, outcome table and faces, once for all players and winds.
+"""State space of a hole: its states, outcome table and obstacles, once for all players and winds.
 
-A state is a place with one lie: the cells of a mesh (3 m unless told, half that about the green), parted by the lies found in
-them, and each cell of the terrain on the green.
+A state is a place with one lie: the cells of a mesh (3 m by default, half that about the green), parted by the lies in them, and
+each cell of the terrain on the green.
 """
 
 from __future__ import annotations
@@ -13,21 +13,31 @@ from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
 from gistools.base.errors import InputError
-from gistools.compute.ballistics.shot_kernels import Land
-from gistools.compute.decision.outcome_tables import LIE_OF_KIND, Outcomes, ground_for, outcomes_for
-from gistools.compute.decision.value_iteration_kernels import Ground
+from gistools.compute.ballistics.flight import NO_OBSTACLES
+from gistools.compute.ballistics.shot_kernels import Land, Obstacles
+from gistools.compute.decision.outcome_kernels import Ground
+from gistools.compute.decision.outcome_tables import (
+    LIE_OF_KIND,
+    OutcomeTable,
+    ground_for,
+    outcome_table_for,
+)
 from gistools.compute.terrain.surface import Surface
 
-NEAR_GREEN_M = 20.0  # the mesh is twice as fine so near the green
-LEADER_M, LEADER_BEYOND_M = 9.0, 60.0  # squares that share a full search have this side so far from the green
+# assumptions (engineering choices)
+FINE_WITHIN_M = 20.0  # the mesh is twice as fine so close to the green
+SHARED_SIDE_M, SHARED_BEYOND_M = (
+    9.0,
+    60.0,
+)  # squares that share a full search have this side so far from the green
 
 
 @dataclass(frozen=True, eq=False)
 class Mesh:
     """States of a hole: ``place (n, 3)`` x, y, level; ``lie (n,)``; ``of_cell`` on the terrain's cells, -1 for none.
 
-    ``putts`` marks the states of the green. ``order`` leads outward from the green. ``leader (n,)`` is the state near by, with the
-    same lie, whose best shots a state starts from: itself where it is searched in full.
+    ``putts`` marks the states of the green. ``order`` leads outward from the green. ``representative (n,)`` is the state
+    close by, with the same lie, whose best shots a state starts from: itself where it is searched in full.
     """
 
     place: NDArray[np.float64]
@@ -35,7 +45,7 @@ class Mesh:
     of_cell: NDArray[np.int32]
     putts: NDArray[np.bool_]
     order: NDArray[np.int64]
-    leader: NDArray[np.int64]
+    representative: NDArray[np.int64]
 
 
 def mesh_for(
@@ -63,33 +73,33 @@ def mesh_for(
     lie = LIE_OF_KIND[kinds]
     lie[np.isnan(surface.z)] = -1
     i, j = np.mgrid[0:rows, 0:cols]
-    near = distance_transform_edt(~target) * surface.cell <= NEAR_GREEN_M
-    n = np.where(near, max(1, round(0.5 * cell_m / surface.cell)), max(1, round(cell_m / surface.cell)))
-    key = np.where(lie >= 0, (((i // n) * cols + j // n) * 2 + near) * 8 + lie, -1)
+    fine = distance_transform_edt(~target) * surface.cell <= FINE_WITHIN_M
+    n = np.where(fine, max(1, round(0.5 * cell_m / surface.cell)), max(1, round(cell_m / surface.cell)))
+    key = np.where(lie >= 0, (((i // n) * cols + j // n) * 2 + fine) * 8 + lie, -1)
     key[target] = -1
-    found, index = np.unique(key, return_inverse=True)
+    keys, index = np.unique(key, return_inverse=True)
     index = index.reshape(key.shape)
-    shift = 1 if found[0] == -1 else 0
+    shift = 1 if keys[0] == -1 else 0
     state = np.where(key >= 0, index - shift, -1).astype(np.int32)
-    count = len(found) - shift
+    count = len(keys) - shift
     state[target] = count + np.arange(int(target.sum()))
     total = count + int(target.sum())
     x, y = surface.centres()
-    held = state >= 0
-    at = state[held]
+    playable = state >= 0
+    at = state[playable]
     share = np.bincount(at, minlength=total)
-    px = np.bincount(at, np.broadcast_to(x, kinds.shape)[held], total) / share
-    py = np.bincount(at, np.broadcast_to(y[:, None], kinds.shape)[held], total) / share
-    pz = np.bincount(at, surface.z[held], total) / share
-    there = np.asarray(surface.height(px, py))
-    pz = np.where(np.isnan(there), pz, there)
+    px = np.bincount(at, np.broadcast_to(x, kinds.shape)[playable], total) / share
+    py = np.bincount(at, np.broadcast_to(y[:, None], kinds.shape)[playable], total) / share
+    pz = np.bincount(at, surface.z[playable], total) / share
+    level = np.asarray(surface.height(px, py))
+    pz = np.where(np.isnan(level), pz, level)
     lies = np.zeros(total, np.int64)
-    lies[at] = lie[held]
+    lies[at] = lie[playable]
     putts = np.zeros(total, bool)
     putts[count:] = True
     away = np.hypot(px - px[count:].mean(), py - py[count:].mean())
-    leader = np.arange(total)
-    side = np.where(away > LEADER_BEYOND_M, LEADER_M, cell_m)
+    representative = np.arange(total)
+    side = np.where(away > SHARED_BEYOND_M, SHARED_SIDE_M, cell_m)
     bx, by = np.floor(px / side), np.floor(py / side)
     beside = np.hypot(px - side * (bx + 0.5), py - side * (by + 0.5))
     far = np.flatnonzero(np.arange(total) < count)
@@ -97,41 +107,51 @@ def mesh_for(
     squares = np.column_stack([bx, by, side, lies])[far]
     _, first, back = np.unique(squares, axis=0, return_index=True, return_inverse=True)
     back = back.ravel()
-    leader[far] = far[first[back]]
-    order = np.argsort(away[leader[:count]], kind="stable")
-    return Mesh(np.column_stack([px, py, pz]), lies, state, putts, order, leader)
+    representative[far] = far[first[back]]
+    order = np.argsort(away[representative[:count]], kind="stable")
+    return Mesh(np.column_stack([px, py, pz]), lies, state, putts, order, representative)
 
 
 @dataclass(eq=False)
-class Field:
-    """The ground of a hole made ready to be played out, once for all players and winds; outcomes gather in it."""
+class StateSpace:
+    """States of a hole and the ground they lie on, once for all players and winds; its outcome table fills as it is used.
+
+    ``keep``: the outcome table is stored; ``stored_entries`` is how many entries the stored one holds.
+    """
 
     surface: Surface
     land: Land
     mesh: Mesh
-    outcomes: Outcomes
+    outcomes: OutcomeTable
     base: Ground
     keep: bool
-    kept: int
+    stored_entries: int
 
     @property
     def ground(self) -> Ground:
         """The ground as the kernels take it, with all classes of landing known so far."""
         self.outcomes.unpack()
-        if self.base.table is not self.outcomes.table or len(self.base.arrive) != len(self.outcomes.rows):
-            self.base = self.base._replace(table=self.outcomes.table, arrive=self.outcomes.arrive())
+        entries, velocity = self.outcomes.entries, self.base.landing_velocity
+        if self.base.outcome is not entries or len(velocity) != len(self.outcomes.class_of):
+            self.base = self.base._replace(outcome=entries, landing_velocity=self.outcomes.landing_velocity())
         return self.base
 
-    def rest(self) -> None:
-        """Give up room that is not needed while other holes are played; what was computed is kept."""
+    def release_memory(self) -> None:
+        """Release memory that is not needed while other holes are played; what was computed is not lost."""
         self.outcomes.pack()
-        self.base = self.base._replace(table=self.outcomes.table)
+        self.base = self.base._replace(outcome=self.outcomes.entries)
 
 
-def field_for(
-    surface: Surface, land: Land, target: NDArray[np.bool_], *, cell_m: float = 3.0, keep: bool = True
-) -> Field:
-    """Make the ground of a hole ready.
+def state_space_for(
+    surface: Surface,
+    land: Land,
+    target: NDArray[np.bool_],
+    *,
+    obstacles: Obstacles = NO_OBSTACLES,
+    cell_m: float = 3.0,
+    keep: bool = True,
+) -> StateSpace:
+    """Make the state space of a hole.
 
     Parameters
     ----------
@@ -139,12 +159,14 @@ def field_for(
         Terrain; the same with kinds of ground and turf.
     target
         Cells of the green that is played to.
+    obstacles
+        Trees and structures (:func:`gistools.compute.ballistics.flight.obstacles_for`).
     cell_m
         Side of a cell of the mesh [m].
     keep
         Use and update the outcome tables in the user's cache folder.
     """
     mesh = mesh_for(surface, land.kind, target, cell_m)
-    outcomes, slot, spot = outcomes_for(surface, land, target, keep=keep)
-    base = ground_for(surface, land, mesh.of_cell, outcomes, slot, spot, mesh.place[~mesh.putts])
-    return Field(surface, land, mesh, outcomes, base, keep, outcomes.filled())
+    table = outcome_table_for(surface, land, target, keep=keep)
+    base = ground_for(surface, land, mesh.of_cell, table, mesh.place[~mesh.putts], obstacles)
+    return StateSpace(surface, land, mesh, table[0], base, keep, table[0].filled())

@@ -1,28 +1,37 @@
-"""Expected strokes: the least mean number of strokes to hole out from everywhere on a hole.
+"""Strokes remaining: the least mean number of strokes to hole out from everywhere on a hole, by value iteration.
 
-A state is a place with one lie: the cells of a mesh (3 m unless told), parted by the lies found in them, and each cell of
-the terrain on the green. The equation is that of a stochastic shortest path (Stauffer & Guillot 2023, 2025):
+A state is a place with one lie (:mod:`gistools.compute.decision.state_space`), an action a shot and a heading. The equation is
+that of a stochastic shortest path (Bertsekas & Tsitsiklis 1991, Mathematics of Operations Research 16(3) 580-595 [from memory];
+golf as such: Stauffer & Guillot 2023, arXiv 2309.00485 [published, abstract]):
 
-``V(s) = min over shots and aims of { 1 + mean over outcomes of [penalty + V(s')] }``, ``V`` on the green = mean putts.
+``V(s) = min over actions a of Q(s, a)``, ``Q(s, a) = 1 + mean over outcomes of [penalty + V(s')]``, ``V`` on the green = mean putts.
 
 - Water: one stroke, the ball dropped on the line of the shot behind the water, two club-lengths back; where that leads
   back to the start, played again from there (a stated simple model of relief).
 - Out of bounds, or off the map: stroke and distance.
-- Start: 30 strokes everywhere, an upper bound, so values only fall.
+- Trees and structures: a ball that meets one in flight drops there (as in the step `tee_shots`).
 
-States are worked through in rings outward from the green, each ring from the values so far, so that one pass nearly
-settles. One state of each square is searched in full; its neighbours start from its best shots. Passes over the best few shots
-of each state follow until no value changes by more than a thousandth; then each state looks once more beside its best shots, with
-the values as they are by then, and passes follow again. Shots are chosen on one set of samples and weighed on another, so that a lucky
-one wins nothing; short ones are then run out one by one, without the table. Shots that do not clear the ground close before
-them are left out.
-All hole locations are carried at once: outcomes do not depend on them. The work of a ring is shared between threads that
-write only their own states, so results repeat exactly.
+Algorithm. All hole locations are computed at once: outcomes do not depend on them.
+
+1. Start from an upper bound of 30 strokes everywhere, so that values only fall (monotone value iteration, Puterman 1994, Markov
+   Decision Processes, section 6.3 [from memory]).
+2. Order the states in rings outward from the green; each ring uses the values computed so far, so that one pass nearly settles
+   (Gauss-Seidel value iteration in the order of a label-setting method; Bertsekas, Dynamic Programming and Optimal Control,
+   volume 2 [from memory]).
+3. Greedy improvement: search all useful actions of one representative state of each square, coarse first, then fine.
+4. Warm start: the other states of the square start from the best actions of their representative, with a local search.
+5. Modified policy iteration (Puterman & Shin 1978, Management Science 24(11) 1127-1137 [from memory]): evaluate the best
+   action of each state again until no value changes by more than 1e-3.
+6. Search locally once more beside the best actions of each state, with the values as they are by then; repeat 5.
+7. Choose among the best two actions on a larger set of samples, and evaluate the choice on a set that had no part in choosing, so
+   that a lucky action wins nothing. Runs of short shots are simulated directly at last, without the table.
+
+Shots that do not clear the ground close before a state are left out. Threads share a ring and write only their own states, so
+results repeat exactly.
 """
 
 from __future__ import annotations
 
-import itertools
 import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -34,38 +43,74 @@ from numpy.typing import ArrayLike, NDArray
 
 from gistools.base.errors import InputError
 from gistools.base.progress import tick
-from gistools.compute.ballistics.shot_kernels import Land
+from gistools.compute.ballistics.flight import NO_OBSTACLES
+from gistools.compute.ballistics.shot_kernels import Land, Obstacles
 from gistools.compute.decision import value_iteration_kernels as _kernels
-from gistools.compute.decision.outcome_tables import run_out, store
+from gistools.compute.decision.outcome_kernels import (
+    HEADINGS,
+    OUTCOME,
+    Action,
+    DispersionTables,
+    Ground,
+    Place,
+    Sampling,
+    cell_of,
+    obstacle_distances,
+)
+from gistools.compute.decision.outcome_kernels import outcomes as _outcomes
+from gistools.compute.decision.outcome_tables import store, with_runs
 from gistools.compute.decision.putting import SCRATCH, Putter, mean_putts
-from gistools.compute.decision.shot_table import LIES, SETS, Book
-from gistools.compute.decision.state_space import Field, Mesh, field_for
-from gistools.compute.decision.value_iteration_kernels import HEADINGS, KEEP, Fans, Ground
+from gistools.compute.decision.shot_table import LIES, SETS, ShotTable
+from gistools.compute.decision.state_space import Mesh, StateSpace, state_space_for
+from gistools.compute.decision.value_iteration_kernels import TOP_K, Iterate, Problem
 from gistools.compute.terrain.surface import Surface
 
-UPPER = 30.0  # strokes: above any value, and where a hole is not finished from
-SETTLED = 1e-3
-RING = 100
-COARSE, FINE, ALL, TOLD = SETS
+COARSE, FINE, CHOICE, REPORTED = SETS
+
+# assumptions (engineering choices)
+UPPER_STROKES = 30.0  # above any value, and where a hole is not finished from
+SETTLED_STROKES = 1e-3  # values that change by less are settled
+RING = 100  # representative states of a ring
 MOST_PASSES = 12
-OWN_M = 40.0  # shorter shots are weighed at last without the outcome table: they run over the steep ground about greens (engineering choice)
-WORTH_KEEPING = 1.1  # outcome tables are stored anew when they hold so much more
-SHARES = 2  # pieces of work for each thread
+DIRECT_BELOW_M = (
+    40.0  # runs of shorter shots are simulated directly at last: they run over the steep ground about greens
+)
+STORED_AGAIN = 1.1  # outcome tables are stored again when they hold so many times more
+PIECES = 2  # pieces of work for each thread
+
+Values = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
 class Strokes:
-    """Expected strokes on one hole for one player and wind, for all its hole locations.
+    """Strokes remaining on one hole for one player and wind, for all its hole locations.
 
-    ``value (states, pins)``; ``shot`` and ``heading (states, pins, KEEP)`` the best shots found, best first, -1 for none.
+    Attributes
+    ----------
+    space
+        State space of the hole.
+    shot_table
+        The player's shots.
+    dispersion
+        Dispersion tables by lie.
+    pins, pin_xy
+        Names and places ``(pins, 2)`` [m] of the hole locations.
+    value
+        Strokes remaining ``(states, pins)``.
+    shot, heading
+        Best actions ``(states, pins, TOP_K)``, best first, -1 for none.
+    putter
+        Putting errors.
+    passes
+        Greatest change of a value in each evaluation pass.
     """
 
-    field: Field
-    book: Book
-    fan: tuple[Fans, ...]
+    space: StateSpace
+    shot_table: ShotTable
+    dispersion: tuple[DispersionTables, ...]
     pins: tuple[str, ...]
-    pin_xy: NDArray[np.float64]
-    value: NDArray[np.float64]
+    pin_xy: Values
+    value: Values
     shot: NDArray[np.int64]
     heading: NDArray[np.int64]
     putter: Putter
@@ -74,17 +119,17 @@ class Strokes:
     @property
     def surface(self) -> Surface:
         """Terrain."""
-        return self.field.surface
+        return self.space.surface
 
     @property
     def mesh(self) -> Mesh:
         """States."""
-        return self.field.mesh
+        return self.space.mesh
 
     @property
     def ground(self) -> Ground:
         """The ground as the kernels take it."""
-        return self.field.ground
+        return self.space.ground
 
     def state(self, x: float, y: float) -> int:
         """Return the state of the ball at a place.
@@ -94,7 +139,7 @@ class Strokes:
         InputError
             If the ball is not played from there (water, out of bounds, off the map).
         """
-        i, j = _kernels.cell_of(self.field.base, float(x), float(y))
+        i, j = cell_of(self.space.base, float(x), float(y))
         s = int(self.mesh.of_cell[i, j]) if i >= 0 else -1
         if s < 0:
             raise InputError(
@@ -103,7 +148,7 @@ class Strokes:
         return s
 
     def pin(self, name: str | int) -> int:
-        """Return the place of a pin in the list, by name."""
+        """Return the number of a pin in the list, by name."""
         if isinstance(name, int):
             return name
         if name not in self.pins:
@@ -111,12 +156,21 @@ class Strokes:
         return self.pins.index(name)
 
     def at(self, x: float, y: float, pin: str | int) -> float:
-        """Expected strokes from a place for a pin; mean putts on the green."""
+        """Strokes remaining from the state of a place for a pin; mean putts on the green."""
         return float(self.value[self.state(x, y), self.pin(pin)])
 
-    def fans(self, lie: int) -> Fans:
-        """Landing fans of a lie."""
-        return self.fan[lie]
+    def tables(self, lie: int) -> DispersionTables:
+        """Dispersion tables of a lie."""
+        return self.dispersion[lie]
+
+    def place(self, x: float, y: float) -> Place:
+        """Return a place as the kernels take it."""
+        z = float(self.surface.height(x, y))
+        obstacles = self.ground.obstacles
+        clear = np.empty((1, HEADINGS if obstacles.rows else 0), np.float32)
+        if obstacles.rows:
+            obstacle_distances(obstacles, np.array([[x, y, z]], float), clear)
+        return Place(float(x), float(y), z, clear[0])
 
     def outcomes(
         self,
@@ -126,51 +180,56 @@ class Strokes:
         heading: int,
         *,
         lie: int | None = None,
-        samples: int = TOLD,
-        wider: float = 0.0,
-        own_m: float = np.inf,
-    ) -> NDArray[np.float64]:
-        """Outcomes of a shot: rows ``x, y, kind, state, penalty, land x, land y, land kind, again``; state -1 is stroke and distance.
+        samples: int = REPORTED,
+        dispersion_scale: float = 0.0,
+        direct_below_m: float = np.inf,
+    ) -> NDArray[np.void]:
+        """Return the outcomes of a shot.
 
-        ``wider`` is how much more the directions stray, as a share. Shots that carry less than ``own_m`` are run out one by one (all,
-        unless told), others by table.
+        Parameters
+        ----------
+        x, y
+            Where it is played from [m].
+        shot, heading
+            Row in the shot table, and heading (see :func:`heading_of`).
+        lie
+            Number in :data:`gistools.compute.decision.shot_table.LIES`; by default that of the place.
+        samples
+            One of the sets of samples.
+        dispersion_scale
+            Relative increase of the direction errors.
+        direct_below_m
+            Runs of shots that carry less are simulated directly (all, by default), others looked up in the table.
+
+        Returns
+        -------
+        ndarray
+            Records (dtype ``OUTCOME``), one a sample; state -1 is stroke and distance.
         """
         if lie is None:
             lie = int(self.mesh.lie[self.state(x, y)])
-        fans = self.fans(lie)
-        out = np.empty((samples, _kernels.RECORD))
-        z = float(self.surface.height(x, y))
-        _kernels.outcomes(
-            self.ground,
-            fans,
-            int(shot),
-            int(heading) % HEADINGS,
-            samples,
-            float(own_m),
-            float(wider),
-            float(x),
-            float(y),
-            z,
-            out,
-        )
+        out = np.zeros(samples, OUTCOME)
+        action = Action(int(shot), int(heading) % HEADINGS)
+        sampling = Sampling(samples, float(direct_below_m), float(dispersion_scale))
+        _outcomes(self.ground, self.tables(lie), self.place(x, y), action, sampling, out)
         return out
 
-    def after(self, out: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Mean strokes, this one included, of drawn outcomes: one number a pin; nan if the shot is always lost."""
-        lost, again = float((out[:, 3] < 0).mean()), float(out[:, 8].mean())
-        if lost >= _kernels.MOST_OUT or again >= _kernels.MOST_AGAIN:
+    def action_value(self, out: NDArray[np.void]) -> Values:
+        """Mean strokes, this one included, of drawn outcomes ``(pins,)``; nan if the shot is nearly always lost."""
+        lost, replayed = float((out["state"] < 0).mean()), float(out["replayed"].mean())
+        if lost >= _kernels.MOST_LOST or replayed >= _kernels.MOST_REPLAYED:
             return np.full(len(self.pins), np.nan)
-        kept = out[:, 8] == 0
-        gain = (self.value[out[kept, 3].astype(int)] + out[kept, 4][:, None]).sum(axis=0) / len(out)
-        return np.asarray((1.0 + gain + lost) / (1.0 - again))
+        played_on = out[out["replayed"] == 0]
+        after = (self.value[played_on["state"]] + played_on["penalty"][:, None]).sum(axis=0) / len(out)
+        return np.asarray((1.0 + after + lost) / (1.0 - replayed))
 
     def best(self, x: float, y: float, pin: str | int) -> tuple[int, int]:
-        """Best shot (place in the bag) and heading from a place for a pin; (-1, 0) on the green."""
+        """Best shot (row in the shot table) and heading of the state of a place for a pin; (-1, 0) on the green."""
         s, p = self.state(x, y), self.pin(pin)
         return int(self.shot[s, p, 0]), self.aim(x, y, s, p, 0)
 
     def aim(self, x: float, y: float, state: int, pin: int, rank: int) -> int:
-        """Heading of a kept shot from a place in a state: its angle to the pin is that of the state's middle."""
+        """Heading of an action of a state from a place in it: its angle to the pin is that from the state's middle."""
         px, py = self.pin_xy[pin]
         mx, my = self.mesh.place[state, :2]
         turn = np.arctan2(px - x, py - y) - np.arctan2(px - mx, py - my)
@@ -178,9 +237,9 @@ class Strokes:
         return heading % HEADINGS
 
     def map(self, pin: str | int) -> NDArray[np.float32]:
-        """Expected strokes on the cells of the terrain, nan where the ball is not played from."""
+        """Strokes remaining on the cells of the terrain, nan where the ball is not played from."""
         v = np.append(self.value[:, self.pin(pin)], np.nan).astype(np.float32)
-        v[v >= UPPER - 1] = np.nan
+        v[v >= UPPER_STROKES - 1] = np.nan
         return np.asarray(v[self.mesh.of_cell])
 
 
@@ -198,15 +257,14 @@ def solve(
     surface: Surface,
     land: Land,
     target: NDArray[np.bool_],
-    book: Book,
+    shots: ShotTable,
     pins: Sequence[str],
     pin_xy: ArrayLike,
     *,
-    putter: Putter = SCRATCH,
+    obstacles: Obstacles = NO_OBSTACLES,
     cell_m: float = 3.0,
-    threads: int | None = None,
     keep: bool = True,
-    wider: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,
+    **choices: Any,
 ) -> Strokes:
     """Solve a hole for one player and wind and all its pins.
 
@@ -216,57 +274,83 @@ def solve(
         Terrain; the same with kinds of ground and turf.
     target
         Cells of the green that is played to.
-    book
+    shots
         The player's shots in the wind.
     pins, pin_xy
         Names and places ``(n, 2)`` of the hole locations.
-    putter
-        Putting errors.
+    obstacles
+        Trees and structures.
     cell_m
         Side of a cell of the mesh [m].
-    threads
-        Number of threads; by default the processors there are.
     keep
         Use and update the outcome tables in the user's cache folder.
-    wider
-        How much more directions stray, as a share, from places ``(n, 3)`` to each pin: ``(n, pins)``. The shots are looked
-        for without it, and chosen among the best and weighed with it.
+    choices
+        As for :func:`solve_on`.
     """
-    ready = field_for(surface, land, target, cell_m=cell_m, keep=keep)
-    return solve_on(ready, book, pins, pin_xy, putter=putter, threads=threads, wider=wider)
+    space = state_space_for(surface, land, target, obstacles=obstacles, cell_m=cell_m, keep=keep)
+    return solve_on(space, shots, pins, pin_xy, **choices)
 
 
 def solve_on(
-    ready: Field,
-    book: Book,
+    space: StateSpace,
+    shots: ShotTable,
     pins: Sequence[str],
     pin_xy: ArrayLike,
     *,
     putter: Putter = SCRATCH,
     threads: int | None = None,
-    wider: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,
+    dispersion_scale: Callable[[Values], Values] | None = None,
 ) -> Strokes:
-    """Solve a hole whose ground is ready; what is not explained here is as for :func:`solve`."""
+    """Solve a hole on its state space.
+
+    Parameters
+    ----------
+    space
+        State space of the hole.
+    shots, pins, pin_xy
+        As for :func:`solve`.
+    putter
+        Putting errors.
+    threads
+        Number of threads; by default the processors there are.
+    dispersion_scale
+        Relative increase of direction errors from places ``(n, 3)`` to each pin: ``(n, pins)``. Shots are searched without it, and
+        chosen among the best and evaluated with it.
+    """
     xy = np.ascontiguousarray(pin_xy, float).reshape(-1, 2)
     if len(xy) == 0 or len(xy) != len(pins) or not np.isfinite(xy).all():
-        raise InputError("expected strokes need at least one hole location, each with a name and a place")
-    mesh = ready.mesh
-    fan = run_out(ready.land, book, ready.outcomes)
-    value = np.full((len(mesh.lie), len(xy)), UPPER)
-    value[mesh.putts] = green_values(mesh, xy, putter, ready.surface.cell)
-    shot = np.full((len(mesh.lie), len(xy), KEEP), -1, np.int64)
-    heading = np.zeros_like(shot)
-    done = Strokes(ready, book, fan, tuple(pins), xy, value, shot, heading, putter)
-    more = np.zeros_like(value) if wider is None else np.ascontiguousarray(wider(mesh.place), float)
-    passes = _iterate(done, threads or os.cpu_count() or 1, more)
-    if ready.keep and (filled := ready.outcomes.filled()) > WORTH_KEEPING * ready.kept:
-        store(ready.outcomes)
-        ready.kept = filled
-    return replace(done, passes=tuple(passes))
+        raise InputError("strokes remaining need at least one hole location, each with a name and a place")
+    mesh = space.mesh
+    value = np.full((len(mesh.lie), len(xy)), UPPER_STROKES)
+    value[mesh.putts] = green_values(mesh, xy, putter, space.surface.cell)
+    shot = np.full((len(mesh.lie), len(xy), TOP_K), -1, np.int64)
+    s = Strokes(
+        space,
+        shots,
+        with_runs(space.land, shots, space.outcomes),
+        tuple(pins),
+        xy,
+        value,
+        shot,
+        np.zeros_like(shot),
+        putter,
+    )
+    scale = np.zeros_like(value) if dispersion_scale is None else dispersion_scale(mesh.place)
+    passes = _iterate(s, threads or os.cpu_count() or 1, np.ascontiguousarray(scale, float))
+    if space.keep and (filled := space.outcomes.filled()) > STORED_AGAIN * space.stored_entries:
+        store(space.outcomes)
+        space.stored_entries = filled
+    return replace(s, passes=tuple(passes))
 
 
-def green_values(mesh: Mesh, pin_xy: NDArray[np.float64], putter: Putter, cell: float) -> NDArray[np.float64]:
-    """Mean putts of the green's cells, averaged over nine points of each cell."""
+def green_values(mesh: Mesh, pin_xy: Values, putter: Putter, cell: float) -> Values:
+    """Mean putts of the green's cells, averaged over nine points of each cell.
+
+    Returns
+    -------
+    ndarray
+        Shape ``(states of the green, pins)``, in the order of ``mesh.putts``.
+    """
     place = mesh.place[mesh.putts, :2]
     total = np.zeros((len(place), len(pin_xy)))
     for dx in (-cell / 3, 0.0, cell / 3):
@@ -276,93 +360,77 @@ def green_values(mesh: Mesh, pin_xy: NDArray[np.float64], putter: Putter, cell: 
     return total / 9.0
 
 
-def _rings(mesh: Mesh) -> tuple[list[Any], list[Any]]:
-    """Pieces of the order with one lie each, ring by ring outward: those searched in full, and those that follow them."""
-    full: list[Any] = []
-    behind: list[Any] = []
-    leads = mesh.order[mesh.leader[mesh.order] == mesh.order]
-    follows = mesh.order[mesh.leader[mesh.order] != mesh.order]
-    place = np.empty(len(mesh.lie), np.int64)
-    place[leads] = np.arange(len(leads)) // RING
-    for number in range(-(-len(leads) // RING)):
-        for pieces, ring in (
-            (full, leads[number * RING : (number + 1) * RING]),
-            (behind, follows[place[mesh.leader[follows]] == number]),
-        ):
-            pieces.append(
-                [
-                    (lie, ring[mesh.lie[ring] == lie])
-                    for lie in range(len(LIES))
-                    if (mesh.lie[ring] == lie).any()
-                ]
-            )
-    return full, behind
+#: states of a ring, by lie
+Ring = list[tuple[int, NDArray[np.int64]]]
 
 
-def _iterate(s: Strokes, threads: int, wider: NDArray[np.float64]) -> list[float]:
-    """Search outward once, then improve over the kept shots until settled, then weigh them on all samples."""
-    full, behind = _rings(s.mesh)
-    both = [a + b for a, b in zip(full, behind, strict=True)]
-    ground = s.ground
-    new = s.value.copy()
+def _rings(mesh: Mesh) -> tuple[list[Ring], list[Ring]]:
+    """States by ring outward, each ring by lie: representatives, and the states that start from them."""
+    searched: list[Ring] = []
+    followers: list[Ring] = []
+    alone = mesh.representative[mesh.order] == mesh.order
+    first, rest = mesh.order[alone], mesh.order[~alone]
+    number = np.empty(len(mesh.lie), np.int64)
+    number[first] = np.arange(len(first)) // RING
+    for n in range(-(-len(first) // RING)):
+        searched.append(_by_lie(mesh, first[n * RING : (n + 1) * RING]))
+        followers.append(_by_lie(mesh, rest[number[mesh.representative[rest]] == n]))
+    return searched, followers
+
+
+def _by_lie(mesh: Mesh, states: NDArray[np.int64]) -> Ring:
+    parts = [(lie, states[mesh.lie[states] == lie]) for lie in range(len(LIES))]
+    return [part for part in parts if len(part[1])]
+
+
+def _iterate(s: Strokes, threads: int, dispersion_scale: Values) -> list[float]:
+    """Run steps 2 to 7 of the algorithm; values and actions of ``s`` are changed in place."""
+    searched, followers = _rings(s.mesh)
+    both = [a + b for a, b in zip(searched, followers, strict=True)]
+    iterate = Iterate(s.value, s.value.copy(), s.shot, s.heading)
+    ground, itself = s.ground, np.arange(len(s.mesh.lie))
+    problems = [Problem(ground, tables, s.mesh.place, s.pin_xy, dispersion_scale) for tables in s.dispersion]
     changes: list[float] = []
-    itself = np.arange(len(s.mesh.leader))
-    x, y = np.ascontiguousarray(s.pin_xy[:, 0]), np.ascontiguousarray(s.pin_xy[:, 1])
-
-    def run(pool: ThreadPoolExecutor, work: Any, pieces: Any) -> float:
-        """Work on the pieces of one ring, shared between the threads; return the greatest change."""
-        jobs = []
-        for lie, states in pieces:
-            cuts = np.linspace(0, len(states), min(SHARES * threads, len(states)) + 1).astype(int)
-            jobs += [pool.submit(work, lie, states, int(a), int(b)) for a, b in itertools.pairwise(cuts)]
-        for job in jobs:
-            job.result()
-        most = 0.0
-        for _, states in pieces:
-            most = max(most, float(np.abs(new[states] - s.value[states]).max()))
-            s.value[states] = new[states]
-        return most
-
-    def search(lie: int, states: Any, a: int, b: int) -> None:
-        _kernels.search(
-            ground, s.fans(lie), s.mesh.place, states, a, b, x, y, COARSE, FINE, s.value, new, s.shot, s.heading
-        )  # fmt: skip
-
-    def follow(leader: Any) -> Any:
-        def work(lie: int, states: Any, a: int, b: int) -> None:
-            _kernels.follow(
-                ground, s.fans(lie), s.mesh.place, leader, states, a, b, x, y, FINE, s.value, new, s.shot, s.heading
-            )  # fmt: skip
-
-        return work
-
-    def improve(samples: int, among: int, decrease: bool, own: float = 0.0) -> Any:
-        def work(lie: int, states: Any, a: int, b: int) -> None:
-            _kernels.improve(
-                ground, s.fans(lie), s.mesh.place, states, a, b, samples, among, own, wider, s.value, new, s.shot, s.heading, decrease
-            )  # fmt: skip
-
-        return work
 
     with ThreadPoolExecutor(threads) as pool:
-        for number, (ring, rest) in enumerate(zip(full, behind, strict=True)):
-            run(pool, search, ring)
-            run(pool, follow(s.mesh.leader), rest)
-            alone = [(lie, states[(s.shot[states, :, 0] < 0).any(axis=1)]) for lie, states in rest]
-            run(pool, search, [(lie, states) for lie, states in alone if len(states)])
-            tick(0.6 * number / len(full), "looking for shots")
+
+        def sweep(ring: Ring, work: Any, *arguments: Any) -> float:
+            """Share the states of a ring between the threads; return the greatest change of a value."""
+            jobs = []
+            for lie, states in ring:
+                for part in np.array_split(states, min(PIECES * threads, len(states))):
+                    jobs.append(pool.submit(work, problems[lie], iterate, part, *arguments))
+            for job in jobs:
+                job.result()
+            most = 0.0
+            for _, states in ring:
+                most = max(most, float(np.abs(iterate.new_value[states] - s.value[states]).max()))
+                s.value[states] = iterate.new_value[states]
+            return most
+
+        def evaluate(samples: int, n_candidates: int, monotone: bool, direct_below_m: float = 0.0) -> float:
+            sampling = Sampling(samples, direct_below_m, 0.0)
+            return max(
+                sweep(ring, _kernels.policy_evaluation_sweep, sampling, n_candidates, monotone)
+                for ring in both
+            )
+
+        for number, (ring, rest) in enumerate(zip(searched, followers, strict=True)):
+            sweep(ring, _kernels.greedy_improvement, COARSE, FINE)
+            sweep(rest, _kernels.warm_start, s.mesh.representative, FINE)
+            without = [(lie, states[(s.shot[states, :, 0] < 0).any(axis=1)]) for lie, states in rest]
+            sweep([part for part in without if len(part[1])], _kernels.greedy_improvement, COARSE, FINE)
+            tick(0.6 * number / len(searched), "looking for shots")
         for again in (False, True):
-            if again:  # what was too high when a shot was looked for has fallen since
+            if again:  # values that a search used have fallen since
                 for ring in both:
-                    run(pool, follow(itself), ring)
+                    sweep(ring, _kernels.warm_start, itself, FINE)
             for _ in range(MOST_PASSES):
-                changes.append(max(run(pool, improve(FINE, 1, True), ring) for ring in both))
+                changes.append(evaluate(FINE, 1, True))
                 tick(0.8 if again else 0.7, "settling")
-                if changes[-1] < SETTLED:
+                if changes[-1] < SETTLED_STROKES:
                     break
-        # chosen among the kept on one set of samples, and weighed on another that had no part in choosing (short ones on the first)
-        for samples, among, own in ((ALL, 2, 0.0), (TOLD, 1, OWN_M)):
-            tick(0.85, "weighing on all samples")
-            for ring in both:
-                run(pool, improve(samples, among, False, own), ring)
+        tick(0.85, "weighing on all samples")
+        evaluate(CHOICE, 2, False)
+        evaluate(REPORTED, 1, False, DIRECT_BELOW_M)
     return changes

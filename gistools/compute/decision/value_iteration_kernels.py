@@ -1,6 +1,6 @@
-"""Compiled loops of strategy: the least mean number of strokes by value iteration.
+"""Compiled loops of value iteration: action values, greedy improvement, policy evaluation.
 
-Arrays and plain numbers only, SI units. Where shots finish is in :mod:`gistools.compute.decision.outcome_kernels`, which is handed on here.
+Arrays and plain numbers only, SI units. Where shots finish is in :mod:`gistools.compute.decision.outcome_kernels`.
 States of the green have a value fixed by putting and are never searched.
 """
 
@@ -12,173 +12,224 @@ from typing import NamedTuple
 import numpy as np
 
 from gistools.base.jit import kernel
-from gistools.compute.decision.outcome_kernels import (  # noqa: F401  where shots finish is part of the kernels of strategy
-    AT,
-    BACK,
-    BANDS,
+from gistools.compute.decision.outcome_kernels import (
     BINS,
-    EAST,
+    DIRECTION,
     HEADINGS,
-    KIND_BITS,
-    KIND_MASK,
-    LAST_KIND,
-    LEVEL,
-    LOST,
-    NEXT,
-    NORTH,
-    PARTS,
-    RECORD,
+    LAND_COL,
+    LAND_ROW,
+    LANDING_CELL,
+    NEXT_STATE,
+    PENALTY,
+    REPLAY_FROM_START,
     RUNS,
-    SMALLEST,
-    UNIT,
-    Fans,
+    SMALLEST_SET,
+    Action,
+    DispersionTables,
     Ground,
-    Room,
-    arrivals,
+    Place,
+    SampleBuffer,
+    Sampling,
     cell_of,
-    finish,
     first_of,
-    lay,
-    level_runs,
+    lay_out,
+    make_sample_buffer,
     meet_ground,
-    outcomes,
-    room_for,
-    spread_fan,
-    straight,
+    packed_index,
+    packed_kind,
+    simulate_samples,
     turf_class,
     turn_of,
 )
 
-# engineering choices of the search: they settle what is tried and how closely, not what a shot is worth
-KEEP = 3  # best shots kept per pin
-STEEP = 0.5  # rise of ground close by that makes a player look all round [m/m]
-MOST_OUT = 0.6  # shots lost more often than this are not considered
-MOST_AGAIN = 0.9  # nor those that are lost, or stay under a face, more often than this
-GLANCE = 16  # samples of a glance
-RUN_WORTH = 0.3  # a run changes what is left by less, about [strokes]
-LOST_COSTS = 6.0  # what a ball lost counts at a glance [strokes]
-MOST_CLIMBS = 5  # steps to a better shot beside the best
-OWN_SAMPLES = 64  # samples of shots run out one by one
-HOPELESS = 15.0  # strokes: above this every way out is looked at
+# Constants of the search. All are assumptions (engineering choices): they set what is tried and how closely, not what a shot
+# is worth. `tests/decision` measures the outcome against exhaustive search and against shot-by-shot play.
+TOP_K = 3  # best actions remembered for each pin
+COARSE_SAMPLES = 16  # samples of an approximate action value
+ROLL_EFFECT_STROKES = 0.3  # a run changes an action value by less, about
+LOST_BALL_STROKES = 6.0  # what a lost ball counts in an approximate action value
+MOST_LOCAL_STEPS = 5  # steps of the local search beside the best action
+DIRECT_SAMPLES = 64  # samples of runs that are simulated directly
+MOST_LOST = 0.6  # shots lost more often than this are not considered
+MOST_REPLAYED = 0.9  # nor those that are lost, or stay under a face, more often than this
+STEEP_SLOPE = 0.5  # above this slope close by [m/m] all headings are searched, not only those about the pins
+UNFINISHED_STROKES = 15.0  # above this value all shots and headings are searched
+HALF_FAN_RAD, HALF_FAN_SHORT_RAD, SHORT_M = (
+    0.40,
+    0.30,
+    40.0,
+)  # headings searched each side of the pins; closer than SHORT_M
+FAN_STEP = 4  # headings between those of the coarse search
+BEYOND_M, BEYOND_STEEP_M = (
+    8.0,
+    40.0,
+)  # shots that carry so much beyond the farthest pin are tried; under a steep face
+SHORT_SHARE, SHORT_LESS_M, SHORT_LONGEST = 0.62, 15.0, 0.5  # and those that leave no more than this
+SIMILAR_CARRY = 0.045  # shots whose carries differ by less, as a share, are neighbours of one another
+FIRST_STEP_M, LATER_STEP_M = 1.5, 2.0  # least step, and cells a step, along a ray before a state
+LEAST_GAIN = 1e-3  # the local search stops where it gains less [strokes]
+
+UNKNOWN_STROKES = 1e9  # of an action not yet found
+IMPOSSIBLE_STROKES = 1e6  # of an action that is lost too often
+POSSIBLE_STROKES = 1e5  # an action value below this is one
+UNAVAILABLE_M = 1e9  # carry of a shot that is not played from a lie
 
 
-class Kept(NamedTuple):
-    """Best few shots of a place for each pin, best first: strokes, shot (-1 for none) and heading, each ``(pins, KEEP)``."""
+class TopActions(NamedTuple):
+    """Best actions of a place for each pin, best first: value, shot (-1 for none) and heading, each ``(pins, TOP_K)``."""
 
-    strokes: np.ndarray
+    value: np.ndarray
     shot: np.ndarray
     heading: np.ndarray
 
 
-class Desk(NamedTuple):
-    """What one thread works with: room for the samples, strokes by pin, shots tried, the kept of a first and of a close look."""
+class Workspace(NamedTuple):
+    """Per-thread workspace.
 
-    room: Room
+    Sample buffer; action values by pin ``(pins,)``; the state each (shot, heading) was last evaluated for; best actions of
+    the coarse and of the fine search.
+    """
+
+    buffer: SampleBuffer
     q: np.ndarray
-    tried: np.ndarray
-    rough: Kept
-    best: Kept
+    evaluated_for: np.ndarray
+    coarse: TopActions
+    fine: TopActions
+
+
+class Problem(NamedTuple):
+    """What is given: ground, shots from one lie, places of states ``(n, 3)``, pins ``(pins, 2)``.
+
+    ``dispersion_scale (n, pins)`` is the relative increase of direction errors from a state to a pin (blind shots).
+    """
+
+    ground: Ground
+    tables: DispersionTables
+    place: np.ndarray
+    pin_xy: np.ndarray
+    dispersion_scale: np.ndarray
+
+
+class Iterate(NamedTuple):
+    """What is computed: values ``(n, pins)`` so far, values of this sweep, best shots and headings ``(n, pins, TOP_K)``."""
+
+    value: np.ndarray
+    new_value: np.ndarray
+    shot: np.ndarray
+    heading: np.ndarray
 
 
 @kernel(allocates=True, python_entry=False)
-def kept_for(pins):
-    """Room for the kept shots."""
-    return Kept(np.full((pins, KEEP), 1e9), np.full((pins, KEEP), -1), np.zeros((pins, KEEP), np.int64))
+def make_top_actions(pins):
+    """Return an empty list of best actions."""
+    return TopActions(
+        np.full((pins, TOP_K), UNKNOWN_STROKES), np.full((pins, TOP_K), -1), np.zeros((pins, TOP_K), np.int64)
+    )
 
 
 @kernel(allocates=True, python_entry=False)
-def desk_for(fans, pins, samples):
-    """Room to work in for one thread."""
-    tried = np.full(fans.carry.size * HEADINGS, -1)
-    return Desk(room_for(samples), np.empty(pins), tried, kept_for(pins), kept_for(pins))
+def make_workspace(tables, pins, samples):
+    """Return the workspace of one thread."""
+    evaluated_for = np.full(tables.carry_m.size * HEADINGS, -1)
+    return Workspace(
+        make_sample_buffer(samples),
+        np.empty(pins),
+        evaluated_for,
+        make_top_actions(pins),
+        make_top_actions(pins),
+    )
 
 
 @kernel(python_entry=False)
-def clear(kept):
-    """Forget what is kept."""
-    kept.strokes[:], kept.shot[:], kept.heading[:] = 1e9, -1, 0
+def reset(top):
+    """Empty a list of best actions."""
+    top.value[:], top.shot[:], top.heading[:] = UNKNOWN_STROKES, -1, 0
 
 
 @kernel
-def worth(g, fans, shot, heading, samples, own, wider, x, y, z, value, room, q):
-    """Mean strokes to hole out with this shot, for every pin: ``q[p]``; a large number if it is lost too often.
+def action_value(g, tables, place, action, sampling, value, buffer, q):
+    """Mean strokes to hole out with this action, for every pin: ``q[p]``; IMPOSSIBLE_STROKES if it is lost too often.
 
-    A shot that is lost or stays under a face is played again. Shots that carry less than ``own`` metres are run out one by one.
+    A shot that is lost or stays under a face is played again: ``Q = (1 + mean of what follows) / (1 - chance of a replay)``.
     """
-    finish(g, fans, shot, heading, samples, own, wider, x, y, z, room)
-    pins = value.shape[1]
+    simulate_samples(g, tables, place, action, sampling, buffer)
+    pins, samples = value.shape[1], sampling.samples
     for p in range(pins):
         q[p] = 0.0
     lost, stays, penalties = 0, 0, 0
     for k in range(samples):
-        s = room.at[NEXT, k]
+        s = buffer.event[NEXT_STATE, k]
         if s >= 0:
-            penalties += room.at[LOST, k]
+            penalties += buffer.event[PENALTY, k]
             for p in range(pins):
                 q[p] += value[s, p]
-        elif s == BACK:
+        elif s == REPLAY_FROM_START:
             lost += 1
         else:
             stays += 1
-    out, again = lost / samples, (lost + stays) / samples
+    out, replayed = lost / samples, (lost + stays) / samples
     for p in range(pins):
         total = 1.0 + (q[p] + penalties) / samples + out
-        q[p] = total / (1.0 - again) if out < MOST_OUT and again < MOST_AGAIN else 1e6
+        q[p] = (
+            total / (1.0 - replayed) if out < MOST_LOST and replayed < MOST_REPLAYED else IMPOSSIBLE_STROKES
+        )
 
 
 @kernel
-def glance(g, fans, shot, heading, samples, x, y, z, value, room, q):
-    """Mean strokes for every pin if balls ran straight on as far as on the level: ``q[p]``, a quick look at what a shot is good for."""
-    lay(fans, shot, heading, first_of(SMALLEST), samples, 0.0, room.fan)
-    meet_ground(g, fans, shot, samples, x, y, z, room)
+def approximate_action_value(g, tables, place, action, samples, value, buffer, q):
+    """Mean strokes for every pin if balls ran straight on as far as on the level, past any obstacle: ``q[p]``."""
+    real, event, shot, heading = buffer.real, buffer.event, action.shot, action.heading
+    lay_out(tables, action, first_of(SMALLEST_SET), samples, 0.0, real)
+    meet_ground(g, tables, shot, samples, place, buffer)
     rows, cols = np.float32(g.kind.shape[0]), np.float32(g.kind.shape[1])
     none, wide, pins = np.float32(0.0), np.int32(g.kind.shape[1]), value.shape[1]
-    roll = fans.roll[shot, turn_of(fans, heading)]
+    roll = tables.level_run[shot, turn_of(tables, heading)]
     for p in range(pins):
         q[p] = 1.0
     for k in range(samples):
-        s = np.int32(BACK)
-        if room.at[AT, k] >= 0:
-            here = g.under[room.at[AT, k]] & KIND_MASK
+        s = np.int32(REPLAY_FROM_START)
+        if event[LANDING_CELL, k] >= 0:
+            here = packed_kind(g.landing_cell_id[event[LANDING_CELL, k]])
             run = roll[turf_class(here)] if g.ends[here] == RUNS else none
-            u, v = room.fan[EAST, k] + run * room.fan[6, k], room.fan[NORTH, k] - run * room.fan[7, k]
+            u = real[LAND_COL, k] + run * real[DIRECTION, k]
+            v = real[LAND_ROW, k] - run * real[DIRECTION + 1, k]
             if none <= u < cols and none <= v < rows:
-                s = g.rest[np.int32(v) * wide + np.int32(u)] >> KIND_BITS
+                s = packed_index(g.state_id[np.int32(v) * wide + np.int32(u)])
         for p in range(pins):
-            q[p] += (value[s, p] if s >= 0 else LOST_COSTS) / samples
+            q[p] += (value[s, p] if s >= 0 else LOST_BALL_STROKES) / samples
 
 
 @kernel(python_entry=False)
-def promising(q, kept):
-    """Tell whether a shot glanced at may be among the best few for any pin."""
+def promising(q, top):
+    """Tell whether an action may be among the best for any pin, by its approximate value."""
     found = False
     for p in range(q.size):
-        found |= q[p] < kept.strokes[p, KEEP - 1] + RUN_WORTH
+        found |= q[p] < top.value[p, TOP_K - 1] + ROLL_EFFECT_STROKES
     return found
 
 
 @kernel(python_entry=False)
-def remember(kept, p, q, shot, heading):
-    """Put a shot among the best few of a pin, best first, each shot of the bag once with its best heading."""
-    strokes, shots, headings = kept.strokes[p], kept.shot[p], kept.heading[p]
-    n = strokes.size
-    if q >= strokes[n - 1]:
+def insert_top_k(top, p, q, action):
+    """Put an action among the best of a pin, best first, each shot once with its best heading."""
+    value, shots, headings = top.value[p], top.shot[p], top.heading[p]
+    n = value.size
+    if q >= value[n - 1]:
         return
     at = n - 1
     for m in range(n):
-        if shots[m] == shot:
-            if strokes[m] <= q:
+        if shots[m] == action.shot:
+            if value[m] <= q:
                 return
             at = m
             break
-    while at > 0 and strokes[at - 1] > q:
-        strokes[at], shots[at], headings[at] = strokes[at - 1], shots[at - 1], headings[at - 1]
+    while at > 0 and value[at - 1] > q:
+        value[at], shots[at], headings[at] = value[at - 1], shots[at - 1], headings[at - 1]
         at -= 1
-    strokes[at], shots[at], headings[at] = q, shot, heading
+    value[at], shots[at], headings[at] = q, action.shot, action.heading
 
 
 @kernel
-def rises(g, places, reaches, out):
+def near_slopes(g, places, reaches, out):
     """Steepest rise [m/m] of the ground before each place, by bins of direction and distance: ``out[place, bin, reach]``."""
     for s in range(out.shape[0]):
         x, y, z = places[s, 0], places[s, 1], places[s, 2]
@@ -189,7 +240,7 @@ def rises(g, places, reaches, out):
             for r in range(reaches.size):
                 steepest = -10.0
                 while far < reaches[r] - 1e-9:
-                    far += g.cell if r == 0 else max(2.0 * g.cell, 1.5)
+                    far += g.cell if r == 0 else max(LATER_STEP_M * g.cell, FIRST_STEP_M)
                     i, j = cell_of(g, x + far * sh, y + far * ch)
                     if i >= 0 and g.level[i, j] - z > steepest * far:
                         steepest = (g.level[i, j] - z) / far
@@ -197,10 +248,11 @@ def rises(g, places, reaches, out):
 
 
 @kernel
-def clears(g, fans, s, shot, heading):
-    """Tell whether a shot clears the ground before a state."""
-    b = ((heading * BINS + HEADINGS // 2) // HEADINGS) % BINS
-    return g.lips[s, b, 0] < fans.climb[shot, 0] and g.lips[s, b, 1] < fans.climb[shot, 1]
+def clears_ground(g, tables, s, action):
+    """Tell whether a shot clears the ground close before a state."""
+    b = ((action.heading * BINS + HEADINGS // 2) // HEADINGS) % BINS
+    slope, clearance = g.near_slope[s, b], tables.clearance_slope[action.shot]
+    return slope[0] < clearance[0] and slope[1] < clearance[1]
 
 
 @kernel
@@ -208,185 +260,195 @@ def useful(carry, nearest, farthest, longest, beyond):
     """Tell whether a shot is worth trying: not ``beyond`` what is needed, not far short of what is possible."""
     if carry > farthest + beyond:
         return False
-    return carry >= min(0.62 * nearest - 15.0, 0.5 * longest)
+    return carry >= min(SHORT_SHARE * nearest - SHORT_LESS_M, SHORT_LONGEST * longest)
 
 
 @kernel(python_entry=False)
-def alike(carry, other):
-    """Tell whether two shots of the bag carry all but the same."""
-    return abs(carry - other) < 0.045 * carry
+def similar(carry, other):
+    """Tell whether two shots carry all but the same."""
+    return abs(carry - other) < SIMILAR_CARRY * carry
 
 
 @kernel(python_entry=False)
-def consider(g, fans, s, shot, heading, samples, states, value, desk, kept):
-    """Weigh one shot on one heading from state ``s``, unless that was done already, and remember it for every pin."""
-    heading %= HEADINGS
-    key = shot * HEADINGS + heading
-    if desk.tried[key] == s:
+def evaluate_candidate(problem, value, s, action, samples, work, top):
+    """Evaluate an action from state ``s``, unless that was done already, and remember it for every pin."""
+    action = Action(action.shot, action.heading % HEADINGS)
+    key = action.shot * HEADINGS + action.heading
+    if work.evaluated_for[key] == s:
         return
-    desk.tried[key] = s
-    if not clears(g, fans, s, shot, heading):
+    work.evaluated_for[key] = s
+    g, tables = problem.ground, problem.tables
+    if not clears_ground(g, tables, s, action):
         return
-    x, y, z = states[s, 0], states[s, 1], states[s, 2]
-    worth(g, fans, shot, heading, samples, 0.0, 0.0, x, y, z, value, desk.room, desk.q)
-    for p in range(desk.q.size):
-        remember(kept, p, desk.q[p], shot, heading)
+    xyz = problem.place[s]
+    place = Place(xyz[0], xyz[1], xyz[2], g.obstacle_m[s])
+    action_value(g, tables, place, action, Sampling(samples, 0.0, 0.0), value, work.buffer, work.q)
+    for p in range(work.q.size):
+        insert_top_k(top, p, work.q[p], action)
 
 
 @kernel(python_entry=False)
-def climb(g, fans, s, samples, states, value, desk, kept):
-    """From the best shot for each pin, go on to the next longer or shorter one and the headings beside it while that is better."""
-    for p in range(desk.q.size):
-        for _ in range(MOST_CLIMBS):
-            before, shot, h = kept.strokes[p, 0], kept.shot[p, 0], kept.heading[p, 0]
+def local_search(problem, value, s, samples, work, top):
+    """From the best action for each pin, go on to the next longer or shorter shot and the headings beside it while that is better."""
+    tables = problem.tables
+    for p in range(work.q.size):
+        for _ in range(MOST_LOCAL_STEPS):
+            before, shot, h = top.value[p, 0], top.shot[p, 0], top.heading[p, 0]
             if shot < 0:
                 break
             for k in range(2):
-                other = fans.beside[shot, k]
+                other = tables.neighbour[shot, k]
                 if other >= 0:
-                    consider(g, fans, s, other, h, samples, states, value, desk, kept)
+                    evaluate_candidate(problem, value, s, Action(other, h), samples, work, top)
             for off in (-1, 1, -2, 2):
-                consider(g, fans, s, shot, h + off, samples, states, value, desk, kept)
-            if kept.strokes[p, 0] > before - 1e-3:
+                evaluate_candidate(problem, value, s, Action(shot, h + off), samples, work, top)
+            if top.value[p, 0] > before - LEAST_GAIN:
                 break
 
 
 @kernel(python_entry=False)
-def keep_best(s, value, new, kept, best_shot, best_heading):
-    """Write the best shots of a state; its value never rises."""
-    for p in range(value.shape[1]):
-        new[s, p] = min(value[s, p], kept.strokes[p, 0])
-        for m in range(KEEP):
-            best_shot[s, p, m] = kept.shot[p, m]
-            best_heading[s, p, m] = kept.heading[p, m]
+def write_best(iterate, s, top):
+    """Write the best actions of a state; its value never rises."""
+    for p in range(iterate.value.shape[1]):
+        iterate.new_value[s, p] = min(iterate.value[s, p], top.value[p, 0])
+        for m in range(TOP_K):
+            iterate.shot[s, p, m] = top.shot[p, m]
+            iterate.heading[s, p, m] = top.heading[p, m]
 
 
 @kernel(python_entry=False)
-def look_round(g, fans, s, states, pin_x, pin_y, coarse, value, longest, desk):
-    """A first look from a state: every useful shot on headings about the pins, on few samples, kept in ``desk.rough``."""
+def coarse_search(problem, value, s, coarse, longest, work):
+    """Every useful shot on headings about the pins, on few samples; the best are remembered in ``work.coarse``."""
+    g, tables, pin_xy = problem.ground, problem.tables, problem.pin_xy
     step = 2.0 * math.pi / HEADINGS
-    pins = pin_x.size
-    x, y, z = states[s, 0], states[s, 1], states[s, 2]
-    nearest, farthest, mx, my = 1e9, 0.0, 0.0, 0.0
+    pins = pin_xy.shape[0]
+    xyz = problem.place[s]
+    place = Place(xyz[0], xyz[1], xyz[2], g.obstacle_m[s])
+    nearest, farthest, mx, my = math.inf, 0.0, 0.0, 0.0
     for p in range(pins):
-        d = math.hypot(pin_x[p] - x, pin_y[p] - y)
+        d = math.hypot(pin_xy[p, 0] - place.x, pin_xy[p, 1] - place.y)
         nearest, farthest = min(nearest, d), max(farthest, d)
-        mx += pin_x[p] / pins
-        my += pin_y[p] / pins
-    main = math.atan2(mx - x, my - y)
+        mx += pin_xy[p, 0] / pins
+        my += pin_xy[p, 1] / pins
+    main = math.atan2(mx - place.x, my - place.y)
     spread = 0.0
     for p in range(pins):
-        a = math.atan2(pin_x[p] - x, pin_y[p] - y) - main
+        a = math.atan2(pin_xy[p, 0] - place.x, pin_xy[p, 1] - place.y) - main
         spread = max(spread, abs(math.atan2(math.sin(a), math.cos(a))))
-    half = int(((0.40 if farthest > 40.0 else 0.30) + spread) / step)
-    half = min(half, HEADINGS // 2 - 4)
-    beyond = 8.0
+    half = int(((HALF_FAN_RAD if farthest > SHORT_M else HALF_FAN_SHORT_RAD) + spread) / step)
+    half = min(half, HEADINGS // 2 - FAN_STEP)
+    beyond = BEYOND_M
     for b in range(BINS):
-        if g.lips[s, b, 0] > STEEP:  # under a face: any way out, and longer shots, which rise higher
-            half, beyond = HEADINGS // 2 - 4, 40.0
+        if (
+            g.near_slope[s, b, 0] > STEEP_SLOPE
+        ):  # under a face: any way out, and longer shots, which rise higher
+            half, beyond = HEADINGS // 2 - FAN_STEP, BEYOND_STEEP_M
     centre = int(np.rint(main / step))
-    clear(desk.rough)
+    top = work.coarse
+    reset(top)
     for look in range(2):
-        for shot in range(fans.carry.size):
-            if not (look or useful(fans.carry[shot], nearest, farthest, longest, beyond)):
+        for shot in range(tables.carry_m.size):
+            if not (look or useful(tables.carry_m[shot], nearest, farthest, longest, beyond)):
                 continue
-            for turn in range(2 * (half // 4) + 3):  # from the middle outward
-                h = (centre + (turn + 1) // 2 * (4 if turn % 2 else -4)) % HEADINGS
-                if not clears(g, fans, s, shot, h):
+            for turn in range(2 * (half // FAN_STEP) + 3):  # from the middle outward
+                off = (turn + 1) // 2 * (FAN_STEP if turn % 2 else -FAN_STEP)
+                action = Action(shot, (centre + off) % HEADINGS)
+                if not clears_ground(g, tables, s, action):
                     continue
-                glance(g, fans, shot, h, GLANCE, x, y, z, value, desk.room, desk.q)
-                if not promising(desk.q, desk.rough):
+                approximate_action_value(g, tables, place, action, COARSE_SAMPLES, value, work.buffer, work.q)
+                if not promising(work.q, top):
                     continue
-                worth(g, fans, shot, h, coarse, 0.0, 0.0, x, y, z, value, desk.room, desk.q)
+                action_value(g, tables, place, action, Sampling(coarse, 0.0, 0.0), value, work.buffer, work.q)
                 for p in range(pins):
-                    remember(desk.rough, p, desk.q[p], shot, h)
+                    insert_top_k(top, p, work.q[p], action)
         worst = 0.0
         for p in range(pins):
-            worst = max(worst, desk.rough.strokes[p, 0])
-        if worst < HOPELESS:
+            worst = max(worst, top.value[p, 0])
+        if worst < UNFINISHED_STROKES:
             break
-        half = HEADINGS // 2 - 4  # nothing found: any shot, any way out
+        half = HEADINGS // 2 - FAN_STEP  # nothing found: any shot, any way out
 
 
 @kernel(allocates=True)
-def search(
-    g, fans, states, order, start, end, pin_x, pin_y, coarse, fine, value, new, best_shot, best_heading
-):
-    """Look for the best shots of states ``order[start:end]`` for every pin, from the values so far.
+def greedy_improvement(problem, iterate, states, coarse, fine):
+    """Look for the best actions of ``states`` for every pin, from the values so far.
 
-    ``states[s] = (x, y, z)``. Writes ``new[s, p]`` (never above ``value``) and the KEEP best shots with headings.
+    ``coarse`` and ``fine`` are numbers of samples. Writes ``new_value`` (never above ``value``) and the best actions.
     """
-    pins, shots = pin_x.size, fans.carry.size
-    desk = desk_for(fans, pins, max(coarse, fine))
+    tables, value = problem.tables, iterate.value
+    pins, shots = problem.pin_xy.shape[0], tables.carry_m.size
+    work = make_workspace(tables, pins, max(coarse, fine))
     longest = 0.0
-    second = np.zeros(
+    duplicate = np.zeros(
         shots, np.bool_
-    )  # all but as long as a shot before it in the bag: tried beside that one
+    )  # an earlier club carries about as far: evaluated only beside that club
     for shot in range(shots):
-        if fans.carry[shot] < 1000.0:
-            longest = max(longest, fans.carry[shot])
+        if tables.carry_m[shot] < UNAVAILABLE_M:
+            longest = max(longest, tables.carry_m[shot])
         for other in range(shot):
-            if alike(fans.carry[shot], fans.carry[other]):
-                second[shot] = True
-    for n in range(start, end):
-        s = order[n]
-        look_round(g, fans, s, states, pin_x, pin_y, coarse, value, longest, desk)
-        clear(desk.best)
+            if similar(tables.carry_m[shot], tables.carry_m[other]):
+                duplicate[shot] = True
+    for s in states:
+        coarse_search(problem, value, s, coarse, longest, work)
+        reset(work.fine)
         for p in range(pins):
-            for m in range(KEEP):
-                shot, h = desk.rough.shot[p, m], desk.rough.heading[p, m]
+            for m in range(TOP_K):
+                shot, h = work.coarse.shot[p, m], work.coarse.heading[p, m]
                 if shot < 0:
                     continue
                 for other in range(shots):
-                    if second[other] and alike(fans.carry[other], fans.carry[shot]):
+                    if duplicate[other] and similar(tables.carry_m[other], tables.carry_m[shot]):
                         for off in (-2, 0, 2):
-                            consider(g, fans, s, other, h + off, fine, states, value, desk, desk.best)
+                            evaluate_candidate(
+                                problem, value, s, Action(other, h + off), fine, work, work.fine
+                            )
                 for off in range(-3, 4):
-                    consider(g, fans, s, shot, h + off, fine, states, value, desk, desk.best)
-        climb(g, fans, s, fine, states, value, desk, desk.best)
-        keep_best(s, value, new, desk.best, best_shot, best_heading)
+                    evaluate_candidate(problem, value, s, Action(shot, h + off), fine, work, work.fine)
+        local_search(problem, value, s, fine, work, work.fine)
+        write_best(iterate, s, work.fine)
 
 
 @kernel(allocates=True)
-def follow(
-    g, fans, states, leader, order, start, end, pin_x, pin_y, fine, value, new, best_shot, best_heading
-):
-    """Weigh for states ``order[start:end]`` the best shots of their leaders, a place near by with the same lie.
+def warm_start(problem, iterate, states, representative, fine):
+    """Evaluate for ``states`` the best actions of their representative, a state close by with the same lie.
 
-    Each is tried at the same angle to the pin, and at the same aiming point with the shot that carries there; then what lies
-    beside the best for each pin.
+    Each is tried at the same angle to the pin, and at the same aiming point with the shot that carries there; then a local search
+    follows.
     """
-    pins = pin_x.size
-    desk = desk_for(fans, pins, fine)
+    tables, value, place, pin_xy = problem.tables, iterate.value, problem.place, problem.pin_xy
+    pins = pin_xy.shape[0]
+    work = make_workspace(tables, pins, fine)
+    top = work.fine
     step = 2.0 * math.pi / HEADINGS
-    for n in range(start, end):
-        s = order[n]
-        lead = leader[s]
-        x, y = states[s, 0], states[s, 1]
-        lx, ly = states[lead, 0], states[lead, 1]
-        clear(desk.best)
+    for s in states:
+        r = representative[s]
+        x, y = place[s, 0], place[s, 1]
+        rx, ry = place[r, 0], place[r, 1]
+        reset(top)
         for p in range(pins):
-            turn = math.atan2(pin_x[p] - x, pin_y[p] - y) - math.atan2(pin_x[p] - lx, pin_y[p] - ly)
-            for m in range(KEEP):
-                shot, h = best_shot[lead, p, m], best_heading[lead, p, m]
+            turn = math.atan2(pin_xy[p, 0] - x, pin_xy[p, 1] - y) - math.atan2(
+                pin_xy[p, 0] - rx, pin_xy[p, 1] - ry
+            )
+            for m in range(TOP_K):
+                shot, h = iterate.shot[r, p, m], iterate.heading[r, p, m]
                 if shot < 0:
                     continue
-                same = int(np.rint(h + turn / step))
-                consider(g, fans, s, shot, same, fine, states, value, desk, desk.best)
-                ax = lx + fans.carry[shot] * math.sin(h * step) - x
-                ay = ly + fans.carry[shot] * math.cos(h * step) - y
-                away = int(np.rint(math.hypot(ax, ay)))
-                other = fans.nearest[min(away, fans.nearest.size - 1)]
+                same_angle = int(np.rint(h + turn / step))
+                evaluate_candidate(problem, value, s, Action(shot, same_angle), fine, work, top)
+                ax = rx + tables.carry_m[shot] * math.sin(h * step) - x
+                ay = ry + tables.carry_m[shot] * math.cos(h * step) - y
+                metres = int(np.rint(math.hypot(ax, ay)))
+                other = tables.shot_for_m[min(metres, tables.shot_for_m.size - 1)]
                 if other >= 0:
-                    there = int(np.rint(math.atan2(ax, ay) / step))
-                    consider(g, fans, s, other, there, fine, states, value, desk, desk.best)
-        climb(g, fans, s, fine, states, value, desk, desk.best)
-        keep_best(s, value, new, desk.best, best_shot, best_heading)
+                    same_point = int(np.rint(math.atan2(ax, ay) / step))
+                    evaluate_candidate(problem, value, s, Action(other, same_point), fine, work, top)
+        local_search(problem, value, s, fine, work, top)
+        write_best(iterate, s, top)
 
 
 @kernel(python_entry=False)
 def put_first(shots, headings, m):
-    """Move the kept shot in place m to the front."""
+    """Move the action in place m to the front."""
     shot, heading = shots[m], headings[m]
     for k in range(m, 0, -1):
         shots[k], headings[k] = shots[k - 1], headings[k - 1]
@@ -394,56 +456,45 @@ def put_first(shots, headings, m):
 
 
 @kernel(allocates=True)
-def improve(
-    g,
-    fans,
-    states,
-    order,
-    start,
-    end,
-    samples,
-    among,
-    own,
-    wider,
-    value,
-    new,
-    best_shot,
-    best_heading,
-    decrease,
-):
-    """Weigh the best ``among`` kept shots again with the values so far; with ``decrease`` a value never rises.
+def policy_evaluation_sweep(problem, iterate, states, sampling, n_candidates, monotone):
+    """Evaluate the best ``n_candidates`` actions again with the values so far; ``monotone``: a value never rises.
 
-    ``wider[s, p]`` is how much more directions stray from a state to a pin, as a share. Pins that share a shot share the work.
-    Shots that carry less than ``own`` metres are run out one by one, on OWN_SAMPLES.
+    The increase of direction errors is that of the problem, not of ``sampling``. Identical actions of several pins are
+    evaluated once. Shots below the carry of ``sampling`` are simulated directly, on DIRECT_SAMPLES.
     """
+    g, tables, value = problem.ground, problem.tables, iterate.value
     pins = value.shape[1]
     q, low, at = np.empty((pins, pins)), np.empty(pins), np.empty(pins, np.int64)
-    room = room_for(samples)
-    for n in range(start, end):
-        s = order[n]
-        x, y, z = states[s, 0], states[s, 1], states[s, 2]
-        low[:], at[:] = 1e9, 0
-        for m in range(among):
+    buffer = make_sample_buffer(sampling.samples)
+    limit = sampling.direct_simulation_below_m
+    for s in states:
+        xyz = problem.place[s]
+        place = Place(xyz[0], xyz[1], xyz[2], g.obstacle_m[s])
+        shots, headings, scale = iterate.shot[s], iterate.heading[s], problem.dispersion_scale[s]
+        low[:], at[:] = UNKNOWN_STROKES, 0
+        for m in range(n_candidates):
             for p in range(pins):
-                shot, heading = best_shot[s, p, m], best_heading[s, p, m]
-                if shot < 0:
+                action = Action(shots[p, m], headings[p, m])
+                if action.shot < 0:
                     continue
-                like = 0
-                while like < p and not (
-                    best_shot[s, like, m] == shot
-                    and best_heading[s, like, m] == heading
-                    and wider[s, like] == wider[s, p]
+                same = 0
+                while same < p and not (
+                    shots[same, m] == action.shot
+                    and headings[same, m] == action.heading
+                    and scale[same] == scale[p]
                 ):
-                    like += 1
-                if like == p:
-                    many = OWN_SAMPLES if fans.carry[shot] < own else samples
-                    worth(g, fans, shot, heading, many, own, wider[s, p], x, y, z, value, room, q[p])
-                if q[like, p] < low[p]:
-                    low[p], at[p] = q[like, p], m
+                    same += 1
+                if same == p:
+                    many = DIRECT_SAMPLES if tables.carry_m[action.shot] < limit else sampling.samples
+                    action_value(
+                        g, tables, place, action, Sampling(many, limit, scale[p]), value, buffer, q[p]
+                    )
+                if q[same, p] < low[p]:
+                    low[p], at[p] = q[same, p], m
         for p in range(pins):
-            if low[p] < 1e5 or not decrease:
-                put_first(best_shot[s, p], best_heading[s, p], at[p])
-            if low[p] > 1e5:
-                new[s, p] = value[s, p]
+            if low[p] < POSSIBLE_STROKES or not monotone:
+                put_first(shots[p], headings[p], at[p])
+            if low[p] > POSSIBLE_STROKES:
+                iterate.new_value[s, p] = value[s, p]
             else:
-                new[s, p] = min(value[s, p], low[p]) if decrease else low[p]
+                iterate.new_value[s, p] = min(value[s, p], low[p]) if monotone else low[p]
