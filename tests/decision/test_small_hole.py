@@ -93,7 +93,5 @@ def test_a_lost_ball_costs_strokes_and_the_burn_a_penalty():
     stays = s.value[out["state"][~lost], 0] + out["penalty"][~lost]
     share = lost.mean()
     assert 0.0 < share < 0.6
-    assert value == pytest.approx(
-        (1.0 + (stays.sum() / len(out)) + share) / (1.0 - share)
-    )
+    assert value == pytest.approx((1.0 + (stays.sum() / len(out)) + share) / (1.0 - share))
     assert (out["kind"][lost] == Kind.OUT).all()
