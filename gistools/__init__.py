@@ -8,11 +8,13 @@ Console use::
     gt.study(site)
 
 Every step in :data:`gistools.steps.catalogue.STEPS` is a function here. Nothing heavy is imported until it is
-used. Inside a desktop GIS these run in a process of their own: see :mod:`gistools.desktop.apart`.
+used. Inside a desktop GIS the functions run in a child process: see :mod:`gistools.desktop.remote`.
 """
 
 from __future__ import annotations
 
+import os
+import sys
 from importlib import import_module
 from typing import Any
 
@@ -24,28 +26,31 @@ from gistools.base.errors import (
     SiteError,
     WriteError,
 )
-from gistools.steps.catalogue import STEPS, run
+from gistools.base.version import __version__ as __version__
+from gistools.steps.catalogue import STEPS
 
-__version__ = "0.1.0"
-
-#: name -> module that has it, and what it is called there if otherwise
-_ELSEWHERE = {
+#: public function -> module that has it, and what it is called there if otherwise
+_FUNCTIONS = {
     "open_site": "gistools.site.read",
     "check": "gistools.site.check",
     "write_sample": "gistools.site.sample",
+    "proposed_site": "gistools.site.proposed",
+    "run": "gistools.steps.catalogue",
     "study": "gistools.steps.study",
-    "show": "gistools.desktop.show",
-    "plot": "gistools.sheets.notebook",
-    "table": "gistools.sheets.notebook",
-    "vary": "gistools.design.vary",
-    "compare": "gistools.design.compare",
-    "sweep": "gistools.design.vary",
-    "explain": "gistools.design.explain",
     "read_brief": "gistools.steps.brief_rows",
     "played_distance": "gistools.compute.ballistics.effective_distance",
-    "proposed_site": "gistools.site.proposed",
+    "vary": "gistools.design.vary",
+    "sweep": "gistools.design.vary",
+    "compare": "gistools.design.compare",
+    "explain": "gistools.design.explain",
     "hand_off": "gistools.handoff.package:handoff",
+    "plot": "gistools.sheets.notebook",
+    "table": "gistools.sheets.notebook",
+    "show": "gistools.desktop.show",
+    **{name: module for name, (module, _) in STEPS.items()},
 }
+#: functions that return objects of a plotting library, which cannot come from another process
+_LOCAL_ONLY = ("plot",)
 
 __all__ = [
     "Cancelled",
@@ -54,24 +59,30 @@ __all__ = [
     "InputError",
     "SiteError",
     "WriteError",
-    "run",
-    *_ELSEWHERE,
-    *STEPS,
+    *_FUNCTIONS,
 ]
 
 
+def _remote() -> Any:
+    """Return the module that calls functions in a child process, where they have to; else None."""
+    if "qgis.core" not in sys.modules and os.environ.get("GISTOOLS_SUBPROCESS") != "1":
+        return None
+    remote = import_module("gistools.desktop.remote")
+    return remote if remote.required() else None
+
+
 def __getattr__(name: str) -> Any:
-    if (name in _ELSEWHERE or name in STEPS) and name != "show":
-        apart = import_module("gistools.desktop.apart")
-        if apart.wanted():
-            return apart.face(name)
-    if name in _ELSEWHERE:
-        module, _, there = _ELSEWHERE[name].partition(":")
-        return getattr(import_module(module), there or name)
-    if name in STEPS:
-        return getattr(import_module(STEPS[name][0]), name)
-    raise AttributeError(f"module 'gistools' has no attribute {name!r}")
+    if name not in _FUNCTIONS:
+        raise AttributeError(f"module 'gistools' has no attribute {name!r}")
+    module, _, source_name = _FUNCTIONS[name].partition(":")
+    remote = _remote() if name != "show" else None
+    if remote is None:
+        return getattr(import_module(module), source_name or name)
+    if name in _LOCAL_ONLY:
+        raise AttributeError(f"gistools.{name} works in a Python of its own; use gistools.show here")
+    return remote.function(name, module, source_name or name)
 
 
 def __dir__() -> list[str]:
-    return sorted(__all__)
+    absent = _LOCAL_ONLY if _remote() is not None else ()
+    return sorted(set(__all__) - set(absent))

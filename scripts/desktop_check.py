@@ -99,7 +99,7 @@ def main() -> int:
     app.initQgis()
     app.messageLog().messageReceived.connect(lambda text, tag, _level: said.append(f"{tag}: {text}"))
     os.environ.update(MISLEADING)
-    runpy.run_path(str(ROOT / "gistools" / "bootstrap.py"), run_name="bootstrap")
+    runpy.run_path(str(ROOT / "gistools" / "desktop" / "bootstrap.py"), run_name="bootstrap")
     with tempfile.TemporaryDirectory() as folder:
         try:
             path = given.site.resolve() if given.site else studied_sample(Path(folder))
@@ -129,15 +129,27 @@ def studied_sample(folder: Path) -> Path:
     path = folder / "merrowby.gpkg"
     gt.write_sample(path)
     site = gt.open_site(path)
-    expect(site.holes == [1, 2, 3], f"opened apart: {site.crs}, holes {site.holes}")
+    expect(site.holes == [1, 2, 3], f"opened in a child: {site.crs}, holes {site.holes}")
     heard: list[float] = []
     start = time.monotonic()
     done = gt.study(site, quick=True, progress=lambda share, _text: heard.append(share))
-    expect(done.path == path, f"studied apart in {time.monotonic() - start:.0f} s")
+    expect(done.path == path, f"studied in a child in {time.monotonic() - start:.0f} s")
     expect(len(set(heard)) > 20 and heard == sorted(heard), f"progress heard, {len(set(heard))} steps")
-    carries = gt.carries(site, hole=1)
+    carries = gt.carries(site, hole=1)["carries"]
     burn = [r["carry_m"] for r in carries if "Burn" in r["feature"]]
-    expect(len(burn) > 3 and 100 < max(burn) < 300, f"one step apart: {len(carries)} rows")
+    expect(len(burn) > 3 and 100 < max(burn) < 300, f"one step in a child: {len(carries)} rows")
+    start = time.monotonic()
+    again = gt.carries(site, hole=1)["carries"]
+    seconds = time.monotonic() - start
+    expect(len(again) == len(carries) and seconds < 0.5, f"nothing computed, answered in {seconds:.2f} s")
+    tables = [
+        gt.table(carries),
+        gt.compare(site, gt.vary(site, raise_m={"Haar Knowe": 0.5}), hole=1, play=False),
+    ]
+    expect(all(len(t) for t in tables), f"table and compare: {[len(t) for t in tables]} rows")
+    expect(
+        all(callable(getattr(gt, name)) for name in dir(gt)), "every name that dir(gt) lists can be called"
+    )
     loaded = {"geopandas", "fiona", "rasterio", "numba", "pandas", "shapely"} & set(sys.modules)
     expect(not loaded, f"nothing heavy came into the desktop's process {sorted(loaded)}")
     return path
@@ -251,7 +263,7 @@ def edits_are_respected(path: Path) -> None:
         "after a run the shown layers are refreshed and whole",
     )
     expect(asked(path, "PRAGMA integrity_check") == "ok", "the file is whole, as another program reads it")
-    written = len(gt.carries(site))
+    written = len(gt.carries(site)["carries"])
     got = sum(1 for _ in layers["carries"].getFeatures())
     expect(got > 0 and written > 0, f"carries read again through the desktop: {got} rows")
 
@@ -282,9 +294,9 @@ def stopping_leaves_the_file(path: Path) -> None:
     expect(told.startswith("Cancelled") and digest(path) == before, f"Ctrl-C: {told}")
 
     def kill() -> None:
-        from gistools.desktop import apart
+        from gistools.desktop import remote
 
-        for pid in apart.children():
+        for pid in remote.process_ids():
             os.kill(pid, signal.SIGKILL)
 
     threading.Timer(4.0, kill).start()

@@ -63,6 +63,12 @@ def suffix_ok(name: str, unit: str) -> bool:
     return name.endswith(UNITS[unit][0])
 
 
+def unit_of(name: str) -> str:
+    """Return the unit whose suffix a name ends in, "" where there is none."""
+    fitting = [unit for unit, (suffix, _) in UNITS.items() if suffix and name.endswith(suffix)]
+    return max(fitting, key=lambda unit: len(UNITS[unit][0]), default="")
+
+
 def to_yards(metres: float) -> float:
     """Convert metres to international yards (exact factor 0.9144)."""
     return metres / YARD_M

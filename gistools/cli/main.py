@@ -342,6 +342,14 @@ def desktop() -> None:
 
 
 @main.command()
+def serve() -> None:
+    """Answer requests of another program: lines of JSON on standard input and output."""
+    from gistools.cli.serve import serve as answer_requests
+
+    answer_requests()
+
+
+@main.command()
 @click.option("--quick", is_flag=True, help="Only what a quick study needs.")
 def prepare(quick: bool) -> None:
     """Compile the loops now, once after installing, instead of during the first study."""

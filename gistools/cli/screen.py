@@ -16,7 +16,7 @@ from rich.table import Table
 from rich.text import Text
 
 from gistools.base.json_values import json_value
-from gistools.base.units import UNITS, YARD_M, heading, show_number
+from gistools.base.units import UNITS, YARD_M, heading, show_number, unit_of
 from gistools.site.model import Map
 from gistools.steps.catalogue import Step, find
 
@@ -107,24 +107,26 @@ def print_result(result: Any, length_unit: str = "m") -> None:
         )
 
 
-def print_changes(found: pd.DataFrame, length_unit: str = "m") -> None:
+def print_changes(changes: pd.DataFrame, length_unit: str = "m") -> None:
     """Print what ``compare`` returned, all of it, with a sign before each change; heights stay in metres."""
     console = Console(width=None if sys.stdout.isatty() else 200)
-    if not len(found):
+    if not len(changes):
         console.print("no figure changes")
         return
-    keys = [c for c in found.columns if c not in ("measure", "before", "after", "change")]
-    keys = [k for k in keys if found[k].notna().any()]
+    keys = [c for c in changes.columns if c not in ("measure", "before", "after", "change")]
+    keys = [k for k in keys if changes[k].notna().any()]
     shown = Table(header_style="bold")
     for column in (*keys, "measure"):
         shown.add_column(Text(column))
     for column in ("before", "after", "change"):
         shown.add_column(Text(column), justify="right")
-    for row in found.to_dict("records"):
+    for row in changes.to_dict("records"):
+        unit = unit_of(row["measure"])
         if length_unit == "yd" and row["measure"].endswith("_m") and "ground." not in row["measure"]:
             row |= {k: row[k] / YARD_M for k in ("before", "after", "change")}
             row["measure"] = row["measure"].removesuffix("_m") + " [yd]"
-        words = ["" if pd.isna(row[k]) else cell(row[k]) for k in (*keys, "measure", "before", "after")]
+        words = [cell(row[k]) for k in (*keys, "measure")]
+        words += [cell(row[k], unit) for k in ("before", "after")]
         change = "" if pd.isna(row["change"]) else f"{row['change']:+.2f}"
         shown.add_row(*(Text(w) for w in (*words, change)))
     console.print(shown)

@@ -17,10 +17,10 @@ import numpy as np
 import pandas as pd
 from shapely import affinity
 
-import gistools
 from gistools.base.errors import InputError
 from gistools.base.jit import kernel_stamp
 from gistools.base.progress import tick
+from gistools.base.version import __version__
 from gistools.compute.ballistics.turf import FIRMNESS
 from gistools.design.compare import measure
 from gistools.design.edits import SiteEdits
@@ -203,7 +203,7 @@ def _key(site: Site, case: Any, measures: Sequence[str], hole: int | None, optio
     inputs = [
         dict(fingerprint(site)),
         plain(site.settings),
-        f"{gistools.__version__} {kernel_stamp()}",
+        f"{__version__} {kernel_stamp()}",
         repr(case),
         list(measures),
         hole,

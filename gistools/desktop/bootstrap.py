@@ -1,7 +1,8 @@
-"""Make ``import gistools`` work in a program's own Python console, with nothing installed there.
+"""Make ``import gistools`` work in a Python in which nothing was installed.
 
-Run as ``runpy.run_path(".../gistools/desktop/bootstrap.py", run_name="bootstrap")``. Only this package is brought
-in, not the folder it lies in: the libraries it stands on stay where they are and are used by child processes.
+Run as ``runpy.run_path(".../gistools/desktop/bootstrap.py", run_name="bootstrap")`` it brings this package alone into
+a program's own console: the libraries it stands on stay where they are and are used by a child process. Run as a
+script it is that child: the command ``gistools serve`` of this very package.
 """
 
 from __future__ import annotations
@@ -25,5 +26,9 @@ def load() -> None:
     spec.loader.exec_module(module)
 
 
-if __name__ == "bootstrap":
+if __name__ in ("bootstrap", "__main__"):
     load()
+if __name__ == "__main__":
+    from gistools.cli.main import main
+
+    main(["serve"])

@@ -26,8 +26,9 @@ from qgis.PyQt.QtGui import QColor
 from qgis.PyQt.QtXml import QDomDocument
 
 from gistools.base.errors import InputError
-from gistools.desktop.show import GROUND, LIT, MAPS, ORDER, OTHERS, PARTS, PREFIX, SURVEY, TABLES
+from gistools.desktop.groups import GROUND, MAPS, ORDER, OTHERS, PARTS, SURVEY, TABLES, VISIBLE
 from gistools.sheets.styles import SCALE, survey_style
+from gistools.site.schema import RESULT_PREFIX
 
 ROUGH = "#a8a070"
 MARK = "gistools/file"
@@ -36,7 +37,7 @@ MARK = "gistools/file"
 def show(path: Path, *, survey: bool) -> list[str]:
     """Add, refresh and take out layers so that the project shows what the file holds."""
     inside = _inside(path)
-    results = {n: s for n, s in inside.items() if n.startswith(PREFIX) or n == "terrain_proposed"}
+    results = {n: s for n, s in inside.items() if n.startswith(RESULT_PREFIX) or n == "terrain_proposed"}
     if not results:
         raise InputError(f"{path.name} has no result layers yet: run gistools.study(site) first")
     refresh(path)
@@ -164,7 +165,7 @@ def _ordered(found: dict[str, Any]) -> list[str]:
 def _add(project: Any, group: QgsLayerTreeGroup, name: str, sub: Any, path: Path) -> str:
     """Open one table, draw it, put it in its place; an empty name where the desktop cannot open it."""
     is_map = sub.type() == QgsMapLayerType.RasterLayer
-    words = name.removeprefix(PREFIX).replace("_", " ")
+    words = name.removeprefix(RESULT_PREFIX).replace("_", " ")
     if is_map:
         layer = QgsRasterLayer(f"GPKG:{path}:{name}", words, "gdal")
     else:
@@ -176,7 +177,9 @@ def _add(project: Any, group: QgsLayerTreeGroup, name: str, sub: Any, path: Path
         _draw_map(layer, name)
     elif name in SURVEY:
         _draw_survey(layer, name)
-    about = next((part for part, layers in PARTS.items() if name.removeprefix(PREFIX) in layers), OTHERS)
+    about = next(
+        (part for part, layers in PARTS.items() if name.removeprefix(RESULT_PREFIX) in layers), OTHERS
+    )
     if name in SURVEY or name == "terrain":
         about = GROUND
     elif is_map or plain:
@@ -184,7 +187,7 @@ def _add(project: Any, group: QgsLayerTreeGroup, name: str, sub: Any, path: Path
     inner = _part(group, about)
     project.addMapLayer(layer, False)
     node = inner.addLayer(layer)
-    node.setItemVisibilityChecked(name.removeprefix(PREFIX) in LIT)
+    node.setItemVisibilityChecked(name.removeprefix(RESULT_PREFIX) in VISIBLE)
     node.setExpanded(False)
     return words
 
@@ -203,7 +206,7 @@ def _draw_survey(layer: QgsVectorLayer, name: str) -> None:
 def _draw_map(layer: QgsRasterLayer, name: str) -> None:
     """Terrain as relief, results on the sheet's scale."""
     data = layer.dataProvider()
-    if name.removeprefix(PREFIX).startswith("terrain"):
+    if name.removeprefix(RESULT_PREFIX).startswith("terrain"):
         relief = QgsHillshadeRenderer(data, 1, 315.0, 45.0)
         relief.setZFactor(2.0)
         relief.setMultiDirectional(True)

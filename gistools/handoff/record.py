@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-import gistools
+from gistools.base.version import __version__
 from gistools.compute.layout.setting_out import CODES
 from gistools.handoff.frame import Frame
 from gistools.site.model import Site
@@ -30,7 +30,7 @@ _WEB = "The GeoJSON is in WGS 84 and can be metres off on the ground: for maps, 
 
 def version() -> str:
     """Version of this program."""
-    return str(gistools.__version__)
+    return str(__version__)
 
 
 def site_name(site: Site) -> str:

@@ -10,9 +10,9 @@ from typing import Any
 import geopandas as gpd
 import pandas as pd
 
-import gistools
 from gistools.base import jit as _jit
 from gistools.base.errors import GistoolsError
+from gistools.base.version import __version__
 from gistools.site._file import Contents, look_inside
 from gistools.site.model import Map, Site
 from gistools.site.provenance import fingerprint, plain, records
@@ -101,7 +101,7 @@ def _holds(site: Site, record: dict[str, Any]) -> bool:
     return (
         record.get("inputs_sha256") == dict(fingerprint(site))
         and record.get("settings") == plain(site.settings)
-        and record.get("toolkit") == f"golf-gistools {gistools.__version__}"
+        and record.get("toolkit") == f"golf-gistools {__version__}"
         and record.get("kernels") == kernels
     )
 

@@ -12,8 +12,8 @@ from pathlib import Path
 from string import Template
 from typing import Any
 
-from gistools import __version__
 from gistools.base.errors import InputError, WriteError
+from gistools.base.version import __version__
 from gistools.sheets.data import KEYS, payload
 from gistools.sheets.gather import Found, Progress, gather
 from gistools.sheets.plain import embedded

@@ -21,8 +21,8 @@ import numpy as np
 import pandas as pd
 import shapely
 
-import gistools
 from gistools.base import jit as _jit
+from gistools.base.version import __version__
 from gistools.site._file import look_inside, reading
 from gistools.site.model import Site
 from gistools.site.schema import RESULT_PREFIX, TERRAIN_PROPOSED
@@ -43,7 +43,7 @@ def record(site: Site, step: str, options: Mapping[str, Any]) -> dict[str, Any]:
     assumed = [str(f) for f in site.findings if f.level == "warning" and (f.layer in read or not f.layer)]
     return {
         "step": step,
-        "toolkit": f"golf-gistools {gistools.__version__}",
+        "toolkit": f"golf-gistools {__version__}",
         "written": datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
         "options": plain(options),
         "settings": plain(site.settings),

@@ -302,12 +302,6 @@ def run(
     progress: Callable[[float, str], None] | None = None,
     **options: Any,
 ) -> Any:
-    """Run one step by name, with progress. See :func:`step` for what comes back.
-
-    A site opened apart (:mod:`gistools.desktop.apart`) runs it in a process of its own.
-    """
-    apart = getattr(site, "run", None)
-    if apart is not None:
-        return apart(name, progress=progress, **options)
+    """Run one step by name, with progress. See :func:`step` for what comes back."""
     with on_progress(progress):
         return function(name)(site, **options)

@@ -46,7 +46,7 @@ def result_as_json(result: Any, crs: str = "") -> dict[str, Any]:
     """
     layers = layers_of(result)
     tables = {name: part for name, part in layers.items() if not isinstance(part, Map)}
-    attrs = next((t.attrs for t in tables.values() if "step" in t.attrs), {})
+    attrs: Mapping[str, Any] = next((t.attrs for t in tables.values() if "step" in t.attrs), {})
     step = attrs.get("step", "")
     declared = {w.layer: w for w in find(step).writes} if step in STEPS else {}
     out: dict[str, Any] = {}
