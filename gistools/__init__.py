@@ -27,6 +27,7 @@ from gistools.base.errors import (
     WriteError,
 )
 from gistools.base.version import __version__ as __version__
+from gistools.site.results import Style, set_style_source
 from gistools.steps.catalogue import STEPS
 
 #: public function -> module that has it, and what it is called there if otherwise
@@ -69,6 +70,15 @@ def _remote() -> Any:
         return None
     remote = import_module("gistools.desktop.remote")
     return remote if remote.required() else None
+
+
+def _sheet_style(layer: str) -> Style | None:
+    from gistools.sheets.styles import desktop_style
+
+    return desktop_style(layer)
+
+
+set_style_source(_sheet_style)
 
 
 def __getattr__(name: str) -> Any:

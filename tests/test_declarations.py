@@ -10,7 +10,8 @@ from pandas.testing import assert_frame_equal
 import gistools
 from gistools.base.columns import Column
 from gistools.base.errors import InputError
-from gistools.site.model import Map, Site
+from gistools.site.model import Site
+from gistools.site.results import Map
 from gistools.site.schema import SURVEY_LAYERS
 from gistools.steps.catalogue import STEPS, Step, find, function
 

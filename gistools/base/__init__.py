@@ -1,1 +1,1 @@
-"""What every floor may use: errors, units, columns, grid, progress and the compiler door."""
+"""What every floor may use: errors, units, columns, grid, values, files, progress and the compiler door."""

@@ -15,9 +15,9 @@ from rich.progress import BarColumn, Progress, TextColumn
 from rich.table import Table
 from rich.text import Text
 
-from gistools.base.json_values import json_value
 from gistools.base.units import UNITS, YARD_M, heading, show_number, unit_of
-from gistools.site.model import Map
+from gistools.base.values import json_value
+from gistools.site.results import Map
 from gistools.steps.catalogue import Step, find
 
 ROWS_SHOWN = 60
@@ -143,8 +143,8 @@ def print_findings(findings: list[Any]) -> None:
         line = Text(f"{finding.level:8}", style=style[finding.level])
         where = finding.layer + (f" {finding.fid}" if finding.fid is not None else "")
         line.append(f"{where}: " if where else "", style="bold")
-        line.append(f"{finding.what}. ", style="default")
-        line.append(finding.do, style="italic")
+        line.append(f"{finding.message}. ", style="default")
+        line.append(finding.remedy, style="italic")
         console.print(line)
     errors = sum(f.level == "error" for f in findings)
     console.print(Text(f"{errors} errors, {len(findings) - errors} other remarks"))

@@ -35,8 +35,8 @@ from typing import Any
 
 import gistools
 from gistools.base.errors import GistoolsError, GistoolsWarning, InputError
-from gistools.base.json_values import json_value
 from gistools.base.progress import on_progress
+from gistools.base.values import json_value
 from gistools.base.version import __version__
 
 #: progress is told when it has grown by this share
@@ -239,7 +239,7 @@ class Stored:
 
 def _layers(value: Any) -> dict[str, Any]:
     """Return the layers and maps of a result as plain values; nothing for what is no result."""
-    from gistools.site.model import Map
+    from gistools.site.results import Map
     from gistools.steps.records import layers_of, result_as_json
 
     parts = list(value.values()) if isinstance(value, Mapping) else [value]

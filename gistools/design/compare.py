@@ -147,14 +147,14 @@ def usual_measures(before: Site, after: Site, play: bool) -> list[str]:
     InputError
         If the sites do not share their grid.
     """
-    if before.metric != after.metric:
+    if before.crs_metric != after.crs_metric:
         raise InputError("the two sites are in different CRSs; bring them into one")
     possible = []
     for name in (*USUAL, *(PLAYED if play else ())):
         spec = target_of(name)[0]
         try:
-            before.require(spec)
-            after.require(spec)
+            spec.require(before)
+            spec.require(after)
         except SiteError:
             continue
         possible.append(name)
@@ -207,7 +207,7 @@ def ground_rows(before: Site, after: Site, hole: int | None = None) -> pd.DataFr
     earth = volumes.compare(first, second, touched_m=TOUCHED_M)
     i, j = (float(v.mean()) for v in np.nonzero(touched))
     x, y = first.x_west + (j + 0.5) * first.cell, first.y_north - (i + 0.5) * first.cell
-    square = combined_factor(before.metric, x, y, float(np.nanmean(first.z[touched]))) ** 2
+    square = combined_factor(before.crs_metric, x, y, float(np.nanmean(first.z[touched]))) ** 2
     rise = (second.z - first.z)[touched]
     slopes = [100.0 * np.hypot(*np.gradient(s.z, s.cell))[touched] for s in (first, second)]
     steepest = [float(np.nanmax(s)) for s in slopes]

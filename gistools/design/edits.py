@@ -24,9 +24,10 @@ from gistools.base.errors import InputError
 from gistools.compute.terrain.screening import LEAST_RISE_M, laplace
 from gistools.compute.terrain.surface import Floats, Surface
 from gistools.hole.ground_gather import LIP_M
-from gistools.site.cover import feature_names
-from gistools.site.finding import Finding
-from gistools.site.model import ArrayGround, Site
+from gistools.site.findings import Finding
+from gistools.site.land_cover import feature_names
+from gistools.site.model import Site
+from gistools.site.types import ArrayTerrain
 
 MOVABLE = ("mounds", "bunkers", "burns", "water", "trees", "structures")
 WITH_GROUND = {"mounds": "rise", "bunkers": "hollow"}
@@ -71,7 +72,7 @@ class SiteEdits:
 
     def apply(self, settings: Mapping[str, Any]) -> Site:
         """Return the changed site. Its findings name the features that moved in plan alone."""
-        ground = None if self.surface is None else ArrayGround(self.surface)
+        ground = None if self.surface is None else ArrayTerrain(self.surface)
         site = self.site.replace(ground=ground, settings=settings, **self.tables)
         return dataclasses.replace(site, findings=(*site.findings, *self.findings))
 

@@ -51,7 +51,7 @@ def explain(
     InputError
         If there is no such hole, pin, player or wind, or no ball is played from there.
     """
-    site.pick(hole)
+    site.selected_holes(hole)
     names = ground_of(site, hole).pins
     if pin not in names:
         raise InputError(f"hole {hole} has no pin {pin!r}; it has {', '.join(names)}")

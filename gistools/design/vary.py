@@ -20,12 +20,13 @@ from shapely import affinity
 from gistools.base.errors import InputError
 from gistools.base.jit import kernel_stamp
 from gistools.base.progress import tick
+from gistools.base.values import json_value
 from gistools.base.version import __version__
 from gistools.compute.ballistics.turf import FIRMNESS
 from gistools.design.compare import measure
 from gistools.design.edits import SiteEdits
 from gistools.site.model import Site
-from gistools.site.provenance import fingerprint, plain
+from gistools.site.provenance import fingerprint
 
 
 def vary(
@@ -167,7 +168,7 @@ def sweep(
         done[number] = table
         if path is not None:
             part = path.with_suffix(".part")
-            table.to_json(part, orient="split")
+            table.json_value(part, orient="split")
             part.replace(path)
         tick(len(done) / len(cases), f"{len(done)} of {len(cases)} variants")
 
@@ -202,11 +203,11 @@ def _key(site: Site, case: Any, measures: Sequence[str], hole: int | None, optio
     """Return a hash of everything the figures of a variant depend on."""
     inputs = [
         dict(fingerprint(site)),
-        plain(site.settings),
+        json_value(site.settings),
         f"{__version__} {kernel_stamp()}",
         repr(case),
         list(measures),
         hole,
-        plain(options),
+        json_value(options),
     ]
     return hashlib.sha256(json.dumps(inputs, sort_keys=True).encode()).hexdigest()[:24]

@@ -193,7 +193,7 @@ def _as_built(name: str, rows: list[Any], site: Site, order: Order) -> gpd.GeoDa
             "feature": [r[4] for r in rows],
         },
         geometry=gpd.points_from_xy(x, y),
-        crs=site.metric,
+        crs=site.crs_metric,
     )
 
 

@@ -98,7 +98,7 @@ def handoff(
     to = Path(to)
     _may_write(to, replace)
     frame = Frame.of(site)
-    holes = site.pick(hole)
+    holes = site.selected_holes(hole)
     aside = to.with_name(f".{to.name}.part-{os.getpid()}")
     try:
         to.parent.mkdir(parents=True, exist_ok=True)

@@ -15,7 +15,7 @@ from gistools.base.errors import SiteError
 from gistools.compute.terrain.defaults import TREES
 from gistools.compute.terrain.surface import Surface
 from gistools.hole.ground_gather import Hole, Named, Pin, Places, Tee, centre, things_of
-from gistools.site.cover import areas, feature_names, in_bounds
+from gistools.site.land_cover import areas, feature_names, in_bounds
 from gistools.site.model import Site
 from gistools.steps.catalogue import Writes, need
 from gistools.steps.slope_rows import Row
@@ -41,8 +41,8 @@ def table_of(site: Site, writes: Writes, rows: list[Row]) -> Any:
             table[column.name] = pd.array(["" if v is None else v for v in cells], dtype="object")
     if not writes.geometry:
         return pd.DataFrame(table)
-    shapes = gpd.GeoSeries([row["geometry"] for row in rows], crs=site.metric)
-    return gpd.GeoDataFrame(table, geometry=shapes, crs=site.metric)
+    shapes = gpd.GeoSeries([row["geometry"] for row in rows], crs=site.crs_metric)
+    return gpd.GeoDataFrame(table, geometry=shapes, crs=site.crs_metric)
 
 
 def _named(site: Site, layer: str, table: Any) -> list[str]:

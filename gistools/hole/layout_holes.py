@@ -24,7 +24,7 @@ from gistools.compute.layout.lines_of_play import (
 )
 from gistools.compute.layout.setbacks import Neighbour, fairway_stretch
 from gistools.compute.terrain.surface import Surface
-from gistools.site.cover import areas, feature_names, hazards
+from gistools.site.land_cover import areas, feature_names, hazards
 from gistools.site.model import Site
 
 PATHS = {"public": "public path", "road": "road"}

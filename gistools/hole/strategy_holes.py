@@ -26,7 +26,7 @@ from gistools.compute.decision.value_iteration import Strokes, solve_on
 from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
 from gistools.compute.terrain.surface import Surface
 from gistools.hole.ground_holes import hole_of
-from gistools.site.cover import Cover, cover
+from gistools.site.land_cover import Cover, cover
 from gistools.site.model import Site
 
 MARGIN_M = 60.0

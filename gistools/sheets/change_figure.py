@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from gistools.base.errors import InputError
 from gistools.design.compare import both_surfaces, compare, ground_rows
 from gistools.sheets.figures import INK, _furniture, _label, _pins, _relief, _survey
-from gistools.site.model import Map, Site
+from gistools.site.model import Site
+from gistools.site.results import Map
 from gistools.steps.catalogue import need
 
 SEEN = "cividis"  # even steps of lightness (Nunez et al. 2018, PLOS ONE 13(7))

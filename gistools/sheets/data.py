@@ -17,7 +17,8 @@ from gistools.sheets.plan_svg import Plan
 from gistools.sheets.rasters import coloured, span, stops
 from gistools.sheets.shown import DRAWN, with_shown
 from gistools.sheets.shown import SHOWN as SHOWN_TABLES
-from gistools.site.model import Map, Site, names
+from gistools.site.model import Site, names
+from gistools.site.results import Map
 
 KEYS = ("tee", "player", "wind", "pin")
 #: columns that say where a row came from, of no use to a reader

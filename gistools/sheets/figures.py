@@ -14,7 +14,8 @@ from matplotlib.figure import Figure
 
 from gistools.base.errors import GistoolsError
 from gistools.compute.terrain.surface import Surface
-from gistools.site.model import Map, Site
+from gistools.site.model import Site
+from gistools.site.results import Map
 from gistools.steps.catalogue import need
 
 #: colours of the ground, dark to light by how closely it is mown; told apart by lightness as well as by hue

@@ -12,7 +12,8 @@ from gistools.base.columns import Column
 from gistools.base.errors import Cancelled, GistoolsError
 from gistools.base.progress import on_progress, tick
 from gistools.sheets.kept import kept
-from gistools.site.model import Map, Site
+from gistools.site.model import Site
+from gistools.site.results import Map
 from gistools.steps.catalogue import Step, find, need
 from gistools.steps.study import PLAYED_OUT
 

@@ -7,16 +7,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-import geopandas as gpd
 import pandas as pd
 
-from gistools.base import jit as _jit
 from gistools.base.errors import GistoolsError
-from gistools.base.version import __version__
 from gistools.site._file import Contents, look_inside
-from gistools.site.model import Map, Site
-from gistools.site.provenance import fingerprint, plain, records
-from gistools.site.write import read_result
+from gistools.site.model import Site
+from gistools.site.provenance import records, still_holds
+from gistools.site.result_layers import read_result
+from gistools.site.results import Map
 from gistools.steps.catalogue import Step
 
 NOT_YET = "this site has not been studied that far"
@@ -58,7 +56,7 @@ def kept(site: Site, step: Step, hole: int) -> dict[str, Any] | str:
         record = _of_hole(by_table.get(name.lower(), []), step, hole)
         if record is None:
             return NOT_YET
-        if not _holds(site, record):
+        if not still_holds(site, record):
             return OUTDATED
         out[name.lower().removeprefix("study_")] = _inward(site, held.read(site, name), hole)
     return out
@@ -96,16 +94,6 @@ def _of_hole(found: list[dict[str, Any]], step: Step, hole: int) -> dict[str, An
     return fitting[-1] if fitting else None
 
 
-def _holds(site: Site, record: dict[str, Any]) -> bool:
-    kernels = _jit.kernel_stamp() + ("" if _jit.ENABLED else " (not compiled)")
-    return (
-        record.get("inputs_sha256") == dict(fingerprint(site))
-        and record.get("settings") == plain(site.settings)
-        and record.get("toolkit") == f"golf-gistools {__version__}"
-        and record.get("kernels") == kernels
-    )
-
-
 def _inward(site: Site, result: Any, hole: int) -> Any:
     """Return a result as steps hand it to each other: of one hole, coordinates in metres, words never missing."""
     if isinstance(result, Map):
@@ -114,11 +102,7 @@ def _inward(site: Site, result: Any, hole: int) -> Any:
     if "hole" in table:
         table = table[table["hole"].isna() | (table["hole"] == hole)]
     table = table.reset_index(drop=True)
-    if isinstance(table, gpd.GeoDataFrame):
-        shapes = table.geometry
-        if site.unit_m != 1.0:
-            shapes = shapes.affine_transform([site.unit_m, 0, 0, site.unit_m, 0, 0])
-        table = table.set_geometry(shapes.set_crs(site.metric, allow_override=True), crs=site.metric)
+    table = site.from_output_crs(table)
     for column in table.columns:
         if pd.api.types.is_string_dtype(table[column]) or table[column].dtype == object:
             table[column] = table[column].fillna("")

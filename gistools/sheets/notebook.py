@@ -18,7 +18,8 @@ from gistools.base.errors import InputError
 from gistools.base.units import UNITS, heading, show_number
 from gistools.sheets.figures import INK, ground
 from gistools.sheets.styles import PLAIN, SCALE, STYLES, Style
-from gistools.site.model import Map, Site
+from gistools.site.model import Site
+from gistools.site.results import Map
 from gistools.steps.catalogue import find
 
 #: columns of no use to a reader
@@ -152,10 +153,10 @@ def _columns(rows: pd.DataFrame) -> dict[str, Column]:
 
 def _in_metres(rows: gpd.GeoDataFrame, site: Site | None) -> gpd.GeoDataFrame:
     """Return a layer in metres, as the ground is drawn; attrs kept."""
-    if site is None or site.unit_m == 1.0 or rows.crs == site.metric:
+    if site is None or site.unit_m == 1.0 or rows.crs == site.crs_metric:
         return rows
     out = rows.set_geometry(rows.geometry.affine_transform([site.unit_m, 0, 0, site.unit_m, 0, 0]))
-    out = out.set_crs(site.metric, allow_override=True)
+    out = out.set_crs(site.crs_metric, allow_override=True)
     out.attrs = dict(rows.attrs)
     return out
 

@@ -79,7 +79,7 @@ def write_sheets(
     """
     if units not in ("m", "yd"):
         raise InputError(f"units is {units!r}; it can be m or yd")
-    holes = site.pick(hole)
+    holes = site.selected_holes(hole)
     folder = _folder(site, to)
     wanted = [f"hole_{h}.html" for h in holes] + [INDEX]
     _refuse_existing(folder, wanted, replace)

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from gistools.compute.terrain.surface import Surface
 from gistools.sheets.figures import hillshade
 from gistools.sheets.frame import Frame
-from gistools.site.model import Map
+from gistools.site.results import Map
 
 #: even steps of lightness that keep their order for colour-blind readers (Nunez et al. 2018, PLOS ONE 13(7))
 PALETTE = "cividis"

@@ -6,18 +6,19 @@ import sqlite3
 from typing import Any
 
 from gistools.base.errors import WriteError
+from gistools.base.values import json_text
 from gistools.site import _merge
-from gistools.site.model import Map
-from gistools.site.provenance import COPY_URI, RECORD_URI, as_json, records_in
-from gistools.site.results import Item
+from gistools.site.provenance import COPY_URI, RECORD_URI, records_in
+from gistools.site.result_layers import ResultLayer
+from gistools.site.results import Map, Style
 from gistools.site.schema import RESULT_PREFIX, SURVEY_LAYERS
 
 
 def exchange(
     link: sqlite3.Connection,
-    items: list[Item],
-    told: list[str],
-    drawn: list[tuple[str, str] | None],
+    layers: list[ResultLayer],
+    records: list[str],
+    styles: list[Style | None],
     mark: dict[str, Any] | None,
 ) -> None:
     """Take the old layers out and bring the new ones in, with titles, records and styles.
@@ -26,9 +27,9 @@ def exchange(
     ----------
     link
         The site file, in a transaction, with the scratch file attached as ``src``.
-    items
+    layers
         The results, already built in the scratch file.
-    told, drawn
+    records, styles
         For each result its record and its style (or None).
     mark
         What to say about the file as a whole, where it is a copy.
@@ -40,32 +41,32 @@ def exchange(
     """
     broken = link.execute("PRAGMA main.foreign_key_check").fetchall()
     srs_id = _srs_id(link)
-    for table in _outdated(link, items):
+    for table in _outdated(link, layers):
         _merge.drop(link, table)
-    for item, text, style in zip(items, told, drawn, strict=True):
-        earlier = _other_holes_records(link, item)
-        _merge.drop(link, item.table)
-        _merge.copy(link, item.table, srs_id)
+    for layer, text, style in zip(layers, records, styles, strict=True):
+        earlier = _other_holes_records(link, layer)
+        _merge.drop(link, layer.table)
+        _merge.copy(link, layer.table, srs_id)
         link.execute(
             "UPDATE gpkg_contents SET description = ?, last_change = strftime('%Y-%m-%dT%H:%M:%fZ','now')"
             " WHERE table_name = ?",
-            (item.text, item.table),
+            (layer.text, layer.table),
         )
-        if isinstance(item.content, Map):
+        if isinstance(layer.content, Map):
             link.execute(
                 "UPDATE gpkg_2d_gridded_coverage_ancillary SET field_name = ?, quantity_definition = ?"
                 " WHERE tile_matrix_set_name = ?",
-                (item.content.name, item.text or item.content.name, item.table),
+                (layer.content.name, layer.text or layer.content.name, layer.table),
             )
-        _merge.describe_columns(link, item.table, item.titles)
+        _merge.describe_columns(link, layer.table, layer.info.columns)
         for old in earlier:
-            _merge.add_record(link, item.table, RECORD_URI, old)
-        _merge.add_record(link, item.table, RECORD_URI, text)
+            _merge.add_record(link, layer.table, RECORD_URI, old)
+        _merge.add_record(link, layer.table, RECORD_URI, text)
         if style is not None:
-            _merge.add_styles(link, [(item.table, _geometry_column(link, item.table), *style)])
+            _merge.add_styles(link, [(layer.table, _geometry_column(link, layer.table), *style)])
     if mark is not None:
         _merge.forget(link, None, COPY_URI)
-        _merge.add_record(link, None, COPY_URI, as_json(mark))
+        _merge.add_record(link, None, COPY_URI, json_text(mark))
     if link.execute("PRAGMA main.foreign_key_check").fetchall() != broken:
         raise WriteError("the bookkeeping of the file would no longer agree; nothing was written")
 
@@ -97,29 +98,29 @@ def _srs_id(link: sqlite3.Connection) -> int:
     return int(row[0])
 
 
-def _outdated(link: sqlite3.Connection, items: list[Item]) -> list[str]:
+def _outdated(link: sqlite3.Connection, layers: list[ResultLayer]) -> list[str]:
     """Return result tables that an earlier run of the same steps left and this one does not have."""
-    new = {item.table for item in items}
-    runs = {(item.step, item.hole) for item in items if item.step}
+    new = {layer.table for layer in layers}
+    runs = {(layer.info.step, layer.hole) for layer in layers if layer.info.step}
     out = []
-    for table, told in records_in(link).items():
+    for table, stored in records_in(link).items():
         if table.lower() in new or not table.lower().startswith(RESULT_PREFIX):
             continue
-        earlier = {(t.get("step"), t.get("options", {}).get("hole")) for t in told}
+        earlier = {(t.get("step"), t.get("options", {}).get("hole")) for t in stored}
         whole = {step for step, hole in runs if hole is None}
         if earlier <= runs or {step for step, _ in earlier} <= whole:
             out.append(table)
     return out
 
 
-def _other_holes_records(link: sqlite3.Connection, item: Item) -> list[str]:
+def _other_holes_records(link: sqlite3.Connection, layer: ResultLayer) -> list[str]:
     """Return the records that still hold for the rows of other holes."""
-    if item.hole is None or isinstance(item.content, Map) or "hole" not in item.content:
+    if layer.hole is None or isinstance(layer.content, Map) or "hole" not in layer.content:
         return []
-    if not (item.content["hole"] != item.hole).any():
+    if not (layer.content["hole"] != layer.hole).any():
         return []
-    told = next((t for name, t in records_in(link).items() if name.lower() == item.table), [])
-    return [as_json(t) for t in told if t.get("options", {}).get("hole") != item.hole]
+    stored = next((t for name, t in records_in(link).items() if name.lower() == layer.table), [])
+    return [json_text(t) for t in stored if t.get("options", {}).get("hole") != layer.hole]
 
 
 def _geometry_column(link: sqlite3.Connection, table: str) -> str:

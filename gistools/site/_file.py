@@ -24,13 +24,14 @@ WAIT_S = 10.0
 
 @dataclass(frozen=True)
 class Table:
-    """A row of ``gpkg_contents``: what a table is, and its geometry where it has one."""
+    """A row of ``gpkg_contents``: what a table is, what it shows, and its geometry where it has one."""
 
     name: str
     kind: str
     srs_id: int
     has_z: bool = False
     has_m: bool = False
+    text: str = ""
 
 
 @dataclass(frozen=True)
@@ -136,8 +137,9 @@ def _contents(path: Path, link: sqlite3.Connection) -> Contents:
         for table, z, m in link.execute("SELECT table_name, z, m FROM gpkg_geometry_columns"):
             shapes[table.lower()] = (bool(z), bool(m))
     tables = []
-    for name, kind, srs_id in link.execute("SELECT table_name, data_type, srs_id FROM gpkg_contents"):
+    sql = "SELECT table_name, data_type, srs_id, coalesce(description, '') FROM gpkg_contents"
+    for name, kind, srs_id, text in link.execute(sql):
         if name.lower() in names:
             z, m = shapes.get(name.lower(), (False, False))
-            tables.append(Table(name, kind, -1 if srs_id is None else int(srs_id), z, m))
+            tables.append(Table(name, kind, -1 if srs_id is None else int(srs_id), z, m, text))
     return Contents(version, tuple(tables))

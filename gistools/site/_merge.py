@@ -12,7 +12,10 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
-from collections.abc import Iterable, Mapping
+from collections import Counter
+from collections.abc import Iterable
+
+from gistools.site.results import ColumnInfo
 
 _METADATA = """
 CREATE TABLE gpkg_metadata (id INTEGER CONSTRAINT m_pk PRIMARY KEY AUTOINCREMENT NOT NULL,
@@ -305,8 +308,14 @@ def register(
     )
 
 
-def describe_columns(link: sqlite3.Connection, table: str, columns: Mapping[str, tuple[str, str]]) -> None:
-    """Keep a title (with the unit) and a meaning for columns: column -> (title, meaning)."""
+def describe_columns(link: sqlite3.Connection, table: str, columns: Iterable[ColumnInfo]) -> None:
+    """Store a title (with the unit) and a meaning for the columns that the table has.
+
+    The title goes into ``name`` too, which GDAL and desktops show as the alias of a field. There it is unique
+    in a table, or NULL (OGC 12-128r18, clause F.9, table definition of ``gpkg_data_columns``).
+    """
+    present = set(_columns(link, table, "main"))
+    columns = [c for c in columns if c.name in present]
     if not columns:
         return
     constraints = _CONSTRAINTS
@@ -316,9 +325,11 @@ def describe_columns(link: sqlite3.Connection, table: str, columns: Mapping[str,
         if not has_table(link, name):
             link.execute(sql)
         register(link, name, None, "gpkg_schema", _SPEC + "schema", "read-write")
+    uses = Counter(c.title for c in columns)
     link.executemany(
-        "INSERT INTO gpkg_data_columns (table_name, column_name, title, description) VALUES (?, ?, ?, ?)",
-        [(table, column, title, text) for column, (title, text) in columns.items()],
+        "INSERT INTO gpkg_data_columns (table_name, column_name, name, title, description)"
+        " VALUES (?, ?, ?, ?, ?)",
+        [(table, c.name, c.title if uses[c.title] == 1 else None, c.title, c.text) for c in columns],
     )
 
 

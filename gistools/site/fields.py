@@ -12,7 +12,7 @@ import pandas as pd
 
 from gistools.base.errors import InputError
 from gistools.base.units import UNITS
-from gistools.site.finding import Finding, listed
+from gistools.site.findings import Finding, listed
 from gistools.site.schema import LINE, POINT, SURVEY_LAYERS, TABLES, Field, LayerSpec
 
 #: fields that matter for one geometry type only: the width of a line, the crown of a single tree
@@ -152,8 +152,8 @@ def _values(
         findings.extend(_out_of_bounds(field, value, fid, spec))
         values.append(value)
     if texts:
-        what = f"`{field.name}` is stored as text; it was read as a number"
-        findings.append(Finding("note", spec.name, None, what))
+        message = f"`{field.name}` is stored as text; it was read as a number"
+        findings.append(Finding("note", spec.name, None, message))
     return values
 
 
@@ -182,18 +182,18 @@ def _gaps(
     findings: list[Finding],
 ) -> None:
     """Fill gaps by the default and say so, or say what is missing."""
-    refused = {f.fid for f in findings if f.level == "error" and f"`{field.name}`" in f.what}
+    refused = {f.fid for f in findings if f.level == "error" and f"`{field.name}`" in f.message}
     empty = [i for i, v in enumerate(values) if v is None]
     missing = [ids[i] for i in empty if ids[i] not in refused and matters[i]]
     if field.required and missing:
         if source is None:
-            what = f"there is no field `{field.name}` ({field.text})"
-            do = "add it, or name yours with fields="
-            findings.append(Finding("error", spec.name, None, what, do))
+            message = f"there is no field `{field.name}` ({field.text})"
+            remedy = "add it, or name yours with fields="
+            findings.append(Finding("error", spec.name, None, message, remedy))
         else:
             for fid in missing:
-                what = f"`{field.name}` is empty"
-                findings.append(Finding("error", spec.name, fid, what, f"put in the {field.text}"))
+                message = f"`{field.name}` is empty"
+                findings.append(Finding("error", spec.name, fid, message, f"put in the {field.text}"))
     elif field.default is not None:
         if missing:
             findings.append(_assumed(field, missing, len(missing) == sum(matters), spec))

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import Any
 
 from gistools.base.errors import InputError, WriteError
+from gistools.base.files import atomic_replace
+from gistools.base.values import json_text
 from gistools.site import _raster
-from gistools.site.model import Map, Site
-from gistools.site.provenance import as_json
-from gistools.site.results import gather
+from gistools.site.result_layers import result_layers
+from gistools.site.results import Map
+from gistools.site.types import SiteData
 
 
-def write_maps(site: Site, results: Any, *, to: str | Path, replace: bool = False) -> list[Path]:
+def write_maps(site: SiteData, results: Any, *, to: str | Path, replace: bool = False) -> list[Path]:
     """Write the maps among results as GeoTIFF files: one map into a named file, any number into a folder.
 
     Each file carries the CRS, its nodata value, unit and meaning of the band, and in its tags the step and its options.
@@ -43,41 +44,36 @@ def write_maps(site: Site, results: Any, *, to: str | Path, replace: bool = Fals
     WriteError
         If a file exists and is not to be replaced, or cannot be written. Then none is.
     """
-    maps = [item for item in gather(results) if isinstance(item.content, Map)]
+    maps = [layer for layer in result_layers(results) if isinstance(layer.content, Map)]
     if not maps:
         raise InputError("there is no map among these results: steps with maps are slopes and flag_views")
     to = Path(to)
     one = to.suffix.lower() in (".tif", ".tiff")
     if one and len(maps) > 1:
-        told = ", ".join(item.table for item in maps)
-        raise InputError(f"{to} can hold one map and there are {len(maps)} ({told}): name a folder")
-    files = [to] if one else [to / f"{item.table}.tif" for item in maps]
-    taken = [str(f) for f in files if f.exists()]
-    if taken and not replace:
-        raise WriteError(f"{', '.join(taken)} exists: choose another place, or replace=True")
-    aside = [f.with_name(f".{f.name}.part-{os.getpid()}") for f in files]
+        names = ", ".join(layer.table for layer in maps)
+        raise InputError(f"{to} can hold one map and there are {len(maps)} ({names}): name a folder")
+    files = [to] if one else [to / f"{layer.table}.tif" for layer in maps]
+    present = [str(f) for f in files if f.exists()]
+    if present and not replace:
+        raise WriteError(f"{', '.join(present)} exists: choose another place, or replace=True")
     try:
-        for item, path in zip(maps, aside, strict=True):
-            path.parent.mkdir(parents=True, exist_ok=True)
-            m, u = item.content, site.unit_m
-            tags = {"STEP": item.step, "OPTIONS": as_json(dict(item.options))}
-            _raster.write_geotiff(
-                path,
-                m.values,
-                m.x_west / u,
-                m.y_north / u,
-                m.cell / u,
-                site.crs,
-                m.unit,
-                text=m.text,
-                tags=tags,
-            )
-        for path, file in zip(aside, files, strict=True):
-            os.replace(path, file)
+        files[0].parent.mkdir(parents=True, exist_ok=True)
+        with atomic_replace(*files) as scratch:
+            for layer, path in zip(maps, scratch, strict=True):
+                m, u = layer.content, site.unit_m
+                _raster.write_geotiff(
+                    path,
+                    m.values,
+                    m.x_west / u,
+                    m.y_north / u,
+                    m.cell / u,
+                    site.crs,
+                    m.unit,
+                    text=m.text,
+                    tags={"STEP": layer.info.step, "OPTIONS": json_text(layer.info.options)},
+                )
     except OSError as fault:
+        if isinstance(fault, WriteError):
+            raise
         raise WriteError(f"the maps cannot be written to {to}: {fault}") from fault
-    finally:
-        for path in aside:
-            if path.exists():
-                path.unlink()
     return files

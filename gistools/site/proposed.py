@@ -20,19 +20,21 @@ from gistools.compute.terrain.shaping import Shape, Shaped, ShapeReport, in_orde
 from gistools.compute.terrain.surface import Surface
 from gistools.site import _raster
 from gistools.site._file import look_inside
-from gistools.site.model import Bounds, Ground, Map, Site
+from gistools.site.model import Site
+from gistools.site.results import Map
 from gistools.site.schema import TERRAIN_PROPOSED
-from gistools.site.terrain import RasterGround, UnknownHeightUnit, open_terrain
+from gistools.site.terrain import RasterTerrain, UnknownHeightUnit, open_terrain
+from gistools.site.types import Bounds, TerrainSource
 
 #: ground read round a group of shapes at first [m]; doubled until their banks have met the ground
 MARGIN_M = 40.0
 
 
 @dataclass(frozen=True, eq=False)
-class PatchedGround:
+class PatchedTerrain:
     """Terrain with some windows of it replaced by shaped ground."""
 
-    base: Ground
+    base: TerrainSource
     patches: tuple[Surface, ...]
 
     @property
@@ -208,7 +210,9 @@ def proposed_site(site: Site, *, hole: int | None = None) -> Site:
             results = shaped(site, hole)
             if site.ground is None:
                 raise SiteError("the site has no terrain to lay shapes on")
-            ground = PatchedGround(site.ground, tuple(r.surface for r in results)) if results else site.ground
+            ground = (
+                PatchedTerrain(site.ground, tuple(r.surface for r in results)) if results else site.ground
+            )
         site.memo[key] = dataclasses.replace(site, ground=ground, existing=site.ground, memo={})
     result: Site = site.memo[key]
     return result
@@ -219,16 +223,16 @@ def is_stored(site: Site) -> bool:
     return _stored(site) is not None
 
 
-def _stored(site: Site) -> Ground | None:
+def _stored(site: Site) -> TerrainSource | None:
     """Return the raster table ``terrain_proposed`` of the site's file, if it has one."""
     key = ("proposed", "stored")
     if key not in site.memo:
         site.memo[key] = _open_stored(site)
-    ground: Ground | None = site.memo[key]
+    ground: TerrainSource | None = site.memo[key]
     return ground
 
 
-def _open_stored(site: Site) -> Ground | None:
+def _open_stored(site: Site) -> TerrainSource | None:
     if site.path is None or site.existing is not None or not site.path.exists():
         return None
     table = look_inside(site.path).find(TERRAIN_PROPOSED)
@@ -237,10 +241,10 @@ def _open_stored(site: Site) -> Ground | None:
     try:
         ground, _ = open_terrain(site.path, table.name, site.crs, site.unit_m)
     except UnknownHeightUnit:
-        if not isinstance(site.ground, RasterGround):
+        if not isinstance(site.ground, RasterTerrain):
             raise
         info = _raster.describe(site.path, table.name)
-        ground = RasterGround(site.path, table.name, info, site.unit_m, site.ground.height_m)
+        ground = RasterTerrain(site.path, table.name, info, site.unit_m, site.ground.height_m)
     if len(site.layer("shapes")):
         warnings.warn(
             f"the raster `{TERRAIN_PROPOSED}` is taken as the proposed ground; the layer `shapes` is not laid again",

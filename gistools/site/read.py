@@ -14,10 +14,11 @@ from pyproj import CRS
 from gistools.base.errors import SiteError
 from gistools.site import _vector
 from gistools.site._file import Contents, Table, look_inside
+from gistools.site.consistency import consistency_findings
 from gistools.site.fields import names_for, plain_fields
-from gistools.site.finding import Finding, in_order
-from gistools.site.model import Ground, Site, metric_twin
-from gistools.site.places import doubts
+from gistools.site.findings import Finding, in_order
+from gistools.site.geometries import plain_shapes, without_repeats
+from gistools.site.model import Site
 from gistools.site.schema import (
     RESULT_PREFIX,
     SURVEY_LAYERS,
@@ -26,8 +27,8 @@ from gistools.site.schema import (
     TERRAIN_PROPOSED,
     LayerSpec,
 )
-from gistools.site.shapes_in import plain_shapes, without_repeats
 from gistools.site.terrain import UnknownHeightUnit, open_terrain, parse_unit, same_plan
+from gistools.site.types import TerrainSource, metre_crs_of
 
 _SPECS = {**SURVEY_LAYERS, **TABLES}
 #: the layers whose CRS is that of the site, the first that has one
@@ -94,14 +95,16 @@ def assemble(
     found: list[Finding] = []
     raws = _survey(path, contents, found)
     crs = _site_crs(path, contents, raws)
-    metric, unit_m = metric_twin(crs)
+    metric, unit_m = metre_crs_of(crs)
     tables = {}
     for name, raw in raws.items():
         spec = _SPECS[name]
         if spec.geometry:
             if raw.geometry is None:
-                what = "it is a plain table; features with geometry are expected"
-                found.append(Finding("error", name, None, what, f"draw it as {' or '.join(spec.geometry)}"))
+                message = "it is a plain table; features with geometry are expected"
+                found.append(
+                    Finding("error", name, None, message, f"draw it as {' or '.join(spec.geometry)}")
+                )
                 continue
             if not _crs_fits(raw, contents, crs, found):
                 continue
@@ -116,7 +119,7 @@ def assemble(
         path, contents, terrain, crs, unit_m, height_unit, found
     )
     site = Site(crs, metric, unit_m, tables, ground, existing, path.resolve(), terrain_path)
-    findings = tuple(in_order([*found, *doubts(site)]))
+    findings = tuple(in_order([*found, *consistency_findings(site)]))
     return Site(
         crs, metric, unit_m, tables, ground, existing, path.resolve(), terrain_path, findings
     ), refusal
@@ -132,8 +135,10 @@ def _survey(path: Path, contents: Contents, found: list[Finding]) -> dict[str, _
         elif not name.startswith(RESULT_PREFIX) and table.kind == "features":
             near = difflib.get_close_matches(name, SURVEY_LAYERS, 1, cutoff=0.8)
             if near and contents.find(near[0]) is None:
-                what = f"the layer `{table.name}` is not read; it is named almost like `{near[0]}`"
-                found.append(Finding("warning", near[0], None, what, f"rename it `{near[0]}` if it is that"))
+                message = f"the layer `{table.name}` is not read; it is named almost like `{near[0]}`"
+                found.append(
+                    Finding("warning", near[0], None, message, f"rename it `{near[0]}` if it is that")
+                )
     return raws
 
 
@@ -183,11 +188,11 @@ def _crs_fits(raw: _vector.RawLayer, contents: Contents, crs: CRS, found: list[F
     name = raw.name.lower()
     own = _layer_crs(raw, contents)
     if own is None:
-        what = "it has no CRS; it was left out"
-        found.append(Finding("error", name, None, what, "set the CRS it was surveyed in"))
+        message = "it has no CRS; it was left out"
+        found.append(Finding("error", name, None, message, "set the CRS it was surveyed in"))
     elif not same_plan(own, crs):
-        what = f"it is in {own.name} and the site in {crs.name}; it was left out"
-        found.append(Finding("error", name, None, what, f"project it to {crs.name}"))
+        message = f"it is in {own.name} and the site in {crs.name}; it was left out"
+        found.append(Finding("error", name, None, message, f"project it to {crs.name}"))
     else:
         return True
     return False
@@ -222,14 +227,14 @@ def _missing_layers(tables: Mapping[str, Any], contents: Contents, found: list[F
         if not spec.required or name in refused:
             continue
         if contents.find(name) is None:
-            what = f"the layer `{name}` is missing ({spec.text})"
-            found.append(Finding("error", name, None, what, "add it to the GeoPackage"))
+            message = f"the layer `{name}` is missing ({spec.text})"
+            found.append(Finding("error", name, None, message, "add it to the GeoPackage"))
         elif len(tables.get(name, ())) == 0:
-            what = f"the layer `{name}` has no usable feature in it"
-            found.append(Finding("error", name, None, what, "draw at least one"))
+            message = f"the layer `{name}` has no usable feature in it"
+            found.append(Finding("error", name, None, message, "draw at least one"))
     if "pins" not in tables:
-        what = "there are no pins; the centre of each green is used"
-        found.append(Finding("note", "pins", None, what, "add the hole locations to study them"))
+        message = "there are no pins; the centre of each green is used"
+        found.append(Finding("note", "pins", None, message, "add the hole locations to study them"))
 
 
 def _grounds(
@@ -240,10 +245,10 @@ def _grounds(
     unit_m: float,
     height_unit: str | None,
     found: list[Finding],
-) -> tuple[Ground | None, Ground | None, Path | None, SiteError | None]:
+) -> tuple[TerrainSource | None, TerrainSource | None, Path | None, SiteError | None]:
     refusal: SiteError | None = None
 
-    def opened(file: Path, table: str) -> Ground | None:
+    def opened(file: Path, table: str) -> TerrainSource | None:
         nonlocal refusal
         try:
             ground, told = open_terrain(file, table, crs, unit_m, height_unit)
@@ -258,14 +263,14 @@ def _grounds(
     own = _coverage(contents, TERRAIN, found)
     if terrain is None:
         if own is None:
-            what = "the site has no terrain; steps that need heights will not run"
-            found.append(Finding("warning", "terrain", None, what, "name a GeoTIFF with terrain="))
+            message = "the site has no terrain; steps that need heights will not run"
+            found.append(Finding("warning", "terrain", None, message, "name a GeoTIFF with terrain="))
             return None, None, None, None
         if contents.find(TERRAIN_PROPOSED) is not None:
-            what = (
+            message = (
                 f"the existing ground is studied; open with terrain='{TERRAIN_PROPOSED}' for the proposed one"
             )
-            found.append(Finding("note", "terrain", None, what))
+            found.append(Finding("note", "terrain", None, message))
         return opened(path, own.name), None, path.resolve(), refusal
     named = _coverage(contents, str(terrain), found)
     if named is not None:
@@ -285,9 +290,9 @@ def _grounds(
 def _coverage(contents: Contents, name: str, found: list[Finding]) -> Table | None:
     table = contents.find(name)
     if table is not None and table.kind != _COVERAGE:
-        what = f"the table `{table.name}` holds {table.kind}, not terrain heights (a 2D gridded coverage)"
+        message = f"the table `{table.name}` holds {table.kind}, not terrain heights (a 2D gridded coverage)"
         found.append(
-            Finding("error", "terrain", None, what, "store the heights as a raster of 32-bit floats")
+            Finding("error", "terrain", None, message, "store the heights as a raster of 32-bit floats")
         )
         return None
     return table

@@ -1,226 +1,135 @@
-"""Results on their way into a file, and out of it again."""
+"""Results of steps in memory: maps, several layers at once, and what a result says about itself.
+
+It imports the standard library alone: the catalogue of steps uses it, also inside a desktop without NumPy.
+"""
 
 from __future__ import annotations
 
-import dataclasses
-import re
-import unicodedata
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
-from pathlib import Path
-from typing import Any
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-import geopandas as gpd
-import numpy as np
-import pandas as pd
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
-from gistools.base.errors import InputError, SiteError
-from gistools.site import _raster, _vector
-from gistools.site._file import look_inside
-from gistools.site.model import Map, Site, metric_twin
-from gistools.site.provenance import records
-from gistools.site.schema import RESULT_PREFIX, TERRAIN_PROPOSED
-from gistools.steps.catalogue import STEPS, Writes, find
-
-KEY = "row_id"
+#: ``(style document, SLD)`` of a result layer
+Style = tuple[str, str]
+StyleSource = Callable[[str], Style | None]
 
 
-@dataclass(frozen=True, eq=False)
-class Item:
-    """One result layer to be written.
+class ColumnInfo(NamedTuple):
+    """A column of a result layer: its name, a title with the unit, and its meaning."""
+
+    name: str
+    title: str
+    text: str
+
+
+class LayerInfo(NamedTuple):
+    """What a result layer says about itself; whoever makes a result attaches it, and the writer stores it.
+
+    It lies in ``table.attrs["layer_info"]`` and ``Map.attrs["layer_info"]``. JSON can hold all of it, so that
+    tables with it can be saved in any format.
 
     Attributes
     ----------
-    table
-        Name of the table in the file.
-    content
-        A GeoDataFrame, a DataFrame, or a Map.
-    step, options
-        Where it came from.
-    declared
-        What the step says about the layer, or None.
-    """
-
-    table: str
-    content: Any
-    step: str
-    options: Mapping[str, Any]
-    declared: Writes | None
-
-    @property
-    def hole(self) -> int | None:
-        """The one hole the result is about, or None."""
-        return self.options.get("hole")
-
-    @property
-    def text(self) -> str:
-        """What the layer shows, for people."""
-        if isinstance(self.content, Map):
-            return self.content.text
-        return self.declared.text if self.declared else ""
-
-    @property
-    def titles(self) -> dict[str, tuple[str, str]]:
-        """Column -> (title with unit, meaning), for the columns that are declared."""
-        if isinstance(self.content, Map) or self.declared is None:
-            return {}
-        here = set(self.content.columns)
-        return {c.name: (c.title, c.text) for c in self.declared.columns if c.name in here}
-
-
-def table_name(layer: str) -> str:
-    """Return the table of a result layer: prefix, lower case, plain letters (OGC 12-128r18, clause 1.1.1)."""
-    if layer == TERRAIN_PROPOSED:
-        return TERRAIN_PROPOSED
-    bare = unicodedata.normalize("NFKD", layer.removeprefix(RESULT_PREFIX)).encode("ascii", "ignore").decode()
-    return RESULT_PREFIX + (re.sub(r"[^a-z0-9]+", "_", bare.lower()).strip("_") or "result")
-
-
-def gather(results: Any) -> list[Item]:
-    """Return what is to be written, layer by layer.
-
-    Raises
-    ------
-    InputError
-        If something is not the result of a step, or two results would be the same table.
-    """
-    items = list(_items(results))
-    if not items:
-        raise InputError("there is nothing to write: give the results of one or more steps")
-    seen: dict[str, Item] = {}
-    for item in items:
-        if item.table in seen:
-            raise InputError(
-                f"two results would both be the layer {item.table}: write one of them, or name maps apart"
-            )
-        seen[item.table] = item
-    return items
-
-
-def _items(results: Any) -> Iterator[Item]:
-    if isinstance(results, Map | pd.DataFrame):
-        yield _item(results)
-    elif isinstance(results, Mapping):
-        for result in results.values():
-            yield from _items(result)
-    elif isinstance(results, Iterable) and not isinstance(results, str | bytes):
-        for result in results:
-            yield from _items(result)
-    else:
-        raise InputError(f"{type(results).__name__} is not the result of a step and cannot be written")
-
-
-def _item(result: Any) -> Item:
-    attrs = result.attrs
-    layer = result.name if isinstance(result, Map) else attrs.get("layer")
-    if not layer:
-        raise InputError(
-            "this table does not say which layer it is (its attrs were lost on the way):"
-            " write what a step returned, or set table.attrs['layer']"
-        )
-    step = str(attrs.get("step", ""))
-    declared = None
-    if step in STEPS:
-        own = str(attrs.get("layer", layer))
-        wanted = [w for w in find(step).writes if w.layer == own or (w.geometry == "raster")]
-        declared = next((w for w in wanted if (w.geometry == "raster") == isinstance(result, Map)), None)
-    return Item(table_name(str(layer)), result, step, attrs.get("options", {}), declared)
-
-
-def read_result(site: Site | str | Path, layer: str) -> Any:
-    """Read a result layer back from a file.
-
-    Parameters
-    ----------
-    site
-        A site, or the path of a GeoPackage.
     layer
-        Name of the layer, with or without ``study_``.
-
-    Returns
-    -------
-    GeoDataFrame, DataFrame or Map
-        As the step returned it, in the CRS of the file (maps in metres), its record in ``attrs``.
-
-    Raises
-    ------
-    SiteError
-        If the file has no such layer.
+        Name of the layer without ``study_``.
+    geometry
+        Simple-feature type, ``""`` for a plain table, ``"raster"`` for a map.
+    text
+        What the layer shows, for people.
+    columns
+        The columns with a declared meaning.
+    step, options
+        The step that made it, and all its options with their values.
+    reads
+        Survey layers the step reads: warnings about them are stored as assumptions.
+    cautions, sources
+        What a reader must be warned of, and what the step rests on.
     """
-    path = site.path if isinstance(site, Site) else Path(site)
-    if path is None:
-        raise SiteError("the site was made in memory and has no file; give the path results were written to")
-    contents = look_inside(path)
-    found = contents.find(table_name(layer))
-    if found is None:
-        have = [t.name for t in contents.tables if t.name.lower().startswith(RESULT_PREFIX)]
-        raise SiteError(f"{path} has no result layer {layer!r}; it has {', '.join(sorted(have)) or 'none'}")
-    told = records(path).get(found.name, [{}])[-1]
-    attrs = {
-        "layer": found.name.removeprefix(RESULT_PREFIX),
-        "step": told.get("step", ""),
-        "options": told.get("options", {}),
-    }
-    if found.kind == "2d-gridded-coverage":
-        return dataclasses.replace(_map(path, found.name), attrs=attrs)
-    table = _table(_vector.read_layer(path, found.name))
-    table.attrs = attrs
-    return table
+
+    layer: str
+    geometry: str = ""
+    text: str = ""
+    columns: tuple[ColumnInfo, ...] = ()
+    step: str = ""
+    options: dict[str, Any] = {}  # noqa: RUF012
+    reads: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    sources: tuple[str, ...] = ()
+
+    def as_attrs(self) -> dict[str, Any]:
+        """Return the ``attrs`` of a table or map with this description."""
+        return {"layer": self.layer, "step": self.step, "options": dict(self.options), "layer_info": self}
 
 
-def _map(path: Path, table: str) -> Map:
-    info = _raster.describe(path, table)
-    unit_m = metric_twin(info.crs)[1] if info.crs is not None else 1.0
-    values = _raster.read_window(path, 0, 0, info.rows, info.cols, table).astype(np.float32)
-    return Map(
-        table.removeprefix(RESULT_PREFIX),
-        values,
-        info.x_west * unit_m,
-        info.y_north * unit_m,
-        info.cell * unit_m,
-        info.unit,
-        "",
-    )
+@dataclass(frozen=True, eq=False)
+class Map:
+    """A raster result: values on the cells of a window, with unit and meaning.
 
-
-def _table(raw: _vector.RawLayer) -> Any:
-    table = pd.DataFrame(
-        {c: _typed(raw.table[c], raw.types[c]) for c in raw.table.columns}, index=raw.table.index
-    )
-    if raw.geometry is None:
-        return table
-    return gpd.GeoDataFrame(table, geometry=gpd.GeoSeries(raw.geometry, index=table.index), crs=raw.crs)
-
-
-def _typed(values: pd.Series, kind: str) -> Any:
-    full = not values.isna().any()
-    if kind.startswith("int"):
-        return values.astype("int64" if full else "Int64")
-    if kind == "bool":
-        return values.astype("bool" if full else "boolean")
-    if kind == "float":
-        return values.astype("float64")
-    return values
-
-
-def with_other_holes(item: Item, path: Path) -> Item:
-    """Return a result of one hole together with what the file holds for the other holes.
-
-    Only where the layer in the file has the same columns; else the new result replaces all of it.
+    Attributes
+    ----------
+    name
+        The raster table is ``study_<name>``.
+    values
+        ``(rows, cols)`` ``float32``, row 0 in the north, ``nan`` for no answer.
+    x_west, y_north, cell
+        West edge, north edge and side of a cell, in metres of the site's CRS with metre axes.
+    unit, text
+        Unit of the values, and what the map shows.
+    keys
+        What the map is of: ``hole``, ``tee``, ``player``, ``wind``, ``pin``, those that apply.
+    attrs
+        Layer, step and options, as on tables; see :class:`LayerInfo`.
     """
-    if item.hole is None or isinstance(item.content, Map) or "hole" not in item.content:
-        return item
-    if look_inside(path).find(item.table) is None:
-        return item
-    old = read_result(path, item.table)
-    new = item.content
-    if set(old.columns) != set(new.columns) or type(old) is not type(new):
-        return item
-    rest = old[old["hole"] != item.hole]
-    if len(rest) == 0:
-        return item
-    if isinstance(new, gpd.GeoDataFrame):
-        rest = rest.set_crs(new.crs, allow_override=True)
-    both = rest[list(new.columns)] if len(new) == 0 else pd.concat([rest[list(new.columns)], new])
-    both = both.sort_values("hole", kind="stable").reset_index(drop=True)
-    return dataclasses.replace(item, content=both)
+
+    name: str
+    values: NDArray[np.float32]
+    x_west: float
+    y_north: float
+    cell: float
+    unit: str
+    text: str
+    keys: Mapping[str, Any] = field(default_factory=dict)
+    attrs: Mapping[str, Any] = field(default_factory=dict)
+
+
+class Layers(dict[str, Any]):
+    """Several result layers of one step: name without prefix -> GeoDataFrame, DataFrame or Map."""
+
+    def __getattr__(self, name: str) -> Any:
+        try:
+            return self[name]
+        except KeyError:
+            raise AttributeError(name) from None
+
+    def __repr__(self) -> str:
+        return "\n".join(
+            f"{name}: {len(table)} rows"
+            if not isinstance(table, Map)
+            else f"{name}: map {table.values.shape}"
+            for name, table in self.items()
+        )
+
+
+def _no_style(_layer: str) -> Style | None:
+    return None
+
+
+_style_source: StyleSource = _no_style
+
+
+def set_style_source(source: StyleSource) -> None:
+    """Give the function that styles result layers on writing: layer without prefix -> style, or None.
+
+    The package sets it once, to the styles its sheets declare; this floor knows no style itself.
+    """
+    global _style_source
+    _style_source = source
+
+
+def style_of(layer: str) -> Style | None:
+    """Return the style that a result layer is stored with, or None."""
+    return _style_source(layer)

@@ -14,8 +14,8 @@ from gistools.base.errors import InputError, SiteError
 from gistools.base.units import FOOT_M, US_SURVEY_FOOT_M
 from gistools.compute.terrain.surface import Surface
 from gistools.site import _raster
-from gistools.site.finding import Finding
-from gistools.site.model import Bounds
+from gistools.site.findings import Finding
+from gistools.site.types import Bounds
 
 #: heights outside this range [m] are no ground on this planet but a nodata value nobody declared
 BELIEVABLE_M = (-1000.0, 9000.0)
@@ -44,7 +44,7 @@ _SHOWN = {1.0: "metres", FOOT_M: "international feet", US_SURVEY_FOOT_M: "US sur
 
 
 @dataclass(frozen=True)
-class RasterGround:
+class RasterTerrain:
     """Terrain of a raster file or raster table, read by windows; positions and heights in metres.
 
     Attributes
@@ -134,7 +134,7 @@ class UnknownHeightUnit(SiteError):
 
 def open_terrain(
     path: Path, table: str, crs: CRS, unit_m: float, height_unit: str | None = None
-) -> tuple[RasterGround, list[Finding]]:
+) -> tuple[RasterTerrain, list[Finding]]:
     """Open a raster as the terrain of a site.
 
     Parameters
@@ -170,7 +170,7 @@ def open_terrain(
             Finding("note", "terrain", None, f"{name} has {info.bands} bands; the first is taken as heights")
         )
     height_m, told = _height_factor(name, info, crs, unit_m, height_unit)
-    return RasterGround(path, table, info, unit_m, height_m), findings + told
+    return RasterTerrain(path, table, info, unit_m, height_m), findings + told
 
 
 def same_plan(a: CRS, b: CRS) -> bool:
@@ -202,8 +202,8 @@ def _height_factor(
         source, factor = next(iter(known.items()))
         if factor == 1.0 and unit_m == 1.0:
             return factor, []
-        what = f"heights of {name} are in {_shown(factor)} (told by {source}), turned into metres"
-        return factor, [Finding("note", "terrain", None, what)]
+        message = f"heights of {name} are in {_shown(factor)} (told by {source}), turned into metres"
+        return factor, [Finding("note", "terrain", None, message)]
     if info.unit.strip():
         raise UnknownHeightUnit(
             f"the heights of {name} are in {info.unit!r}, which is not a unit known here;"

@@ -8,16 +8,12 @@ the commit (``cache_spill=OFF``), so that even a reader that takes no locks sees
 
 from __future__ import annotations
 
-import glob
-import importlib
 import os
 import shutil
 import sqlite3
 import tempfile
 import time
-from collections.abc import Callable
 from contextlib import closing
-from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -25,36 +21,32 @@ import geopandas as gpd
 import pandas as pd
 
 from gistools.base.errors import GistoolsError, InputError, SiteError, WriteError
+from gistools.base.files import atomic_replace
+from gistools.base.values import json_text
 from gistools.site import _merge, _raster, _vector
 from gistools.site._exchange import exchange
 from gistools.site._file import Contents, look_inside, reading
-from gistools.site.model import Map, Site
-from gistools.site.provenance import (
-    as_json,
-    copy_record,
-    record,
-    records_in,
-    survey_hash,
-)
-from gistools.site.results import KEY, Item, gather, read_result, with_other_holes
+from gistools.site._guard import Guard
+from gistools.site.provenance import copy_record, record, records_in, survey_hash
+from gistools.site.result_layers import ResultLayer, result_layers, with_other_holes
+from gistools.site.results import Map, Style, StyleSource, style_of
 from gistools.site.schema import RESULT_PREFIX, TERRAIN_PROPOSED
-
-__all__ = ["read_result", "write"]
+from gistools.site.types import SiteData
 
 #: how long to wait for another program to let go of the file [s]
 WAIT_S = 10.0
 SPARE_BYTES = 10 * 2**20
-LEFTOVER_S = 3600.0
-Styles = Callable[[str], tuple[str, str] | None]
+#: primary key of a result table
+KEY = "row_id"
 
 
 def write(
-    site: Site,
+    site: SiteData,
     results: Any,
     out: str | Path | None = None,
     replace: bool | None = None,
     *,
-    styles: Styles | None = None,
+    styles: StyleSource | None = None,
 ) -> Path:
     """Write results into the site's file, or with ``out`` into a copy of it: all or nothing.
 
@@ -72,7 +64,8 @@ def write(
         layers nobody has changed since; anything else is refused. True: ``out`` is replaced whatever it is.
         False: nothing that exists is replaced.
     styles
-        Gives the style of a layer as ``(style document, SLD)``; by default the one the sheets declare.
+        Gives the style of a layer as ``(style document, SLD)``; by default that of
+        :func:`gistools.site.results.set_style_source`.
 
     Returns
     -------
@@ -92,7 +85,7 @@ def write(
     and maps an earlier run of the same step left and this one no longer has are taken out.
     Only tables named ``study_...``, ``terrain_proposed`` and the bookkeeping about them are ever changed.
     """
-    items = gather(results)
+    layers = result_layers(results)
     target = None if out is None else Path(out)
     if target is not None and site.path is not None and _same_file(target, site.path):
         target = None
@@ -101,8 +94,8 @@ def write(
     try:
         if target is None:
             assert site.path is not None
-            return _in_place(site, items, site.path, replace, styles or _sheet_styles())
-        return _to_copy(site, items, target, replace, styles or _sheet_styles())
+            return _in_place(site, layers, site.path, replace, styles or style_of)
+        return _to_copy(site, layers, target, replace, styles or style_of)
     except WriteError:
         raise
     except SiteError as fault:
@@ -115,48 +108,39 @@ def _same_file(a: Path, b: Path) -> bool:
     return a.exists() and b.exists() and os.path.samefile(a, b)
 
 
-def _in_place(site: Site, items: list[Item], path: Path, replace: bool | None, styles: Styles) -> Path:
+def _in_place(
+    site: SiteData, layers: list[ResultLayer], path: Path, replace: bool | None, styles: StyleSource
+) -> Path:
     contents = look_inside(path)
-    _refuse_taken(path, contents, items, replace)
+    _refuse_taken(path, contents, layers, replace)
     _refuse_unwritable(path)
-    _merge_into(site, path, contents, [with_other_holes(item, path) for item in items], styles)
+    _merge_into(site, path, contents, [with_other_holes(layer, path) for layer in layers], styles)
     return path
 
 
-def _to_copy(site: Site, items: list[Item], out: Path, replace: bool | None, styles: Styles) -> Path:
+def _to_copy(
+    site: SiteData, layers: list[ResultLayer], out: Path, replace: bool | None, styles: StyleSource
+) -> Path:
     refuse_out(site, out, replace)
-    aside = out.with_name(f".{out.name}.part-{os.getpid()}")
-    _sweep(out)
-    try:
-        mark = _copied_survey(site, aside)
-        _merge_into(site, aside, look_inside(aside), items, styles, mark)
-        _put_in_place(aside, out)
-    finally:
-        for left in (aside, aside.with_name(aside.name + "-journal")):
-            left.unlink(missing_ok=True)
+    with atomic_replace(out) as (copy,):
+        mark = _copied_survey(site, copy)
+        _merge_into(site, copy, look_inside(copy), layers, styles, mark)
     return out
 
 
-def _sweep(out: Path) -> None:
-    """Delete what a killed copy left behind long ago."""
-    for left in out.parent.glob(f".{glob.escape(out.name)}.part-*"):
-        if time.time() - left.stat().st_mtime > LEFTOVER_S:
-            left.unlink(missing_ok=True)
-
-
-def _refuse_taken(path: Path, contents: Contents, items: list[Item], replace: bool | None) -> None:
+def _refuse_taken(path: Path, contents: Contents, layers: list[ResultLayer], replace: bool | None) -> None:
     """Refuse tables that are not ours to replace."""
     with reading(path) as link:
         ours = {name.lower() for name in records_in(link)}
-    for item in items:
-        found = contents.find(item.table)
-        if found is None:
+    for layer in layers:
+        present = contents.find(layer.table)
+        if present is None:
             continue
         if replace is False:
-            raise WriteError(f"{path} already has the layer {found.name}; nothing was written")
-        if item.table == TERRAIN_PROPOSED and found.name.lower() not in ours:
+            raise WriteError(f"{path} already has the layer {present.name}; nothing was written")
+        if layer.table == TERRAIN_PROPOSED and present.name.lower() not in ours:
             raise WriteError(
-                f"{path} has a `{found.name}` that was not written by a step; rename or delete it first"
+                f"{path} has a `{present.name}` that was not written by a step; rename or delete it first"
             )
 
 
@@ -168,7 +152,7 @@ def _refuse_unwritable(path: Path) -> None:
         )
 
 
-def refuse_out(site: Site, out: Path, replace: bool | None) -> None:
+def refuse_out(site: SiteData, out: Path, replace: bool | None) -> None:
     """Refuse another file to write to that cannot be written, or must not be replaced; see :func:`write`.
 
     Raises
@@ -211,48 +195,36 @@ def _own_output(out: Path) -> bool:
         return False
 
 
-def _copied_survey(site: Site, aside: Path) -> dict[str, Any]:
-    """Copy the survey file aside, as one consistent state whoever is writing to it, or start an empty one."""
-    aside.unlink(missing_ok=True)
+def _copied_survey(site: SiteData, copy: Path) -> dict[str, Any]:
+    """Copy the survey file as one consistent state whoever is writing to it, or start an empty one."""
+    copy.unlink(missing_ok=True)
     if site.path is None:
-        _vector.write_layer(aside, "empty", pd.DataFrame({"x": [0]}))
-        _vector.remove_layer(aside, "empty")
+        _vector.write_layer(copy, "empty", pd.DataFrame({"x": [0]}))
+        _vector.remove_layer(copy, "empty")
     else:
         look_inside(site.path)
-        with reading(site.path) as source, closing(sqlite3.connect(aside, timeout=WAIT_S)) as link:
+        with reading(site.path) as source, closing(sqlite3.connect(copy, timeout=WAIT_S)) as link:
             source.backup(link)
             link.execute("PRAGMA journal_mode=DELETE")
-    with reading(aside) as link:
-        told = survey_hash(link)
-    return {"copy_of": "" if site.path is None else site.path.name, "survey_sha256": told}
-
-
-def _put_in_place(aside: Path, out: Path) -> None:
-    with aside.open("rb+") as file:
-        os.fsync(file.fileno())
-    os.replace(aside, out)
-    if os.name == "posix":
-        folder = os.open(out.parent, os.O_RDONLY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
+    with reading(copy) as link:
+        survey = survey_hash(link)
+    return {"copy_of": "" if site.path is None else site.path.name, "survey_sha256": survey}
 
 
 def _merge_into(
-    site: Site,
+    site: SiteData,
     path: Path,
     contents: Contents,
-    items: list[Item],
-    styles: Styles,
+    layers: list[ResultLayer],
+    styles: StyleSource,
     mark: dict[str, Any] | None = None,
 ) -> None:
-    """Build the results aside and bring them into a file in one transaction."""
-    told = [as_json(record(site, item.step, item.options)) for item in items]
-    drawn = [_style(styles, item) for item in items]
+    """Build the results in a scratch file and bring them into a file in one transaction."""
+    records = [json_text(record(site, layer.info, layer.keys)) for layer in layers]
+    layer_styles = [_style(styles, layer) for layer in layers]
     with tempfile.TemporaryDirectory(prefix="gistools-") as folder:
         scratch = Path(folder) / "scratch.gpkg"
-        _build(site, items, scratch, contents.version)
+        _build(site, layers, scratch, contents.version)
         size = scratch.stat().st_size
         if shutil.disk_usage(path.parent).free < 2 * size + SPARE_BYTES:
             raise WriteError(
@@ -261,9 +233,10 @@ def _merge_into(
             )
         target = path.resolve().as_uri() + "?mode=rw"
         with closing(sqlite3.connect(target, timeout=WAIT_S, isolation_level=None, uri=True)) as link:
-            _begin(link, scratch)
+            guard = _begin(link, scratch)
             try:
-                exchange(link, items, told, drawn, mark)
+                with guard.watching(path):
+                    exchange(link, layers, records, layer_styles, mark)
                 _commit(link)
             except BaseException:
                 if link.in_transaction:
@@ -271,38 +244,39 @@ def _merge_into(
                 raise
 
 
-def _build(site: Site, items: list[Item], scratch: Path, version: str) -> None:
-    tables = [item for item in items if not isinstance(item.content, Map)]
+def _build(site: SiteData, layers: list[ResultLayer], scratch: Path, version: str) -> None:
+    tables = [layer for layer in layers if not isinstance(layer.content, Map)]
     if not tables:
         _vector.write_layer(scratch, "gistools_start", pd.DataFrame({"x": [0]}), version=version)
-    for item in tables:
-        geometry = item.declared.geometry if item.declared else None
-        key = _vector.free_name(KEY, [str(c) for c in item.content.columns])
+    for layer in tables:
+        key = _vector.free_name(KEY, [str(c) for c in layer.content.columns])
         _vector.write_layer(
             scratch,
-            item.table,
-            item.content,
+            layer.table,
+            layer.content,
             crs=site.crs,
-            geometry=geometry or None,
+            geometry=layer.info.geometry or None,
             key=key,
             version=version,
         )
-    for item in items:
-        if isinstance(item.content, Map):
-            m, u = item.content, site.unit_m
+    for layer in layers:
+        if isinstance(layer.content, Map):
+            m, u = layer.content, site.unit_m
             _raster.write_coverage(
-                scratch, item.table, m.values, m.x_west / u, m.y_north / u, m.cell / u, site.crs, m.unit
+                scratch, layer.table, m.values, m.x_west / u, m.y_north / u, m.cell / u, site.crs, m.unit
             )
 
 
-def _begin(link: sqlite3.Connection, scratch: Path) -> None:
+def _begin(link: sqlite3.Connection, scratch: Path) -> Guard:
     link.create_function("renumbered", 2, _merge.renumbered, deterministic=True)
     link.execute("PRAGMA synchronous=FULL")
     link.execute("PRAGMA cache_spill=OFF")
     link.execute("PRAGMA foreign_keys=OFF")
+    link.execute("PRAGMA trusted_schema=OFF")
     # read-only and immutable: else the commit would have to span two files
     link.execute("ATTACH ? AS src", (scratch.resolve().as_uri() + "?mode=ro&immutable=1",))
     link.execute("BEGIN IMMEDIATE")
+    return Guard(link)
 
 
 def _commit(link: sqlite3.Connection) -> None:
@@ -318,36 +292,27 @@ def _commit(link: sqlite3.Connection) -> None:
             time.sleep(0.05)
 
 
-def _style(styles: Styles, item: Item) -> tuple[str, str] | None:
-    if not isinstance(item.content, gpd.GeoDataFrame):
+def _style(styles: StyleSource, layer: ResultLayer) -> Style | None:
+    if not isinstance(layer.content, gpd.GeoDataFrame):
         return None
     try:
-        return styles(item.table.removeprefix(RESULT_PREFIX))
+        return styles(layer.table.removeprefix(RESULT_PREFIX))
     except GistoolsError:
         return None
 
 
-def _sheet_styles() -> Styles:
-    """Return the styles the sheets declare; none where that part is not installed."""
-    name = "gistools.sheets.styles"
-    if find_spec("gistools.sheets") is None or find_spec(name) is None:
-        return lambda _: None
-    found: Styles = importlib.import_module(name).desktop_style
-    return found
-
-
 def _explained(fault: Exception, path: Path | None) -> str:
-    told = str(fault)
-    if "locked" in told or "busy" in told:
+    text = str(fault)
+    if "locked" in text or "busy" in text or getattr(fault, "winerror", None) in (32, 33):
         why = "it is open for writing in another program; save or close it there and try again"
-    elif "readonly" in told or "read-only" in told or isinstance(fault, PermissionError):
+    elif "readonly" in text or "read-only" in text or isinstance(fault, PermissionError):
         why = "it, or its folder, is read-only; change that, or write to another file with out="
-    elif "full" in told or "No space" in told or "File too large" in told:
+    elif "full" in text or "No space" in text or "File too large" in text:
         why = "the disk is full; make room and try again"
-    elif "unable to open" in told:
+    elif "unable to open" in text:
         why = "its folder cannot be written to; change that, or write to another file with out="
-    elif "disk I/O error" in told:
+    elif "disk I/O error" in text:
         why = "the disk refused (full, unplugged, or a file size limit); make room and try again"
     else:
-        why = told
+        why = text
     return f"{path} could not be written: {why}. It is as it was before"

@@ -27,7 +27,7 @@ from gistools.compute.decision.value_iteration import REPORTED, Strokes
 from gistools.hole.ground_gather import centre, what_hides
 from gistools.hole.ground_holes import hole_of
 from gistools.hole.strategy_holes import tees_of
-from gistools.site.cover import feature_names
+from gistools.site.land_cover import feature_names
 from gistools.site.model import Site
 from gistools.steps.view_rows import feet
 

@@ -83,7 +83,7 @@ def approaches(
 def _need_points(site: Site, hole: int | None) -> None:
     from gistools.base.errors import SiteError
 
-    if not any(len(site.layer("play_points", h)) for h in site.pick(hole)):
+    if not any(len(site.layer("play_points", h)) for h in site.selected_holes(hole)):
         where = "the site" if hole is None else f"hole {hole}"
         raise SiteError(
             f"approaches from points needs some drawn in the layer `play_points`; {where} has none"

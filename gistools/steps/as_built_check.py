@@ -83,7 +83,7 @@ def as_built_check(
 
     if points:
         site = site.replace(as_built=read_points_csv(points, site, order=order))  # type: ignore[arg-type]
-    site.pick(hole)
+    site.selected_holes(hole)
     allowed = {
         "greens": green_m,
         "tees": tee_m,
@@ -94,6 +94,6 @@ def as_built_check(
     }
     rows = compare_points(site, hole, allowed)
     return {
-        "as_built_check": earthworks_table(_AS_BUILT, rows, site.metric),
+        "as_built_check": earthworks_table(_AS_BUILT, rows, site.crs_metric),
         "as_built_summary": earthworks_table(_SUMMARY, summarise(rows)),
     }

@@ -44,7 +44,7 @@ def brief(
     from gistools.steps.brief_rows import check_row, read_brief
 
     if hole is not None:
-        site.pick(hole)
+        site.selected_holes(hole)
     table = site.layer("brief") if rows_from is None else read_brief(rows_from)
     asked = table.to_dict("records")
     rows = []

@@ -48,7 +48,7 @@ def carries(
     choices = CarryChoices(int(rays_count), margin_m, land_m, beside_m)
     rows: list[dict[str, Any]] = []
     fan: list[dict[str, Any]] = []
-    numbers = site.pick(hole)
+    numbers = site.selected_holes(hole)
     for k, number in enumerate(numbers):
         tick(k / len(numbers), f"hole {number}")
         for tee in hole_of(site, number).tees:

@@ -17,7 +17,7 @@ import inspect
 import types
 import typing
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +25,7 @@ from gistools.base.columns import Column
 from gistools.base.errors import InputError
 from gistools.base.progress import on_progress
 from gistools.base.units import UNITS
+from gistools.site.results import ColumnInfo, LayerInfo, Layers, Map
 from gistools.site.schema import RESULT_PREFIX
 
 #: step -> (module that declares it, what it answers), in the order a study runs them
@@ -144,6 +145,26 @@ class Step:
         """The docstring of the function."""
         return inspect.getdoc(self.compute) or ""
 
+    def require(self, site: Any) -> None:
+        """Stop where the site lacks a layer the step cannot do without; see :meth:`gistools.site.model.Site.require`."""
+        site.require(self.name, {r.layer: r.required for r in self.reads})
+
+    def layer_info(self, layer: str, options: dict[str, Any], *, raster: bool = False) -> LayerInfo:
+        """Return what a result layer of the step says about itself."""
+        fitting = (w for w in self.writes if (w.geometry == "raster" if raster else w.layer == layer))
+        writes = next(fitting, Writes(layer, ""))
+        return LayerInfo(
+            layer,
+            writes.geometry,
+            writes.text,
+            tuple(ColumnInfo(c.name, c.title, c.text) for c in writes.columns),
+            self.name,
+            options,
+            tuple(r.layer for r in self.reads),
+            tuple(self.cautions),
+            tuple(self.sources),
+        )
+
 
 _declared: dict[str, Step] = {}
 
@@ -182,11 +203,27 @@ def step(
 
         @functools.wraps(function)
         def public(site: Any, **options: Any) -> Any:
-            return site.hand_out(spec, _remembered(site, spec, options), options)
+            return _output(site, spec, _remembered(site, spec, options), checked(spec, options))
 
         return public
 
     return declare
+
+
+def _output(site: Any, spec: Step, result: Any, options: dict[str, Any]) -> Any:
+    """Return a caller's copy of a step's result, in the CRS of the file, with what it says about itself."""
+    if isinstance(result, dict):
+        return Layers({name: _output_layer(site, spec, name, t, options) for name, t in result.items()})
+    return _output_layer(site, spec, spec.writes[0].layer, result, options)
+
+
+def _output_layer(site: Any, spec: Step, layer: str, table: Any, options: dict[str, Any]) -> Any:
+    if isinstance(table, Map):
+        return replace(table, attrs=spec.layer_info(table.name, options, raster=True).as_attrs())
+    columns = next((w.columns for w in spec.writes if w.layer == layer), ())
+    out = site.to_output_crs(table, [c.name for c in columns if c.unit == "crs"])
+    out.attrs = spec.layer_info(layer, options).as_attrs()
+    return out
 
 
 def _choices(function: Callable[..., Any]) -> tuple[Choice, ...]:
@@ -242,7 +279,7 @@ def _remembered(site: Any, spec: Step, options: dict[str, Any]) -> Any:
     held = tuple(_content(filled[c.name]) for c in spec.choices if c.option.file)
     key = (spec.name, tuple(sorted((k, _frozen(v)) for k, v in filled.items())), *held)
     if key not in site.memo:
-        site.require(spec)
+        spec.require(site)
         site.memo[key] = spec.compute(site, **filled)
     return site.memo[key]
 

@@ -47,7 +47,7 @@ def contours(
     from gistools.site.proposed import union_of
     from gistools.steps.quantity_rows import both_grounds
 
-    holes = site.pick(hole)
+    holes = site.selected_holes(hole)
     bounds = union_of([site.hole_bounds(h) for h in holes])
     before, after = both_grounds(site, bounds, hole)
     grounds = {"existing": before}
@@ -59,4 +59,4 @@ def contours(
         for level, line in contour_lines(surface, interval_m=interval_m, tolerance_m=thin_m):
             heavy = round(level / interval_m) % heavy_every == 0
             rows.append({"hole": hole, "ground": name, "level_m": level, "heavy": heavy, "geometry": line})
-    return earthworks_table(_CONTOURS, rows, site.metric)
+    return earthworks_table(_CONTOURS, rows, site.crs_metric)

@@ -54,7 +54,7 @@ def corridors(
             players[str(name)] = (float(carry) + ROLL_M,)
     rows: list[dict[str, Any]] = []
     landing: list[dict[str, Any]] = []
-    numbers = site.pick(hole)
+    numbers = site.selected_holes(hole)
     for k, number in enumerate(numbers):
         tick(k / len(numbers), f"hole {number}")
         plan, around = hole_of(site, number), surroundings(site, number)

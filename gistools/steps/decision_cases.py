@@ -18,7 +18,7 @@ def cases(
     """Yield each hole, player and wind, with the share of the work that is done."""
     from gistools.compute.ballistics.players import players_of, winds_of
 
-    holes = site.pick(hole)
+    holes = site.selected_holes(hole)
     who, air = players_of(site, players), winds_of(site, winds)
     total = len(holes) * len(who) * len(air)
     number = 0

@@ -26,5 +26,7 @@ def decision_table(writes: Writes, rows: list[dict[str, Any]], site: Site) -> An
     if not writes.geometry:
         return table
     return gpd.GeoDataFrame(
-        table, geometry=gpd.GeoSeries([row["geometry"] for row in rows], crs=site.metric), crs=site.metric
+        table,
+        geometry=gpd.GeoSeries([row["geometry"] for row in rows], crs=site.crs_metric),
+        crs=site.crs_metric,
     )

@@ -38,7 +38,7 @@ def diagonals(
     from gistools.hole.layout_holes import hole_of
 
     rows = []
-    for number in site.pick(hole):
+    for number in site.selected_holes(hole):
         plan = hole_of(site, number)
         for tee in plan.tees:
             rows += diagonal_rows(plan, tee, least_share=least_share_pct / 100.0)

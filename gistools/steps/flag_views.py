@@ -16,7 +16,8 @@ from gistools.steps.terrain_inputs import ABOVE, AIM, EYE, PARTED, PLAN, SEEN_TH
 if TYPE_CHECKING:
     from gistools.compute.terrain.line_of_sight import Scene
     from gistools.hole.ground_gather import Hole
-    from gistools.site.model import Map, Site
+    from gistools.site.model import Site
+    from gistools.site.results import Map
     from gistools.steps.slope_rows import Row
 
 
@@ -64,7 +65,7 @@ def flag_views(
     zones: list[Row] = []
     tees: list[Row] = []
     maps: dict[str, Map] = {}
-    numbers = site.pick(hole)
+    numbers = site.selected_holes(hole)
     for k, n in enumerate(numbers):
         tick(k / len(numbers), f"flag views, hole {n}")
         h = hole_of(site, n)
@@ -93,7 +94,7 @@ def _view_maps(
     import numpy as np
 
     from gistools.hole.ground_gather import plain
-    from gistools.site.model import Map
+    from gistools.site.results import Map
     from gistools.steps.view_rows import feet
 
     west, south, east, north = scene.surface.bounds

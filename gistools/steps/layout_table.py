@@ -21,5 +21,5 @@ def layout_table(site: Site, writes: Writes, rows: list[dict[str, Any]]) -> gpd.
 
     values = {c.name: [row.get(c.name) for row in rows] for c in writes.columns}
     typed = {n: pd.array(v, dtype="Int64") if n in _WHOLE_NUMBERS else v for n, v in values.items()}
-    shapes = gpd.GeoSeries([row["geometry"] for row in rows], crs=site.metric)
-    return gpd.GeoDataFrame(typed, columns=list(values), geometry=shapes, crs=site.metric)
+    shapes = gpd.GeoSeries([row["geometry"] for row in rows], crs=site.crs_metric)
+    return gpd.GeoDataFrame(typed, columns=list(values), geometry=shapes, crs=site.crs_metric)

@@ -47,10 +47,10 @@ def lengths(
     from gistools.hole.layout_holes import green_of, hole_of, surface_of
 
     rows = []
-    for number in site.pick(hole):
+    for number in site.selected_holes(hole):
         surface, green = surface_of(site, number), green_of(site, number)
         for tee in hole_of(site, number).tees:
-            found = measure(tee.line, site.metric, surface, geoid_m=geoid_m)
+            found = measure(tee.line, site.crs_metric, surface, geoid_m=geoid_m)
             front, back = edge_distances(tee.line, green)
             in_unit = found.ground_m / (YARD_M if par_unit == "yd" else 1.0)
             rows.append(

@@ -47,7 +47,7 @@ def lines_of_play(
     from gistools.hole.layout_holes import play_lines
 
     rows = []
-    for number in site.pick(hole):
+    for number in site.selected_holes(hole):
         for tee, fid, line in play_lines(site, number, snap_m, turn_share):
             way = Alignment(line.points)
             rows.append(

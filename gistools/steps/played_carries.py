@@ -49,7 +49,7 @@ def played_carries(
     whom, blows = players_of(site, players), winds_of(site, winds)
     carried: list[dict[str, Any]] = []
     zoned: list[dict[str, Any]] = []
-    for number in site.pick(hole):
+    for number in site.selected_holes(hole):
         scene = scene_of(site, number)
         tee_at = tees_of(site, number)
         jobs = [(p, w) for p in whom for w in blows]

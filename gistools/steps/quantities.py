@@ -113,14 +113,14 @@ def quantities(
     """
     import numpy as np
 
-    from gistools.site.model import Map
     from gistools.site.proposed import proposed_map
+    from gistools.site.results import Map
     from gistools.steps.quantity_rows import Soil, both_grounds, quantity_rows
 
-    holes = site.pick(hole)
+    holes = site.selected_holes(hole)
     soil = Soil(strip_m, respread_m, swell_pct, shrink_pct, convention, level_sd_m, survey_spacing_m)  # type: ignore[arg-type]
     rows = quantity_rows(site, holes, hole is None, soil)
-    out: dict[str, Any] = {"quantities": earthworks_table(_QUANTITIES, rows, site.metric)}
+    out: dict[str, Any] = {"quantities": earthworks_table(_QUANTITIES, rows, site.crs_metric)}
     for number in sorted({row["hole"] for row in rows if row["hole"] is not None}):
         before, after = both_grounds(site, site.hole_bounds(number), number)
         change = Map(

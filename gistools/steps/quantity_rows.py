@@ -16,8 +16,9 @@ from gistools.compute.terrain.contours import area_above
 from gistools.compute.terrain.shaping import TOUCHED_M, ShapeReport
 from gistools.compute.terrain.surface import Surface
 from gistools.compute.terrain.volumes import Convention, Volumes, compare, mass_balance, survey_error
-from gistools.site.model import Bounds, Ground, Site
+from gistools.site.model import Site
 from gistools.site.proposed import holes_of, is_stored, proposed_site, reports_of, shaped
+from gistools.site.types import Bounds, TerrainSource
 
 #: columns that only single shapes have
 _OF_SHAPES = (
@@ -87,7 +88,7 @@ def on_cells_of(surface: Surface, cells: Surface) -> Surface:
     return Surface(surface.height(x[None, :], y[:, None]), cells.x_west, cells.y_north, cells.cell)
 
 
-def level_at(ground: Ground | None, x: Any, y: Any) -> NDArray[np.float64]:
+def level_at(ground: TerrainSource | None, x: Any, y: Any) -> NDArray[np.float64]:
     """Level of the ground at points [m]; ``nan`` where there is none."""
     x, y = np.asarray(x, float), np.asarray(y, float)
     if ground is None or x.size == 0:
@@ -231,7 +232,7 @@ def _factor(site: Site, surface: Surface, area: Any) -> float:
         x, y = (west + east) / 2, (south + north) / 2
     else:
         x, y = area.centroid.x, area.centroid.y
-    return float(combined_factor(site.metric, x, y, float(np.nanmean(surface.z))))
+    return float(combined_factor(site.crs_metric, x, y, float(np.nanmean(surface.z))))
 
 
 def belongs_to(site: Site, table: Any, hole: int | None) -> Any:

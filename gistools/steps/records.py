@@ -7,8 +7,8 @@ from typing import Any
 
 import pandas as pd
 
-from gistools.base.json_values import json_value
-from gistools.site.model import Map
+from gistools.base.values import json_value
+from gistools.site.results import Map
 from gistools.steps.catalogue import STEPS, find
 
 #: version of the shape that :func:`result_as_json` returns

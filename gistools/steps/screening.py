@@ -68,7 +68,7 @@ def screening(
     from gistools.hole.ground_holes import crests_of, hole_of, table_of
 
     rows: list[Row] = []
-    numbers = site.pick(hole)
+    numbers = site.selected_holes(hole)
     if crest_fid is not None and crest_fid not in set(site.layer(crest_layer)["fid"]):
         raise SiteError(f"{crest_layer} has no feature {crest_fid} to take as a crest")
     for n in numbers:

@@ -58,7 +58,7 @@ def sections(
         lines.append(key | found.summary() | {"geometry": LineString(way)})
         points.extend(key | row | {"geometry": Point(x, y)} for row, x, y in found.stations())
 
-    numbers = site.pick(hole)
+    numbers = site.selected_holes(hole)
     for k, n in enumerate(numbers):
         tick(k / len(numbers), f"sections, hole {n}")
         h = hole_of(site, n)

@@ -80,7 +80,7 @@ def setbacks(
     around = neighbours(site)
     areas: list[dict[str, Any]] = []
     conflicts: list[dict[str, Any]] = []
-    for number in site.pick(hole):
+    for number in site.selected_holes(hole):
         plan = hole_of(site, number)
         landing = zones_of(site, number, ZoneChoices())
         areas += setback.area_rows(plan, landing, around, choices)

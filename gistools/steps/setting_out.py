@@ -100,10 +100,10 @@ def setting_out(
     from gistools.steps.setting_out_points import control_rows, stake_rows
 
     rows: list[dict[str, Any]] = []
-    for k, number in enumerate(site.pick(hole)):
-        tick(k / len(site.pick(hole)), f"setting-out of hole {number}")
+    for k, number in enumerate(site.selected_holes(hole)):
+        tick(k / len(site.selected_holes(hole)), f"setting-out of hole {number}")
         rows += stake_rows(site, number, spacing_m=spacing_m, chord_m=chord_m, station_m=station_m)
     return {
-        "setting_out": earthworks_table(_SETTING_OUT, rows, site.metric),
-        "control_check": earthworks_table(_CONTROL, control_rows(site, control_m), site.metric),
+        "setting_out": earthworks_table(_SETTING_OUT, rows, site.crs_metric),
+        "control_check": earthworks_table(_CONTROL, control_rows(site, control_m), site.crs_metric),
     }

@@ -41,7 +41,7 @@ def stake_rows(
     after = level_at(proposed.ground, xy[:, 0], xy[:, 1])
     before = level_at(proposed.existing, xy[:, 0], xy[:, 1])
     height = np.where(np.isfinite(before), before, np.nanmean(before) if np.isfinite(before).any() else 0.0)
-    factor = combined_factor(site.metric, xy[:, 0], xy[:, 1], height)
+    factor = combined_factor(site.crs_metric, xy[:, 0], xy[:, 1], height)
     away = (xy - line.points[0]) / factor[:, None]
     owners = [run for run in runs for _ in run.xy]
     return [

@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from gistools.compute.ballistics import shot_kernels as _kernels
     from gistools.compute.ballistics.air import Weather
     from gistools.compute.terrain.surface import Surface
-    from gistools.site.cover import Cover
+    from gistools.site.land_cover import Cover
     from gistools.site.model import Site
 
 MARGIN_M = 100.0
@@ -40,7 +40,7 @@ def scene_of(site: Site, hole: int) -> Scene:
     from gistools.compute.ballistics.air import Weather
     from gistools.compute.ballistics.flight import obstacles_for
     from gistools.compute.ballistics.turf import land_for
-    from gistools.site.cover import cover
+    from gistools.site.land_cover import cover
 
     key = ("shots scene", hole)
     if key not in site.memo:

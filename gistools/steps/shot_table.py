@@ -21,5 +21,5 @@ def shot_table(site: Site, writes: Writes, rows: list[dict[str, Any]]) -> Any:
             values[name] = pd.array(values[name], dtype="Int64")
     if not writes.geometry:
         return pd.DataFrame(values, columns=list(values))
-    shapes = gpd.GeoSeries([row["geometry"] for row in rows], crs=site.metric)
-    return gpd.GeoDataFrame(values, columns=list(values), geometry=shapes, crs=site.metric)
+    shapes = gpd.GeoSeries([row["geometry"] for row in rows], crs=site.crs_metric)
+    return gpd.GeoDataFrame(values, columns=list(values), geometry=shapes, crs=site.crs_metric)

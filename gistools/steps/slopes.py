@@ -16,7 +16,8 @@ from gistools.steps.catalogue import Option, step
 from gistools.steps.terrain_inputs import PARTED, PLAN
 
 if TYPE_CHECKING:
-    from gistools.site.model import Map, Site
+    from gistools.site.model import Site
+    from gistools.site.results import Map
     from gistools.steps.slope_rows import Row
 
 
@@ -75,7 +76,7 @@ def slopes(
 
     from gistools.compute.terrain.green_slopes import green_slopes, outline
     from gistools.hole.ground_holes import hole_of, table_of
-    from gistools.site.model import Map
+    from gistools.site.results import Map
     from gistools.steps.slope_rows import cut, green_row, many, part_rows, pin_slope, zone_slopes
 
     zones: list[Row] = []
@@ -84,7 +85,7 @@ def slopes(
     pins: list[Row] = []
     parts: list[Row] = []
     maps: dict[str, Map] = {}
-    numbers = site.pick(hole)
+    numbers = site.selected_holes(hole)
     for k, n in enumerate(numbers):
         tick(k / len(numbers), f"slopes, hole {n}")
         h = hole_of(site, n)

@@ -46,7 +46,7 @@ def strokes(
     import numpy as np
 
     from gistools.hole.strategy_holes import strokes_of
-    from gistools.site.model import Map
+    from gistools.site.results import Map
 
     out: dict[str, Any] = {}
     rows: list[dict[str, Any]] = []

@@ -65,7 +65,7 @@ class Study:
         """
         tables = self.tables
         lines: list[str] = []
-        for hole in self.site.pick(self.hole):
+        for hole in self.site.selected_holes(self.hole):
             lines += ["", *hole_summary(tables, hole, units)]
         lines += ["", *brief_summary(tables.get("brief"))]
         if self.skipped:
@@ -152,7 +152,7 @@ def study(
         from gistools.site.proposed import proposed_site
 
         site = proposed_site(site)
-    site.pick(hole)
+    site.selected_holes(hole)
     for name in only or ():
         if name not in STEPS:
             raise InputError(f"there is no step {name!r}; the steps are: {', '.join(STEPS)}")
@@ -166,7 +166,7 @@ def study(
         if reason:
             done.skipped[name] = reason
         else:
-            site.require(spec)
+            spec.require(site)
             todo.append(spec)
     given = {
         "hole": hole,

@@ -57,7 +57,7 @@ def tee_shots(
 
     whom, blows = players_of(site, players), winds_of(site, winds)
     rows: dict[str, list[dict[str, Any]]] = {w.layer: [] for w in TEE_SHOT_LAYERS}
-    for number in site.pick(hole):
+    for number in site.selected_holes(hole):
         scene = scene_of(site, number)
         zones = _targets(site, number)
         jobs = [
@@ -98,7 +98,7 @@ def _targets(site: Site, number: int) -> Any:
         return zones
     greens = site.layer("greens", number)
     return gpd.GeoDataFrame(
-        {"zone": ["green"] * len(greens)}, geometry=list(greens.geometry), crs=site.metric
+        {"zone": ["green"] * len(greens)}, geometry=list(greens.geometry), crs=site.crs_metric
     )
 
 

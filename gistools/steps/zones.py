@@ -47,7 +47,7 @@ def zones(
     choices = ZoneChoices(clearance_m, gate_pct / 100.0, longest_m, least_m2, least_width_m)
     rows: list[dict[str, Any]] = []
     asked: list[dict[str, Any]] = []
-    for number in site.pick(hole):
+    for number in site.selected_holes(hole):
         plan = hole_of(site, number)
         found = zones_of(site, number, choices)
         rows += [zone_row(plan, zone) for zone in found]

@@ -30,8 +30,9 @@ import pandas as pd
 import shapely
 
 import gistools as gt
-from gistools.site.model import Map, Site
-from gistools.site.write import read_result
+from gistools.site.model import Site
+from gistools.site.result_layers import read_result
+from gistools.site.results import Map
 
 LAYERS = ("kill_a", "kill_b", "kill_c")
 ROWS = 300
@@ -57,7 +58,7 @@ def results(site: Site, generation: int) -> list:
         table.attrs = {"layer": layer, "step": "kill", "options": {"generation": generation}}
     values = np.full((300, 300), generation, "float32")
     attrs = {"step": "kill", "options": {"generation": generation}}
-    made.append(Map("kill_map", values, west, south + 300, 1.0, "m", "generation", attrs))
+    made.append(Map("kill_map", values, west, south + 300, 1.0, "m", "generation", attrs=attrs))
     return made
 
 

@@ -54,7 +54,7 @@ def synthetic(holes: int, features: int = 1) -> Site:
     middle = np.mean(shapely.get_coordinates(one["fairway"].geometry.iloc[0]), axis=0)
     burn = sample.layer("burns").geometry.iloc[0].intersection(Point(*middle).buffer(180))
     one["burns"] = gpd.GeoDataFrame(
-        {"hole": [1], "name": ["burn"], "width_m": [2.2]}, geometry=[_line(burn)], crs=sample.metric
+        {"hole": [1], "name": ["burn"], "width_m": [2.2]}, geometry=[_line(burn)], crs=sample.crs_metric
     )
     tables: dict[str, list[gpd.GeoDataFrame]] = {n: [] for n in one}
     side = int(np.ceil(np.sqrt(holes)))

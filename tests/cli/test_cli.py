@@ -123,7 +123,7 @@ def test_check_of_the_sample(site: Path) -> None:
 
 
 def test_a_step_prints_and_writes(site: Path) -> None:
-    from gistools.site.write import read_result
+    from gistools.site.result_layers import read_result
 
     done = run("lengths", site, "--hole", 1, "--json", "-q")
     told = json.loads(done.output)

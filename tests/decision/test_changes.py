@@ -12,8 +12,9 @@ import gistools as gt
 from gistools.base.errors import InputError
 from gistools.compute.layout.lengths import combined_factor
 from gistools.design.compare import USUAL, ground_rows
-from gistools.site.model import ArrayGround, Site
+from gistools.site.model import Site
 from gistools.site.sample import sample_site
+from gistools.site.types import ArrayTerrain
 
 
 def gaussian(site: Site, x0: float, y0: float, height: float, sigma: float) -> Site:
@@ -21,7 +22,7 @@ def gaussian(site: Site, x0: float, y0: float, height: float, sigma: float) -> S
     s = site.surface()
     x, y = s.centres()
     z = s.z + height * np.exp(-((x[None, :] - x0) ** 2 + (y[:, None] - y0) ** 2) / (2 * sigma**2))
-    return site.replace(ground=ArrayGround(type(s)(z, s.x_west, s.y_north, s.cell)))
+    return site.replace(ground=ArrayTerrain(type(s)(z, s.x_west, s.y_north, s.cell)))
 
 
 def figures(table: pd.DataFrame) -> pd.DataFrame:
@@ -34,7 +35,7 @@ def test_ground_moved_against_the_closed_form_of_a_gaussian_mound(straight_site:
     x0, y0, height, sigma = (west + east) / 2, (south + north) / 2, 2.0, 6.0
     after = gaussian(straight_site, x0, y0, height, sigma)
     found = figures(ground_rows(straight_site, after, hole=1))
-    square = combined_factor(straight_site.metric, x0, y0, 10.0) ** 2
+    square = combined_factor(straight_site.crs_metric, x0, y0, 10.0) ** 2
     assert abs(square - 1.0) > 1e-4  # else nothing would be tested by it
     volume = 2 * math.pi * height * sigma**2 / square
     assert found.loc["ground.fill_m3", "after"] == pytest.approx(volume, rel=2e-5)

@@ -86,7 +86,7 @@ def with_points(site: Site, *places: tuple[float, float], names: list[str | None
     table = gpd.GeoDataFrame(
         {"fid": range(1, len(places) + 1), "hole": 1, "name": names},
         geometry=[Point(p) for p in places],
-        crs=site.metric,
+        crs=site.crs_metric,
     )
     return site.replace(play_points=table)
 

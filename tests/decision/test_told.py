@@ -17,7 +17,7 @@ from gistools.compute.decision.approaches import View, _over, approach
 from gistools.compute.decision.explain import explain
 from gistools.compute.terrain.surface import Surface
 from gistools.hole.strategy_holes import HoleGround
-from gistools.site.cover import Cover
+from gistools.site.land_cover import Cover
 
 from .cases import field, paint, play
 

@@ -15,8 +15,8 @@ import pytest
 import gistools as gt
 from gistools.desktop import groups, remote
 from gistools.desktop import show as desktop
+from gistools.site.result_layers import read_result
 from gistools.site.sample import write_sample
-from gistools.site.write import read_result
 
 #: what desktops set for themselves, and what would mislead any Python
 MISLEADING = {

@@ -16,7 +16,9 @@ from gistools.compute.layout.lengths import combined_factor
 from gistools.compute.terrain.surface import Surface
 from gistools.handoff.csvfile import write_pnezd
 from gistools.handoff.frame import Frame
-from gistools.site.model import ArrayGround, Map, Site
+from gistools.site.model import Site
+from gistools.site.results import Map
+from gistools.site.types import ArrayTerrain
 from tests.conftest import straight_tables
 
 
@@ -112,7 +114,7 @@ def test_a_given_proposed_ground_gives_totals() -> None:
     x, y = whole.centres()
     inside = (np.abs(x[None, :] - 420000) < 5) & (np.abs(y[:, None] - 660100) < 5)
     raised = site.replace(
-        ground=ArrayGround(Surface(whole.z + 0.4 * inside, whole.x_west, whole.y_north, 0.5))
+        ground=ArrayTerrain(Surface(whole.z + 0.4 * inside, whole.x_west, whole.y_north, 0.5))
     )
     got = gt.quantities(raised, hole=1).quantities
     assert got["kind"].tolist() == ["total"]
@@ -197,7 +199,7 @@ def built(site: Site, points: list[tuple[float, float, float, str, str]]) -> Sit
                 "feature": [p[4] for p in points],
             },
             geometry=[Point(420000 + p[0], 660000 + p[1]) for p in points],
-            crs=site.metric,
+            crs=site.crs_metric,
         )
     )
 

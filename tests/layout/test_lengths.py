@@ -22,7 +22,7 @@ from gistools.compute.layout.lengths import (
     scale_factor,
 )
 from gistools.compute.terrain.surface import Surface
-from gistools.site.model import metric_twin
+from gistools.site.types import metre_crs_of
 
 GRIDS = {
     "UTM 30N, 2.9 degrees off its meridian": (32630, -5.9, 56.0),
@@ -38,7 +38,7 @@ GRIDS = {
 def test_ground_length_is_the_geodesic(name):
     """A dogleg of 229 m and 171 m on the ellipsoid, set out in the grid, is 400 m long again."""
     code, lon, lat = GRIDS[name]
-    metric, unit_m = metric_twin(CRS.from_epsg(code))
+    metric, unit_m = metre_crs_of(CRS.from_epsg(code))
     crs = CRS.from_epsg(code)
     geod = crs.get_geod()
     lon1, lat1, _ = geod.fwd(lon, lat, 37.0, 229.0)

@@ -92,9 +92,9 @@ def test_a_site_in_feet_gives_the_same_metres(name, straight_site, tables):
 def find_metric(code):
     from pyproj import CRS
 
-    from gistools.site.model import metric_twin
+    from gistools.site.types import metre_crs_of
 
-    return metric_twin(CRS.from_epsg(code))[0]
+    return metre_crs_of(CRS.from_epsg(code))[0]
 
 
 class TestLinesOfPlay:

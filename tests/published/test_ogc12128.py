@@ -17,7 +17,8 @@ from shapely import from_wkb
 from shapely.geometry import Point, Polygon
 
 from gistools.site import _merge
-from gistools.site.model import Map, Site
+from gistools.site.model import Site
+from gistools.site.results import Map
 
 LAYERS = {
     "carries": [Point(400_000, 300_000), Point(400_010, 300_020), None],

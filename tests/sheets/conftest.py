@@ -10,7 +10,8 @@ from shapely.geometry import LineString, box
 
 from gistools.base.columns import Column
 from gistools.sheets.gather import Found
-from gistools.site.model import Map, Site
+from gistools.site.model import Site
+from gistools.site.results import Map
 from gistools.steps.catalogue import STEPS, Step, Writes
 
 NASTY = "<script>alert('x')</script> \"Best\" & 'last'"

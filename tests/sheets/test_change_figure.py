@@ -8,7 +8,8 @@ import pytest
 from gistools.base.errors import InputError
 from gistools.design.vary import compare, vary
 from gistools.sheets.change_figure import _on_cells_of, change
-from gistools.site.model import Map, Site
+from gistools.site.model import Site
+from gistools.site.results import Map
 from gistools.site.sample import sample_site
 
 

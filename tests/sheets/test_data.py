@@ -21,7 +21,8 @@ from gistools.sheets.gather import Found
 from gistools.sheets.plain import embedded, plain
 from gistools.sheets.plan_svg import draw
 from gistools.sheets.rasters import coloured, relief
-from gistools.site.model import Map, Site
+from gistools.site.model import Site
+from gistools.site.results import Map
 
 
 def pixels(src: str) -> np.ndarray:

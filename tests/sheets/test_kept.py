@@ -16,8 +16,8 @@ from gistools.sheets.gather import gather
 from gistools.sheets.page import page
 from gistools.sheets.plan_svg import draw
 from gistools.site.model import Site
+from gistools.site.result_layers import read_result
 from gistools.site.sample import write_sample
-from gistools.site.write import read_result
 from gistools.steps.catalogue import need
 
 STEPS = (

@@ -9,7 +9,8 @@ import pytest
 import gistools as gt
 from gistools.base.errors import InputError
 from gistools.sheets.styles import STYLES
-from gistools.site.model import Map, Site
+from gistools.site.model import Site
+from gistools.site.results import Map
 
 
 def test_table_has_titles_units_and_the_layers_figures(straight_site: Site) -> None:

@@ -29,7 +29,7 @@ def layer(shapes, crs=None, **fields):
 
 def one(findings, level, where, pattern):
     """Return the one finding that fits; every error and warning must say what to do."""
-    fitting = [f for f in findings if f.level == level and f.where == where and re.search(pattern, f.what)]
+    fitting = [f for f in findings if f.level == level and f.where == where and re.search(pattern, f.message)]
     assert len(fitting) == 1, "\n".join(map(str, findings))
     return fitting[0]
 
@@ -221,7 +221,7 @@ def test_each_problem_is_found(make_survey, kit, case):
         changes = {"water": layer([box(-400_000 - 2, -300_000 + 52, -400_000 - 1, -300_000 + 53)], crs=4326)}
     path = make_survey(**changes, ground=kit.level_ground())
     finding = one(check(path), level, where, pattern)
-    assert finding.do or level == "note"
+    assert finding.remedy or level == "note"
     assert finding in open_site(path).findings
 
 
@@ -255,7 +255,7 @@ def test_what_keeps_a_file_from_opening_is_one_error(tmp_path, survey, kit):
         (finding,) = check(path)
         assert finding.level == "error"
         assert finding.where == "site"
-        with pytest.raises(SiteError, match=re.escape(finding.what)):
+        with pytest.raises(SiteError, match=re.escape(finding.message)):
             open_site(path)
 
 
@@ -301,7 +301,7 @@ def test_swapped_axes_of_the_whole_survey(tmp_path, kit):
 def test_a_projection_that_stretches_is_refused(tmp_path, kit):
     """EPSG:3857 at 56 N: 1.788 m on the map for a metre on the ground."""
     path = kit.write_survey(tmp_path / "s.gpkg", crs=3857, origin=(-310_000.0, 7_558_000.0))
-    assert "1.78" in one(check(path), "error", "site", "every distance is wrong").what
+    assert "1.78" in one(check(path), "error", "site", "every distance is wrong").message
 
 
 def test_outside_the_terrain(make_survey, kit):
@@ -376,14 +376,18 @@ def test_steps_refuse_layers_in_error(make_survey):
     pins = layer([Point(0, 400 + i) for i in range(8)], hole=[1] * 8, pin=list("abcdefgh"))
     site = open_site(make_survey(pins=pins, boundary=None))
     assert len(site.layer("pins")) == 8, "a site in error opens, so that one can look"
-    site.require(made_step("tees", "greens"))
+    made_step("tees", "greens").require(site)
     with pytest.raises(SiteError, match=r"slopes cannot run(.|\n)*pins 1: the pin is(.|\n)*and 3 more"):
-        site.require(made_step("pins"))
+        made_step("pins").require(site)
     whole = Site(
-        site.crs, site.metric, 1.0, site.tables, findings=(Finding("error", "", None, "all of it", "redo"),)
+        site.crs,
+        site.crs_metric,
+        1.0,
+        site.tables,
+        findings=(Finding("error", "", None, "all of it", "redo"),),
     )
     with pytest.raises(SiteError, match="site: all of it; redo"):
-        whole.require(made_step("tees"))
+        made_step("tees").require(whole)
 
 
 def test_a_real_step_stops_before_computing(make_survey):

@@ -9,7 +9,8 @@ import pytest
 
 import gistools as gt
 from gistools.base.errors import InputError, WriteError
-from gistools.site.model import Map, Site
+from gistools.site.model import Site
+from gistools.site.results import Map
 
 rasterio = pytest.importorskip("rasterio")
 
@@ -18,7 +19,7 @@ def a_map(name: str = "flag_view_h1_front") -> Map:
     values = np.arange(12, dtype=np.float32).reshape(3, 4)
     values[1, 2] = np.nan
     attrs = {"layer": name, "step": "flag_views", "options": {"hole": 1, "stick_m": 2.13}}
-    return Map(name, values, 1200.0, 2400.0, 0.5, "pct", "share of the flagstick seen", attrs)
+    return Map(name, values, 1200.0, 2400.0, 0.5, "pct", "share of the flagstick seen", attrs=attrs)
 
 
 @pytest.fixture

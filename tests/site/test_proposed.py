@@ -15,9 +15,9 @@ from gistools.base.errors import GistoolsWarning, SiteError
 from gistools.compute.terrain.shaping import shape_ground
 from gistools.compute.terrain.surface import Surface
 from gistools.site import _raster
-from gistools.site.model import ArrayGround, Site
+from gistools.site.model import Site
 from gistools.site.proposed import (
-    PatchedGround,
+    PatchedTerrain,
     holes_of,
     is_stored,
     proposed_map,
@@ -26,6 +26,7 @@ from gistools.site.proposed import (
     shaped,
     shapes_of,
 )
+from gistools.site.types import ArrayTerrain
 from tests.conftest import plane, straight_tables
 
 
@@ -60,7 +61,7 @@ def test_windows_give_what_laying_on_the_whole_terrain_gives() -> None:
     s = site()
     whole = shape_ground(s.surface(), shapes_of(s)).surface
     patched = proposed_site(s).ground
-    assert isinstance(patched, PatchedGround) and len(patched.patches) > 1
+    assert isinstance(patched, PatchedTerrain) and len(patched.patches) > 1
     assert patched.surface().z == pytest.approx(whole.z, abs=0.002)
     window = patched.surface((0, 280, 30, 320))
     x, y = window.centres()
@@ -134,7 +135,7 @@ def test_no_terrain_is_said() -> None:
 
 def test_a_given_ground_is_taken_as_it_is() -> None:
     s = site()
-    higher = s.replace(ground=ArrayGround(plane(level=12)))
+    higher = s.replace(ground=ArrayTerrain(plane(level=12)))
     assert proposed_site(higher) is higher
 
 

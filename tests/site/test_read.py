@@ -79,7 +79,7 @@ def test_the_surveyors_own_field_names(kit, make_survey):
     assert site.layer("tees")["tee"].tolist() == ["back"]
     assert site.layer("greens")["hole"].tolist() == [1]
     wrong = open_site(path, fields={"hole": "holeno", "tees": {"tee": "nosuch"}, "greens": {"hole": "Nr"}})
-    assert any(f.layer == "tees" and "'nosuch'" in f.what for f in levels(wrong, "error"))
+    assert any(f.layer == "tees" and "'nosuch'" in f.message for f in levels(wrong, "error"))
 
 
 @pytest.mark.parametrize("fields", [{"hol": "x"}, {"tees": {"teee": "x"}}, {"teas": {"tee": "x"}}])
@@ -100,8 +100,8 @@ def test_plan_units_agree_with_an_independent_projection(kit, tmp_path, epsg, lo
     path = kit.write_survey(tmp_path / "feet.gpkg", crs=crs, unit_m=factor, origin=(east, north))
     site = open_site(path)
     assert site.unit_m == pytest.approx(factor, abs=1e-15)
-    assert site.metric.axis_info[0].unit_conversion_factor == 1.0
-    x, y = Transformer.from_crs(crs.geodetic_crs, site.metric, always_xy=True).transform(lon, lat)
+    assert site.crs_metric.axis_info[0].unit_conversion_factor == 1.0
+    x, y = Transformer.from_crs(crs.geodetic_crs, site.crs_metric, always_xy=True).transform(lon, lat)
     tee = site.layer("tees").geometry.iloc[0].centroid
     assert (tee.x, tee.y) == pytest.approx((x, y), abs=1e-4)
     # 340 m of line drawn in feet is 340 m
@@ -178,7 +178,7 @@ def test_compound_crs_tells_the_height_unit(kit, tmp_path):
 
 def test_metre_heights_assumed_on_a_metre_site_are_told(kit, tmp_path):
     site = open_site(kit.write_survey(tmp_path / "s.gpkg", ground=kit.level_ground(), unit=""))
-    assert [f.what for f in levels(site, "warning")] == [
+    assert [f.message for f in levels(site, "warning")] == [
         "the unit of the heights of terrain is not stated; metres were assumed"
     ]
     with pytest.raises(InputError, match="height_unit"):
@@ -288,7 +288,7 @@ def test_terrain_that_is_no_plain_grid_is_refused(make_survey, tmp_path, transfo
     site = open_site(make_survey(), terrain=geotiff(tmp_path / "t.tif", transform, crs))
     (error,) = levels(site, "error")
     assert error.layer == "terrain"
-    assert says in error.what
+    assert says in error.message
     with pytest.raises(SiteError, match="needs a terrain raster"):
         site.surface()
 
@@ -312,7 +312,7 @@ def test_proposed_terrain_beside_the_existing(kit, survey):
     site = open_site(survey)
     assert site.surface().height(EAST, NORTH) == 10.0
     assert site.existing is None
-    assert any("proposed" in f.what for f in levels(site, "note"))
+    assert any("proposed" in f.message for f in levels(site, "note"))
     proposed = open_site(survey, terrain="terrain_proposed")
     assert proposed.surface().height(EAST, NORTH) == 11.0
     assert proposed.existing.surface().height(EAST, NORTH) == 10.0
@@ -352,7 +352,7 @@ def test_depth_and_parts(kit, make_survey):
     assert bunkers["fid"].tolist() == [1, 1, 2]
     assert bunkers["name"].tolist() == ["Twins", "Twins", "One"]
     assert sorted(round(a) for a in bunkers.area) == [80, 100, 150]
-    told = [f"{f.layer}: {f.what}" for f in levels(site, "warning", "note")]
+    told = [f"{f.layer}: {f.message}" for f in levels(site, "warning", "note")]
     assert any(t.startswith("pins: heights or measures on feature 1") for t in told)
     assert any(t.startswith("bunkers: feature 1 in several parts") for t in told)
     assert any(t.startswith("bunkers: feature 2 stored as multi-part") for t in told)
@@ -369,9 +369,9 @@ def test_missing_values_are_filled_and_told(make_survey):
     assert site.layer("trees")["height_m"].tolist() == [12.0, 8.0]
     assert site.layer("trees")["see_through"].tolist() == [False, False]
     assert site.layer("trees")["name"].tolist() == [None, None]
-    warned = {(f.layer, f.what.split("`")[1]) for f in levels(site, "warning") if "`" in f.what}
+    warned = {(f.layer, f.message.split("`")[1]) for f in levels(site, "warning") if "`" in f.message}
     assert warned >= {("burns", "width_m"), ("trees", "height_m"), ("trees", "crown_m")}
-    assert any("features 2" in f.what for f in levels(site, "warning") if f.layer == "trees")
+    assert any("features 2" in f.message for f in levels(site, "warning") if f.layer == "trees")
 
 
 def test_fatal_files(tmp_path, survey):

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from gistools import open_site
 from gistools.site._vector import _text
-from gistools.site.write import read_result
+from gistools.site.result_layers import read_result
 
 EAST, NORTH = 400_000.0, 300_000.0
 # what XML 1.0 and C strings cannot hold cannot be in a GeoPackage either: half surrogate pairs, and NUL

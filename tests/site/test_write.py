@@ -19,12 +19,13 @@ from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 from gistools import InputError, WriteError, open_site
 from gistools.site import _raster, _vector
 from gistools.site.check import check
-from gistools.site.model import Layers, Map, Site
+from gistools.site.model import Site
 from gistools.site.provenance import RECORD_URI, fingerprint, records
-from gistools.site.results import table_name
-from gistools.site.write import read_result, write
+from gistools.site.result_layers import read_result, table_name
+from gistools.site.results import Layers, Map
+from gistools.site.write import write
 from gistools.steps import catalogue
-from gistools.steps.catalogue import find
+from gistools.steps.catalogue import checked, find
 
 EAST, NORTH = 400_000.0, 300_000.0
 
@@ -39,9 +40,9 @@ def made(layer, rows=3, step="", **columns):
 
 
 def made_map(name, values, step="", cell=2.0, unit="pct"):
-    return Map(
-        name, np.asarray(values, "float32"), EAST, NORTH, cell, unit, f"{name}, as a map", {"step": step}
-    )
+    text = f"{name}, as a map"
+    keys = {"pin": "front"}
+    return Map(name, np.asarray(values, "float32"), EAST, NORTH, cell, unit, text, keys, {"step": step})
 
 
 def survey_rows(path: Path) -> dict[str, list]:
@@ -155,7 +156,7 @@ def test_titles_units_and_records(survey):
     spec = find("lengths")
     columns = {c.name: [1.0] for c in spec.writes[0].columns}
     table = made("lengths", 1, "lengths", hole=[1], **{k: v for k, v in columns.items() if k != "hole"})
-    table.attrs["options"] = {"hole": None}
+    table.attrs = spec.layer_info("lengths", checked(spec, {})).as_attrs()
     site.write(table)
     titles = dict(
         sql(survey, "SELECT column_name, title FROM gpkg_data_columns WHERE table_name = 'study_lengths'")
@@ -358,6 +359,7 @@ def test_no_rows_keep_columns_and_geometry_type(survey):
     spec = find("lines_of_play")
     columns = {c.name: [] for c in spec.writes[0].columns}
     table = made(spec.writes[0].layer, 0, "lines_of_play", **columns)
+    table.attrs = spec.layer_info(spec.writes[0].layer, {}).as_attrs()
     open_site(survey).write(table)
     back = read_result(survey, spec.writes[0].layer)
     assert list(back.columns) == [*columns, "geometry"]
@@ -468,7 +470,8 @@ def test_map_names_become_plain_table_names():
     assert table_name("strokes_1_Früh Links (sea)") == "study_strokes_1_fruh_links_sea"
     assert table_name('x"; DROP TABLE tees; --') == "study_x_drop_table_tees"
     assert table_name("terrain_proposed") == "terrain_proposed"
-    assert table_name("漢字") == "study_result"
+    assert table_name("漢字") != table_name("漢") and table_name("漢字").isascii()
+    assert table_name("") == table_name("--") == "study_result"
 
 
 def test_the_proposed_ground_is_a_table_of_its_own(survey):

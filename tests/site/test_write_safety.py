@@ -21,8 +21,9 @@ from shapely.geometry import Point
 from gistools import WriteError, open_site
 from gistools.site import _merge, _vector
 from gistools.site import write as writer
-from gistools.site.model import Map
-from gistools.site.write import read_result, write
+from gistools.site.result_layers import read_result
+from gistools.site.results import Map
+from gistools.site.write import write
 
 EAST, NORTH = 400_000.0, 300_000.0
 posix = pytest.mark.skipif(os.name != "posix", reason="needs fork and POSIX limits")

@@ -11,7 +11,9 @@ from shapely.geometry import LineString, Point, box
 import gistools as gt
 from gistools.base.errors import InputError, SiteError
 from gistools.compute.terrain.surface import Surface
-from gistools.site.model import ArrayGround, Map, Site
+from gistools.site.model import Site
+from gistools.site.results import Map
+from gistools.site.types import ArrayTerrain
 
 # the straight hole of conftest: due north, tee at (0, 0), green of radius 14 m round (0, 340), pins (0, 332) and (3, 347)
 
@@ -20,12 +22,12 @@ def with_ground(site: Site, level, cell: float = 1.0, **tables) -> Site:
     cols, rows = round(240 / cell), round(480 / cell)
     x, y = -100 + (np.arange(cols) + 0.5) * cell, 420 - (np.arange(rows) + 0.5) * cell
     surface = Surface(level(*np.meshgrid(x, y)) + 0.0, -100.0, 420.0, cell)
-    return site.replace(ground=ArrayGround(surface), **tables)
+    return site.replace(ground=ArrayTerrain(surface), **tables)
 
 
 def layer(site: Site, table: str, /, **fields) -> gpd.GeoDataFrame:
     shapes = fields.pop("geometry")
-    made = Site.from_tables({table: gpd.GeoDataFrame(fields, geometry=shapes)}, site.metric)
+    made = Site.from_tables({table: gpd.GeoDataFrame(fields, geometry=shapes)}, site.crs_metric)
     return made.layer(table)
 
 

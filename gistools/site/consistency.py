@@ -1,4 +1,4 @@
-"""Do the survey layers fit together, and do they lie on the terrain: every doubt, all at once."""
+"""Consistency checks between survey layers, and between them and the terrain."""
 
 from __future__ import annotations
 
@@ -14,9 +14,10 @@ from pyproj.exceptions import ProjError
 
 from gistools.base.errors import SiteError
 from gistools.site import _raster
-from gistools.site.finding import Finding
-from gistools.site.model import ArrayGround, Ground, Site
+from gistools.site.findings import Finding
+from gistools.site.model import Site
 from gistools.site.schema import SURVEY_LAYERS
+from gistools.site.types import ArrayTerrain, TerrainSource
 
 #: all of these are assumptions about what can only be a mistake, wide on purpose
 PIN_OFF_M = 0.05
@@ -33,12 +34,10 @@ _ON_TERRAIN = ("tees", "fairway", "greens", "pins", "bunkers", "zones", "play_po
 _IN_BOUNDS = ("tees", "fairway", "greens", "pins", "play_points")
 
 
-def doubts(site: Site) -> list[Finding]:
-    """Return everything that is odd about how the layers of a site fit together."""
-    found: list[Finding] = []
-    for look in (_numbers, _names, _pins, _tees, _overlaps, _bounds, _positions, _terrain):
-        found.extend(look(site))
-    return found
+def consistency_findings(site: Site) -> list[Finding]:
+    """Return every finding about how the layers of a site fit together."""
+    checks = (_numbers, _names, _pins, _tees, _overlaps, _bounds, _positions, _terrain)
+    return [finding for check in checks for finding in check(site)]
 
 
 def _numbers(site: Site) -> Iterator[Finding]:
@@ -52,8 +51,8 @@ def _numbers(site: Site) -> Iterator[Finding]:
         greens = site.layer("greens", hole)
         if len(greens) > 1:
             ids = " and ".join(str(f) for f in greens["fid"])
-            what = f"hole {hole} has {len(greens)} greens ({ids}); which one is played to is not told"
-            yield Finding("error", "greens", None, what, "keep one, or join its parts")
+            message = f"hole {hole} has {len(greens)} greens ({ids}); it is not specified which one is in use"
+            yield Finding("error", "greens", None, message, "keep one, or join its parts")
     for name, table in site.tables.items():
         if name == "greens" or "hole" not in table or len(table) == 0 or not holes:
             continue
@@ -61,8 +60,8 @@ def _numbers(site: Site) -> Iterator[Finding]:
         for fid, hole in zip(table["fid"], table["hole"], strict=True):
             if not pd.isna(hole) and int(hole) not in holes:
                 level: Any = "error" if must else "warning"
-                what = f"it carries hole {int(hole)}, which has no green"
-                yield Finding(level, name, int(fid), what, "correct the hole number, or draw the green")
+                message = f"it carries hole {int(hole)}, which has no green"
+                yield Finding(level, name, int(fid), message, "correct the hole number, or draw the green")
 
 
 def _names(site: Site) -> Iterator[Finding]:
@@ -74,8 +73,8 @@ def _names(site: Site) -> Iterator[Finding]:
                 continue
             first = seen.setdefault((int(hole), str(name).casefold()), int(fid))
             if first != int(fid) or list(table["fid"]).count(fid) > 1:
-                what = f"hole {int(hole)} has {name!r} more than once in {layer} (feature {first} too)"
-                yield Finding("error", layer, int(fid), what, "give each its own name, or delete one")
+                message = f"hole {int(hole)} has {name!r} more than once in {layer} (feature {first} too)"
+                yield Finding("error", layer, int(fid), message, "give each its own name, or delete one")
     for layer, table in site.tables.items():
         odd = [
             int(fid)
@@ -93,8 +92,10 @@ def _pins(site: Site) -> Iterator[Finding]:
         if len(greens):
             off = float(greens.distance(point).min())
             if off > PIN_OFF_M:
-                what = f"the pin is {off:.1f} m off the green of hole {int(hole)}"
-                yield Finding("error", "pins", int(fid), what, "move it onto the green, or correct its hole")
+                message = f"the pin is {off:.1f} m off the green of hole {int(hole)}"
+                yield Finding(
+                    "error", "pins", int(fid), message, "move it onto the green, or correct its hole"
+                )
 
 
 def _tees(site: Site) -> Iterator[Finding]:
@@ -106,17 +107,17 @@ def _tees(site: Site) -> Iterator[Finding]:
             continue
         away = float(greens.centroid.distance(shape.centroid).min())
         if away > far:
-            what = f"the tee is {away:.0f} m from the green of hole {int(hole)}"
-            yield Finding("error", "tees", int(fid), what, "correct its hole number or its place")
+            message = f"the tee is {away:.0f} m from the green of hole {int(hole)}"
+            yield Finding("error", "tees", int(fid), message, "correct its hole number or its place")
         elif away < near:
-            what = f"the tee is only {away:.0f} m from the green of hole {int(hole)}"
-            yield Finding("warning", "tees", int(fid), what, "correct its hole number or its place")
+            message = f"the tee is only {away:.0f} m from the green of hole {int(hole)}"
+            yield Finding("warning", "tees", int(fid), message, "correct its hole number or its place")
         mine = lines[(lines["hole"] == hole) & ((lines["tee"] == tee) | lines["tee"].isna())]
         if len(mine):
             off = float(mine.distance(shape).min())
             if off > TEE_TO_LINE_M:
-                what = f"the tee is {off:.0f} m from the nearest line of play drawn for it"
-                yield Finding("warning", "tees", int(fid), what, "draw a line of play from this tee")
+                message = f"the tee is {off:.0f} m from the nearest line of play drawn for it"
+                yield Finding("warning", "tees", int(fid), message, "draw a line of play from this tee")
 
 
 def _overlaps(site: Site) -> Iterator[Finding]:
@@ -130,8 +131,8 @@ def _overlaps(site: Site) -> Iterator[Finding]:
             for other, green in zip(greens["fid"], greens.geometry, strict=True):
                 common = shape.intersection(green).area if shape.intersects(green) else 0.0
                 if common > OVERLAP_M2:
-                    what = f"it overlaps green {int(other)} by {common:.1f} m²; {says}"
-                    yield Finding("warning", layer, int(fid), what, "cut the overlap off")
+                    message = f"it overlaps green {int(other)} by {common:.1f} m²; {says}"
+                    yield Finding("warning", layer, int(fid), message, "cut the overlap off")
 
 
 def _bounds(site: Site) -> Iterator[Finding]:
@@ -144,8 +145,8 @@ def _bounds(site: Site) -> Iterator[Finding]:
         table = site.layer(layer)
         for fid, shape in zip(table["fid"], table.geometry, strict=True):
             if not inside.buffer(PIN_OFF_M).covers(shape):
-                what = "it reaches beyond the boundary; that part is out of bounds"
-                yield Finding("warning", layer, int(fid), what, "correct the outline or the boundary")
+                message = "it reaches beyond the boundary; that part is out of bounds"
+                yield Finding("warning", layer, int(fid), message, "correct the outline or the boundary")
 
 
 def _positions(site: Site) -> Iterator[Finding]:
@@ -163,13 +164,13 @@ def _positions(site: Site) -> Iterator[Finding]:
     for name, centre in centres.items():
         away, turned = math.dist(centre, middle), math.dist(centre[::-1], middle)
         if away > FAR_M / 2 and turned < FAR_M / 2:
-            what = "eastings and northings are swapped: turned round, the layer lies among the others"
-            yield Finding("error", name, None, what, "swap its coordinates")
+            message = "eastings and northings are swapped: turned round, the layer lies among the others"
+            yield Finding("error", name, None, message, "swap its coordinates")
         elif away > FAR_M:
-            what = f"it lies {away / 1000:.0f} km from the other layers"
-            yield Finding("error", name, None, what, "check the CRS it was exported in")
+            message = f"it lies {away / 1000:.0f} km from the other layers"
+            yield Finding("error", name, None, message, "check the CRS it was exported in")
     yield from _in_area(site, middle)
-    yield from _scale(site.metric, middle)
+    yield from _scale(site.crs_metric, middle)
 
 
 def _centre(bounds: Any) -> tuple[float, float]:
@@ -183,11 +184,11 @@ def _in_area(site: Site, middle: tuple[float, float]) -> Iterator[Finding]:
         on_ground = _within(site.ground.bounds, middle)
         on_ground_turned = _within(site.ground.bounds, middle[::-1])
     if (not inside and turned) or (not on_ground and on_ground_turned):
-        what = "eastings and northings are swapped in every layer"
-        yield Finding("error", "", None, what, "swap the coordinates and export again")
+        message = "eastings and northings are swapped in every layer"
+        yield Finding("error", "", None, message, "swap the coordinates and export again")
     elif not inside:
-        what = f"the site lies outside the area {site.crs.name} is made for"
-        yield Finding("warning", "", None, what, "check the CRS of the layers")
+        message = f"the site lies outside the area {site.crs.name} is made for"
+        yield Finding("warning", "", None, message, "check the CRS of the layers")
 
 
 def _covered(crs: CRS, place: tuple[float, float], unit_m: float) -> bool:
@@ -220,8 +221,8 @@ def _scale(metric: CRS, middle: tuple[float, float]) -> Iterator[Finding]:
         scale = math.nan
     if not abs(scale - 1) <= SCALE_WARNING:
         level: Any = "warning" if abs(scale - 1) <= SCALE_ERROR else "error"
-        what = f"a metre on the ground is {scale:.4f} m in {metric.name} here, so every distance is wrong by that"
-        yield Finding(level, "", None, what, "use the national grid or UTM zone of the site")
+        message = f"a metre on the ground is {scale:.4f} m in {metric.name} here, so every distance is wrong by that"
+        yield Finding(level, "", None, message, "use the national grid or UTM zone of the site")
 
 
 def _terrain(site: Site) -> Iterator[Finding]:
@@ -230,8 +231,8 @@ def _terrain(site: Site) -> Iterator[Finding]:
     greens = site.layer("greens")
     box = shapely.box(*site.ground.bounds)
     if len(greens) and not greens.intersects(box).any():
-        what = "none of the greens lies on the terrain"
-        yield Finding("error", "terrain", None, what, "check the CRS and the extent of the terrain")
+        message = "none of the greens lies on the terrain"
+        yield Finding("error", "terrain", None, message, "check the CRS and the extent of the terrain")
         return
     tables = {layer: site.layer(layer) for layer in _ON_TERRAIN}
     ground = _at_once(site.ground, [g for table in tables.values() for g in table.geometry])
@@ -240,31 +241,31 @@ def _terrain(site: Site) -> Iterator[Finding]:
             yield from _ground_under(ground, box, layer, int(fid), shape)
 
 
-def _at_once(ground: Ground, shapes: list[Any]) -> Ground:
+def _at_once(ground: TerrainSource, shapes: list[Any]) -> TerrainSource:
     """Read the terrain under all features at once, where that is not too much to hold."""
     west, south, east, north = shapely.total_bounds(shapes)
     reach = 2 * ground.cell
     if not (east - west) * (north - south) <= AT_ONCE_CELLS * ground.cell**2:
         return ground
     try:
-        return ArrayGround(ground.surface((west - reach, south - reach, east + reach, north + reach)))
+        return ArrayTerrain(ground.surface((west - reach, south - reach, east + reach, north + reach)))
     except SiteError:
         return ground
 
 
-def _ground_under(ground: Ground, box: Any, layer: str, fid: int, shape: Any) -> Iterator[Finding]:
-    do = "extend the terrain, or expect no answer there"
+def _ground_under(ground: TerrainSource, box: Any, layer: str, fid: int, shape: Any) -> Iterator[Finding]:
+    remedy = "extend the terrain, or expect no answer there"
     if not box.intersects(shape):
-        yield Finding("warning", layer, fid, "it lies outside the terrain", do)
+        yield Finding("warning", layer, fid, "it lies outside the terrain", remedy)
         return
     if not box.covers(shape):
-        yield Finding("warning", layer, fid, "part of it lies outside the terrain", do)
+        yield Finding("warning", layer, fid, "part of it lies outside the terrain", remedy)
     west, south, east, north = shape.bounds
     reach = 1.5 * ground.cell
     try:
         surface = ground.surface((west - reach, south - reach, east + reach, north + reach))
     except SiteError as fault:
-        yield Finding("warning", layer, fid, str(fault), do)
+        yield Finding("warning", layer, fid, str(fault), remedy)
         return
     missing = np.isnan(surface.z)
     if not missing.any():
@@ -277,5 +278,7 @@ def _ground_under(ground: Ground, box: Any, layer: str, fid: int, shape: Any) ->
     under = _raster.rasterize([(shape, 1)], rows, cols, surface.x_west, surface.y_north, surface.cell)
     holes = int((missing & (under == 1)).sum())
     if holes:
-        what = f"the terrain has no height under {holes} of its {int(under.sum())} cells"
-        yield Finding("warning", layer, fid, what, "fill the holes in the terrain, or expect no answer there")
+        message = f"the terrain has no height under {holes} of its {int(under.sum())} cells"
+        yield Finding(
+            "warning", layer, fid, message, "fill the holes in the terrain, or expect no answer there"
+        )

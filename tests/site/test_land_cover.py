@@ -12,7 +12,7 @@ from shapely.geometry import LineString, Point, box
 
 from gistools.base.cover_classes import Kind
 from gistools.compute.terrain.surface import Surface
-from gistools.site.cover import areas, cover, feature_names, hazards, in_bounds
+from gistools.site.land_cover import areas, cover, feature_names, hazards, in_bounds
 from gistools.site.model import Site
 
 
@@ -178,7 +178,7 @@ def test_hazards_of_a_hole(kit):
     assert found["feature"].tolist() == ["Left", "bunker 2", "water 1", "Test Burn"]
     assert found["fid"].tolist() == [1, 2, 1, 1]
     assert found["kind"].tolist() == [Kind.SAND, Kind.SAND, Kind.WATER, Kind.WATER]
-    assert found.crs == site.metric
+    assert found.crs == site.crs_metric
     assert set(found.geom_type) == {"Polygon"}
     assert found["geometry"].iloc[3].area == pytest.approx(np.hypot(120, 120) * 4.0)
     names = cover(site, site.surface()).names

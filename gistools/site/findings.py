@@ -1,4 +1,4 @@
-"""One thing found out about a site: what is wrong, where, and what to do."""
+"""Findings about a site: what is wrong or was assumed, where, and what to do."""
 
 from __future__ import annotations
 
@@ -23,15 +23,15 @@ class Finding:
         Survey layer or table; empty where it concerns the whole site.
     fid
         Id of the feature in the file, or None for the layer as a whole.
-    what, do
+    message, remedy
         What is wrong (or was assumed), and what to do about it.
     """
 
     level: Level
     layer: str
     fid: int | None
-    what: str
-    do: str = ""
+    message: str
+    remedy: str = ""
 
     @property
     def where(self) -> str:
@@ -41,8 +41,8 @@ class Finding:
         return self.layer if self.fid is None else f"{self.layer} {self.fid}"
 
     def __str__(self) -> str:
-        advice = f"; {self.do}" if self.do else ""
-        return f"{self.level}: {self.where}: {self.what}{advice}"
+        advice = f"; {self.remedy}" if self.remedy else ""
+        return f"{self.level}: {self.where}: {self.message}{advice}"
 
 
 def in_order(findings: Iterable[Finding]) -> list[Finding]:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from shapely.validation import explain_validity
 
 from gistools.site._vector import RawLayer
-from gistools.site.finding import Finding, listed
+from gistools.site.findings import Finding, listed
 from gistools.site.schema import POLYGON, LayerSpec
 
 #: a mended outline may differ from the drawn one by this share of its area and still be used (assumption)
@@ -135,15 +135,17 @@ def _sound(shape: Any, spec: LayerSpec, fid: int, findings: list[Finding]) -> li
 def _summed_up(spec: LayerSpec, seen: dict[str, list[int]]) -> list[Finding]:
     findings = []
     if seen["deep"]:
-        what = f"heights or measures on {_features(seen['deep'])} were dropped; heights come from the terrain"
-        findings.append(Finding("note", spec.name, None, what))
+        message = (
+            f"heights or measures on {_features(seen['deep'])} were dropped; heights come from the terrain"
+        )
+        findings.append(Finding("note", spec.name, None, message))
     if seen["wrapped"]:
-        what = f"{_features(seen['wrapped'])} stored as multi-part with a single part: taken as single"
-        findings.append(Finding("note", spec.name, None, what))
+        message = f"{_features(seen['wrapped'])} stored as multi-part with a single part: taken as single"
+        findings.append(Finding("note", spec.name, None, message))
     if seen["split"]:
-        what = f"{_features(seen['split'])} in several parts: each part is a feature of its own here"
-        do = "split them in the survey layer if the parts need their own names"
-        findings.append(Finding("warning", spec.name, None, what, do))
+        message = f"{_features(seen['split'])} in several parts: each part is a feature of its own here"
+        remedy = "split them in the survey layer if the parts need their own names"
+        findings.append(Finding("warning", spec.name, None, message, remedy))
     return findings
 
 

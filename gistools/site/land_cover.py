@@ -268,4 +268,4 @@ def hazards(site: Site, hole: int) -> gpd.GeoDataFrame:
         "fid": pd.Series(rows["fid"], dtype="int64"),
         "kind": pd.Series(rows["kind"], dtype="int64"),
     }
-    return gpd.GeoDataFrame(typed, geometry=gpd.GeoSeries(rows["geometry"], crs=site.metric))
+    return gpd.GeoDataFrame(typed, geometry=gpd.GeoSeries(rows["geometry"], crs=site.crs_metric))

@@ -1,0 +1,94 @@
+"""Files put in place whole: written aside, flushed to the disk, moved in one step."""
+
+from __future__ import annotations
+
+import glob
+import os
+import time
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+
+#: how long to wait for a program that has the file open [s]; on Windows such a file cannot be replaced
+WAIT_S = 10.0
+#: a scratch file older than this [s] was left behind by a program that was killed
+LEFTOVER_S = 3600.0
+#: Windows: access denied, sharing violation, lock violation
+_IN_USE = (5, 32, 33)
+
+
+@contextmanager
+def atomic_replace(*targets: Path) -> Iterator[list[Path]]:
+    """Yield a scratch path beside each target; move all into place when the block ends without an error.
+
+    A target is the old file or the new one, never half of it. When the block fails, the scratch files are
+    deleted and the targets stay as they were. Old scratch files of killed programs are deleted too.
+
+    Parameters
+    ----------
+    targets
+        The files to write. Their folders must exist.
+
+    Yields
+    ------
+    list of Path
+        The scratch files to write, in the order of the targets.
+
+    Raises
+    ------
+    OSError
+        If a file cannot be moved. Targets moved before it are then new, the others old.
+    """
+    scratch = [target.with_name(f".{target.name}.part-{os.getpid()}") for target in targets]
+    for target in targets:
+        _delete_leftovers(target)
+    try:
+        yield scratch
+        for path, target in zip(scratch, targets, strict=True):
+            _flush(path)
+            _move(path, target)
+        for folder in {target.parent for target in targets}:
+            _flush_folder(folder)
+    finally:
+        for path in scratch:
+            for left in (path, path.with_name(path.name + "-journal")):
+                left.unlink(missing_ok=True)
+
+
+def write_files(files: Mapping[Path, bytes]) -> None:
+    """Write several files: all are written aside before the first is moved into place, in the order given."""
+    with atomic_replace(*files) as scratch:
+        for path, content in zip(scratch, files.values(), strict=True):
+            path.write_bytes(content)
+
+
+def _delete_leftovers(target: Path) -> None:
+    for left in target.parent.glob(f".{glob.escape(target.name)}.part-*"):
+        if time.time() - left.stat().st_mtime > LEFTOVER_S:
+            left.unlink(missing_ok=True)
+
+
+def _flush(path: Path) -> None:
+    with path.open("rb+") as file:
+        os.fsync(file.fileno())
+
+
+def _move(path: Path, target: Path) -> None:
+    end = time.monotonic() + WAIT_S
+    while True:
+        try:
+            os.replace(path, target)
+            return
+        except PermissionError as fault:
+            if getattr(fault, "winerror", None) not in _IN_USE or time.monotonic() > end:
+                raise
+            time.sleep(0.05)
+
+
+def _flush_folder(folder: Path) -> None:
+    if os.name == "posix":
+        number = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(number)
+        finally:
+            os.close(number)
