@@ -18,6 +18,7 @@ import pandas as pd
 from shapely import affinity
 
 from gistools.base.errors import InputError
+from gistools.base.files import atomic_replace
 from gistools.base.jit import kernel_stamp
 from gistools.base.progress import tick
 from gistools.base.values import json_value
@@ -167,9 +168,8 @@ def sweep(
     def store(number: int, path: Path | None, table: pd.DataFrame) -> None:
         done[number] = table
         if path is not None:
-            part = path.with_suffix(".part")
-            table.json_value(part, orient="split")
-            part.replace(path)
+            with atomic_replace(path) as (part,):
+                table.to_json(part, orient="split")
         tick(len(done) / len(cases), f"{len(done)} of {len(cases)} variants")
 
     if executor is None:
