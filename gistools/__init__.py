@@ -39,7 +39,7 @@ _FUNCTIONS = {
     "run": "gistools.steps.catalogue",
     "study": "gistools.steps.study",
     "read_brief": "gistools.steps.brief_rows",
-    "played_distance": "gistools.compute.ballistics.effective_distance",
+    "effective_distance": "gistools.compute.ballistics.effective_distance",
     "vary": "gistools.design.vary",
     "sweep": "gistools.design.vary",
     "compare": "gistools.design.compare",

@@ -19,7 +19,7 @@ from gistools.base.cover_classes import Kind
 from gistools.base.units import YARD_M
 from gistools.compute.ballistics.air import CALM
 from gistools.compute.ballistics.players import built_in
-from gistools.compute.ballistics.turf import land_for
+from gistools.compute.ballistics.turf import turf_grid
 from gistools.compute.decision.club_set import putter_of, shot_table_of
 from gistools.compute.decision.shot_table import LIES
 from gistools.compute.decision.value_iteration import Strokes, solve
@@ -80,7 +80,7 @@ def generic_hole(player: str, length_yd: float = 470.0) -> Strokes:
     kinds[away <= np.sqrt(GREEN_M2 / np.pi)] = Kind.GREEN
     who = built_in(player)
     return solve(
-        surface, land_for(surface, kinds), kinds == Kind.GREEN, shot_table_of(who, CALM), ["middle"], [(0.0, 0.0)],
+        surface, turf_grid(surface, kinds), kinds == Kind.GREEN, shot_table_of(who, CALM), ["middle"], [(0.0, 0.0)],
         putter=putter_of(who), keep=False,
     )  # fmt: skip
 

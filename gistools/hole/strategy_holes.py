@@ -17,8 +17,8 @@ from scipy.ndimage import distance_transform_edt
 
 from gistools.base.cover_classes import Kind
 from gistools.base.errors import SiteError
-from gistools.compute.ballistics.shot_kernels import Land
-from gistools.compute.ballistics.turf import land_for
+from gistools.compute.ballistics.shot_kernels import TurfGrid
+from gistools.compute.ballistics.turf import turf_grid
 from gistools.compute.decision.club_set import Player, Wind, putter_of, shot_table_of, weather_at
 from gistools.compute.decision.shot_table import ShotTable
 from gistools.compute.decision.state_space import state_space_for
@@ -44,7 +44,7 @@ class HoleGround:
     hole: int
     surface: Surface
     cover: Cover
-    land: Land
+    land: TurfGrid
     target: NDArray[np.bool_]
     green: Any
     pins: tuple[str, ...]
@@ -99,7 +99,7 @@ def ground_of(site: Site, hole: int) -> HoleGround:
             stimp = float(told.iloc[0]) if len(told) else DEFAULT_STIMP_FT
         firmness = site.settings.get("firmness", "normal")
         weather = weather_at(float(np.nanmean(surface.z)))
-        land = land_for(surface, found.kind, firmness=firmness, stimp_ft=stimp, weather=weather)
+        land = turf_grid(surface, found.kind, firmness=firmness, stimp_ft=stimp, weather=weather)
         green = shapely.union_all(list(greens.geometry))
         names = [
             f"pin {fid}" if pd.isna(n) or not str(n) else str(n)

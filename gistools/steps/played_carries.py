@@ -67,16 +67,16 @@ def played_carries(
 
 def _played(plan_m: float, **here: Any) -> float:
     """Played distance [m]; nan beyond what anybody carries (a tee drawn far away, say)."""
-    from gistools.compute.ballistics.effective_distance import FARTHEST_M, played_distance
+    from gistools.compute.ballistics.effective_distance import FARTHEST_M, effective_distance
 
-    return played_distance(plan_m, **here) if plan_m <= FARTHEST_M else math.nan
+    return effective_distance(plan_m, **here) if plan_m <= FARTHEST_M else math.nan
 
 
 def _asked(
     scene: Scene, player: Player, wind: Wind, plan_m: float, rise_m: float, bearing_deg: float
 ) -> dict[str, Any]:
     """What a carry asks of a player: played distance, margin, chance, club."""
-    from gistools.compute.ballistics.effective_distance import carry_of, clearing
+    from gistools.compute.ballistics.effective_distance import carry_and_share, carry_of
 
     here: dict[str, Any] = {
         "rise_m": rise_m,
@@ -84,7 +84,7 @@ def _asked(
         "bearing_deg": bearing_deg,
         "weather": scene.weather,
     }
-    reach, share = clearing(player, player.clubs[0], plan_m, **here)
+    reach, share = carry_and_share(player, player.clubs[0], plan_m, **here)
     enough = ""
     for club in reversed(player.bag("tee")):
         if carry_of(club, **here) >= plan_m:

@@ -11,7 +11,6 @@ import shapely
 from shapely.geometry import LineString, Point
 
 from gistools.base.cover_classes import KIND_NAMES, Kind
-from gistools.compute.ballistics import shot_kernels as _kernels
 from gistools.compute.ballistics.flight import trajectory
 from gistools.compute.ballistics.simulate import Shots
 from gistools.compute.ballistics.tee_shot import Teeing, TeeShot, ellipse
@@ -128,11 +127,8 @@ def path_rows(common: dict[str, Any], teeing: Teeing, found: TeeShot) -> list[di
     rows = []
     for shot, turn in (("middle", 0.0), ("left", -off), ("right", off)):
         bearing = found.bearing_deg + turn
-        out = np.empty((1, _kernels.RECORD_SIZE))
-        table = found.club.table(teeing.weather, teeing.wind)
         heading = math.radians(bearing)
-        _kernels.play(teeing.land, teeing.obstacles, table, x0, y0, z0, float(heading), 1.0, out[0])
-        one = teeing.shots(out)
+        one = teeing.shots(teeing.one(found.club, heading))
         path = trajectory(
             found.club.launch,
             weather=teeing.weather,

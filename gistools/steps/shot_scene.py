@@ -23,7 +23,7 @@ class Scene:
 
     surface: Surface
     cover: Cover
-    land: _kernels.Land
+    land: _kernels.TurfGrid
     obstacles: _kernels.Obstacles
     weather: Weather
 
@@ -39,8 +39,13 @@ def scene_of(site: Site, hole: int) -> Scene:
 
     from gistools.compute.ballistics.air import Weather
     from gistools.compute.ballistics.flight import obstacles_for
-    from gistools.compute.ballistics.turf import land_for
+<<<<<<< HEAD
+    from gistools.compute.ballistics.turf import turf_grid
     from gistools.site.land_cover import cover
+=======
+    from gistools.compute.ballistics.turf import turf_grid
+    from gistools.site.cover import cover
+>>>>>>> 72088ef (Kernels of the ball: named states, vectors and records; constants with their sources in one place; one way to play shots; answers unchanged to the last digit)
 
     key = ("shots scene", hole)
     if key not in site.memo:
@@ -55,7 +60,7 @@ def scene_of(site: Site, hole: int) -> Scene:
         site.memo[key] = Scene(
             surface,
             found,
-            land_for(surface, found.kind, firmness=firmness, stimp_ft=stimp, weather=weather),
+            turf_grid(surface, found.kind, firmness=firmness, stimp_ft=stimp, weather=weather),
             obstacles_for(_standing(site, surface), surface),
             weather,
         )

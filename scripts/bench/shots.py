@@ -16,22 +16,27 @@ import math
 import os
 import platform
 import resource
+import sys
 import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 
 import numpy as np
 from scipy.integrate import solve_ivp
 from scipy.ndimage import gaussian_filter
 
 from gistools.base.cover_classes import Kind
-from gistools.compute.ballistics import shot_kernels as _kernels
+from gistools.compute.ballistics import flight_kernels as _kernels
 from gistools.compute.ballistics.air import STANDARD_DAY, Wind, air_for
 from gistools.compute.ballistics.flight import NO_OBSTACLES, STEP_S
 from gistools.compute.ballistics.players import built_in
-from gistools.compute.ballistics.simulate import records, struck
-from gistools.compute.ballistics.turf import land_for
+from gistools.compute.ballistics.simulate import records, sample_launches
+from gistools.compute.ballistics.turf import turf_grid
 from gistools.compute.terrain.surface import Surface
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "tests" / "ballistics"))
+from direct_flight import play_directly
 
 WIND = Wind("west", 5.0, 250.0)
 CORES = os.cpu_count() or 1
@@ -88,12 +93,7 @@ def one_by_one(n: int, step: float = STEP_S) -> np.ndarray:
     v, a, w, _ = (x.tolist() for x in launches(n))
     air = air_for(STANDARD_DAY, WIND)
     return np.array(
-        [
-            _kernels.fly_to_level(
-                air, step, 0.0, v[k] * math.cos(a[k]), v[k] * math.sin(a[k]), 1.0, 0.0, 0.0, w[k], 0.0
-            )
-            for k in range(n)
-        ]
+        [_kernels.fly_to_level(air, step, v[k], a[k], w[k], 0.0, 0.0).state[:2] for k in range(n)]
     )
 
 
@@ -280,27 +280,18 @@ def shots(most: int) -> None:
     surface = ground()
     kinds = np.full(surface.z.shape, Kind.FAIRWAY, np.uint8)
     kinds[::40, :] = Kind.ROUGH
-    land = land_for(surface, kinds)
+    land = turf_grid(surface, kinds)
     player = built_in("scratch man")
     club = player.clubs[0]
     table = club.table(STANDARD_DAY, WIND)
     start = (0.0, 0.0, float(surface.height(0.0, 0.0)))
-    headings, scales = struck(player, club, "tee", 0.0, 2**16)
+    headings, scales = sample_launches(player, club, "tee", 0.0, 2**16)
     first = np.concatenate(list(records(land, NO_OBSTACLES, table, start, headings[:512], scales[:512])))
-    told = np.empty_like(first)
-    angle, spin, tilt = club.launch.radians
-    _kernels.play_directly(
-        land, NO_OBSTACLES, air_for(STANDARD_DAY, WIND), 0.02, *start, club.launch.speed_ms, angle, spin, tilt,
-        headings[:512], scales[:512], told,
-    )  # fmt: skip
-    off = np.hypot(first[:, 0] - told[:, 0], first[:, 1] - told[:, 1])
-    assert np.median(off) < 0.05 and np.isfinite(first).all()
-    took = clock(
-        lambda: _kernels.play_directly(
-            land, NO_OBSTACLES, air_for(STANDARD_DAY, WIND), STEP_S, *start, club.launch.speed_ms, angle, spin, tilt,
-            headings[:512], scales[:512], told,
-        )
-    ) / 512  # fmt: skip
+    shot = start, club.launch, headings[:512], scales[:512]
+    exact = play_directly(land, NO_OBSTACLES, air_for(STANDARD_DAY, WIND), 0.02, *shot)
+    off = np.hypot(first["land_x"] - exact["land_x"], first["land_y"] - exact["land_y"])
+    assert np.median(off) < 0.05 and np.isfinite(first["x"]).all()
+    took = clock(lambda: play_directly(land, NO_OBSTACLES, air_for(STANDARD_DAY, WIND), STEP_S, *shot)) / 512
     print(
         f"\ncomplete driver shots on 0.5 m ground ({surface.z.shape[0]} x {surface.z.shape[1]} cells), tabulated flight"
     )
@@ -319,7 +310,7 @@ def shots(most: int) -> None:
         while done < n:
             part = min(n - done, len(headings))
             for out in records(land, NO_OBSTACLES, table, start, headings[:part], scales[:part]):
-                assert np.isfinite(out[:, 4]).all()
+                assert np.isfinite(out["x"]).all()
                 done += len(out)
 
     for power in range(4, most + 1):

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from gistools.base.errors import InputError
-from gistools.compute.ballistics import shot_kernels as _kernels
+from gistools.compute.ballistics import flight_kernels as _kernels
 from gistools.compute.ballistics.air import Weather, Wind, air_for, wind_at
 
 

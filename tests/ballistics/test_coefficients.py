@@ -11,9 +11,10 @@ from gistools.base.cover_classes import Kind
 from gistools.base.errors import InputError
 from gistools.compute.ballistics.aerodynamics import own_model
 from gistools.compute.ballistics.air import STANDARD_DAY, Wind
-from gistools.compute.ballistics.effective_distance import played_distance
+from gistools.compute.ballistics.effective_distance import effective_distance
 from gistools.compute.ballistics.flight import Launch, fly, table_for
-from gistools.compute.ballistics.simulate import simulate
+from gistools.compute.ballistics.simulate import simulate_shots
+from gistools.compute.ballistics.turf import turf_grid
 from gistools.compute.terrain.surface import Surface
 
 from .flights import model_d, model_ss, reference
@@ -68,13 +69,16 @@ def test_everything_that_flies_takes_them() -> None:
     assert (
         table_for(launch, model=draggy).nodes[:, 0, -1, 0].max() < table_for(launch).nodes[:, 0, -1, 0].max()
     )
-    assert played_distance(150.0, model=draggy) == pytest.approx(150.0, abs=0.1)
+    assert effective_distance(150.0, model=draggy) == pytest.approx(150.0, abs=0.1)
     against = Wind("", 6.0, 0.0)
-    assert played_distance(150.0, wind=against, model=draggy) > played_distance(150.0, wind=against) + 1.0
+    assert (
+        effective_distance(150.0, wind=against, model=draggy) > effective_distance(150.0, wind=against) + 1.0
+    )
 
     level = Surface(np.zeros((300, 60)), -30.0, 280.0, 1.0)
     plain, slow = (
-        simulate(level, int(Kind.FAIRWAY), (0.0, 0.0), "7-iron", 0.0, n=64, model=m) for m in ("D", draggy)
+        simulate_shots(turf_grid(level, int(Kind.FAIRWAY)), (0.0, 0.0), "7-iron", 0.0, n=64, model=m)
+        for m in ("D", draggy)
     )
     assert np.median(slow.carry_m) < np.median(plain.carry_m) - 5
 

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gistools.base.errors import InputError
-from gistools.compute.ballistics import shot_kernels as _kernels
+from gistools.compute.ballistics import flight_kernels as _kernels
 from gistools.compute.ballistics.air import STANDARD_DAY, Wind, air_for
 from gistools.compute.ballistics.clubs import club_names, tour_club
 from gistools.compute.ballistics.flight import RPM, STEP_S, Launch, fly, table_for, trajectory
@@ -45,9 +45,8 @@ TABLE = {
 def direct(launch, air=ISA, *, step=STEP_S, tilt=0.0, level=0.0):
     v, a, w = launch
     a, tilt = math.radians(a), math.radians(tilt)
-    return _kernels.fly_to_level(
-        air, step, 0.0, v * math.cos(a), v * math.sin(a), math.cos(tilt), 0.0, -math.sin(tilt), w * RPM, level
-    )
+    end, t, apex = _kernels.fly_to_level(air, step, v, a, w * RPM, tilt, level)
+    return end.x, end.y, end.vx, end.vy, end.vz, end.spin, t, apex
 
 
 @pytest.mark.parametrize("case", TABLE)

@@ -12,7 +12,12 @@ from hypothesis import strategies as st
 from gistools.base.errors import InputError
 from gistools.base.units import MPH_MS, YARD_M
 from gistools.compute.ballistics.air import Weather, Wind
-from gistools.compute.ballistics.effective_distance import carry_of, clearing, played_distance, shot_for
+from gistools.compute.ballistics.effective_distance import (
+    carry_and_share,
+    carry_of,
+    effective_distance,
+    shot_for,
+)
 from gistools.compute.ballistics.flight import fly
 from gistools.compute.ballistics.players import built_in
 
@@ -20,7 +25,7 @@ from gistools.compute.ballistics.players import built_in
 @pytest.mark.parametrize("plan", [5.0, 40.0, 95.0, 137.0, 151.0, 190.0, 210.0, 265.0])
 @pytest.mark.parametrize("player", ["scratch man", "bogey woman", "tour man"])
 def test_flat_and_calm_plays_its_length(plan, player) -> None:
-    assert played_distance(plan, player=player) == pytest.approx(plan, abs=0.02)
+    assert effective_distance(plan, player=player) == pytest.approx(plan, abs=0.02)
 
 
 @settings(max_examples=40, deadline=None)
@@ -31,7 +36,7 @@ def test_it_inverts_the_flight(plan, rise, speed, come) -> None:
     Or beyond, where a softer one would not get up to the level at all.
     """
     wind = Wind("", speed, come)
-    played = played_distance(plan, rise_m=rise, wind=wind, bearing_deg=40.0)
+    played = effective_distance(plan, rise_m=rise, wind=wind, bearing_deg=40.0)
     assert math.isfinite(played)
     flight = fly(shot_for(played), wind=wind, bearing_deg=40.0, drop_m=-rise)
     if flight.carry_m > plan + 0.15:
@@ -41,25 +46,25 @@ def test_it_inverts_the_flight(plan, rise, speed, come) -> None:
 
 
 def test_monotone() -> None:
-    by_plan = [played_distance(d, rise_m=4.0, wind=Wind("", 4.0, 20.0)) for d in range(20, 240, 10)]
-    by_rise = [played_distance(150.0, rise_m=r) for r in range(-20, 21, 4)]
-    by_wind = [played_distance(150.0, wind=Wind("", w, 0.0)) for w in range(0, 11, 2)]
+    by_plan = [effective_distance(d, rise_m=4.0, wind=Wind("", 4.0, 20.0)) for d in range(20, 240, 10)]
+    by_rise = [effective_distance(150.0, rise_m=r) for r in range(-20, 21, 4)]
+    by_wind = [effective_distance(150.0, wind=Wind("", w, 0.0)) for w in range(0, 11, 2)]
     for values in (by_plan, by_rise, by_wind):
         assert (np.diff(values) > 0).all()
 
 
 def test_higher_and_warmer_plays_shorter() -> None:
-    assert played_distance(200.0, weather=Weather(elevation_m=1600)) < 195.0
+    assert effective_distance(200.0, weather=Weather(elevation_m=1600)) < 195.0
     assert (
-        played_distance(200.0, weather=Weather(temperature_c=35))
+        effective_distance(200.0, weather=Weather(temperature_c=35))
         < 200.0
-        < played_distance(200.0, weather=Weather(temperature_c=5))
+        < effective_distance(200.0, weather=Weather(temperature_c=5))
     )
 
 
 def test_mirrored_winds() -> None:
-    one = played_distance(150.0, wind=Wind("", 6.0, 50.0))
-    assert one == pytest.approx(played_distance(150.0, wind=Wind("", 6.0, 310.0)), abs=1e-6)
+    one = effective_distance(150.0, wind=Wind("", 6.0, 50.0))
+    assert one == pytest.approx(effective_distance(150.0, wind=Wind("", 6.0, 310.0)), abs=1e-6)
 
 
 # ---------------------------------------------------------------- rules of thumb: common practice, not publications
@@ -69,7 +74,7 @@ def test_mirrored_winds() -> None:
 @pytest.mark.parametrize("rise_yd", [-10, -5, 5, 10])
 def test_about_one_for_one_in_height(plan_yd, rise_yd) -> None:
     """Common practice [seen: golf-info-guide.com]: a yard a yard. Allowed 0.65 to 1.5: steep irons to flat woods."""
-    change = played_distance(plan_yd * YARD_M, rise_m=rise_yd * YARD_M) / YARD_M - plan_yd
+    change = effective_distance(plan_yd * YARD_M, rise_m=rise_yd * YARD_M) / YARD_M - plan_yd
     assert 0.65 <= change / rise_yd <= 1.5
 
 
@@ -80,8 +85,8 @@ def test_head_wind_costs_more_than_tail_wind_gives(player) -> None:
     Bands 0.7 to 1.6 % and 0.3 to 0.8 % a mph, since the rule does not say which club.
     """
     for plan in (120.0, 150.0, 180.0):
-        against = played_distance(plan, wind=Wind("", 10 * MPH_MS, 0.0), player=player) / plan - 1
-        behind = 1 - played_distance(plan, wind=Wind("", 10 * MPH_MS, 180.0), player=player) / plan
+        against = effective_distance(plan, wind=Wind("", 10 * MPH_MS, 0.0), player=player) / plan - 1
+        behind = 1 - effective_distance(plan, wind=Wind("", 10 * MPH_MS, 180.0), player=player) / plan
         assert 0.06 <= against <= 0.16 and 0.03 <= behind <= 0.08 and against > behind
 
 
@@ -100,7 +105,7 @@ def test_clearing_agrees_with_playing_every_shot() -> None:
     """The share that carries 150 m over 3 m of fall in a quartering wind, against the flight of each sample."""
     player, wind = built_in("bogey man"), Wind("", 5.0, 40.0)
     club = player.clubs[0]
-    full, share = clearing(player, club, 150.0, rise_m=-3.0, wind=wind, n=512)
+    full, share = carry_and_share(player, club, 150.0, rise_m=-3.0, wind=wind, n=512)
     assert full == pytest.approx(carry_of(club, rise_m=-3.0, wind=wind), abs=0.02)
     _, factor = player.spread(club, "tee").errors(512)
     far = 0
@@ -113,15 +118,15 @@ def test_clearing_agrees_with_playing_every_shot() -> None:
 
 def test_nobody_clears_a_mountain_and_everybody_a_ditch() -> None:
     player = built_in("junior")
-    assert clearing(player, player.clubs[0], 300.0)[1] == 0.0
-    assert clearing(player, player.clubs[0], 10.0)[1] == 1.0
+    assert carry_and_share(player, player.clubs[0], 300.0)[1] == 0.0
+    assert carry_and_share(player, player.clubs[0], 10.0)[1] == 1.0
     assert math.isnan(carry_of(player.clubs[-1], rise_m=60.0))
-    assert math.isnan(played_distance(60.0, rise_m=200.0))
+    assert math.isnan(effective_distance(60.0, rise_m=200.0))
 
 
 def test_silly_distances_are_refused() -> None:
     for wrong in (-5.0, 0.0, float("nan"), 5000.0):
         with pytest.raises(InputError, match="plan_m"):
-            played_distance(wrong)
+            effective_distance(wrong)
     with pytest.raises(InputError, match="rise_m"):
-        played_distance(100.0, rise_m=float("nan"))
+        effective_distance(100.0, rise_m=float("nan"))

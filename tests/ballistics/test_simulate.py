@@ -16,11 +16,16 @@ from gistools.base.cover_classes import Kind
 from gistools.base.errors import InputError
 from gistools.compute.ballistics.air import CALM, Wind
 from gistools.compute.ballistics.clubs import Club
-from gistools.compute.ballistics.flight import NO_OBSTACLES, Launch
+from gistools.compute.ballistics.flight import NO_OBSTACLES, Launch, obstacles_for
 from gistools.compute.ballistics.players import built_in
-from gistools.compute.ballistics.simulate import Shots, records, simulate, struck
-from gistools.compute.ballistics.turf import land_for
+from gistools.compute.ballistics.simulate import Shots, records, sample_launches, simulate_shots
+from gistools.compute.ballistics.turf import turf_grid
 from gistools.compute.terrain.surface import Surface
+
+
+def simulate(surface, kinds, *shot, obstacles=None, **choices) -> Shots:
+    ground = turf_grid(surface, kinds)
+    return simulate_shots(ground, *shot, obstacles=obstacles_for(obstacles, surface), **choices)
 
 
 def sound(shots: Shots) -> None:
@@ -107,10 +112,10 @@ def test_features_are_reported(level) -> None:
 
 
 def test_threads_and_chunks_do_not_change_the_answer(level) -> None:
-    land = land_for(level, Kind.FAIRWAY)
+    land = turf_grid(level, Kind.FAIRWAY)
     player = built_in("scratch man")
     club = player.club("driver")
-    headings, scales = struck(player, club, "tee", 0.0, 9000)
+    headings, scales = sample_launches(player, club, "tee", 0.0, 9000)
     one = np.concatenate(
         list(records(land, NO_OBSTACLES, club.table(), (0.0, 0.0, 0.0), headings, scales, threads=1))
     )
@@ -234,10 +239,11 @@ def test_plain_python_gives_the_same(tmp_path) -> None:
     code = """
 import numpy as np
 from gistools.compute.terrain.surface import Surface
-from gistools.compute.ballistics.simulate import simulate
+from gistools.compute.ballistics.simulate import simulate_shots
+from gistools.compute.ballistics.turf import turf_grid
 from gistools.compute.ballistics.air import Wind
 y = np.arange(200)[:, None] * 0.02
-s = simulate(Surface(np.sin(y) + 0 * y.T[:, :120], -60.0, 190.0, 1.0), 1, (0.0, 0.0), 'sand wedge', 3.0, Wind('w', 4.0, 70.0), n=4)
+s = simulate_shots(turf_grid(Surface(np.sin(y) + 0 * y.T[:, :120], -60.0, 190.0, 1.0), 1), (0.0, 0.0), 'sand wedge', 3.0, Wind('w', 4.0, 70.0), n=4)
 print(' '.join(f'{v:.6f}' for v in [*s.x, *s.y, *s.run_s, *s.apex_m]))
 """
     told = [

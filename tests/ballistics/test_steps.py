@@ -15,7 +15,7 @@ import gistools
 from gistools.base.cover_classes import Kind
 from gistools.base.errors import InputError, SiteError
 from gistools.compute.ballistics.air import Wind
-from gistools.compute.ballistics.effective_distance import played_distance
+from gistools.compute.ballistics.effective_distance import effective_distance
 from gistools.compute.ballistics.players import built_in
 from gistools.compute.terrain.surface import Surface
 from gistools.site.model import Site
@@ -51,7 +51,7 @@ def test_played_carries(windy) -> None:
 def test_played_carry_with_rise_and_wind(windy) -> None:
     table = gistools.played_carries(windy, hole=1, winds=("west",), players=("scratch man",)).played_carries
     for row in table.itertuples():
-        want = played_distance(
+        want = effective_distance(
             row.carry_m,
             rise_m=row.rise_m,
             wind=Wind("west", 6.0, 270.0),

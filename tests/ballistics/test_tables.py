@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from direct_flight import play_directly
 
 from gistools.base.cover_classes import Kind
 from gistools.base.errors import InputError
@@ -21,34 +22,19 @@ from gistools.compute.ballistics.flight import (
     obstacles_for,
     table_for,
 )
-from gistools.compute.ballistics.turf import land_for
+from gistools.compute.ballistics.flight_kernels import trace
+from gistools.compute.ballistics.turf import turf_grid
 from gistools.compute.terrain.surface import Surface
 
-C = {name: k for k, name in enumerate(_kernels.RECORD)}
 LAUNCHES = [Launch(67, 11, 2700), Launch(46, 24, 9300, 5.0), Launch(34, 31, 9470)]
 
 
 def play(land, launch, wind, headings, scales, start=(0.0, 0.0, 0.0), obstacles=NO_OBSTACLES, directly=False):
-    out = np.empty((len(headings), _kernels.RECORD_SIZE))
     if directly:
-        a, w, d = launch.radians
-        _kernels.play_directly(
-            land,
-            obstacles,
-            air_for(wind=wind),
-            0.01,
-            *start,
-            float(launch.speed_ms),
-            a,
-            w,
-            d,
-            headings,
-            scales,
-            out,
-        )
-    else:
-        at = [np.full(len(headings), v) for v in start]
-        _kernels.play_many(land, obstacles, table_for(launch, wind=wind), *at, headings, scales, out)
+        return play_directly(land, obstacles, air_for(wind=wind), 0.01, start, launch, headings, scales)
+    out = np.empty(len(headings), _kernels.SHOT)
+    starts = np.tile(np.array(start, float), (len(headings), 1))
+    _kernels.play_many(land, obstacles, table_for(launch, wind=wind), starts, headings, scales, out)
     return out
 
 
@@ -70,20 +56,20 @@ def test_tables_are_good_to_centimetres(launch, wind, limit, relief) -> None:
     On broken ground a shot that starts straight into a bank is left out: where in the first 2 m it hits is not defined.
     Grazing landings stretch an error in height: twice as much is allowed there.
     """
-    land = land_for(rough_ground(relief), Kind.FAIRWAY)
+    land = turf_grid(rough_ground(relief), Kind.FAIRWAY)
     rng = np.random.default_rng(1)
     headings, scales = rng.uniform(0, 2 * math.pi, 400), rng.uniform(0.35, 1.2, 400)
     start = (0.0, 0.0, float(rough_ground(relief).height(0.0, 0.0)))
     one = play(land, launch, wind, headings, scales, start)
     two = play(land, launch, wind, headings, scales, start, directly=True)
-    off = np.hypot(one[:, C["land_x"]] - two[:, C["land_x"]], one[:, C["land_y"]] - two[:, C["land_y"]])
-    away = np.minimum(*(np.hypot(r[:, C["land_x"]], r[:, C["land_y"]]) for r in (one, two))) > 10.0
+    off = np.hypot(one["land_x"] - two["land_x"], one["land_y"] - two["land_y"])
+    away = np.minimum(*(np.hypot(r["land_x"], r["land_y"]) for r in (one, two))) > 10.0
     assert off[away].max() < (2 * limit if relief else limit) and away.mean() > 0.6
     if relief:
         return
     for name, within in (("apex", 0.01), ("descent", 0.1), ("speed", 0.05), ("air_s", 0.005)):
-        assert np.abs(one[:, C[name]] - two[:, C[name]]).max() < within, name
-    assert np.abs(one[:, C["spin"]] - two[:, C["spin"]]).max() < 5 * RPM
+        assert np.abs(one[name] - two[name]).max() < within, name
+    assert np.abs(one["spin"] - two["spin"]).max() < 5 * RPM
 
 
 def test_nodes_of_a_table_are_single_flights() -> None:
@@ -98,7 +84,7 @@ def test_nodes_of_a_table_are_single_flights() -> None:
         for j in (0, angles // 3, angles - 2):
             air = air_for(wind=Wind("", 20.0, 360.0 * j / angles))
             spin = float(launch.spin_at(scale))
-            _kernels.trace(air, STEP_S, NODE_STEPS, launch.speed_ms * scale, angle, spin, tilt, out)
+            trace(air, STEP_S, NODE_STEPS, launch.speed_ms * scale, angle, spin, tilt, out)
             told = table.nodes[i, j][:, [1, 0, 2, 4, 3, 5, 6]]
             assert told[:, :3] == pytest.approx(out[:, :3], abs=2e-3)
             assert told[:, 3:6] == pytest.approx(out[:, 3:6], abs=1e-3)
@@ -106,62 +92,62 @@ def test_nodes_of_a_table_are_single_flights() -> None:
 
 
 def test_small_swings_too() -> None:
-    land = land_for(rough_ground(0.0), Kind.FAIRWAY)
+    land = turf_grid(rough_ground(0.0), Kind.FAIRWAY)
     scales = np.linspace(0.08, 0.35, 40)
     headings = np.zeros(40)
     one = play(land, LAUNCHES[2], CALM, headings, scales)
     two = play(land, LAUNCHES[2], CALM, headings, scales, directly=True)
-    assert np.abs(one[:, C["land_y"]] - two[:, C["land_y"]]).max() < 0.01
-    assert (np.diff(one[:, C["land_y"]]) > 0).all()
+    assert np.abs(one["land_y"] - two["land_y"]).max() < 0.01
+    assert (np.diff(one["land_y"]) > 0).all()
 
 
 def test_finish_after_run_agrees_too() -> None:
-    land = land_for(rough_ground(0.0), Kind.FAIRWAY)
+    land = turf_grid(rough_ground(0.0), Kind.FAIRWAY)
     rng = np.random.default_rng(2)
     headings, scales = rng.uniform(-0.2, 0.2, 500), rng.uniform(0.85, 1.1, 500)
     one = play(land, LAUNCHES[0], CALM, headings, scales)
     two = play(land, LAUNCHES[0], CALM, headings, scales, directly=True)
-    off = np.hypot(one[:, C["x"]] - two[:, C["x"]], one[:, C["y"]] - two[:, C["y"]])
+    off = np.hypot(one["x"] - two["x"], one["y"] - two["y"])
     assert np.median(off) < 0.1 and off.max() < 1.0
 
 
 def test_ground_below_the_table() -> None:
     """A shot off a 200 m cliff, deeper than tables go, still comes down, near where direct integration says."""
     z = np.where(np.arange(300)[:, None] < 270, -200.0, 0.0) * np.ones((300, 60))
-    land = land_for(Surface(z, -60.0, 570.0, 2.0), Kind.FAIRWAY)
+    land = turf_grid(Surface(z, -60.0, 570.0, 2.0), Kind.FAIRWAY)
     for wind in (CALM, Wind("", 4.0, 0.0)):
         one = play(land, LAUNCHES[0], wind, np.zeros(1), np.ones(1))
         two = play(land, LAUNCHES[0], wind, np.zeros(1), np.ones(1), directly=True)
-        assert one[0, C["land_z"]] == pytest.approx(-200.0)
-        assert one[0, C["land_y"]] == pytest.approx(two[0, C["land_y"]], abs=4.0)
+        assert one[0]["land_z"] == pytest.approx(-200.0)
+        assert one[0]["land_y"] == pytest.approx(two[0]["land_y"], abs=4.0)
 
 
 def test_landing_is_on_the_ground() -> None:
     surface = rough_ground(10.0)
-    land = land_for(surface, Kind.FAIRWAY)
+    land = turf_grid(surface, Kind.FAIRWAY)
     headings = np.linspace(0, 2 * math.pi, 200)
     out = play(land, LAUNCHES[0], CALM, headings, np.ones(200), (0.0, 0.0, surface.height(0.0, 0.0)))
-    on = surface.height(out[:, C["land_x"]], out[:, C["land_y"]])
-    assert out[:, C["land_z"]] == pytest.approx(on, abs=1e-6)
+    on = surface.height(out["land_x"], out["land_y"])
+    assert out["land_z"] == pytest.approx(on, abs=1e-6)
 
 
 def test_level_ground_gives_the_carry(level: Surface) -> None:
-    land = land_for(level, Kind.FAIRWAY)
+    land = turf_grid(level, Kind.FAIRWAY)
     out = play(land, LAUNCHES[0], CALM, np.zeros(1), np.ones(1))
-    assert out[0, C["land_y"]] == pytest.approx(fly(LAUNCHES[0]).carry_m, abs=0.03)
+    assert out[0]["land_y"] == pytest.approx(fly(LAUNCHES[0]).carry_m, abs=0.03)
 
 
 # ---------------------------------------------------------------- obstacles
 
 
 def test_a_tree_in_the_way_stops_the_ball(level: Surface) -> None:
-    land = land_for(level, Kind.ROUGH)
+    land = turf_grid(level, Kind.ROUGH)
     tree = obstacles_for([[0.0, 60.0, 3.0, 1.0, 30.0]], level)
     for directly in (False, True):
         hit = play(land, LAUNCHES[0], CALM, np.zeros(1), np.ones(1), obstacles=tree, directly=directly)[0]
-        assert hit[C["hit"]] == _kernels.IN_TREE and hit[C["kind"]] == Kind.TREES
-        assert abs(hit[C["x"]]) < 3.0 and 57.0 <= hit[C["y"]] <= 63.0
-        assert hit[C["z"]] == pytest.approx(0.0) and hit[C["run_s"]] == 0.0
+        assert hit["end"] == _kernels.IN_TREE and hit["kind"] == Kind.TREES
+        assert abs(hit["x"]) < 3.0 and 57.0 <= hit["y"] <= 63.0
+        assert hit["z"] == pytest.approx(0.0) and hit["run_s"] == 0.0
 
 
 @pytest.mark.parametrize(
@@ -174,7 +160,7 @@ def test_a_tree_in_the_way_stops_the_ball(level: Surface) -> None:
     ],
 )
 def test_what_is_not_in_the_way_does_not(level: Surface, cylinder) -> None:
-    land = land_for(level, Kind.FAIRWAY)
+    land = turf_grid(level, Kind.FAIRWAY)
     free = play(land, LAUNCHES[0], CALM, np.zeros(1), np.ones(1))
     out = play(land, LAUNCHES[0], CALM, np.zeros(1), np.ones(1), obstacles=obstacles_for([cylinder], level))
     assert out == pytest.approx(free, abs=1e-9)
@@ -182,7 +168,7 @@ def test_what_is_not_in_the_way_does_not(level: Surface, cylinder) -> None:
 
 def test_no_cylinder_is_missed_by_the_index(level: Surface) -> None:
     """A row of trees square across the line stops every shot that comes by below their tops; as found one by one."""
-    land = land_for(level, Kind.FAIRWAY)
+    land = turf_grid(level, Kind.FAIRWAY)
     rng = np.random.default_rng(7)
     many = np.column_stack(
         [
@@ -199,10 +185,10 @@ def test_no_cylinder_is_missed_by_the_index(level: Surface) -> None:
         play(land, LAUNCHES[0], CALM, headings, np.ones(60), obstacles=obstacles_for([c], level))
         for c in many
     ]
-    stopped = np.array([s[:, C["hit"]] == _kernels.IN_TREE for s in singles])
-    assert ((both[:, C["hit"]] == _kernels.IN_TREE) == stopped.any(axis=0)).all()
-    first = np.array([np.where(s[:, C["hit"]] == 1, s[:, C["land_y"]], 1e9) for s in singles]).min(axis=0)
-    assert both[stopped.any(axis=0), C["land_y"]] == pytest.approx(first[stopped.any(axis=0)], abs=1e-6)
+    stopped = np.array([s["end"] == _kernels.IN_TREE for s in singles])
+    assert ((both["end"] == _kernels.IN_TREE) == stopped.any(axis=0)).all()
+    first = np.array([np.where(s["end"] == 1, s["land_y"], 1e9) for s in singles]).min(axis=0)
+    assert both["land_y"][stopped.any(axis=0)] == pytest.approx(first[stopped.any(axis=0)], abs=1e-6)
     assert stopped.any() and not stopped.any(axis=0).all()
 
 
@@ -217,9 +203,9 @@ def test_bad_cylinders_are_refused() -> None:
 def test_part_shots_with_a_wedge_from_the_table(level, scale) -> None:
     """Spin between the ball speeds of a table is that of the launch itself, where it bends too."""
     launch = Launch(38.8, 29.6, 10000, grip_ms=38.8)
-    land = land_for(level, int(Kind.FAIRWAY))
+    land = turf_grid(level, int(Kind.FAIRWAY))
     out = play(land, launch, CALM, np.zeros(1), np.array([scale]))[0]
     told = fly(launch.at(scale))
-    assert out[C["land_y"]] == pytest.approx(told.carry_m, abs=0.03)
-    assert out[C["spin"]] / RPM == pytest.approx(told.spin_rpm, abs=25)
-    assert out[C["apex"]] == pytest.approx(told.apex_m, abs=0.02)
+    assert out["land_y"] == pytest.approx(told.carry_m, abs=0.03)
+    assert out["spin"] / RPM == pytest.approx(told.spin_rpm, abs=25)
+    assert out["apex"] == pytest.approx(told.apex_m, abs=0.02)

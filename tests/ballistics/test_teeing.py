@@ -15,17 +15,17 @@ from gistools.compute.ballistics.air import CALM, Wind
 from gistools.compute.ballistics.flight import NO_OBSTACLES, fly, obstacles_for
 from gistools.compute.ballistics.players import built_in
 from gistools.compute.ballistics.tee_shot import Teeing, best_shot, cells_in, ellipse, inside, target_for
-from gistools.compute.ballistics.turf import land_for
+from gistools.compute.ballistics.turf import turf_grid
 from gistools.compute.terrain.obstacles import Obstacle, cylinders
 from gistools.compute.terrain.surface import Surface
 
 
 def teeing(surface, kinds=Kind.FAIRWAY, player="scratch man", wind=CALM, obstacles=NO_OBSTACLES) -> Teeing:
-    return Teeing(land_for(surface, kinds), obstacles, (0.0, 0.0, 0.0), built_in(player), wind)
+    return Teeing(turf_grid(surface, kinds), obstacles, (0.0, 0.0, 0.0), built_in(player), wind)
 
 
 def test_target_as_seen_from_the_tee(level) -> None:
-    t = target_for(box(-10, 100, 10, 150), (0.0, 0.0), land_for(level, 1))
+    t = target_for(box(-10, 100, 10, 150), (0.0, 0.0), turf_grid(level, 1))
     assert t.near_m == pytest.approx(100) and t.far_m == pytest.approx(math.hypot(10, 150))
     assert t.bearings == pytest.approx(
         (-math.degrees(math.atan2(10, 100)), math.degrees(math.atan2(10, 100)))
@@ -34,7 +34,7 @@ def test_target_as_seen_from_the_tee(level) -> None:
 
 
 def test_cells_partly_off_the_map(level) -> None:
-    land = land_for(level, 1)
+    land = turf_grid(level, 1)
     assert cells_in(box(50, 290, 80, 400), land).sum() == 10 * 10 * 4
     assert cells_in(box(500, 500, 510, 510), land).sum() == 0
 

@@ -13,12 +13,30 @@ from gistools.base.cover_classes import Kind
 from gistools.base.errors import InputError
 from gistools.compute.ballistics import shot_kernels as _kernels
 from gistools.compute.ballistics.air import Weather
-from gistools.compute.ballistics.flight import RPM, fly
+from gistools.compute.ballistics.flight import fly
+from gistools.compute.ballistics.flight_kernels import RADIUS as R
+from gistools.compute.ballistics.flight_kernels import Air, G, Vector, fly_to_level
 from gistools.compute.ballistics.players import built_in
-from gistools.compute.ballistics.turf import brede, land_for, resistance_of, roll, smoothed, turf_table
+from gistools.compute.ballistics.turf import (
+    brede_stimp_correction,
+    resistance_of,
+    roll,
+    run_out,
+    smoothed,
+    turf_grid,
+    turf_table,
+)
 from gistools.compute.terrain.surface import Surface
 
-G, R = _kernels.G, _kernels.RADIUS
+ORIGIN = Vector(0.0, 0.0, 0.0)
+
+
+def bounce(v, w, n, k_e, k_t, mu) -> np.ndarray:
+    """Velocity, then spin after an impact."""
+    after = _kernels.bounce(*(Vector(*map(float, a)) for a in (v, w, n)), np.array([k_e, k_t, 0.0, mu, 0.0]))
+    return np.concatenate(after)
+
+
 PULL = 5 / 7 * G
 
 # reference sheet 5.2 [computed]: (v_x, v_z, omega) in, k_t -> out; omega positive for backspin
@@ -39,7 +57,7 @@ IMPACTS = [
 def test_check_values_in_every_direction(arrives, k_t, leaves, bearing) -> None:
     s, c = math.sin(bearing), math.cos(bearing)
     v, up, w = arrives
-    got = _kernels.bounce(v * s, v * c, up, w * c, -w * s, 0.0, 0.0, 0.0, 1.0, 1.0, k_t, 0.40)
+    got = bounce((v * s, v * c, up), (w * c, -w * s, 0.0), (0.0, 0.0, 1.0), 1.0, k_t, 0.40)
     assert got[0] * s + got[1] * c == pytest.approx(leaves[0], abs=1e-3)
     assert got[0] * c - got[1] * s == pytest.approx(0.0, abs=1e-9)
     assert got[2] == pytest.approx(leaves[1], abs=1e-3)
@@ -59,7 +77,7 @@ def unit(gx: float, gy: float) -> np.ndarray:
 @given(vector, spins, slope, st.floats(0.3, 1.3), st.floats(0, 1.5))
 def test_energy_never_grows_at_impact(v, w, g, k_e, k_t) -> None:
     n = unit(*g)
-    got = np.array(_kernels.bounce(*map(float, v), *map(float, w), *n, k_e, k_t, 0.4))
+    got = bounce(v, w, n, k_e, k_t, 0.4)
     inertia = 0.4 * R * R
     before = np.dot(v, v) + inertia * np.dot(w, w)
     after = np.dot(got[:3], got[:3]) + inertia * np.dot(got[3:], got[3:])
@@ -75,7 +93,7 @@ def test_angular_momentum_about_the_contact_is_kept(v, w, g) -> None:
     v, w = np.array(v), np.array(w)
     if np.dot(v, n) > -0.1:
         return
-    got = np.array(_kernels.bounce(*v, *w, *n, 1.0, 0.0, 0.4))
+    got = bounce(v, w, n, 1.0, 0.0, 0.4)
 
     def kept(v, w):
         return v - np.dot(v, n) * n + 0.4 * R * np.cross(w, n)
@@ -87,8 +105,8 @@ def test_angular_momentum_about_the_contact_is_kept(v, w, g) -> None:
 @settings(max_examples=60, deadline=None)
 @given(vector, spins, slope)
 def test_mirror_at_impact(v, w, g) -> None:
-    one = _kernels.bounce(*map(float, v), *map(float, w), *unit(*g), 0.85, 1.15, 0.4)
-    two = _kernels.bounce(-v[0], v[1], v[2], w[0], -w[1], -w[2], *unit(-g[0], g[1]), 0.85, 1.15, 0.4)
+    one = bounce(v, w, unit(*g), 0.85, 1.15, 0.4)
+    two = bounce((-v[0], v[1], v[2]), (w[0], -w[1], -w[2]), unit(-g[0], g[1]), 0.85, 1.15, 0.4)
     flip = np.array([-1, 1, 1, 1, -1, -1])
     assert np.array(one) == pytest.approx(flip * np.array(two), abs=1e-9)
 
@@ -102,8 +120,8 @@ def test_mirror_at_impact(v, w, g) -> None:
 )
 def test_level_roll(make_plane, speed, kind, firmness) -> None:
     """``v^2 / (2 5/7 rho_g g)``."""
-    land = land_for(make_plane(), kind, firmness=firmness)
-    rho = land.turf[kind, _kernels.RHO_G]
+    land = turf_grid(make_plane(), kind, firmness=firmness)
+    rho = land.turf[kind, _kernels.ROLLING_RESISTANCE]
     x, y, on, t = roll(land, 0.0, 0.0, 0.6 * speed, 0.8 * speed)
     assert math.hypot(x, y) == pytest.approx(speed**2 / (2 * PULL * rho), abs=2e-3)
     assert x / y == pytest.approx(0.75) and on == kind
@@ -114,8 +132,8 @@ def test_level_roll(make_plane, speed, kind, firmness) -> None:
 @pytest.mark.parametrize("fall", [0.01, 0.03, 0.05])
 def test_inclined_plane_closed_form(make_plane, fall, cell) -> None:
     """Up and down the fall line: ``a = 5/7 g (rho cos + sin)``, along the slope."""
-    land = land_for(make_plane(north=fall, cell=cell), Kind.GREEN)
-    rho, cosine = land.turf[Kind.GREEN, _kernels.RHO_G], 1 / math.sqrt(1 + fall * fall)
+    land = turf_grid(make_plane(north=fall, cell=cell), Kind.GREEN)
+    rho, cosine = land.turf[Kind.GREEN, _kernels.ROLLING_RESISTANCE], 1 / math.sqrt(1 + fall * fall)
     for sign in (1, -1):
         _, y, _, _ = roll(land, 0.0, 100.0, 0.0, sign * 2.0 * cosine)
         along = abs(y - 100.0) / cosine
@@ -125,8 +143,8 @@ def test_inclined_plane_closed_form(make_plane, fall, cell) -> None:
 def test_sidehill_roll_against_fine_steps(make_plane) -> None:
     """A putt across 3 % against the same equations in steps of a tenth of a millisecond."""
     fall = 0.03
-    land = land_for(make_plane(east=fall), Kind.GREEN)
-    rho = land.turf[Kind.GREEN, _kernels.RHO_G]
+    land = turf_grid(make_plane(east=fall), Kind.GREEN)
+    rho = land.turf[Kind.GREEN, _kernels.ROLLING_RESISTANCE]
     flat2 = 1 / (1 + fall * fall)
     p, v = np.zeros(2), np.array([0.0, 2.5])
     dt = 1e-4
@@ -147,7 +165,7 @@ def test_rolling_never_gains_energy(speed, bearing, relief) -> None:
     """From rest to rest: ``0.7 v^2 + g z`` at the start is at least ``g z`` at the end, on broken ground."""
     x = np.arange(-40, 40, 0.5) + 0.25
     z = relief * np.sin(x[None, :] / 5.0) * np.cos(x[::-1, None] / 6.0)
-    land = land_for(Surface(z, -40.0, 40.0, 0.5), Kind.GREEN)
+    land = turf_grid(Surface(z, -40.0, 40.0, 0.5), Kind.GREEN)
     vx, vy = speed * math.sin(bearing), speed * math.cos(bearing)
     x1, y1, kind, _ = roll(land, 0.0, 0.0, vx, vy)
     if kind == Kind.OFF_MAP:
@@ -162,7 +180,7 @@ def test_a_slope_too_steep_to_hold_keeps_rolling(make_plane) -> None:
     """A green of 10 ft holds 7.8 %: at 7 % a ball placed on it stays, at 9 % it rolls to the foot."""
     rho = resistance_of(10.0)
     for fall, moves in ((0.9 * rho, False), (1.15 * rho, True)):
-        land = land_for(make_plane(north=fall), Kind.GREEN)
+        land = turf_grid(make_plane(north=fall), Kind.GREEN)
         _, y, kind, _ = roll(land, 0.0, 30.0, 0.0, 0.0)
         assert (y < 0.0) == moves
         assert kind == (Kind.OFF_MAP if moves else Kind.GREEN)
@@ -171,7 +189,7 @@ def test_a_slope_too_steep_to_hold_keeps_rolling(make_plane) -> None:
 def test_a_ball_runs_down_to_the_foot_and_stops_on_the_flat() -> None:
     y = 60 - (np.arange(240) + 0.5) * 0.5
     z = np.where(y > 0, 0.2 * y, 0.0)[:, None] * np.ones((240, 40))
-    land = land_for(Surface(z, -10.0, 60.0, 0.5), Kind.GREEN)
+    land = turf_grid(Surface(z, -10.0, 60.0, 0.5), Kind.GREEN)
     _, end, kind, _ = roll(land, 0.0, 20.0, 0.0, 0.0)
     drop = 0.2 * 20.0
     rho = resistance_of(10.0)
@@ -183,18 +201,18 @@ def test_a_ball_runs_down_to_the_foot_and_stops_on_the_flat() -> None:
 def test_the_roll_is_bounded_in_time() -> None:
     y = 4000 - (np.arange(2000) + 0.5) * 2
     z = 0.0657 * y[:, None] * np.ones((2000, 4))  # just steeper than a 12 ft green holds
-    land = land_for(Surface(z, -4.0, 4000.0, 2.0), Kind.GREEN, stimp_ft=12.0)
+    land = turf_grid(Surface(z, -4.0, 4000.0, 2.0), Kind.GREEN, stimp_ft=12.0)
     *_, t = roll(land, 0.0, 3900.0, 0.0, -6.0)
     assert 80 < t <= 100
 
 
 def test_sliding_becomes_rolling() -> None:
     """From v0 without spin to 5/7 v0 in ``2 v0 / (7 mu g)``, over ``12 v0^2 / (49 mu g)``; backspin takes off 2/7 r w."""
-    land = land_for(Surface(np.zeros((200, 40)), -10.0, 90.0, 0.5), Kind.GREEN)
-    x, y, vx, vy, t = _kernels.skid(land, 0.0, 0.0, 0.0, 3.0, 0.0, 0.0, 0.0, 0.0, 0.4)
+    land = turf_grid(Surface(np.zeros((200, 40)), -10.0, 90.0, 0.5), Kind.GREEN)
+    x, y, vx, vy, t = _kernels.skid(land, 0.0, 0.0, Vector(0.0, 3.0, 0.0), Vector(0.0, 0.0, 0.0), 0.4)
     assert (x, vx) == (0.0, 0.0) and vy == pytest.approx(5 / 7 * 3.0)
     assert t == pytest.approx(2 * 3.0 / (7 * 0.4 * G)) and y == pytest.approx(12 * 9 / (49 * 0.4 * G))
-    _, _, _, vy, _ = _kernels.skid(land, 0.0, 0.0, 0.0, 3.0, 0.0, 100.0, 0.0, 0.0, 0.4)
+    _, _, _, vy, _ = _kernels.skid(land, 0.0, 0.0, Vector(0.0, 3.0, 0.0), Vector(100.0, 0.0, 0.0), 0.4)
     assert vy == pytest.approx(5 / 7 * 3.0 - 2 / 7 * R * 100.0)
 
 
@@ -202,15 +220,12 @@ def test_sliding_becomes_rolling() -> None:
 
 
 def lands(land, speed, angle, rpm, y=0.0):
-    a = math.radians(angle)
-    _, end, kind, t = _kernels.land_and_run(
-        land, 0.0, y, 0.0, speed * math.cos(a), -speed * math.sin(a), rpm * RPM, 0.0, 0.0
-    )
-    return end - y, kind, t
+    along, _, kind, t = run_out(land, speed, angle, rpm, place=(0.0, y))
+    return along, kind, t
 
 
 def test_run_falls_with_steepness_and_with_spin(make_plane) -> None:
-    land = land_for(make_plane(), Kind.GREEN)
+    land = turf_grid(make_plane(), Kind.GREEN)
     steep = [lands(land, 23.0, a, 6000)[0] for a in (30, 36, 42, 48, 54)]
     assert (np.diff(steep) < 0).all()
     spun = [lands(land, 22.7, 50.6, w)[0] for w in (2000, 4000, 6000, 8000, 10000)]
@@ -219,40 +234,36 @@ def test_run_falls_with_steepness_and_with_spin(make_plane) -> None:
 
 def test_downhill_runs_further_than_uphill(make_plane) -> None:
     runs = [
-        lands(land_for(make_plane(north=n), Kind.FAIRWAY), 27.8, 38.8, 2115)[0] for n in (0.06, 0.0, -0.06)
+        lands(turf_grid(make_plane(north=n), Kind.FAIRWAY), 27.8, 38.8, 2115)[0] for n in (0.06, 0.0, -0.06)
     ]
     assert runs[0] < runs[1] < runs[2]
 
 
 def test_a_side_slope_kicks_downhill(make_plane) -> None:
-    land = land_for(make_plane(east=0.08), Kind.FAIRWAY)
-    a = math.radians(38.8)
-    x, *_ = _kernels.land_and_run(
-        land, 0.0, 0.0, 0.0, 27.8 * math.cos(a), -27.8 * math.sin(a), 220.0, 0.0, 0.0
-    )
-    assert x < -1.0
+    land = turf_grid(make_plane(east=0.08), Kind.FAIRWAY)
+    assert run_out(land, 27.8, 38.8, 2100.0)[1] < -1.0
 
 
 @pytest.mark.parametrize("spin", [0.0, 400.0, -500.0])
 def test_fast_hops_fly_as_flights_do(make_plane, spin) -> None:
     """A hop of 16 m/s against the flight kernel, back- and topspin, within 5 cm; a slow one against the parabola."""
-    land = land_for(make_plane(), Kind.FAIRWAY)
+    land = turf_grid(make_plane(), Kind.FAIRWAY)
     a = math.radians(20.0)
     v, up = 16.0 * math.cos(a), 16.0 * math.sin(a)
-    x, y, z, _, vy, vz, t, on = _kernels.hop(land, 0.0, 0.0, 0.0, 0.0, v, up, spin, 0.0, 0.0)
-    air = _kernels.Air(0, land.density, land.viscosity, 0.0, 0.0, 0.0)
-    sign = -1.0 if spin < 0 else 1.0
-    want = _kernels.fly_to_level(air, 0.01, 0.0, v, up, sign, 0.0, 0.0, abs(spin), 0.0)
-    assert on and (x, z) == pytest.approx((0.0, 0.0), abs=1e-3)
-    assert y == pytest.approx(want[1], abs=0.05) and t == pytest.approx(want[6], abs=0.01)
-    assert (vy, vz) == pytest.approx((want[3], want[4]), abs=0.1)
-    slow = _kernels.hop(land, 0.0, 0.0, 0.0, 0.0, 6.0, 3.0, spin, 0.0, 0.0)
-    assert slow[1] == pytest.approx(2 * 6.0 * 3.0 / G, abs=2e-3) and slow[5] == pytest.approx(-3.0, abs=2e-3)
+    end, after, t, on = _kernels.hop(land, ORIGIN, Vector(0.0, v, up), Vector(spin, 0.0, 0.0))
+    air = Air(0, land.density, land.viscosity, 0.0, 0.0, 0.0)
+    tilt = math.pi if spin < 0 else 0.0  # topspin: the axis turned round
+    flown, time, _ = fly_to_level(air, 0.01, 16.0, a, abs(spin), tilt, 0.0)
+    assert on and (end.x, end.z) == pytest.approx((0.0, 0.0), abs=1e-3)
+    assert end.y == pytest.approx(flown.y, abs=0.05) and t == pytest.approx(time, abs=0.01)
+    assert (after.y, after.z) == pytest.approx((flown.vy, flown.vz), abs=0.1)
+    end, after, _, _ = _kernels.hop(land, ORIGIN, Vector(0.0, 6.0, 3.0), Vector(spin, 0.0, 0.0))
+    assert end.y == pytest.approx(2 * 6.0 * 3.0 / G, abs=2e-3) and after.z == pytest.approx(-3.0, abs=2e-3)
 
 
 def test_thin_air_lengthens_fast_runs(make_plane) -> None:
     low, high = (
-        land_for(make_plane(), Kind.FAIRWAY, firmness="firm", weather=Weather(elevation_m=h))
+        turf_grid(make_plane(), Kind.FAIRWAY, firmness="firm", weather=Weather(elevation_m=h))
         for h in (0, 2000)
     )
     assert lands(high, 28.0, 27.0, 2100)[0] > lands(low, 28.0, 27.0, 2100)[0] + 0.5
@@ -260,7 +271,7 @@ def test_thin_air_lengthens_fast_runs(make_plane) -> None:
 
 def test_water_and_sand_take_the_ball(make_plane) -> None:
     for kind in (Kind.WATER, Kind.SAND):
-        run, on, t = lands(land_for(make_plane(), kind), 27.8, 38.8, 2115)
+        run, on, t = lands(turf_grid(make_plane(), kind), 27.8, 38.8, 2115)
         assert (run, on, t) == (0.0, kind, 0.0)
 
 
@@ -269,15 +280,15 @@ def test_a_ball_that_rolls_into_a_burn_stays(make_plane) -> None:
     kinds = np.full(surface.z.shape, Kind.FAIRWAY, np.uint8)
     _, y = surface.centres()
     kinds[(y > 8) & (y < 11)] = Kind.WATER
-    _, end, kind, _ = roll(land_for(surface, kinds), 0.0, 0.0, 0.0, 9.0)
+    _, end, kind, _ = roll(turf_grid(surface, kinds), 0.0, 0.0, 0.0, 9.0)
     assert kind == Kind.WATER and 7.9 < end < 8.6
     kinds[(y > 8) & (y < 11)] = Kind.SAND
-    _, end, kind, _ = roll(land_for(surface, kinds), 0.0, 0.0, 0.0, 7.0)
+    _, end, kind, _ = roll(turf_grid(surface, kinds), 0.0, 0.0, 0.0, 7.0)
     assert kind == Kind.SAND and 8.0 < end < 10.0
 
 
 def test_leaving_the_ground(make_plane) -> None:
-    run, kind, _ = lands(land_for(make_plane(), Kind.FAIRWAY), 27.8, 30.0, 2115, y=295.0)
+    run, kind, _ = lands(turf_grid(make_plane(), Kind.FAIRWAY), 27.8, 30.0, 2115, y=295.0)
     assert kind == Kind.OFF_MAP and 0.0 <= run < 5.0
 
 
@@ -285,11 +296,11 @@ def test_every_kind_has_turf_and_firm_runs_further(make_plane) -> None:
     for kind in Kind:
         assert np.isfinite(turf_table()[kind]).all()
     runs = [
-        lands(land_for(make_plane(), Kind.FAIRWAY, firmness=f), 27.8, 38.8, 2115)[0]
+        lands(turf_grid(make_plane(), Kind.FAIRWAY, firmness=f), 27.8, 38.8, 2115)[0]
         for f in ("soft", "normal", "firm")
     ]
     assert runs[0] < runs[1] < runs[2]
-    path = lands(land_for(make_plane(), Kind.PATH), 27.8, 38.8, 2115)[0]
+    path = lands(turf_grid(make_plane(), Kind.PATH), 27.8, 38.8, 2115)[0]
     assert path > runs[2]
 
 
@@ -313,14 +324,14 @@ def test_bumps_of_the_grid_do_not_steer_the_bounce() -> None:
 @pytest.mark.parametrize(
     ("make", "message"),
     [
-        (lambda s: land_for(s, np.zeros((3, 3))), "share a grid"),
-        (lambda s: land_for(s, 99), "no kind of ground 99"),
-        (lambda s: land_for(s, 1, firmness="bouncy"), "firmness"),
-        (lambda s: land_for(s, 1, stimp_ft=0.0), "stimp_ft"),
-        (lambda s: land_for(Surface(np.full((4, 4), np.nan), 0.0, 4.0, 1.0), 1), "no ground"),
-        (lambda s: land_for(s, 1, turf=np.zeros((4, 5))), "turf table"),
-        (lambda s: land_for(s, 1, smooth_m=-1.0), "smooth_m"),
-        (lambda s: brede(0.0, 5.0), "up_ft"),
+        (lambda s: turf_grid(s, np.zeros((3, 3))), "share a grid"),
+        (lambda s: turf_grid(s, 99), "no kind of ground 99"),
+        (lambda s: turf_grid(s, 1, firmness="bouncy"), "firmness"),
+        (lambda s: turf_grid(s, 1, stimp_ft=0.0), "stimp_ft"),
+        (lambda s: turf_grid(Surface(np.full((4, 4), np.nan), 0.0, 4.0, 1.0), 1), "no ground"),
+        (lambda s: turf_grid(s, 1, turf=np.zeros((4, 5))), "turf table"),
+        (lambda s: turf_grid(s, 1, smooth_m=-1.0), "smooth_m"),
+        (lambda s: brede_stimp_correction(0.0, 5.0), "up_ft"),
     ],
 )
 def test_silly_ground_is_refused(level, make, message) -> None:
@@ -335,9 +346,8 @@ def test_silly_ground_is_refused(level, make, message) -> None:
 def test_runs_on_greens_as_the_page_tells_users(club, runs) -> None:
     """The figures in the module's page, to the metre: the reader chooses a firmness by them. Not a check against measurements."""
     shot = fly(next(c for c in built_in("scratch man").clubs if c.name == club).launch)
-    a, level = math.radians(shot.descent_deg), Surface(np.zeros((300, 40)), -10.0, 130.0, 0.5)
+    level = Surface(np.zeros((300, 40)), -10.0, 130.0, 0.5)
     for firmness, run in zip(("soft", "normal", "firm"), runs, strict=True):
-        land = land_for(level, Kind.GREEN, firmness=firmness, stimp_ft=10)
-        vy, vz = shot.speed_ms * math.cos(a), -shot.speed_ms * math.sin(a)
-        got = _kernels.land_and_run(land, 0.0, 0.0, 0.0, vy, vz, shot.spin_rpm * RPM, 0.0, 0.0)[1]
+        land = turf_grid(level, Kind.GREEN, firmness=firmness, stimp_ft=10)
+        got = run_out(land, shot.speed_ms, shot.descent_deg, shot.spin_rpm)[0]
         assert got == pytest.approx(run, abs=0.6)

@@ -11,7 +11,7 @@ from gistools.base.cover_classes import Kind
 from gistools.compute.ballistics.air import CALM, Wind
 from gistools.compute.ballistics.flight import obstacles_for
 from gistools.compute.ballistics.players import built_in
-from gistools.compute.ballistics.turf import land_for
+from gistools.compute.ballistics.turf import turf_grid
 from gistools.compute.decision import value_iteration_kernels as _kernels
 from gistools.compute.decision.club_set import putter_of, shot_table_of
 from gistools.compute.decision.outcome_kernels import Action, Sampling, make_sample_buffer
@@ -70,7 +70,7 @@ def play(
 ) -> Strokes:
     names = [f"pin {k}" for k in range(len(pins))]
     choices.setdefault("putter", putter_of(built_in(player)))
-    land = land_for(surface, kinds)
+    land = turf_grid(surface, kinds)
     shots = shots or book(player, wind)
     choices["obstacles"] = obstacles_for(obstacles, surface)
     return solve(surface, land, kinds == Kind.GREEN, shots, names, pins, keep=False, **choices)

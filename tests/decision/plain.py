@@ -115,21 +115,22 @@ def _one(s, player, land, x, y, score, who, aims, carries, key, wind, rng):
     lie, club = LIES[key[0]], s.shot_table.shots[key[1]]
     angle, scale = errors(player, club, carries, lie, len(who), rng)
     z = s.surface.height(x[who], y[who])
-    out = np.empty((len(who), ball.RECORD_SIZE))
+    out = np.empty(len(who), ball.SHOT)
     table = player.club(club.club).table(wind=wind)
     headings = aims * 2 * np.pi / HEADINGS + angle
-    ball.play_many(land, s.ground.obstacles, table, x[who], y[who], z, headings, scale, out)
+    starts = np.column_stack([x[who], y[who], z])
+    ball.play_many(land, s.ground.obstacles, table, starts, headings, scale, out)
     score[who] += 1
-    kinds = out[:, 7].astype(int)
+    kinds = out["kind"].astype(int)
     lost = (kinds == Kind.OUT) | (kinds == Kind.OFF_MAP)
     score[who[lost]] += 1  # played again from the same place
     kept, x0, y0 = who[~lost], x[who], y[who]
-    x[kept], y[kept] = out[~lost, 4], out[~lost, 5]
+    x[kept], y[kept] = out["x"][~lost], out["y"][~lost]
     for k in np.flatnonzero(kinds == Kind.WATER):
         score[who[k]] += 1
         aim = aims[k] * 2 * np.pi / HEADINGS
         start = x0[k], y0[k]
-        x[who[k]], y[who[k]] = _drop(s, land, out[k, 4], out[k, 5], aim, start)
+        x[who[k]], y[who[k]] = _drop(s, land, out["x"][k], out["y"][k], aim, start)
     return lost
 
 

@@ -7,7 +7,7 @@ import pytest
 
 from gistools.base.cover_classes import Kind
 from gistools.compute.ballistics.players import built_in
-from gistools.compute.ballistics.turf import land_for
+from gistools.compute.ballistics.turf import turf_grid
 from gistools.compute.decision import outcome_tables as tables
 from gistools.compute.decision.club_set import putter_of
 from gistools.compute.decision.value_iteration import solve
@@ -28,7 +28,7 @@ def small():
 
 
 def solved(surface, kinds, keep=True, player="scratch man", **turf):
-    land = land_for(surface, kinds, **turf)
+    land = turf_grid(surface, kinds, **turf)
     return solve(
         surface, land, kinds == Kind.GREEN, book(player), ["a"], [PIN], putter=putter_of(built_in(player)), keep=keep
     )  # fmt: skip
@@ -36,7 +36,7 @@ def solved(surface, kinds, keep=True, player="scratch man", **turf):
 
 def key_of(surface, kinds, **turf):
     return tables.outcome_table_for(
-        surface, land_for(surface, kinds, **turf), kinds == Kind.GREEN, keep=False
+        surface, turf_grid(surface, kinds, **turf), kinds == Kind.GREEN, keep=False
     )[0].key
 
 
@@ -69,7 +69,7 @@ def test_what_a_run_depends_on_is_in_the_key():
     keys.append(key_of(type(surface)(surface.z, surface.x_west + 0.5, surface.y_north, surface.cell), kinds))
     keys.append(
         tables.outcome_table_for(
-            surface, land_for(surface, kinds), np.roll(kinds == Kind.GREEN, 9, 0), keep=False
+            surface, turf_grid(surface, kinds), np.roll(kinds == Kind.GREEN, 9, 0), keep=False
         )[0].key
     )
     assert len(set(keys)) == len(keys) - 1
@@ -112,7 +112,7 @@ def _another(path):
 @pytest.mark.parametrize("damage", [_cut, _noise, _empty, _another])
 def test_a_damaged_file_is_passed_over_and_written_anew(folder, damage):
     surface, kinds = small()
-    land = land_for(surface, kinds)
+    land = turf_grid(surface, kinds)
     made = tables.outcome_table_for(surface, land, kinds == Kind.GREEN, keep=False)[0]
     made.classes_for(np.array([[13, 8, 2]]))
     made.entries[0, 3, 5] = 77
@@ -130,14 +130,14 @@ def test_a_folder_that_cannot_be_written_stops_nothing(folder):
     folder.write_text("a file where the folder should be")
     surface, kinds = small()
     assert (
-        tables.store(tables.outcome_table_for(surface, land_for(surface, kinds), kinds == Kind.GREEN)[0])
+        tables.store(tables.outcome_table_for(surface, turf_grid(surface, kinds), kinds == Kind.GREEN)[0])
         is None
     )
 
 
 def test_old_tables_go(folder):
     surface, kinds = small()
-    made = tables.outcome_table_for(surface, land_for(surface, kinds), kinds == Kind.GREEN, keep=False)[0]
+    made = tables.outcome_table_for(surface, turf_grid(surface, kinds), kinds == Kind.GREEN, keep=False)[0]
     for k in range(tables.MOST_STORED + 3):
         tables.store(tables.OutcomeTable(f"{k:032d}", made.class_of, made.entries))
     assert len(list(folder.glob("*.npz"))) == tables.MOST_STORED

@@ -9,9 +9,8 @@ import pytest
 
 from gistools.base.cover_classes import Kind
 from gistools.base.errors import InputError
-from gistools.compute.ballistics.flight import obstacles_for
 from gistools.compute.ballistics.players import built_in
-from gistools.compute.ballistics.simulate import play_shots
+from gistools.compute.ballistics.simulate import simulate_shots
 from gistools.compute.decision import value_iteration_kernels as _kernels
 from gistools.compute.decision.outcome_kernels import OUTCOME, Sampling, cell_of
 from gistools.compute.decision.value_iteration import (
@@ -251,7 +250,7 @@ def test_landing_offsets_follow_the_slope(label):
     x = -40.0
     out = s.outcomes(x, 0, shot, 10, lie=0)
     land = s.ground.land
-    told = play_shots(land, obstacles_for(None), (x, 0.0), label, bearing_of(10), n=2048, lie="tee")
+    told = simulate_shots(land, (x, 0.0), label, bearing_of(10), n=2048, lie="tee")
     np.testing.assert_allclose(np.median(out["land_x"]), np.median(told.land_x), atol=0.25)
     np.testing.assert_allclose(np.median(out["land_y"]), np.median(told.land_y), atol=0.25)
     np.testing.assert_allclose(np.median(out["x"]), np.median(told.x), atol=1.0)
@@ -260,13 +259,13 @@ def test_landing_offsets_follow_the_slope(label):
 
 def test_no_pin_and_no_green_are_told():
     surface, kinds = field()
-    from gistools.compute.ballistics.turf import land_for
+    from gistools.compute.ballistics.turf import turf_grid
 
     with pytest.raises(InputError, match="hole location"):
         play(surface, kinds, pins=np.empty((0, 2)))
     flat = np.full_like(kinds, Kind.FAIRWAY)
     with pytest.raises(InputError, match="green"):
-        solve(surface, land_for(surface, flat), flat == Kind.GREEN, book(), ["a"], [(0, 150)], keep=False)
+        solve(surface, turf_grid(surface, flat), flat == Kind.GREEN, book(), ["a"], [(0, 150)], keep=False)
 
 
 def test_inner_loop_agrees_where_the_ground_falls_away():

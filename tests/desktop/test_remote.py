@@ -90,7 +90,7 @@ def test_every_public_name_of_a_console_works_in_the_child(path: Path, tmp_path:
     swept = gt.sweep(site, {"stimp_ft": [None, 9.0]}, ["lengths.grid_m"], hole=1)
     assert set(swept["vary_stimp_ft"]) == {"as it is", "9.0"}
     assert gt.table(gt.lengths(site, hole=1), units="yd").rows[0]["Tee"] == "back"
-    assert gt.played_distance(150.0, rise_m=5.0) > 150.0
+    assert gt.effective_distance(150.0, rise_m=5.0) > 150.0
     assert "carry" in str(gt.carries.__doc__) and gt.carries.__doc__.startswith("carries(site")
     brief = tmp_path / "brief.toml"
     brief.write_text('[[brief]]\nhole = 1\nmeasure = "lengths.ground_m"\nat_most = 400\n')

@@ -14,7 +14,8 @@ import pytest
 from gistools.base.cover_classes import Kind
 from gistools.base.units import YARD_M
 from gistools.compute.ballistics.players import built_in
-from gistools.compute.ballistics.simulate import simulate
+from gistools.compute.ballistics.simulate import simulate_shots
+from gistools.compute.ballistics.turf import turf_grid
 from gistools.compute.terrain.surface import Surface
 
 TEE = {"scratch man": 250, "bogey man": 200, "scratch woman": 210, "bogey woman": 150}
@@ -28,7 +29,9 @@ def fairway() -> Surface:
 
 @pytest.mark.parametrize("name", TEE)
 def test_tee_shots(fairway, name) -> None:
-    shots = simulate(fairway, Kind.FAIRWAY, (0.0, 0.0), "driver", 0.0, player=name, lie="tee", n=1024)
+    shots = simulate_shots(
+        turf_grid(fairway, Kind.FAIRWAY), (0.0, 0.0), "driver", 0.0, player=name, lie="tee", n=1024
+    )
     total = np.hypot(shots.x, shots.y).mean() / YARD_M
     assert total == pytest.approx(TEE[name], rel=0.03)
     assert np.median(shots.run_m) / YARD_M == pytest.approx(20, abs=5)
@@ -39,7 +42,9 @@ def test_tee_shots(fairway, name) -> None:
 def test_second_shots(fairway, name) -> None:
     """A good strike with the longest fairway club, without the bogey player's falling short of the aim."""
     player = built_in(name)
-    shots = simulate(fairway, Kind.FAIRWAY, (0.0, 0.0), "3-wood", 0.0, player=player, lie="tee", n=1024)
+    shots = simulate_shots(
+        turf_grid(fairway, Kind.FAIRWAY), (0.0, 0.0), "3-wood", 0.0, player=player, lie="tee", n=1024
+    )
     assert np.median(np.hypot(shots.x, shots.y)) / YARD_M == pytest.approx(SECOND[name], rel=0.10)
 
 
@@ -52,5 +57,7 @@ def test_a_400_yard_hole() -> None:
 
 def test_the_tours_average_drive(fairway) -> None:
     """290 yd in 2016 (R&A and USGA report) [seen via golfdigest.com 2017]: 4 %, the launch is from memory."""
-    shots = simulate(fairway, Kind.FAIRWAY, (0.0, 0.0), "driver", 0.0, player="tour man", lie="tee", n=1024)
+    shots = simulate_shots(
+        turf_grid(fairway, Kind.FAIRWAY), (0.0, 0.0), "driver", 0.0, player="tour man", lie="tee", n=1024
+    )
     assert np.hypot(shots.x, shots.y).mean() / YARD_M == pytest.approx(290, rel=0.04)

@@ -10,7 +10,7 @@ import math
 
 import pytest
 
-from gistools.compute.ballistics import shot_kernels as _kernels
+from gistools.compute.ballistics import flight_kernels as _kernels
 
 
 def test_ball() -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from gistools.compute.ballistics import shot_kernels as _kernels
+from gistools.compute.ballistics import flight_kernels as _kernels
 from gistools.compute.ballistics.flight import Launch, fly
 
 LIFT = [(0.045, 0.10), (0.075, 0.13), (0.105, 0.17), (0.185, 0.25), (0.32, 0.315)]

@@ -8,17 +8,14 @@ Bands of reference sheet 2.7: 295 to 325, 305 to 335, 280 to 305 yd (about 5 %, 
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 import pytest
 
 from gistools.base.cover_classes import Kind
 from gistools.base.units import YARD_M
-from gistools.compute.ballistics import shot_kernels as _kernels
 from gistools.compute.ballistics.air import Weather
-from gistools.compute.ballistics.flight import RPM, Launch, fly
-from gistools.compute.ballistics.turf import land_for
+from gistools.compute.ballistics.flight import Launch, fly
+from gistools.compute.ballistics.turf import run_out, turf_grid
 from gistools.compute.terrain.surface import Surface
 
 CASES = [
@@ -30,12 +27,8 @@ CASES = [
 
 @pytest.mark.parametrize(("launch", "carry_yd", "low_yd", "high_yd"), CASES)
 def test_carry_and_run_on_a_normal_fairway(launch, carry_yd, low_yd, high_yd) -> None:
-    land = land_for(Surface(np.zeros((200, 40)), -10.0, 90.0, 0.5), Kind.FAIRWAY)
+    land = turf_grid(Surface(np.zeros((200, 40)), -10.0, 90.0, 0.5), Kind.FAIRWAY)
     flight = fly(launch, weather=Weather(temperature_c=23.9))
-    a = math.radians(flight.descent_deg)
-    v = flight.speed_ms
-    run = _kernels.land_and_run(
-        land, 0.0, 0.0, 0.0, v * math.cos(a), -v * math.sin(a), flight.spin_rpm * RPM, 0.0, 0.0
-    )[1]
+    run = run_out(land, flight.speed_ms, flight.descent_deg, flight.spin_rpm)[0]
     assert flight.carry_m / YARD_M == pytest.approx(carry_yd, abs=2.0)
     assert low_yd <= (flight.carry_m + run) / YARD_M <= high_yd

@@ -14,17 +14,14 @@ players expect on a green of 10 ft: 3 to 5 m for the tour player (common practic
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 import pytest
 
 from gistools.base.cover_classes import Kind
 from gistools.base.units import YARD_M
-from gistools.compute.ballistics import shot_kernels as _kernels
 from gistools.compute.ballistics.flight import RPM, Flight, Launch, fly
 from gistools.compute.ballistics.players import built_in
-from gistools.compute.ballistics.turf import land_for
+from gistools.compute.ballistics.turf import run_out, turf_grid
 from gistools.compute.terrain.surface import Surface
 
 FRESH, WORN = 8729.0, 5576.0
@@ -37,10 +34,8 @@ def part(who: str, carry_m: float) -> Launch:
 
 def run(flight: Flight) -> float:
     """Run on a level green of 10 ft, normal firmness [m]."""
-    land = land_for(Surface(np.zeros((80, 40)), -20.0, 70.0, 1.0), int(Kind.GREEN))
-    angle = math.radians(flight.descent_deg)
-    forward, up = flight.speed_ms * math.cos(angle), -flight.speed_ms * math.sin(angle)
-    return _kernels.land_and_run(land, 0.0, 0.0, 0.0, forward, up, flight.spin_rpm * RPM, 0.0, 0.0)[1]
+    land = turf_grid(Surface(np.zeros((80, 40)), -20.0, 70.0, 1.0), int(Kind.GREEN))
+    return run_out(land, flight.speed_ms, flight.descent_deg, flight.spin_rpm)[0]
 
 
 @pytest.mark.parametrize("who", ["tour man", "scratch man", "bogey man", "scratch woman"])

@@ -13,7 +13,8 @@ import pytest
 from gistools.base.cover_classes import Kind
 from gistools.base.units import FOOT_M
 from gistools.compute.ballistics import shot_kernels as _kernels
-from gistools.compute.ballistics.turf import STIMP_SPEED, land_for, resistance_of, roll
+from gistools.compute.ballistics.flight_kernels import Vector
+from gistools.compute.ballistics.turf import STIMP_SPEED, resistance_of, roll, turf_grid
 from gistools.compute.terrain.surface import Surface
 
 
@@ -25,7 +26,7 @@ def test_resistance(stimp, rho) -> None:
 @pytest.mark.parametrize("stimp", [4.0, 6.5, 8.5, 10.0, 12.0, 14.0])
 def test_a_ball_off_the_stimpmeter_rolls_its_reading(stimp) -> None:
     """On level ground; within 0.01 ft."""
-    land = land_for(Surface(np.zeros((60, 40)), -10.0, 20.0, 0.5), Kind.GREEN, stimp_ft=stimp)
+    land = turf_grid(Surface(np.zeros((60, 40)), -10.0, 20.0, 0.5), Kind.GREEN, stimp_ft=stimp)
     _, y, kind, _ = roll(land, 0.0, 0.0, 0.0, STIMP_SPEED)
     assert y / FOOT_M == pytest.approx(stimp, abs=0.01) and kind == Kind.GREEN
 
@@ -36,11 +37,13 @@ def test_slope_at_which_it_never_stops(stimp, steepest) -> None:
     y = 80 - (np.arange(180) + 0.5) * 0.5
     for share, holds in ((0.97, True), (1.03, False)):
         z = (share * steepest * y)[:, None] * np.ones((180, 20))
-        land = land_for(Surface(z, -5.0, 80.0, 0.5), Kind.GREEN, stimp_ft=stimp)
+        land = turf_grid(Surface(z, -5.0, 80.0, 0.5), Kind.GREEN, stimp_ft=stimp)
         end = roll(land, 0.0, 60.0, 0.0, -0.3)
         assert (end[2] == Kind.GREEN) == holds
 
 
 def test_five_sevenths() -> None:
-    land = land_for(Surface(np.zeros((60, 40)), -10.0, 20.0, 0.5), Kind.GREEN)
-    assert _kernels.skid(land, 0.0, 0.0, 0.0, 2.0, 0.0, 0.0, 0.0, 0.0, 0.4)[3] == pytest.approx(5 / 7 * 2.0)
+    land = turf_grid(Surface(np.zeros((60, 40)), -10.0, 20.0, 0.5), Kind.GREEN)
+    assert _kernels.skid(land, 0.0, 0.0, Vector(0.0, 2.0, 0.0), Vector(0.0, 0.0, 0.0), 0.4)[
+        3
+    ] == pytest.approx(5 / 7 * 2.0)

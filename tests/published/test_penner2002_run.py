@@ -15,15 +15,22 @@ import pytest
 
 from gistools.base.cover_classes import Kind
 from gistools.compute.ballistics import shot_kernels as _kernels
-from gistools.compute.ballistics.turf import land_for, turf_table
+from gistools.compute.ballistics.flight_kernels import RADIUS, Vector
+from gistools.compute.ballistics.turf import run_out, turf_grid, turf_table
 from gistools.compute.terrain.surface import Surface
 
 GREEN_RHO = 0.131  # Penner's green [secondary]
 
 
+def bounce(v, spin, k_e, k_t, mu):
+    """Velocity and spin after an impact on level turf of a ball with backspin about the east axis."""
+    row = np.array([k_e, k_t, 0.0, mu, 0.0])
+    return _kernels.bounce(Vector(*map(float, v)), Vector(float(spin), 0.0, 0.0), Vector(0.0, 0.0, 1.0), row)
+
+
 def drop(speed: float, k_t: float = 0.0) -> float:
     """Rebound speed of a ball dropped straight down."""
-    return _kernels.bounce(0.0, 0.0, -speed, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0, 1.0, k_t, 0.4)[2]
+    return bounce((0.0, 0.0, -speed), 0.0, 1.0, k_t, 0.4)[0].z
 
 
 @pytest.mark.parametrize(
@@ -41,9 +48,9 @@ def test_tilt_at_the_point_it_was_fitted_to() -> None:
     tilt = math.radians(15.4 * math.sin(2 * a))
     normal = np.array([0.0, -math.sin(tilt), math.cos(tilt)])
     along = v - (v @ normal) * normal
-    w = np.cross(normal, along) / _kernels.RADIUS  # rolls already: no slip, so no friction
-    got = np.array(_kernels.bounce(*v, *w, 0.0, 0.0, 1.0, 1.0, 1.0, 0.4))
-    push = got[:3] - v
+    w = np.cross(normal, along) / RADIUS  # rolls already: no slip, so no friction
+    got = np.array(bounce(v, w[0], 1.0, 1.0, 0.4)[0])
+    push = got - v
     assert push / np.linalg.norm(push) == pytest.approx(normal, abs=1e-9)
     assert math.degrees(tilt) == pytest.approx(15.4, abs=0.01)
 
@@ -51,11 +58,8 @@ def test_tilt_at_the_point_it_was_fitted_to() -> None:
 def run(rev_s: float, speed: float = 22.7, angle: float = 50.6) -> float:
     table = turf_table()
     table[Kind.GREEN, :3] = (1.0, 1.0, GREEN_RHO)
-    land = land_for(Surface(np.zeros((200, 40)), -10.0, 60.0, 0.5), Kind.GREEN, turf=table)
-    a = math.radians(angle)
-    return _kernels.land_and_run(
-        land, 0.0, 0.0, 0.0, speed * math.cos(a), -speed * math.sin(a), rev_s * 2 * math.pi, 0.0, 0.0
-    )[1]
+    land = turf_grid(Surface(np.zeros((200, 40)), -10.0, 60.0, 0.5), Kind.GREEN, turf=table)
+    return run_out(land, speed, angle, rev_s * 60.0)[0]
 
 
 def test_nine_iron_comes_back_with_enough_spin() -> None:
@@ -73,21 +77,8 @@ def test_runs_of_the_reference_sheet(rev_s, metres) -> None:
 def test_first_bounce_of_a_spinning_nine_iron_goes_forward() -> None:
     """Haake: it comes back only after bouncing forward."""
     a = math.radians(50.6)
-    v = _kernels.bounce(
-        0.0,
-        22.7 * math.cos(a),
-        -22.7 * math.sin(a),
-        148 * 2 * math.pi,
-        0.0,
-        0.0,
-        0.0,
-        0.0,
-        1.0,
-        1.0,
-        1.0,
-        0.4,
-    )
-    assert v[1] > 0 or run(148) < 0
+    v, _ = bounce((0.0, 22.7 * math.cos(a), -22.7 * math.sin(a)), 148 * 2 * math.pi, 1.0, 1.0, 0.4)
+    assert v.y > 0 or run(148) < 0
     assert run(148) < 1.0
 
 
@@ -114,24 +105,17 @@ LANDINGS = [
 def test_run_table(name) -> None:
     """The sheet's program flies hops without air, as here for once, and has no skid phase: 0.25 m or 3 %."""
     (kind, firmness, stimp), runs = ROWS[name]
-    land = land_for(Surface(np.zeros((300, 40)), -10.0, 130.0, 0.5), kind, firmness=firmness, stimp_ft=stimp)
+    land = turf_grid(Surface(np.zeros((300, 40)), -10.0, 130.0, 0.5), kind, firmness=firmness, stimp_ft=stimp)
     land = land._replace(density=0.0)
     for (speed, angle, rpm), want in zip(LANDINGS, runs, strict=True):
-        a = math.radians(angle)
-        got = _kernels.land_and_run(
-            land, 0.0, 0.0, 0.0, speed * math.cos(a), -speed * math.sin(a), rpm * 2 * math.pi / 60, 0.0, 0.0
-        )[1]
+        got = run_out(land, speed, angle, rpm)[0]
         assert got == pytest.approx(want, abs=max(0.25, 0.03 * abs(want)))
 
 
 def test_practice_band() -> None:
     """Two professionals' drives ran 17 to 22 m on a flat 16 mm fairway [seen: sgccturf.blogspot.com 2011]; sheet band 12 to 30 m."""
-    land = land_for(Surface(np.zeros((300, 40)), -10.0, 130.0, 0.5), Kind.FAIRWAY)
-    a = math.radians(38.8)
-    got = _kernels.land_and_run(
-        land, 0.0, 0.0, 0.0, 27.8 * math.cos(a), -27.8 * math.sin(a), 2115 * 2 * math.pi / 60, 0.0, 0.0
-    )[1]
-    assert 12.0 <= got <= 30.0
+    land = turf_grid(Surface(np.zeros((300, 40)), -10.0, 130.0, 0.5), Kind.FAIRWAY)
+    assert 12.0 <= run_out(land, 27.8, 38.8, 2115)[0] <= 30.0
 
 
 @pytest.mark.parametrize("firmness", ["soft", "normal", "firm"])
@@ -144,11 +128,6 @@ def test_greens_are_of_the_first_of_two_kinds(firmness) -> None:
     k_e, k_t, _, mu, _ = turf_table(firmness)[Kind.GREEN]
     a = math.radians(44.4)
     v = (0.0, 18.6 * math.cos(a), -18.6 * math.sin(a))
-    up = (0.0, 0.0, 0.0, 0.0, 1.0)
     for spin in (350, 500, 800):
-        assert _kernels.bounce(*v, spin, *up, k_e, k_t, mu)[3] < 0.0
-    assert (
-        _kernels.bounce(*v, 320, *up, 1.0, 1.0, 0.16)[3]
-        < 0.0
-        < _kernels.bounce(*v, 380, *up, 1.0, 1.0, 0.16)[3]
-    )
+        assert bounce(v, spin, k_e, k_t, mu)[1].x < 0.0
+    assert bounce(v, 320, 1.0, 1.0, 0.16)[1].x < 0.0 < bounce(v, 380, 1.0, 1.0, 0.16)[1].x

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from gistools.compute.ballistics import shot_kernels as _kernels
+from gistools.compute.ballistics import flight_kernels as _kernels
 from gistools.compute.ballistics.flight import Launch, fly
 
 

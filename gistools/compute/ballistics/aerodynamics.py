@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gistools.base.errors import InputError
-from gistools.compute.ballistics import shot_kernels as _kernels
+from gistools.compute.ballistics import flight_kernels as _kernels
 
 Floats = NDArray[np.float64]
 Function = Callable[[Any, Any], Any]

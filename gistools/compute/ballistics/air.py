@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from gistools.base.errors import InputError
-from gistools.compute.ballistics import shot_kernels as _kernels
+from gistools.compute.ballistics import flight_kernels as _kernels
 from gistools.compute.ballistics.aerodynamics import Coefficients
 
 #: a flight model: name of a built-in one, or coefficients of one's own

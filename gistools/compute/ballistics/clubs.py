@@ -33,9 +33,10 @@ from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
 from gistools.base.errors import InputError
-from gistools.compute.ballistics import shot_kernels as _kernels
+from gistools.compute.ballistics import flight_kernels as _kernels
 from gistools.compute.ballistics.air import CALM, STANDARD_DAY, Model, Weather, Wind, air_for, number
 from gistools.compute.ballistics.flight import STEP_S, Launch, fly, table_for
+from gistools.compute.ballistics.shot_kernels import Table
 
 Floats = NDArray[np.float64]
 
@@ -99,7 +100,7 @@ class Club:
         wanted = np.clip(np.asarray(carry_m, float), 0.0, carries[-1])
         return inverse(np.sqrt(wanted))
 
-    def table(self, weather: Weather = STANDARD_DAY, wind: Wind = CALM, model: Model = "D") -> _kernels.Table:
+    def table(self, weather: Weather = STANDARD_DAY, wind: Wind = CALM, model: Model = "D") -> Table:
         """Tabulated flights of the club, see :func:`gistools.compute.ballistics.flight.table_for`."""
         return table_for(self.launch, weather=weather, wind=wind, model=model)
 

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from gistools.compute.ballistics import shot_kernels as _kernels
+from gistools.compute.ballistics import flight_kernels as _kernels
 from gistools.compute.ballistics.air import CALM, STANDARD_DAY, Model, Weather, Wind, air_for, number
 from gistools.compute.ballistics.clubs import Club, club_names, launch_at
 from gistools.compute.ballistics.flight import RPM, STEP_S, Launch, fly
@@ -76,7 +76,7 @@ def shot_for(carry_m: float, player: Player | str = "scratch man") -> Launch:
     return Launch(speed, angle, spin)
 
 
-def played_distance(
+def effective_distance(
     plan_m: float,
     *,
     rise_m: float = 0.0,
@@ -141,7 +141,7 @@ def played_distance(
     return float(low + (plan_m - carried[k - 1]) / (carried[k] - carried[k - 1]) * (high - low))
 
 
-def clearing(
+def carry_and_share(
     player: Player,
     club: Club,
     plan_m: float,
@@ -163,7 +163,7 @@ def clearing(
     plan_m, rise_m
         What has to be carried: plan distance, and height of its far edge above the start [m].
     wind, bearing_deg, weather, model
-        Conditions, as in :func:`played_distance`.
+        Conditions, as in :func:`effective_distance`.
     n
         Number of shots.
 

@@ -51,8 +51,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from gistools.base.errors import InputError
-from gistools.compute.ballistics import shot_kernels as _kernels
+from gistools.compute.ballistics import flight_kernels as _kernels
 from gistools.compute.ballistics.air import CALM, STANDARD_DAY, Model, Weather, Wind, air_for, number
+from gistools.compute.ballistics.shot_kernels import Obstacles, Table
 from gistools.compute.terrain.surface import Surface
 
 Floats = NDArray[np.float64]
@@ -168,22 +169,16 @@ def fly(
     number("drop_m", drop_m, -500, 500, "m")
     number("step_s", step_s, 1e-4, 0.2, "s")
     relative = Wind(wind.name, wind.speed_ms, (wind.from_deg - bearing_deg) % 360.0)
-    angle, spin, tilt = launch.radians
-    x, y, vx, vy, vz, w, t, apex = _kernels.fly_to_level(
+    end, time_s, apex = _kernels.fly_to_level(
         air_for(weather, relative, model),
         float(step_s),
-        0.0,
-        launch.speed_ms * math.cos(angle),
-        launch.speed_ms * math.sin(angle),
-        math.cos(tilt),
-        0.0,
-        -math.sin(tilt),
-        spin,
+        float(launch.speed_ms),
+        *launch.radians,
         -float(drop_m),
     )
-    pace = math.hypot(vx, vy)
-    descent = math.degrees(math.atan2(-vz, pace))
-    return Flight(y, x, apex, t, descent, math.hypot(pace, vz), w / RPM)
+    pace = math.hypot(end.vx, end.vy)
+    descent = math.degrees(math.atan2(-end.vz, pace))
+    return Flight(end.y, end.x, apex, time_s, descent, math.hypot(pace, end.vz), end.spin / RPM)
 
 
 def trajectory(
@@ -227,7 +222,7 @@ def table_for(
     model: Model = "D",
     scale_low: float = 0.04,
     scale_high: float = 1.30,
-) -> _kernels.Table:
+) -> Table:
     """Tabulate the flights of one club in one wind, over ball speed and over the angle of the wind to the aim.
 
     The launch angle stays, spin goes with ball speed as :meth:`Launch.spin_at` says. Kept in memory; asking again costs nothing.
@@ -257,8 +252,7 @@ def table_for(
     scales = scale_low + SCALE_STEP * np.arange(speeds)
     angle, _, tilt = launch.radians
     _kernels.fill_nodes(
-        air_for(weather, CALM, model),
-        float(wind.speed_ms),
+        air_for(weather, wind, model),
         STEP_S,
         NODE_STEPS,
         launch.speed_ms * scales,
@@ -268,14 +262,12 @@ def table_for(
         nodes,
     )
     nodes.setflags(write=False)
-    return _kernels.Table(
-        nodes, float(scale_low), SCALE_STEP, time_step, tilt, math.radians(float(wind.from_deg))
-    )
+    return Table(nodes, float(scale_low), SCALE_STEP, time_step, tilt, math.radians(float(wind.from_deg)))
 
 
 def obstacles_for(
     cylinders: ArrayLike | None, surface: Surface | None = None, *, square_m: float = 8.0
-) -> _kernels.Obstacles:
+) -> Obstacles:
     """Arrange trees and structures so that a flight only looks at those it passes.
 
     Parameters
@@ -296,7 +288,7 @@ def obstacles_for(
     c = np.empty((0, 5)) if cylinders is None else np.asarray(cylinders, float).reshape(-1, 5)
     if len(c) == 0:
         none = np.zeros(0, np.int64)
-        return _kernels.Obstacles(c, np.zeros(1, np.int64), none, 0.0, 0.0, 1.0, 0, 0, -1e9)
+        return Obstacles(c, np.zeros(1, np.int64), none, 0.0, 0.0, 1.0, 0, 0, -1e9)
     if not np.isfinite(c).all() or (c[:, 2] < 0).any():
         raise InputError("obstacles need finite x, y, radius, underside and top, and no negative radius")
     reach = c[:, 2] + max(surface.cell if surface is not None else 1.0, 1.0)
@@ -310,10 +302,10 @@ def obstacles_for(
             for j in range(int((x - r - west) // square_m), int((x + r - west) // square_m) + 1):
                 lists.setdefault(i * cols + j, []).append(k)
     counts = np.zeros(rows * cols + 1, np.int64)
-    for square, held in lists.items():
-        counts[square + 1] = len(held)
+    for square, indices in lists.items():
+        counts[square + 1] = len(indices)
     members = np.array([k for square in sorted(lists) for k in lists[square]], np.int64)
-    return _kernels.Obstacles(
+    return Obstacles(
         np.ascontiguousarray(c),
         np.cumsum(counts),
         members,
@@ -326,4 +318,4 @@ def obstacles_for(
     )
 
 
-NO_OBSTACLES: Any = obstacles_for(None)
+NO_OBSTACLES: Obstacles = obstacles_for(None)

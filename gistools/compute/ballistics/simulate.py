@@ -18,21 +18,19 @@ from gistools.compute.ballistics import shot_kernels as _kernels
 from gistools.compute.ballistics.air import CALM, STANDARD_DAY, Model, Weather, Wind, number
 from gistools.compute.ballistics.clubs import Club
 from gistools.compute.ballistics.dispersion import MOST_SAMPLES
-from gistools.compute.ballistics.flight import obstacles_for
+from gistools.compute.ballistics.flight import NO_OBSTACLES
 from gistools.compute.ballistics.players import LIES, Player, built_in, lie_rules
-from gistools.compute.ballistics.turf import SMOOTH_M, land_for
-from gistools.compute.terrain.surface import Surface
 
 Floats = NDArray[np.float64]
+Records = NDArray[Any]
 
 CHUNK = 65_536  # shots in flight at once: bounds the memory beside the results
 THREADED_FROM = 4_096  # fewer are not worth starting threads for
-_COLUMN = {name: k for k, name in enumerate(_kernels.RECORD)}
 
 
 @dataclass(frozen=True, eq=False)
 class Shots:
-    """Where shots landed and finished; every field is an array with one entry per shot, none ever ``nan``.
+    """Where shots landed and finished; every field is an array with one entry per shot, none ever NaN.
 
     Attributes
     ----------
@@ -50,6 +48,8 @@ class Shots:
         Position of the feature it rests in, in the caller's list of names; -1 for none.
     carry_m, run_m
         Plan distances from the start to the landing, and from there to rest [m].
+    run_along_m, run_across_m
+        Parts of the run along the line from the start to the landing, and to the right of it [m].
     apex_m
         Highest point above the start [m].
     descent_deg
@@ -73,6 +73,8 @@ class Shots:
     feature: NDArray[np.int32]
     carry_m: Floats
     run_m: Floats
+    run_along_m: Floats
+    run_across_m: Floats
     apex_m: Floats
     descent_deg: Floats
     speed_ms: Floats
@@ -84,9 +86,8 @@ class Shots:
         return len(self.x)
 
 
-def simulate(
-    surface: Surface,
-    ground_kinds: ArrayLike | int,
+def simulate_shots(
+    ground: _kernels.TurfGrid,
     start: tuple[float, float],
     club: Club | str,
     aim: float | tuple[float, float],
@@ -98,20 +99,15 @@ def simulate(
     carry_m: float | None = None,
     weather: Weather = STANDARD_DAY,
     model: Model = "D",
-    obstacles: ArrayLike | None = None,
+    obstacles: _kernels.Obstacles = NO_OBSTACLES,
     features: ArrayLike | None = None,
-    firmness: str = "normal",
-    stimp_ft: float = 10.0,
-    smooth_m: float = SMOOTH_M,
 ) -> Shots:
     """Play ``n`` shots and return where each lands and finishes.
 
     Parameters
     ----------
-    surface
-        Terrain.
-    ground_kinds
-        Kind of ground of each cell, ``uint8`` on the same grid, or one kind for all.
+    ground
+        Terrain, kinds of ground and turf, see :func:`gistools.compute.ballistics.turf.turf_grid`.
     start
         Where the ball lies, x and y [m].
     club
@@ -121,79 +117,40 @@ def simulate(
     wind
         Wind.
     n
-        Number of shots, evenly placed in the player's spread (no seed, repeatable).
+        Number of shots, evenly placed in the player's dispersion (no seed, repeatable).
     player
         A player, or the name of a built-in one.
     lie
-        ``"tee"``, ``"fairway"``, ``"rough"``, ``"sand"`` or ``"recovery"``; without it what the ground is at the start.
+        ``"tee"``, ``"fairway"``, ``"rough"``, ``"sand"`` or ``"recovery"``; without it the ground at the start.
     carry_m
         Intended carry, flat and calm [m]; without it the full one. The lie shortens it.
     weather, model
         Air and flight model.
     obstacles
-        Trees and structures as upright cylinders ``(n, 5)``, see :func:`gistools.compute.ballistics.flight.obstacles_for`.
+        Trees and structures, see :func:`gistools.compute.ballistics.flight.obstacles_for`.
     features
         Whole numbers on the same grid: which feature covers a cell, -1 for none.
-    firmness, stimp_ft, smooth_m
-        Of the ground, see :func:`gistools.compute.ballistics.turf.land_for`; ``firmness="soft"`` for greens that receive.
 
     Raises
     ------
     InputError
         If the start is off the terrain, the club is not in the bag or cannot be played from the lie, or a value is
-        outside what it can be; named.
+        out of range; named.
     """
-    land = land_for(
-        surface, ground_kinds, firmness=firmness, stimp_ft=stimp_ft, smooth_m=smooth_m, weather=weather
-    )
-    return play_shots(
-        land,
-        obstacles_for(obstacles, surface),
-        start,
-        club,
-        aim,
-        wind,
-        n=n,
-        player=player,
-        lie=lie,
-        carry_m=carry_m,
-        weather=weather,
-        model=model,
-        features=features,
-    )
-
-
-def play_shots(
-    land: _kernels.Land,
-    obstacles: _kernels.Obstacles,
-    start: tuple[float, float],
-    club: Club | str,
-    aim: float | tuple[float, float],
-    wind: Wind = CALM,
-    *,
-    n: int = 1024,
-    player: Player | str = "scratch man",
-    lie: str | None = None,
-    carry_m: float | None = None,
-    weather: Weather = STANDARD_DAY,
-    model: Model = "D",
-    features: ArrayLike | None = None,
-) -> Shots:
-    """Play shots over ground prepared once, see :func:`simulate` for the choices."""
     number("n", n, 1, MOST_SAMPLES)
-    who = player if isinstance(player, Player) else built_in(player)
-    club = who.club(club) if isinstance(club, str) else club
-    x, y, z = start_point(land, start)
+    golfer = player if isinstance(player, Player) else built_in(player)
+    club = golfer.club(club) if isinstance(club, str) else club
+    x, y, z = start_point(ground, start)
     bearing = bearing_to((x, y), aim)
     if lie is None:
-        lie = LIES[int(_kernels.kind_at(land, x, y))]
-    headings, scales = struck(who, club, lie, bearing, int(n), carry_m)
+        lie = LIES[int(_kernels.kind_at(ground, x, y))]
+    headings, scales = sample_launches(golfer, club, lie, bearing, int(n), carry_m)
     table = club.table(weather, wind, model)
-    out = np.concatenate(list(records(land, obstacles, table, (x, y, z), headings, scales)))
-    return as_shots(out, land, (x, y), features)
+    out = np.concatenate(list(records(ground, obstacles, table, (x, y, z), headings, scales)))
+    return shots_of(out, ground, (x, y), features)
 
 
-def start_point(land: _kernels.Land, start: tuple[float, float]) -> tuple[float, float, float]:
+def start_point(ground: _kernels.TurfGrid, start: tuple[float, float]) -> tuple[float, float, float]:
     """Return the start with its level.
 
     Raises
@@ -202,7 +159,7 @@ def start_point(land: _kernels.Land, start: tuple[float, float]) -> tuple[float,
         If it is not a point with ground under it.
     """
     x, y = (float(v) for v in start)
-    z = float(_kernels.height(land.z, land.x_west, land.y_north, land.cell, x, y))
+    z = float(_kernels.height(ground.z, ground.x_west, ground.y_north, ground.cell, x, y))
     if not math.isfinite(z):
         raise InputError(f"the shot starts at ({x:.1f}, {y:.1f}), where the terrain has no ground")
     return x, y, z
@@ -224,10 +181,10 @@ def bearing_to(start: tuple[float, float], aim: float | tuple[float, float]) -> 
     return math.degrees(math.atan2(east, north)) % 360.0
 
 
-def struck(
+def sample_launches(
     player: Player, club: Club, lie: str, bearing_deg: float, n: int, carry_m: float | None = None
 ) -> tuple[Floats, Floats]:
-    """Headings [rad] and ball speed scales of ``n`` shots: the spread of a player, club and lie.
+    """Headings [rad] and ball speed scales of ``n`` shots: the dispersion of a player, club and lie.
 
     Raises
     ------
@@ -238,13 +195,13 @@ def struck(
     if club.family not in rules["families"] and club.carry_m != player.clubs[-1].carry_m:
         raise InputError(f"a {club.name} cannot be played from the lie {lie!r}")
     full = club.carry_m
-    wanted = full if carry_m is None else number("carry_m", carry_m, 0.5, full * 1.001, "m")
-    angle, factor = player.spread(club, lie, wanted).errors(n)
-    return math.radians(bearing_deg) + angle, club.scale(wanted * rules["distance_factor"] * factor)
+    intended = full if carry_m is None else number("carry_m", carry_m, 0.5, full * 1.001, "m")
+    angle, factor = player.spread(club, lie, intended).errors(n)
+    return math.radians(bearing_deg) + angle, club.scale(intended * rules["distance_factor"] * factor)
 
 
 def records(
-    land: _kernels.Land,
+    ground: _kernels.TurfGrid,
     obstacles: _kernels.Obstacles,
     table: _kernels.Table,
     start: tuple[float, float, float],
@@ -253,33 +210,32 @@ def records(
     *,
     chunk: int = CHUNK,
     threads: int | None = None,
-) -> Iterator[Floats]:
-    """Play shots from one place in chunks, on several threads; yields records, columns as in `_kernels.RECORD`.
+) -> Iterator[Records]:
+    """Play shots from one place in chunks, on several threads; yields arrays of dtype ``shot_kernels.SHOT``.
 
     Parameters
     ----------
-    land, obstacles, table
+    ground, obstacles, table
         Ground, obstacles, tabulated flights.
     start
         x, y and level of the start [m].
     headings, scales
         Heading [rad] and ball speed scale of each shot.
     chunk
-        Shots per record array.
+        Shots per array.
     threads
         Threads; without it as many as there are processors.
     """
     workers = (os.cpu_count() or 1) if threads is None else threads
 
-    def part(first: int, last: int, out: Floats) -> None:
-        k = last - first
-        x, y, z = (np.full(k, v) for v in start)
-        _kernels.play_many(land, obstacles, table, x, y, z, headings[first:last], scales[first:last], out)
+    def part(first: int, last: int, out: Records) -> None:
+        starts = np.tile(np.array(start, float), (last - first, 1))
+        _kernels.play_many(ground, obstacles, table, starts, headings[first:last], scales[first:last], out)
 
     with ThreadPoolExecutor(max(workers, 1)) as pool:
         for first in range(0, len(headings), chunk):
             last = min(first + chunk, len(headings))
-            out = np.empty((last - first, _kernels.RECORD_SIZE))
+            out = np.empty(last - first, _kernels.SHOT)
             if workers == 1 or last - first < THREADED_FROM:
                 part(first, last, out)
             else:
@@ -292,20 +248,41 @@ def records(
             yield out
 
 
-def as_shots(out: Floats, land: _kernels.Land, start: tuple[float, float], features: Any = None) -> Shots:
-    """Return records of shots from one start as :class:`Shots`."""
-    c = {name: np.ascontiguousarray(out[:, k]) for name, k in _COLUMN.items()}
+def cells_of(
+    values: NDArray[Any], ground: _kernels.TurfGrid, x: Floats, y: Floats, outside: Any
+) -> NDArray[Any]:
+    """Values of a grid at points; ``outside`` beyond it."""
+    j = np.floor((x - ground.x_west) / ground.cell).astype(int)
+    i = np.floor((ground.y_north - y) / ground.cell).astype(int)
+    inside = (i >= 0) & (j >= 0) & (i < values.shape[0]) & (j < values.shape[1])
+    out = np.full(x.shape, outside, values.dtype)
+    out[inside] = values[i[inside], j[inside]]
+    return out
+
+
+def shots_of(
+    out: Records, ground: _kernels.TurfGrid, start: tuple[float, float], features: ArrayLike | None = None
+) -> Shots:
+    """Return records of shots from one start as :class:`Shots`.
+
+    Raises
+    ------
+    InputError
+        If the features are on another grid than the ground.
+    """
+    c = {name: np.ascontiguousarray(out[name]) for name in _kernels.SHOT.names or ()}
     feature = np.full(len(out), -1, np.int32)
     if features is not None:
         grid = np.asarray(features)
-        if grid.shape != land.kind.shape:
+        if grid.shape != ground.kind.shape:
             raise InputError(
-                f"features have shape {grid.shape}, the ground {land.kind.shape}; they share a grid"
+                f"features have shape {grid.shape}, the ground {ground.kind.shape}; they share a grid"
             )
-        j = np.floor((c["x"] - land.x_west) / land.cell).astype(int)
-        i = np.floor((land.y_north - c["y"]) / land.cell).astype(int)
-        inside = (i >= 0) & (j >= 0) & (i < grid.shape[0]) & (j < grid.shape[1])
-        feature[inside] = grid[i[inside], j[inside]]
+        feature = cells_of(grid, ground, c["x"], c["y"], -1).astype(np.int32)
+    east, north = c["land_x"] - start[0], c["land_y"] - start[1]
+    run_east, run_north = c["x"] - c["land_x"], c["y"] - c["land_y"]
+    carry = np.hypot(east, north)
+    unit = np.maximum(carry, 1e-9)
     return Shots(
         land_x=c["land_x"],
         land_y=c["land_y"],
@@ -316,12 +293,14 @@ def as_shots(out: Floats, land: _kernels.Land, start: tuple[float, float], featu
         z=c["z"],
         kind=c["kind"].astype(np.uint8),
         feature=feature,
-        carry_m=np.hypot(c["land_x"] - start[0], c["land_y"] - start[1]),
-        run_m=np.hypot(c["x"] - c["land_x"], c["y"] - c["land_y"]),
+        carry_m=carry,
+        run_m=np.hypot(run_east, run_north),
+        run_along_m=(run_east * east + run_north * north) / unit,
+        run_across_m=(run_east * north - run_north * east) / unit,
         apex_m=c["apex"],
         descent_deg=c["descent"],
         speed_ms=c["speed"],
         air_s=c["air_s"],
         run_s=c["run_s"],
-        stopped=c["hit"] == _kernels.IN_TREE,
+        stopped=c["end"] == _kernels.IN_TREE,
     )

@@ -19,7 +19,7 @@ from gistools.compute.ballistics.air import STANDARD_DAY, Weather, Wind
 from gistools.compute.ballistics.clubs import Club
 from gistools.compute.ballistics.flight import fly
 from gistools.compute.ballistics.players import Player
-from gistools.compute.ballistics.simulate import Shots, as_shots, records, struck
+from gistools.compute.ballistics.simulate import Records, Shots, cells_of, records, sample_launches, shots_of
 
 Floats = NDArray[np.float64]
 
@@ -30,14 +30,13 @@ RUN_M = 45.0  # clubs whose good strike carries this far short of a zone, or les
 LEAST = 0.01  # a zone that fewer shots than this finish in counts as out of reach (assumption)
 EQUAL = 0.02  # candidates this close in the chance of the zone are equal; the safer one is taken
 TROUBLE = (Kind.SAND, Kind.WATER, Kind.TREES, Kind.OUT, Kind.OFF_MAP)
-_X, _Y, _KIND = (_kernels.RECORD.index(c) for c in ("x", "y", "kind"))
 
 
 @dataclass(frozen=True, eq=False)
 class Teeing:
     """Where and in what a tee shot is played: ground, obstacles, start (x, y, level), player, wind, air."""
 
-    land: _kernels.Land
+    land: _kernels.TurfGrid
     obstacles: _kernels.Obstacles
     start: tuple[float, float, float]
     player: Player
@@ -45,21 +44,27 @@ class Teeing:
     weather: Weather = STANDARD_DAY
     lie: str = "tee"
 
-    def records(self, club: Club, bearing_deg: float, n: int) -> Floats:
+    def records(self, club: Club, bearing_deg: float, n: int) -> Records:
         """Records of ``n`` shots with a club along a bearing."""
         return self.fan(club, [bearing_deg], n)[0]
 
-    def fan(self, club: Club, bearings_deg: Sequence[float], n: int) -> Floats:
-        """Records of ``n`` shots with a club along each of several bearings, ``(bearings, n, columns)``."""
-        struck_so = [struck(self.player, club, self.lie, bearing, n) for bearing in bearings_deg]
-        headings, scales = (np.concatenate(parts) for parts in zip(*struck_so, strict=True))
+    def fan(self, club: Club, bearings_deg: Sequence[float], n: int) -> Records:
+        """Records of ``n`` shots with a club along each of several bearings, ``(bearings, n)``."""
+        launches = [sample_launches(self.player, club, self.lie, bearing, n) for bearing in bearings_deg]
+        headings, scales = (np.concatenate(parts) for parts in zip(*launches, strict=True))
         table = club.table(self.weather, self.wind)
         out = list(records(self.land, self.obstacles, table, self.start, headings, scales, threads=1))
-        return np.concatenate(out).reshape(len(bearings_deg), n, -1)
+        return np.concatenate(out).reshape(len(bearings_deg), n)
 
-    def shots(self, out: Floats, features: Any = None) -> Shots:
+    def one(self, club: Club, heading: float) -> Records:
+        """Record of the full shot with a club along a heading [rad], without dispersion."""
+        table = club.table(self.weather, self.wind)
+        one = np.array([heading]), np.ones(1)
+        return next(records(self.land, self.obstacles, table, self.start, *one, threads=1))
+
+    def shots(self, out: Records, features: Any = None) -> Shots:
         """Records as :class:`gistools.compute.ballistics.simulate.Shots`."""
-        return as_shots(out, self.land, self.start[:2], features)
+        return shots_of(out, self.land, self.start[:2], features)
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,11 +88,11 @@ class TeeShot:
 
     club: Club
     bearing_deg: float
-    out: Floats
+    out: Records
     in_zone: NDArray[np.bool_]
 
 
-def cells_in(area: BaseGeometry, land: _kernels.Land) -> NDArray[np.bool_]:
+def cells_in(area: BaseGeometry, land: _kernels.TurfGrid) -> NDArray[np.bool_]:
     """Mark the cells of the ground whose centre lies in an area."""
     rows, cols = land.kind.shape
     found = np.zeros((rows, cols), bool)
@@ -104,7 +109,7 @@ def cells_in(area: BaseGeometry, land: _kernels.Land) -> NDArray[np.bool_]:
     return found
 
 
-def target_for(area: BaseGeometry, start: Sequence[float], land: _kernels.Land) -> Target:
+def target_for(area: BaseGeometry, start: Sequence[float], land: _kernels.TurfGrid) -> Target:
     """Return a zone as seen from a tee."""
     corners = shapely.get_coordinates(area) - np.asarray(start[:2])
     inner = area.representative_point()
@@ -118,14 +123,10 @@ def target_for(area: BaseGeometry, start: Sequence[float], land: _kernels.Land) 
     return Target(area, cells_in(area, land), near, float(np.hypot(*corners.T).max()), bearings, level)
 
 
-def inside(out: Floats, cells: NDArray[np.bool_], land: _kernels.Land) -> NDArray[np.bool_]:
-    """Tell which balls rest in marked cells."""
-    j = np.floor((out[:, _X] - land.x_west) / land.cell).astype(int)
-    i = np.floor((land.y_north - out[:, _Y]) / land.cell).astype(int)
-    known = (i >= 0) & (j >= 0) & (i < cells.shape[0]) & (j < cells.shape[1])
-    found = np.zeros(len(out), bool)
-    found[known] = cells[i[known], j[known]]
-    return found & ~np.isin(out[:, _KIND], TROUBLE)
+def inside(out: Records, cells: NDArray[np.bool_], land: _kernels.TurfGrid) -> NDArray[np.bool_]:
+    """Whether each ball rests in a marked cell, and not in trouble."""
+    in_cells: NDArray[np.bool_] = cells_of(cells, land, out["x"], out["y"], False)
+    return in_cells & ~np.isin(out["kind"], TROUBLE)
 
 
 def best_shot(teeing: Teeing, target: Target) -> TeeShot | None:
@@ -181,9 +182,8 @@ def _worth(
 ) -> list[tuple[float, float]]:
     """For each aim the share of shots that finish in the zone, and the share that finish in trouble."""
     out = teeing.fan(club, [float(a) for a in aims], n)
-    flat = out.reshape(-1, out.shape[-1])
-    in_zone = inside(flat, target.cells, teeing.land).reshape(len(aims), n).mean(axis=1)
-    trouble = np.isin(out[:, :, _KIND], TROUBLE).mean(axis=1)
+    in_zone = inside(out, target.cells, teeing.land).mean(axis=1)
+    trouble = np.isin(out["kind"], TROUBLE).mean(axis=1)
     return [(float(a), float(b)) for a, b in zip(in_zone, trouble, strict=True)]
 
 

@@ -44,7 +44,6 @@ import csv
 import math
 from functools import cache
 from importlib import resources
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -55,6 +54,7 @@ from gistools.base.errors import InputError
 from gistools.base.units import FOOT_M
 from gistools.compute.ballistics import shot_kernels as _kernels
 from gistools.compute.ballistics.air import STANDARD_DAY, Weather, number
+from gistools.compute.ballistics.flight_kernels import G, Vector
 from gistools.compute.terrain.surface import Surface
 
 FIRMNESS = ("soft", "normal", "firm")
@@ -69,7 +69,7 @@ def resistance_of(stimp_ft: float) -> float:
     Sources: Penner 2002, The physics of putting [secondary]: 6 ft 0.131, 8 ft 0.0985, 10 ft 0.0785, 12 ft 0.0655.
     """
     reading = number("stimp_ft", stimp_ft, 2, 20, "ft") * FOOT_M
-    return 7.0 * STIMP_SPEED**2 / (10.0 * _kernels.G * reading)
+    return 7.0 * STIMP_SPEED**2 / (10.0 * G * reading)
 
 
 @cache
@@ -148,7 +148,7 @@ def smoothed(surface: Surface, smooth_m: float = SMOOTH_M) -> NDArray[np.float64
         return np.where(missing, np.nan, level + filled / weight)
 
 
-def land_for(
+def turf_grid(
     surface: Surface,
     ground_kinds: ArrayLike | int,
     *,
@@ -157,7 +157,7 @@ def land_for(
     smooth_m: float = SMOOTH_M,
     turf: NDArray[np.float64] | None = None,
     weather: Weather = STANDARD_DAY,
-) -> _kernels.Land:
+) -> _kernels.TurfGrid:
     """Return the ground as flight and run kernels need it.
 
     Parameters
@@ -197,7 +197,7 @@ def land_for(
     table = turf_table(firmness, stimp_ft) if turf is None else np.asarray(turf, float)
     if table.shape != (256, 5) or not np.isfinite(table).all():
         raise InputError("a turf table has 256 rows of 5 finite numbers")
-    return _kernels.Land(
+    return _kernels.TurfGrid(
         surface.z,
         float(surface.x_west),
         float(surface.y_north),
@@ -211,16 +211,58 @@ def land_for(
     )
 
 
-def roll(land: Any, x: float, y: float, vx: float, vy: float) -> tuple[float, float, int, float]:
+def roll(ground: _kernels.TurfGrid, x: float, y: float, vx: float, vy: float) -> _kernels.Rest:
     """Roll a ball along the ground until it rests: ``x, y, kind, time`` [m, m, -, s].
 
     ``vx``, ``vy`` are the plan parts of its velocity [m/s]; it already rolls, without slipping.
     """
-    x, y, kind, t = _kernels.roll(land, float(x), float(y), float(vx), float(vy))
-    return x, y, int(kind), t
+    rest = _kernels.roll(ground, float(x), float(y), float(vx), float(vy))
+    return _kernels.Rest(rest.x, rest.y, int(rest.kind), rest.time)
 
 
-def brede(up_ft: float, down_ft: float) -> float:
+def run_out(
+    ground: _kernels.TurfGrid,
+    speed_ms: float,
+    descent_deg: float,
+    spin_rpm: float,
+    *,
+    place: tuple[float, float] = (0.0, 0.0),
+    bearing_deg: float = 0.0,
+) -> tuple[float, float, int, float]:
+    """Bounce and run of a ball from its landing.
+
+    Parameters
+    ----------
+    ground
+        Ground from :func:`turf_grid`.
+    speed_ms, descent_deg, spin_rpm
+        Speed, angle below the horizontal and backspin at landing [m/s, degrees, rev/min].
+    place
+        Where it lands [m].
+    bearing_deg
+        Bearing it flies along [degrees].
+
+    Returns
+    -------
+    along, across, kind, time
+        Run along the bearing and to the right of it [m], kind of ground the ball rests on, time [s].
+    """
+    a, b = math.radians(descent_deg), math.radians(bearing_deg)
+    sine, cosine = math.sin(b), math.cos(b)
+    pace, spin = speed_ms * math.cos(a), spin_rpm * math.pi / 30.0
+    x, y = (float(v) for v in place)
+    rest = _kernels.land_and_run(
+        ground,
+        x,
+        y,
+        Vector(pace * sine, pace * cosine, -speed_ms * math.sin(a)),
+        Vector(spin * cosine, -spin * sine, 0.0),
+    )
+    dx, dy = rest.x - x, rest.y - y
+    return dx * sine + dy * cosine, dx * cosine - dy * sine, int(rest.kind), rest.time
+
+
+def brede_stimp_correction(up_ft: float, down_ft: float) -> float:
     """Green speed from readings up and down a slope: ``2 up down / (up + down)``.
 
     Sources: Brede, USGA Green Section Record 28(6), 1990 [seen, printed also in the course rating manual].

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString
 
 from gistools.base.cover_classes import KIND_NAMES, Kind
-from gistools.compute.ballistics.effective_distance import played_distance
+from gistools.compute.ballistics.effective_distance import effective_distance
 from gistools.compute.decision import outcome_kernels as _kernels
 from gistools.compute.decision.club_set import Player, Wind
 from gistools.compute.decision.shot_table import LIES
@@ -68,7 +68,7 @@ def approach(
     bearing = math.degrees(math.atan2(px - x, py - y)) % 360.0
     z, top = float(s.surface.height(x, y)), float(s.surface.height(px, py))
     row: dict[str, Any] = {"lie": lie, "plan_m": plan, "rise_m": top - z}
-    played = played_distance(plan, rise_m=top - z, wind=wind, bearing_deg=bearing, player=player)
+    played = effective_distance(plan, rise_m=top - z, wind=wind, bearing_deg=bearing, player=player)
     row["played_m"] = float(played)
     row |= _green_as_met(ground, (x, y), (px, py))
     row |= _over(ground, (x, y), (px, py), row["front_m"])

@@ -20,14 +20,8 @@ from typing import NamedTuple
 import numpy as np
 
 from gistools.base.jit import kernel
-from gistools.compute.ballistics.shot_kernels import (
-    Air,
-    Land,
-    Obstacles,
-    fly_to_level,
-    land_and_run,
-    obstacle_between,
-)
+from gistools.compute.ballistics.flight_kernels import Air, Vector, fly_to_level
+from gistools.compute.ballistics.shot_kernels import Obstacles, TurfGrid, land_and_run, obstacle_between
 
 # Sizes. All are assumptions (engineering choices): they set how finely things are tabulated.
 HEADINGS = 240  # headings of shots: steps of 1.5 degrees
@@ -106,7 +100,7 @@ class Ground(NamedTuple):
     state_id: np.ndarray
     cell_centre: np.ndarray
     landing_velocity: np.ndarray
-    land: Land
+    land: TurfGrid
     near_slope: np.ndarray
     obstacles: Obstacles
     obstacle_m: np.ndarray
@@ -262,8 +256,8 @@ def level_runs(flat, landings, aside, out):
     for n in range(landings.shape[0]):
         spin = landings[n, 2]
         out[n, 1], out[n, 0], _, _ = land_and_run(
-            flat, 0.0, 0.0, 0.0, landings[n, 0], landings[n, 1],
-            spin * math.cos(aside[n]), spin * math.sin(aside[n]), 0.0,
+            flat, 0.0, 0.0, Vector(0.0, landings[n, 0], landings[n, 1]),
+            Vector(spin * math.cos(aside[n]), spin * math.sin(aside[n]), 0.0),
         )  # fmt: skip
 
 
@@ -275,7 +269,9 @@ def compute_outcome(g, c, b, cell_id):
     heading = 2.0 * math.pi * b / BINS
     sh, ch = math.sin(heading), math.cos(heading)
     pace, vz, spin = g.landing_velocity[c, 0], g.landing_velocity[c, 1], g.landing_velocity[c, 2]
-    x1, y1, kind, _ = land_and_run(g.land, x, y, pace * sh, pace * ch, vz, spin * ch, -spin * sh, 0.0)
+    x1, y1, kind, _ = land_and_run(
+        g.land, x, y, Vector(pace * sh, pace * ch, vz), Vector(spin * ch, -spin * sh, 0.0)
+    )
     dx, dy = x1 - x, y1 - y
     return pack_run(dx * sh + dy * ch, dx * ch - dy * sh, kind)
 
@@ -415,7 +411,7 @@ def obstacle_contact(g, tables, action, place, k, real):
         x1, y1 = place.x + s1 * east + side * north, place.y + s1 * north - side * east
         z1 = place.z + apex * flight_height(profile, s1 * farther)
         if min(z0, z1) < top:
-            u = obstacle_between(g.obstacles, place.x, place.y, x0, y0, z0, x1, y1, z1)
+            u = obstacle_between(g.obstacles, place, Vector(x0, y0, z0), Vector(x1, y1, z1))
             if u <= 1.0:
                 return s0 + u * (s1 - s0)
         s0, x0, y0, z0 = s1, x1, y1, z1
@@ -532,8 +528,8 @@ def run_directly(g, tables, action, samples, buffer):
         )
         e, n = float(real[DIRECTION, k]), float(real[DIRECTION + 1, k])
         x1, y1, kind, _ = land_and_run(
-            g.land, g.x_west + u * g.cell, g.y_north - v * g.cell, pace * e, pace * n, up,
-            spin * (n * ca + e * sa), -spin * (e * ca - n * sa), 0.0,
+            g.land, g.x_west + u * g.cell, g.y_north - v * g.cell, Vector(pace * e, pace * n, up),
+            Vector(spin * (n * ca + e * sa), -spin * (e * ca - n * sa), 0.0),
         )  # fmt: skip
         real[REST_COL, k] = np.float32((x1 - g.x_west) / g.cell)
         real[REST_ROW, k] = np.float32((g.y_north - y1) / g.cell)
@@ -712,12 +708,10 @@ def arrivals(calm, wind, wind_from, dt, speed, launch, spins, tilt, scales, leve
         for n in range(scales.size):
             v = speed * scales[n]
             for m in range(levels.size):
-                x, y, vx, vy, vz, w, _, apex = fly_to_level(
-                    air, dt, 0.0, v * math.cos(launch), v * math.sin(launch), math.cos(tilt), 0.0, -math.sin(tilt),
-                    spins[n], levels[m],
-                )  # fmt: skip
+                end, _, apex = fly_to_level(air, dt, v, launch, spins[n], tilt, levels[m])
                 o = out[a, n, m]
-                o[0], o[1], o[2], o[3], o[4], o[5], o[6] = y, x, vy, vx, vz, w, apex
+                o[0], o[1], o[2], o[3] = end.y, end.x, end.vy, end.vx
+                o[4], o[5], o[6] = end.vz, end.spin, apex
 
 
 @kernel(allocates=True)

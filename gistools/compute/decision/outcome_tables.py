@@ -29,8 +29,9 @@ from scipy.ndimage import distance_transform_edt
 from gistools.base.cover_classes import Kind
 from gistools.base.jit import kernel_stamp
 from gistools.compute.ballistics.flight import NO_OBSTACLES
+from gistools.compute.ballistics.flight_kernels import RADIUS
 from gistools.compute.ballistics.players import LIES as PLAYED_AS
-from gistools.compute.ballistics.shot_kernels import RADIUS, Land, Obstacles
+from gistools.compute.ballistics.shot_kernels import Obstacles, TurfGrid
 from gistools.compute.decision import outcome_kernels as _kernels
 from gistools.compute.decision.outcome_kernels import BINS, DispersionTables, Ground
 from gistools.compute.decision.shot_table import LIES, ShotTable
@@ -121,14 +122,14 @@ class OutcomeTable:
 
 
 def outcome_table_for(
-    surface: Surface, land: Land, target: NDArray[np.bool_], *, keep: bool = True
+    surface: Surface, land: TurfGrid, target: NDArray[np.bool_], *, keep: bool = True
 ) -> tuple[OutcomeTable, NDArray[np.int32], NDArray[np.float64]]:
     """Return the outcomes of a ground, from the cache or empty, and its landing cells.
 
     Parameters
     ----------
     surface, land
-        Terrain, and the same with kinds of ground and turf (:func:`gistools.compute.ballistics.turf.land_for`).
+        Terrain, and the same with kinds of ground and turf (:func:`gistools.compute.ballistics.turf.turf_grid`).
     target
         Cells of the green that is played to: landing cells are finer on and beside it.
     keep
@@ -143,7 +144,7 @@ def outcome_table_for(
 
 def ground_for(
     surface: Surface,
-    land: Land,
+    land: TurfGrid,
     state: NDArray[np.int32],
     table: tuple[OutcomeTable, NDArray[np.int32], NDArray[np.float64]],
     place: NDArray[np.float64],
@@ -204,7 +205,7 @@ def _packed(numbers: NDArray[np.int32], kinds: NDArray[np.uint8]) -> NDArray[np.
     return np.ascontiguousarray((numbers.astype(np.int32) << _kernels.KIND_BITS) | kind).ravel()
 
 
-def with_runs(land: Land, shots: ShotTable, outcomes: OutcomeTable) -> tuple[DispersionTables, ...]:
+def with_runs(land: TurfGrid, shots: ShotTable, outcomes: OutcomeTable) -> tuple[DispersionTables, ...]:
     """Return the dispersion tables with the class of each landing, and the change of its run against that of the class."""
     landings = _landings_in_use(shots, tabulated_landings(shots))
     shape = landings.shape[:-1]
@@ -293,7 +294,9 @@ def _velocities(landings: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.column_stack([speed * np.cos(angle), -speed * np.sin(angle), landings[:, 2] * speed / RADIUS])
 
 
-def level_runs(land: Land, landings: NDArray[np.float64], aside: NDArray[np.float64]) -> NDArray[np.float64]:
+def level_runs(
+    land: TurfGrid, landings: NDArray[np.float64], aside: NDArray[np.float64]
+) -> NDArray[np.float64]:
     """How far balls run on level green, fairway and rough [m], from speeds forward and up [m/s] and spin [rad/s].
 
     ``aside`` is how far to the right of the axis they spin about balls fly at landing [rad]: side wind does that.
@@ -346,7 +349,7 @@ def landing_cells(
     return cell_id.astype(np.int32), np.where(inside[:, None], middle, nearest)
 
 
-def _key(land: Land, cell_id: NDArray[np.int32], centre: NDArray[np.float64]) -> str:
+def _key(land: TurfGrid, cell_id: NDArray[np.int32], centre: NDArray[np.float64]) -> str:
     digest = hashlib.sha256(kernel_stamp().encode())
     for part in (land.z, land.smooth, land.kind, land.turf, cell_id, centre):
         digest.update(f"{part.shape}|{part.dtype}".encode())

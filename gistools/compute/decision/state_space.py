@@ -14,7 +14,7 @@ from scipy.ndimage import distance_transform_edt
 
 from gistools.base.errors import InputError
 from gistools.compute.ballistics.flight import NO_OBSTACLES
-from gistools.compute.ballistics.shot_kernels import Land, Obstacles
+from gistools.compute.ballistics.shot_kernels import Obstacles, TurfGrid
 from gistools.compute.decision.outcome_kernels import Ground
 from gistools.compute.decision.outcome_tables import (
     LIE_OF_KIND,
@@ -120,7 +120,7 @@ class StateSpace:
     """
 
     surface: Surface
-    land: Land
+    land: TurfGrid
     mesh: Mesh
     outcomes: OutcomeTable
     base: Ground
@@ -144,7 +144,7 @@ class StateSpace:
 
 def state_space_for(
     surface: Surface,
-    land: Land,
+    land: TurfGrid,
     target: NDArray[np.bool_],
     *,
     obstacles: Obstacles = NO_OBSTACLES,

@@ -44,7 +44,7 @@ from numpy.typing import ArrayLike, NDArray
 from gistools.base.errors import InputError
 from gistools.base.progress import tick
 from gistools.compute.ballistics.flight import NO_OBSTACLES
-from gistools.compute.ballistics.shot_kernels import Land, Obstacles
+from gistools.compute.ballistics.shot_kernels import Obstacles, TurfGrid
 from gistools.compute.decision import value_iteration_kernels as _kernels
 from gistools.compute.decision.outcome_kernels import (
     HEADINGS,
@@ -255,7 +255,7 @@ def heading_of(bearing_deg: float) -> int:
 
 def solve(
     surface: Surface,
-    land: Land,
+    land: TurfGrid,
     target: NDArray[np.bool_],
     shots: ShotTable,
     pins: Sequence[str],
