@@ -39,13 +39,8 @@ def scene_of(site: Site, hole: int) -> Scene:
 
     from gistools.compute.ballistics.air import Weather
     from gistools.compute.ballistics.flight import obstacles_for
-<<<<<<< HEAD
     from gistools.compute.ballistics.turf import turf_grid
     from gistools.site.land_cover import cover
-=======
-    from gistools.compute.ballistics.turf import turf_grid
-    from gistools.site.cover import cover
->>>>>>> 72088ef (Kernels of the ball: named states, vectors and records; constants with their sources in one place; one way to play shots; answers unchanged to the last digit)
 
     key = ("shots scene", hole)
     if key not in site.memo:
