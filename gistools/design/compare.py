@@ -204,7 +204,7 @@ def ground_rows(before: Site, after: Site, hole: int | None = None) -> pd.DataFr
     touched = np.abs(second.z - first.z) > TOUCHED_M
     if not touched.any():
         return pd.DataFrame()
-    earth = volumes.compare(first, second, touched_m=TOUCHED_M)
+    earth = volumes.cut_and_fill(first, second, touched_m=TOUCHED_M)
     i, j = (float(v.mean()) for v in np.nonzero(touched))
     x, y = first.x_west + (j + 0.5) * first.cell, first.y_north - (i + 0.5) * first.cell
     square = combined_factor(before.crs_metric, x, y, float(np.nanmean(first.z[touched]))) ** 2

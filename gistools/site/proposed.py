@@ -16,7 +16,8 @@ import pandas as pd
 import shapely
 
 from gistools.base.errors import GistoolsWarning, InputError, SiteError
-from gistools.compute.terrain.shaping import Shape, Shaped, ShapeReport, in_order, shape_ground
+from gistools.compute.terrain.shapes import Shape, in_order
+from gistools.compute.terrain.shaping import Shaped, ShapeReport, shape_ground
 from gistools.compute.terrain.surface import Surface
 from gistools.site import _raster
 from gistools.site._file import look_inside

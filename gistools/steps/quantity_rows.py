@@ -15,7 +15,7 @@ from gistools.compute.layout.lengths import combined_factor
 from gistools.compute.terrain.contours import area_above
 from gistools.compute.terrain.shaping import TOUCHED_M, ShapeReport
 from gistools.compute.terrain.surface import Surface
-from gistools.compute.terrain.volumes import Convention, Volumes, compare, mass_balance, survey_error
+from gistools.compute.terrain.volumes import Convention, Volumes, cut_and_fill, mass_balance, survey_error
 from gistools.site.model import Site
 from gistools.site.proposed import holes_of, is_stored, proposed_site, reports_of, shaped
 from gistools.site.types import Bounds, TerrainSource
@@ -160,13 +160,13 @@ def _shape_row(site: Site, hole: int, report: ShapeReport, soil: Soil) -> dict[s
         "fid": shape.fid,
         "kind": shape.kind,
         **row,
-        "asked_m": report.asked_m,
+        "asked_m": report.target_m,
         "reached_m": report.reached_m,
         "slope_before_pct": report.slope_before_pct,
         "slope_max_pct": report.slope_max_pct,
         "limit_pct": report.limit_pct,
         "steeper_m2": report.steeper_m2,
-        "no_ground_m2": report.no_ground_m2,
+        "no_ground_m2": report.nodata_area_m2,
         "note": "; ".join(report.remarks),
     }
 
@@ -190,7 +190,7 @@ def _total_row(
 
 
 def _row(site: Site, pairs: list[tuple[Surface, Surface]], soil: Soil) -> dict[str, Any]:
-    parts = [compare(a, b, soil_m=soil.strip_m - soil.respread_m, touched_m=TOUCHED_M) for a, b in pairs]
+    parts = [cut_and_fill(a, b, soil_m=soil.strip_m - soil.respread_m, touched_m=TOUCHED_M) for a, b in pairs]
     area = shapely.union_all([footprint(a, b) for a, b in pairs])
     factor = _factor(site, pairs[0][0], area) ** 2
     v = {
@@ -211,8 +211,8 @@ def _row(site: Site, pairs: list[tuple[Surface, Surface]], soil: Soil) -> dict[s
         "net_m3": v["fill_m3"] - v["cut_m3"],
         "topsoil_m3": touched * soil.strip_m,
         "topsoil_spare_m3": touched * (soil.strip_m - soil.respread_m),
-        "loose_m3": balance.loose_m3,
-        "needs_m3": balance.needs_m3,
+        "loose_m3": balance.cut_loose_m3,
+        "needs_m3": balance.fill_bank_m3,
         "surplus_m3": balance.surplus_m3,
         "surplus_loose_m3": balance.surplus_loose_m3,
         "grid_error_m3": _together(parts),

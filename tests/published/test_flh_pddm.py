@@ -18,7 +18,7 @@ def test_factor_of_25_per_cent(convention: str, factor: float) -> None:
 
 
 def test_swell_of_25_per_cent() -> None:
-    assert mass_balance(100, 0, swell_pct=25).loose_m3 == pytest.approx(125)
+    assert mass_balance(100, 0, swell_pct=25).cut_loose_m3 == pytest.approx(125)
 
 
 def test_clay_in_the_contractors_form() -> None:

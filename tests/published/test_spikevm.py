@@ -13,8 +13,8 @@ from gistools.compute.terrain.volumes import mass_balance
 
 def test_worked_example() -> None:
     b = mass_balance(200, 90, swell_pct=40, shrink_pct=10)
-    assert b.loose_m3 == pytest.approx(280)
-    assert b.needs_m3 == pytest.approx(100)
+    assert b.cut_loose_m3 == pytest.approx(280)
+    assert b.fill_bank_m3 == pytest.approx(100)
     assert b.surplus_m3 == pytest.approx(100)
     assert b.surplus_loose_m3 == pytest.approx(140)
 
@@ -22,4 +22,4 @@ def test_worked_example() -> None:
 def test_rock_bulks_in_the_fill() -> None:
     b = mass_balance(100, 136, swell_pct=64, shrink_pct=-36)
     assert b.surplus_m3 == pytest.approx(0)
-    assert b.loose_m3 == pytest.approx(164)
+    assert b.cut_loose_m3 == pytest.approx(164)

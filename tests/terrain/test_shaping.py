@@ -11,10 +11,10 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 from gistools.base.errors import InputError
 from gistools.compute.terrain.screening import mound
-from gistools.compute.terrain.shapes import membrane_depth, ramp, smooth_max
-from gistools.compute.terrain.shaping import SLOPE_LIMITS_PCT, Shape, shape_from_crest, shape_ground
+from gistools.compute.terrain.shapes import SLOPE_LIMITS_PCT, Shape, membrane_depth, ramp, smooth_max
+from gistools.compute.terrain.shaping import shape_ground
 from gistools.compute.terrain.surface import Surface
-from gistools.compute.terrain.volumes import compare
+from gistools.compute.terrain.volumes import cut_and_fill
 
 
 def ground(cell: float = 0.5, half: float = 40.0, level: float = 10.0, east: float = 0.0) -> Surface:
@@ -32,7 +32,7 @@ def disc(radius: float) -> Polygon:
 def test_round_platform_is_a_cone_frustum(cell: float, tolerance: float) -> None:
     shaped = shape_ground(ground(cell), [Shape("platform", disc(10), rise_m=5, side_slope_pct=50, blend_m=0)])
     exact = np.pi * 5 * (20**2 + 20 * 10 + 10**2) / 3
-    assert compare(ground(cell), shaped.surface).fill_m3 == pytest.approx(exact, rel=tolerance)
+    assert cut_and_fill(ground(cell), shaped.surface).fill_m3 == pytest.approx(exact, rel=tolerance)
 
 
 @pytest.mark.parametrize(("cell", "tolerance"), [(1.0, 0.01), (0.25, 0.001)])
@@ -40,7 +40,7 @@ def test_channel_is_a_trapezoidal_prism(cell: float, tolerance: float) -> None:
     line = LineString([(-60, 13), (60, 13)])
     shape = Shape("channel", line, level_m=9.0, width_m=2, side_slope_pct=50, blend_m=0)
     shaped = shape_ground(ground(cell), [shape])
-    dug = compare(ground(cell), shaped.surface, within=box(-20, -30, 20, 35)).cut_m3
+    dug = cut_and_fill(ground(cell), shaped.surface, within=box(-20, -30, 20, 35)).cut_m3
     assert dug == pytest.approx(40 * (2 * 1 + 1**2 / 0.5), rel=tolerance)
 
 
@@ -50,7 +50,9 @@ def test_mound_in_an_ellipse_has_the_volume_of_its_profile(a: float, b: float, t
     outline = affinity.rotate(affinity.scale(disc(1), a, b), turn)
     shaped = shape_ground(ground(), [Shape("mound", outline, rise_m=1.5, blend_m=100, side_slope_pct=90)])
     # two parabolas (blend fills the bank): share of the full cylinder = int 2 r S(1 - r) dr = 7/24
-    assert compare(ground(), shaped.surface).fill_m3 == pytest.approx(1.5 * np.pi * a * b * 7 / 24, rel=0.005)
+    assert cut_and_fill(ground(), shaped.surface).fill_m3 == pytest.approx(
+        1.5 * np.pi * a * b * 7 / 24, rel=0.005
+    )
     report = shaped.reports[0]
     assert report.reached_m == pytest.approx(1.5, abs=0.005)
     assert report.slope_max_pct == pytest.approx(100 * 2 * 1.5 / b, rel=0.06)
@@ -62,6 +64,8 @@ def test_membrane_is_the_distance_to_the_edge_on_a_disc() -> None:
     depth = 20 - np.hypot(x[None, :], y[:, None])
     smooth = membrane_depth(depth > 0, depth, s.cell)
     assert np.abs(smooth - depth)[depth > 0].max() < 0.15
+    rim = (depth > 0) & (depth < 15)
+    assert np.abs(membrane_depth(depth > 0, depth, s.cell, 20.0) - depth)[rim].max() < 0.03
 
 
 def test_mound_too_steep_for_its_outline_is_cut_back_and_says_so() -> None:
@@ -80,6 +84,17 @@ def test_hollow_has_a_floor_at_its_depth_and_sides_at_its_slope() -> None:
     assert shaped.reports[0].slope_max_pct == pytest.approx(30, rel=0.05)
 
 
+@pytest.mark.parametrize(("cell", "tolerance"), [(1.0, 0.01), (0.5, 0.004), (0.25, 0.002)])
+@pytest.mark.parametrize("place", [(0.0, 0.0), (0.13, 0.21), (0.4, 0.25)])
+def test_a_hollow_of_straight_sides_is_a_cone_frustum(cell: float, tolerance: float, place) -> None:
+    """Radius 12 m, depth 2 m, sides at 25 %: a floor of radius 4 m; V = pi h (R^2 + R r + r^2) / 3."""
+    outline = Point(*place).buffer(12, quad_segs=128)
+    shape = Shape("hollow", outline, rise_m=-2.0, side_slope_pct=25, blend_m=0)
+    shaped = shape_ground(ground(cell), [shape])
+    exact = np.pi * 2 * (12**2 + 12 * 4 + 4**2) / 3
+    assert cut_and_fill(ground(cell), shaped.surface).cut_m3 == pytest.approx(exact, rel=tolerance)
+
+
 def test_mound_to_a_level_reaches_it_on_sloping_ground() -> None:
     s = ground(east=0.05)
     shaped = shape_ground(s, [Shape("mound", disc(20), level_m=12.0, side_slope_pct=60)])
@@ -89,15 +104,13 @@ def test_mound_to_a_level_reaches_it_on_sloping_ground() -> None:
 
 
 def test_crest_level_from_screening_becomes_a_mound_of_that_level() -> None:
-    area = shape_from_crest(disc(20), 11.5, side_slope_pct=40)
+    area = Shape("mound", disc(20), level_m=11.5, side_slope_pct=40)
     assert shape_ground(ground(), [area]).surface.height(0, 0) == pytest.approx(11.5, abs=0.01)
-    line = shape_from_crest(LineString([(-10, 0), (10, 0)]), 11.5)
+    line = Shape("mound", LineString([(-10, 0), (10, 0)]), level_m=11.5)
     shaped = shape_ground(ground(), [line]).surface
     assert shaped.height([-9, 0, 9], [0, 0.4, 0]) == pytest.approx([11.5] * 3, abs=1e-9)
-    lower = shape_ground(ground(), [shape_from_crest(LineString([(-10, 0), (10, 0)]), 9.2)]).surface
+    lower = shape_ground(ground(), [Shape("mound", LineString([(-10, 0), (10, 0)]), level_m=9.2)]).surface
     assert lower.height([-9, 0, 9], [0, 0.4, 0]) == pytest.approx([9.2] * 3, abs=1e-9)
-    with pytest.raises(InputError, match="no crest level"):
-        shape_from_crest(disc(5), float("nan"))
 
 
 def test_a_standing_mound_is_brought_to_the_level_that_screening_fits() -> None:
@@ -111,12 +124,12 @@ def test_a_standing_mound_is_brought_to_the_level_that_screening_fits() -> None:
     toe = Point(3, 0).buffer(15, quad_segs=64)
     fitted = mound(standing, toe)
     level = fitted.crest_m + 0.8
-    shaped = shape_ground(standing, [shape_from_crest(toe, level)])
+    shaped = shape_ground(standing, [Shape("mound", toe, level_m=level)])
     report = shaped.reports[0]
-    assert (report.asked_m, report.reached_m) == pytest.approx((0.8, 0.8), abs=1e-6) and not report.remarks
+    assert (report.target_m, report.reached_m) == pytest.approx((0.8, 0.8), abs=1e-6) and not report.remarks
     assert shaped.surface.z == pytest.approx(fitted.at(level).z, abs=1e-9)
     assert shaped.surface.height(*fitted.top) == pytest.approx(level, abs=1e-9)
-    lower = shape_ground(standing, [shape_from_crest(toe, fitted.crest_m - 0.5)]).surface
+    lower = shape_ground(standing, [Shape("mound", toe, level_m=fitted.crest_m - 0.5)]).surface
     assert lower.height(*fitted.top) == pytest.approx(fitted.crest_m - 0.5, abs=1e-9)
 
 
@@ -149,7 +162,7 @@ def test_platform_falls_to_its_bearing() -> None:
 def test_platform_without_level_balances_cut_and_fill_inside() -> None:
     s = ground(east=0.05)
     z = shape_ground(s, [Shape("platform", box(-10, -10, 10, 10))]).surface
-    inside = compare(s, z, within=box(-10, -10, 10, 10))
+    inside = cut_and_fill(s, z, within=box(-10, -10, 10, 10))
     assert inside.cut_m3 > 10
     assert inside.net_m3 == pytest.approx(0, abs=0.08 * inside.cut_m3)
 
@@ -198,8 +211,8 @@ def test_reports_add_up_to_the_whole_change() -> None:
         Shape("channel", LineString([(-35, -20), (35, 20)]), rise_m=-0.6),
     ]
     shaped = shape_ground(ground(), shapes)
-    net = sum(compare(r.before, r.after).net_m3 for r in shaped.reports)
-    assert net == pytest.approx(compare(ground(), shaped.surface).net_m3, abs=1e-6)
+    net = sum(cut_and_fill(r.before, r.after).net_m3 for r in shaped.reports)
+    assert net == pytest.approx(cut_and_fill(ground(), shaped.surface).net_m3, abs=1e-6)
 
 
 def test_missing_ground_stays_missing_and_is_reported() -> None:
@@ -208,7 +221,7 @@ def test_missing_ground_stays_missing_and_is_reported() -> None:
     z[70:80, 70:80] = np.nan
     shaped = shape_ground(Surface(z, s.x_west, s.y_north, s.cell), [Shape("grade", disc(15), level_m=11)])
     assert np.array_equal(np.isnan(shaped.surface.z), np.isnan(z))
-    assert shaped.reports[0].no_ground_m2 == pytest.approx(25.0)
+    assert shaped.reports[0].nodata_area_m2 == pytest.approx(25.0)
 
 
 def test_the_given_surface_is_not_changed() -> None:
@@ -268,7 +281,7 @@ def test_a_mound_keeps_its_volume_wherever_it_stands(dx: float, dy: float, turn:
     outline = affinity.scale(disc(1), 14, 8)
     moved = affinity.translate(affinity.rotate(outline, turn), dx, dy)
     volume = [
-        compare(ground(), shape_ground(ground(), [Shape("mound", o, rise_m=1.0)]).surface).fill_m3
+        cut_and_fill(ground(), shape_ground(ground(), [Shape("mound", o, rise_m=1.0)]).surface).fill_m3
         for o in (outline, moved)
     ]
     assert volume[1] == pytest.approx(volume[0], rel=0.01)

@@ -36,6 +36,8 @@ from gistools.compute.terrain.surface import Surface
 LEAST_PART_M2 = 4.0  # assumption: smaller scraps of a hazard inside the strip are not a crossing
 LEAST_GAP_M2 = 30.0  # assumption: smaller scraps of rough on the line are not something to carry
 ON_LINE_M = 0.5  # assumption: a crossing this near to the line of play is on it
+OPENING_M = 0.05  # assumption: rough narrower than twice this is no gap in the fairway
+TOUCH_M = 0.01  # assumption: outlines this close touch
 PAST_M = 150.0  # rays look this far behind a hazard for its next crossing
 TO_FAIRWAY = "rough to fairway"
 BETWEEN = "rough between fairways"
@@ -105,11 +107,15 @@ def _gaps(hole: Hole, tee: TeePlan, strip: BaseGeometry) -> list[Crossing]:
         if not gap.intersects(tee.line.geometry):
             continue
         at_tee = gap.distance(tee.outline) < 1.0
-        joined = [p for p in parts if p.distance(gap) < 0.01]
+        joined = [p for p in parts if p.distance(gap) < TOUCH_M]
         if len(joined) < (1 if at_tee else 2):
             continue
         beyond = max(joined, key=start.distance)
-        far = beyond.boundary.intersection(gap.buffer(0.01))
+        # opened: where the gap runs out between strip and fairway, rounding alone would say how far it goes
+        body = gap.buffer(-OPENING_M).buffer(OPENING_M, join_style="mitre")
+        far = beyond.boundary.intersection(body.buffer(TOUCH_M))
+        if far.is_empty:
+            continue
         named = min(hole.fairways, key=lambda f: f.geometry.distance(beyond.representative_point()))
         hazard = Feature(TO_FAIRWAY if at_tee else BETWEEN, "fairway", named.fid, gap)
         out.append(Crossing(hazard, 1, gap, gap, far, True, beyond))

@@ -213,6 +213,9 @@ def _too_near(hole: Hole, rule: Rule, others: list[Neighbour]) -> Iterator[dict[
     for k, (distance, index, inside) in sorted(best.items()):
         feature, shape = rule.mine[index]
         link = shapely.shortest_line(shape, inside)
+        if distance == 0.0:  # the middle of what overlaps: any place of it is as close
+            place = shape.intersection(inside).centroid
+            link = LineString([place, place])
         yield _conflict(hole, rule.name, feature, targets[k], distance, rule.asked, rule.source, link)
 
 
