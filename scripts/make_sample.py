@@ -1,12 +1,16 @@
-"""Write the sample site, or refresh its page.
+"""Make the data of the sample site that the package ships, write the site, or refresh its page.
 
+python scripts/make_sample.py --data            make gistools/site/data from the recipe in scripts/sample_course
 python scripts/make_sample.py merrowby.gpkg     write the GeoPackage
 python scripts/make_sample.py --page            refresh the tables of fields in sample_course.gpkg.md
 """
 
 from __future__ import annotations
 
+import os
 import sys
+import tempfile
+import zipfile
 from pathlib import Path
 
 from gistools.base.units import UNITS
@@ -69,6 +73,47 @@ def refreshed(page: str) -> str:
     return f"{before}{START}\n\n{field_tables(rows)}\n{END}{after}"
 
 
+def make_data(folder: Path) -> tuple[Path, Path]:
+    """Make the survey layers and the terrain from the recipe; the same bytes every time with the same libraries."""
+    sys.path.insert(0, str(Path(__file__).resolve().parent))
+    os.environ["OGR_CURRENT_DATE"] = "2000-01-01T00:00:00Z"
+    import numpy as np
+    import rasterio
+    from sample_course.ground import terrain
+    from sample_course.layers import layers
+
+    from gistools.site._vector import write_layer
+    from gistools.site.sample import EPSG, GROUND, SURVEY
+
+    s = terrain()
+    survey, ground = folder / SURVEY.name, folder / GROUND.name
+    with tempfile.TemporaryDirectory() as scratch:
+        path = Path(scratch) / "merrowby.gpkg"
+        for name, table in layers(s).items():
+            kinds = set(table.geometry.geom_type) if name in SURVEY_LAYERS else set()
+            write_layer(path, name, table, geometry=kinds.pop() if len(kinds) == 1 else None)
+        with zipfile.ZipFile(survey, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as archive:
+            entry = zipfile.ZipInfo(path.name, (2000, 1, 1, 0, 0, 0))
+            entry.compress_type = zipfile.ZIP_DEFLATED
+            archive.writestr(entry, path.read_bytes())
+    rows, cols = s.z.shape
+    profile = {
+        "driver": "GTiff",
+        "width": cols,
+        "height": rows,
+        "count": 1,
+        "dtype": "int16",
+        "crs": f"EPSG:{EPSG}",
+    }
+    layout = {"tiled": True, "blockxsize": 512, "blockysize": 512}
+    squeeze = {"compress": "deflate", "predictor": 2, "zlevel": 9}
+    grid = rasterio.Affine(s.cell, 0.0, s.x_west, 0.0, -s.cell, s.y_north)
+    with rasterio.open(ground, "w", transform=grid, **profile, **layout, **squeeze) as raster:
+        raster.write(np.round(s.z * 1000).astype("int16"), 1)
+        raster.scales, raster.units = (0.001,), ("m",)
+    return survey, ground
+
+
 def main(arguments: list[str]) -> int:
     """Do what the command line asks for."""
     if len(arguments) != 1:
@@ -78,8 +123,13 @@ def main(arguments: list[str]) -> int:
         PAGE.write_text(refreshed(PAGE.read_text(encoding="utf-8")), encoding="utf-8")
         print(f"{PAGE.name} is up to date")
         return 0
-    from gistools.site.sample import write_sample
+    from gistools.site.sample import DATA, write_sample
 
+    if arguments[0] == "--data":
+        DATA.mkdir(exist_ok=True)
+        for path in make_data(DATA):
+            print(f"{path}: {path.stat().st_size / 1000:.0f} kB")
+        return 0
     print(write_sample(arguments[0]))
     return 0
 

@@ -1,28 +1,31 @@
-"""Merrowby Links, an invented site of three holes to learn and to test with.
+"""The sample site, Merrowby Links: an invented links course of three holes, shipped as data.
 
-The same recipe gives the same data every time: shapes, curves and a hash, no random numbers. See
-`sample_course.gpkg.md` for every layer and for what each hole is meant to ask.
+The recipe of its ground and layers is ``scripts/sample_course``. ``scripts/make_sample.py --data`` makes the two
+files shipped here: the survey layers as a zipped GeoPackage, and the terrain as a GeoTIFF of whole millimetres.
 """
 
 from __future__ import annotations
 
-import os
+import shutil
 import tempfile
+import zipfile
 from functools import cache
 from pathlib import Path
+from typing import Any
+
+import numpy as np
 
 from gistools.base.errors import InputError, WriteError
+from gistools.base.files import atomic_replace
 from gistools.compute.terrain.surface import Surface
-from gistools.site import _sample_ground
-from gistools.site._sample_layers import layers
-from gistools.site._sample_plan import EPSG
+from gistools.site import _raster
 from gistools.site.model import Site
-from gistools.site.schema import SURVEY_LAYERS, TERRAIN
+from gistools.site.read import open_site
+from gistools.site.schema import TERRAIN
 
-
-@cache
-def _terrain() -> Surface:
-    return _sample_ground.terrain()
+EPSG = 27700
+DATA = Path(__file__).with_name("data")
+SURVEY, GROUND = DATA / "merrowby.gpkg.zip", DATA / "merrowby.tif"
 
 
 def sample_site() -> Site:
@@ -33,8 +36,29 @@ def sample_site() -> Site:
     Site
         Three holes in British National Grid (EPSG:27700), heights in metres on cells of 0.5 m.
     """
-    ground = _terrain()
-    return Site.from_tables(layers(ground), EPSG, ground)
+    tables, terrain = _shipped()
+    return Site.from_tables(tables, EPSG, terrain)
+
+
+@cache
+def _shipped() -> tuple[dict[str, Any], Surface]:
+    with tempfile.TemporaryDirectory(prefix="gistools-") as folder:
+        survey = Path(folder) / "merrowby.gpkg"
+        _unpack(survey)
+        site = open_site(survey, terrain=GROUND)
+        s = site.surface()
+    # a raster table holds 32-bit numbers: the same ones in memory
+    heights = s.z.astype(np.float32).astype(np.float64)
+    return dict(site.tables), Surface(heights, s.x_west, s.y_north, s.cell)
+
+
+def _unpack(path: Path) -> None:
+    with (
+        zipfile.ZipFile(SURVEY) as archive,
+        archive.open(archive.namelist()[0]) as source,
+        path.open("wb") as file,
+    ):
+        shutil.copyfileobj(source, file)
 
 
 def write_sample(path: str | Path, *, replace: bool = False) -> Path:
@@ -71,26 +95,16 @@ def write_sample(path: str | Path, *, replace: bool = False) -> Path:
     if not path.parent.is_dir():
         raise WriteError(f"{path.parent}: there is no such folder; make it first")
     try:
-        with tempfile.TemporaryDirectory(prefix=".sample-", dir=path.parent) as folder:
-            scratch = Path(folder) / path.name
+        with atomic_replace(path) as (scratch,):
             _build(scratch)
-            with scratch.open("rb+") as file:
-                os.fsync(file.fileno())
-            os.replace(scratch, path)
+    except WriteError:
+        raise
     except OSError as fault:
-        if isinstance(fault, WriteError):
-            raise
         raise WriteError(f"{path} cannot be written: {fault}") from fault
     return path
 
 
 def _build(path: Path) -> None:
-    from gistools.site._raster import write_coverage
-    from gistools.site._vector import write_layer
-
-    ground = _terrain()
-    for name, table in layers(ground).items():
-        spec = SURVEY_LAYERS.get(name)
-        kinds = set(table.geometry.geom_type) if spec else set()
-        write_layer(path, name, table, geometry=kinds.pop() if len(kinds) == 1 else None)
-    write_coverage(path, TERRAIN, ground.z, ground.x_west, ground.y_north, ground.cell, EPSG)
+    _unpack(path)
+    terrain = _shipped()[1]
+    _raster.write_coverage(path, TERRAIN, terrain.z, terrain.x_west, terrain.y_north, terrain.cell, EPSG)

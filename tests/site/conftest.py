@@ -17,6 +17,8 @@ from shapely.geometry import LineString, Point, Polygon, box
 from gistools.compute.terrain.surface import Surface
 from gistools.site import _raster, _vector
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "scripts"))  # the recipe of the sample course
+
 EAST, NORTH = 400_000.0, 300_000.0
 
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
-
-from gistools.site._sample_shapes import Blob, Curve, Frame, ease, noise
+from sample_course.shapes import Blob, Curve, Frame, ease, noise
 
 
 def test_frame_is_a_compass():

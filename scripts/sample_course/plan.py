@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from gistools.site._sample_shapes import Blob, Curve, Floats, Frame, ribbon
+from sample_course.shapes import Blob, Curve, Floats, Frame, ribbon
 
 EPSG = 27700
 #: easting and northing of local (0, 0) [m]
@@ -34,7 +34,7 @@ class Tee:
 
 @dataclass(frozen=True)
 class Green:
-    """A green: outline along its long axis, and how its surface is shaped (see ``_sample_ground.green``).
+    """A green: outline along its long axis, and how its surface is shaped (see ``ground.green``).
 
     ``level`` is that of the middle of the lower shelf's plane at u = 0; ``tilt_pct`` rises to the back;
     ``left_pct`` and ``right_pct`` rise outward from the axis on the lower shelf, ``top_pct`` rises to the

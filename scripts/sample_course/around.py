@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from gistools.site._sample_shapes import Blob, Frame
+from sample_course.shapes import Blob, Frame
 
 #: name, kind, width, points
 PATHS = (

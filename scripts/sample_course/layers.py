@@ -11,11 +11,10 @@ import pandas as pd
 import shapely
 
 from gistools.compute.terrain.surface import Surface
-from gistools.site import _sample_around as around
-from gistools.site import _sample_plan as plan
-from gistools.site._sample_brief import BRIEF
-from gistools.site._sample_shapes import Curve, Floats, Frame
 from gistools.site.schema import SURVEY_LAYERS, TABLES
+from sample_course import around, plan
+from sample_course.brief import BRIEF
+from sample_course.shapes import Curve, Floats, Frame
 
 
 def layers(terrain: Surface) -> dict[str, pd.DataFrame]:

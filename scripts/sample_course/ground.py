@@ -19,9 +19,8 @@ from scipy.spatial import cKDTree
 from shapely.geometry.base import BaseGeometry
 
 from gistools.compute.terrain.surface import Surface
-from gistools.site import _sample_around as around
-from gistools.site import _sample_plan as plan
-from gistools.site._sample_shapes import Blob, Curve, Floats, Frame, ease, noise, table
+from sample_course import around, plan
+from sample_course.shapes import Blob, Curve, Floats, Frame, ease, noise, table
 
 #: steps of the coarse grids [m]: broad levels, then dunes and hummocks
 BROAD, MIDDLE = 6.0, 2.0
