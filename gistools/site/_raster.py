@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Mapping
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
@@ -132,18 +133,14 @@ def write_coverage(
     band, nodata = _band(table, values)
     # without APPEND_SUBDATASET every layer already in the file would be lost
     options = {"RASTER_TABLE": table, "APPEND_SUBDATASET": "YES", "UOM": unit}
-    _write(str(path), "GPKG", band, x_west, y_north, cell, crs, options)
-    # the driver does not store a nodata value given at creation
-    book = sqlite3.connect(path)
-    try:
-        with book:
-            book.execute(
-                "UPDATE gpkg_2d_gridded_coverage_ancillary SET data_null = ?, uom = ?"
-                " WHERE tile_matrix_set_name = ?",
-                (nodata, unit, table),
-            )
-    finally:
-        book.close()
+    _create(str(path), "GPKG", band, x_west, y_north, cell, crs, options)
+    # the driver takes no nodata value; it has to lie in the file before cells and their statistics are written
+    with closing(sqlite3.connect(path)) as book, book:
+        book.execute(
+            "UPDATE gpkg_2d_gridded_coverage_ancillary SET data_null = ?, uom = ? WHERE tile_matrix_set_name = ?",
+            (nodata, unit, table),
+        )
+    _fill(str(path), table, band)
 
 
 def write_geotiff(
@@ -168,8 +165,9 @@ def write_geotiff(
         If the values are not finite or nan, or the file cannot be written.
     """
     band, nodata = _band(Path(path).name, values)
-    options = {"tiled": True, "compress": "deflate", "predictor": 3, "nodata": nodata}
-    _write(str(path), "GTiff", band, x_west, y_north, cell, crs, options, unit, text, tags or {})
+    options = {"tiled": True, "compress": "deflate", "predictor": 3, "nodata": nodata, "sparse_ok": True}
+    _create(str(path), "GTiff", band, x_west, y_north, cell, crs, options)
+    _fill(str(path), "", band, unit, text, tags or {})
 
 
 def _band(name: str, values: ArrayLike) -> tuple[NDArray[np.float32], float]:
@@ -184,7 +182,7 @@ def _band(name: str, values: ArrayLike) -> tuple[NDArray[np.float32], float]:
 
 
 @own_proj_data()
-def _write(
+def _create(
     path: str,
     driver: str,
     band: NDArray[np.float32],
@@ -192,11 +190,9 @@ def _write(
     y_north: float,
     cell: float,
     crs: CRS | str | int,
-    options: dict[str, Any],
-    unit: str = "",
-    text: str = "",
-    tags: Mapping[str, str] = MappingProxyType({}),
+    options: Mapping[str, Any],
 ) -> None:
+    """Make a raster without cells."""
     profile = {
         "driver": driver,
         "width": band.shape[1],
@@ -207,9 +203,27 @@ def _write(
         "transform": _grid(x_west, y_north, cell),
     }
     try:
+        # a scratch file: whoever puts it in its place flushes it to the disk once
+        with rasterio.Env(OGR_SQLITE_SYNCHRONOUS="OFF"), rasterio.open(path, "w", **profile, **options):
+            pass
+    except (RasterioError, ValueError, OSError) as fault:
+        raise WriteError(f"the raster {path} cannot be written ({fault})") from fault
+
+
+@own_proj_data()
+def _fill(
+    path: str,
+    table: str,
+    band: NDArray[np.float32],
+    unit: str = "",
+    text: str = "",
+    tags: Mapping[str, str] = MappingProxyType({}),
+) -> None:
+    options = {"TABLE": table} if table else {}
+    try:
         with (
-            rasterio.Env(OGR_SQLITE_SYNCHRONOUS="OFF"),  # as of scratch layers
-            rasterio.open(path, "w", **profile, **options) as target,
+            rasterio.Env(OGR_SQLITE_SYNCHRONOUS="OFF"),
+            rasterio.open(path, "r+", **options) as target,
         ):
             target.write(band, 1)
             if unit:

@@ -21,6 +21,7 @@ from pyproj import CRS
 from pyproj.exceptions import CRSError
 
 from gistools.base.errors import SiteError, WriteError
+from gistools.base.values import is_missing
 from gistools.site._gdal import own_proj_data
 
 with own_proj_data():
@@ -169,6 +170,7 @@ def write_layer(
         raise WriteError(f"layer `{name}` cannot be written: {fault}") from fault
 
 
+@own_proj_data()
 def write_geojson(path: str | Path, table: gpd.GeoDataFrame, *, decimals: int = 9) -> None:
     """Write a layer as GeoJSON of RFC 7946: WGS 84 longitude and latitude, no ``crs`` member, rings turned right.
 
@@ -238,7 +240,7 @@ def free_name(name: str, taken: list[str]) -> str:
 
 def _column(values: pd.Series) -> tuple[str, list[Any]]:
     """Return the type of a column in the file and its values, gaps as None."""
-    cells = [None if _missing(v) else v for v in values.tolist()]
+    cells = [None if is_missing(v) else v for v in values.tolist()]
     kept = [v for v in cells if v is not None]
     if pd.api.types.is_bool_dtype(values.dtype) or (
         kept and all(isinstance(v, bool | np.bool_) for v in kept)
@@ -247,12 +249,9 @@ def _column(values: pd.Series) -> tuple[str, list[Any]]:
     if pd.api.types.is_integer_dtype(values.dtype) or (kept and all(_whole(v) for v in kept)):
         return "int64", [None if v is None else int(v) for v in cells]
     if pd.api.types.is_float_dtype(values.dtype) or (kept and all(_number(v) for v in kept)):
-        return "float", [None if v is None else float(v) for v in cells]
+        # SQLite stores whole reals as integers, so that -0.0 would come back as 0.0 (sqlite.org/datatype3.html, 2)
+        return "float", [None if v is None else float(v) + 0.0 for v in cells]
     return "str", [None if v is None else _text(v) for v in cells]
-
-
-def _missing(value: Any) -> bool:
-    return value is None or value is pd.NA or value is pd.NaT or (isinstance(value, float) and value != value)
 
 
 def _whole(value: Any) -> bool:

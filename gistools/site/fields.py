@@ -12,6 +12,7 @@ import pandas as pd
 
 from gistools.base.errors import InputError
 from gistools.base.units import UNITS
+from gistools.base.values import is_missing
 from gistools.site.findings import Finding, listed
 from gistools.site.schema import LINE, POINT, SURVEY_LAYERS, TABLES, Field, LayerSpec
 
@@ -130,7 +131,7 @@ def _values(
     values: list[Any] = []
     texts: list[int] = []
     for fid, cell in zip(ids, cells, strict=True):
-        if _missing(cell):
+        if _empty(cell):
             values.append(None)
             continue
         try:
@@ -229,10 +230,8 @@ def _typed(field: Field, values: list[Any]) -> Any:
     return pd.Series(out, dtype=object).array
 
 
-def _missing(cell: Any) -> bool:
-    if cell is None or (isinstance(cell, float) and math.isnan(cell)):
-        return True
-    return isinstance(cell, str) and not cell.strip()
+def _empty(cell: Any) -> bool:
+    return is_missing(cell) or (isinstance(cell, str) and not cell.strip())
 
 
 def _float(cell: Any) -> float:

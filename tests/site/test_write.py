@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import sqlite3
@@ -10,19 +11,23 @@ from pathlib import Path
 
 import fiona
 import geopandas as gpd
+import nanoarrow
 import numpy as np
 import pandas as pd
+import pyogrio
 import pytest
 import rasterio
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 
+import gistools as gt
 from gistools import InputError, WriteError, open_site
 from gistools.site import _raster, _vector
+from gistools.site._guard import Guard
 from gistools.site.check import check
 from gistools.site.model import Site
 from gistools.site.provenance import RECORD_URI, fingerprint, records
 from gistools.site.result_layers import read_result, table_name
-from gistools.site.results import Layers, Map
+from gistools.site.results import ColumnInfo, LayerInfo, Layers, Map
 from gistools.site.write import write
 from gistools.steps import catalogue
 from gistools.steps.catalogue import checked, find
@@ -595,3 +600,114 @@ def test_a_real_step_from_file_to_file(survey):
     told = records(survey)["study_lengths"][-1]
     assert told["step"] == "lengths"
     validated(survey)
+
+
+@pytest.mark.parametrize(
+    "trigger",
+    [
+        "AFTER INSERT ON gpkg_contents BEGIN DELETE FROM bunkers; END",
+        "AFTER DELETE ON gpkg_contents BEGIN UPDATE tees SET tee = 'x'; END",
+        "AFTER INSERT ON layer_styles BEGIN INSERT INTO pins (pin) VALUES ('x'); END",
+        "AFTER INSERT ON gpkg_contents BEGIN DELETE FROM study_first; END",
+    ],
+)
+def test_triggers_of_others_do_not_run(survey, trigger):
+    """A trigger that would change anything while results are written stops the writing, and is named."""
+    site = open_site(survey)
+    site.write(made("first", step="first"), made("zones"))
+    with sqlite3.connect(survey) as link:
+        link.execute(f"CREATE TRIGGER hostile {trigger}")
+    link.close()
+    before = survey.read_bytes()
+    with pytest.raises(WriteError, match="nothing was written, for its trigger `hostile`"):
+        site.write(made("zones"))
+    assert survey.read_bytes() == before
+    assert len(gpd.read_file(survey, layer="bunkers")) > 0
+
+
+def test_a_trigger_on_a_survey_layer_is_no_hindrance(survey):
+    with sqlite3.connect(survey) as link:
+        link.execute("CREATE TRIGGER mine AFTER DELETE ON bunkers BEGIN UPDATE tees SET tee = 'x'; END")
+    link.close()
+    open_site(survey).write(made("zones"))
+    assert len(read_result(survey, "zones")) == 3
+
+
+def test_the_guard_refuses_survey_tables(survey):
+    with contextlib.closing(sqlite3.connect(survey, isolation_level=None)) as link:
+        for statement in (
+            "DELETE FROM pins",
+            "UPDATE tees SET tee = 'x'",
+            "DROP TABLE greens",
+            "ALTER TABLE tees RENAME TO t",
+        ):
+            with pytest.raises(WriteError, match="a statement would"), Guard(link).watching(survey):
+                link.execute(statement)
+
+
+def test_titles_are_the_aliases_other_programs_show(survey):
+    """GDAL hands an alternative field name on in its Arrow stream (documentation of OGRLayer::GetArrowStream)."""
+    open_site(survey).write(described("lengths"), described("quantities", geometry=False))
+    for layer in ("study_lengths", "study_quantities"):
+        with pyogrio.raw.open_arrow(survey, layer=layer, use_pyarrow=False) as (_, stream):
+            fields = nanoarrow.c_array_stream(stream).get_schema().children
+            aliases = {
+                f.name: dict(f.metadata or {}).get(b"GDAL:OGR:alternative_name", b"").decode() for f in fields
+            }
+        assert aliases["total_m"] == "Total [m]", layer
+        assert aliases["again_m"] == "", "a title that two columns share is no alias: names are unique"
+    titles = dict(
+        sql(survey, "SELECT column_name, title FROM gpkg_data_columns WHERE table_name = 'study_lengths'")
+    )
+    assert titles["again_m"] == titles["twice_m"] == "Twice [m]"
+    validated(survey)
+
+
+def described(layer, geometry=True):
+    table = made(layer, 2, hole=[1, 2], total_m=[1.0, 2.0], twice_m=[1.0, 2.0], again_m=[1.0, 2.0])
+    info = [("hole", "Hole", "number"), ("total_m", "Total [m]", "sum")]
+    info += [(c, "Twice [m]", "") for c in ("twice_m", "again_m")]
+    columns = tuple(ColumnInfo(*c) for c in info)
+    if not geometry:
+        table = pd.DataFrame(table.drop(columns="geometry"))
+    table.attrs = LayerInfo(layer, "Point" if geometry else "", "", columns).as_attrs()
+    return table
+
+
+def test_results_survive_a_save_as(survey, tmp_path):
+    """Every row comes along when a result is saved under another name, with other columns that look like ids."""
+    table = made("points", 5, hole=[1] * 5, feature_id=[7, 7, 7, 8, 8])
+    open_site(survey).write(table, described("quantities", geometry=False))
+    for layer, rows in (("study_points", 5), ("study_quantities", 2)):
+        saved = tmp_path / f"{layer}.gpkg"
+        pyogrio.write_dataframe(pyogrio.read_dataframe(survey, layer=layer, fid_as_index=True), saved)
+        again = pyogrio.read_dataframe(saved)
+        assert len(again) == rows and "fid" not in again
+        assert "feature_id" not in again or again["feature_id"].tolist() == [7, 7, 7, 8, 8]
+
+
+def test_statistics_leave_missing_cells_out(survey):
+    values = np.full((300, 300), 5.0)
+    values[:100], values[200:] = np.nan, 7.0
+    open_site(survey).write(made_map("seen", values))
+    rows = sql(survey, "SELECT min, max FROM gpkg_2d_gridded_tile_ancillary WHERE tpudt_name = 'study_seen'")
+    assert len(rows) == 4 and {low for low, _ in rows} == {5.0, 7.0} and {high for _, high in rows} == {7.0}
+    assert np.array_equal(read_result(survey, "seen").values, values.astype("f4"), equal_nan=True)
+
+
+def test_a_result_read_back_says_what_it_is(survey):
+    site = open_site(survey)
+    site.write(gt.lengths(site), made_map("seen", [[1, 2], [3, np.nan]], "viewing"))
+    written, back = gt.lengths(site), read_result(survey, "lengths")
+    assert back.attrs["layer_info"]._replace(geometry="") == written.attrs["layer_info"]._replace(geometry="")
+    again = read_result(survey, "seen")
+    assert (
+        again.keys == {"pin": "front"} and again.text == "seen, as a map" and again.attrs["step"] == "viewing"
+    )
+    site.write(back, again)  # and can be written again, as from one file to another
+    assert read_result(survey, "lengths").attrs == back.attrs
+
+
+def test_what_a_result_says_of_itself_goes_into_other_formats(survey):
+    table = gt.lengths(open_site(survey))
+    assert json.loads(json.dumps(table.attrs))["layer"] == "lengths"  # as Parquet files store them
