@@ -18,15 +18,15 @@ def main() -> None:
     from gistools.design.vary import vary
     from gistools.sheets.change_figure import change
     from gistools.sheets.figures import plan, save
-    from gistools.sheets.gather import gather
+    from gistools.sheets.results import collect_results
     from gistools.sheets.section_figures import sections
     from gistools.site.sample import sample_site
 
     DOCS.mkdir(exist_ok=True)
     site = sample_site()
-    found = gather(site, 1, ("lines_of_play", "zones", "sections"))
+    results = collect_results(site, 1, ("lines_of_play", "zones", "sections"))
     save(plan(site, 1), DOCS / "hole_1.png", dpi=PAPER)
-    save(sections(site, found), DOCS / "hole_1_sections.png", dpi=PAPER)
+    save(sections(site, results), DOCS / "hole_1_sections.png", dpi=PAPER)
     higher = vary(site, raise_m={"Haar Knowe": 1.0})
     save(change(site, higher, 1, pin="back left"), DOCS / "mound_before_after.png", dpi=80)
     save(tables.picture(), DOCS / "strokes_by_distance.png", dpi=90)

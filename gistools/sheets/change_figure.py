@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from gistools.base.errors import InputError
 from gistools.design.compare import both_surfaces, compare, ground_rows
-from gistools.sheets.figures import INK, _furniture, _label, _pins, _relief, _survey
+from gistools.sheets.figures import INK, draw_furniture, draw_label, draw_pins, draw_relief, draw_survey
 from gistools.site.model import Site
 from gistools.site.results import Map
 from gistools.steps.catalogue import need
@@ -51,8 +51,8 @@ def change(before: Site, after: Site, hole: int, *, pin: str | None = None) -> F
     for axes, site, title in zip(
         panels, (before, after, after), ("before", "after", "difference"), strict=True
     ):
-        _relief(axes, site.surface((west, south, east, north)))
-        _survey(axes, site, (west, south, east, north))
+        draw_relief(axes, site.surface((west, south, east, north)))
+        draw_survey(axes, site, (west, south, east, north))
         axes.set_title(title, loc="left", fontsize=10)
     images = [
         _lay(axes, maps[0], share, SEEN, 0.0, 100.0) for axes, share in zip(panels, shares, strict=False)
@@ -67,8 +67,8 @@ def change(before: Site, after: Site, hole: int, *, pin: str | None = None) -> F
     _moved(panels[2], before, after, hole)
     _zones(panels, before, after, hole, pin)
     for axes, site in zip(panels, (before, after, after), strict=True):
-        _pins(axes, site, hole)
-        _furniture(axes, (west, south, east, north))
+        draw_pins(axes, site, hole)
+        draw_furniture(axes, (west, south, east, north))
     figure.suptitle(
         f"Hole {hole}, flag at {pin}: {_told(before, after, hole)}", fontsize=12, x=0.01, ha="left"
     )
@@ -149,7 +149,7 @@ def _zones(panels: Any, before: Site, after: Site, hole: int, pin: str) -> None:
             spot = row.geometry.representative_point()
             figures = [f"{s[row.zone]:.0f}" if row.zone in s else "-" for s in seen]
             told = f"{figures[number]} %" if number < 2 else f"{figures[0]} to {figures[1]} %"
-            _label(axes, spot.x, spot.y, f"{row.zone}\n{told}")
+            draw_label(axes, spot.x, spot.y, f"{row.zone}\n{told}")
 
 
 def _told(before: Site, after: Site, hole: int) -> str:

@@ -4,44 +4,39 @@ from __future__ import annotations
 
 from contextlib import suppress
 from pathlib import Path
-from typing import Any
 
-import matplotlib
-import numpy as np
+import geopandas as gpd
 from matplotlib.axes import Axes
-from matplotlib.colors import LinearSegmentedColormap
+from matplotlib.colors import LinearSegmentedColormap, to_rgba
 from matplotlib.figure import Figure
+from shapely.geometry import box
 
 from gistools.base.errors import GistoolsError
 from gistools.compute.terrain.surface import Surface
+from gistools.sheets.plan import on_ground
+from gistools.sheets.rasters import hillshade
 from gistools.site.model import Site
 from gistools.site.results import Map
 from gistools.steps.catalogue import need
 
-#: colours of the ground, dark to light by how closely it is mown; told apart by lightness as well as by hue
-FILLS = {
-    "fairway": ("#a9c987", 0.8),
-    "tees": ("#7fa562", 0.9),
-    "greens": ("#d8e8b0", 0.95),
-    "water": ("#4f7ea8", 0.9),
-    "bunkers": ("#e8c985", 1.0),
-    "mounds": ("#00000000", 0.0),
-    "structures": ("#6b5b53", 1.0),
+#: survey layer -> fill, its opacity, outline; told apart by lightness as well as by hue
+LOOKS = {
+    "boundary": ("none", 1.0, "#4a3f35"),
+    "fairway": ("#a9c987", 0.8, "#22302a"),
+    "mounds": ("none", 1.0, "#5a4a3a"),
+    "tees": ("#7fa562", 0.9, "#22302a"),
+    "greens": ("#d8e8b0", 0.95, "#22302a"),
+    "water": ("#4f7ea8", 0.9, "#22302a"),
+    "burns": ("#4f7ea8", 0.9, "none"),
+    "bunkers": ("#e8c985", 1.0, "#22302a"),
+    "paths": ("#b9a88f", 0.9, "none"),
+    "structures": ("#6b5b53", 1.0, "#22302a"),
+    "trees": ("#3f5c43", 0.8, "none"),
 }
+DASHED = ("boundary", "mounds")
 INK = "#22302a"
 #: rough ground from its shaded to its lit side
 LAND = ("#57533f", "#a89f7d", "#efe9d6")
-SUN_FROM_DEG, SUN_HEIGHT_DEG = 315.0, 40.0
-
-
-def hillshade(surface: Surface, exaggerate: float = 3.0) -> np.ndarray[Any, Any]:
-    """Return the share of light each cell gets from the north-west, 0 to 1 (Lambert's cosine law)."""
-    gy, gx = np.gradient(surface.z, surface.cell)
-    gx, gy = exaggerate * gx, -exaggerate * gy
-    azimuth, height = np.radians(SUN_FROM_DEG), np.radians(SUN_HEIGHT_DEG)
-    sun = (np.sin(azimuth) * np.cos(height), np.cos(azimuth) * np.cos(height), np.sin(height))
-    light = (-gx * sun[0] - gy * sun[1] + sun[2]) / np.sqrt(1 + gx**2 + gy**2)
-    return np.clip(light, 0, 1)
 
 
 def plan(
@@ -65,8 +60,8 @@ def plan(
     figure = Figure(figsize=(7, min(max(7 * tall, 4), 16)), layout="constrained")
     axes = figure.add_subplot()
     if site.ground is not None:
-        _relief(axes, site.surface((west, south, east, north)))
-    _survey(axes, site, site.hole_bounds(hole, 60.0))
+        draw_relief(axes, site.surface((west, south, east, north)))
+    draw_survey(axes, site, site.hole_bounds(hole, 60.0))
     if map_of is not None:
         _overlay(figure, axes, map_of)
     if zones:
@@ -74,18 +69,19 @@ def plan(
             x, y = row.geometry.exterior.xy
             axes.plot(x, y, color=INK, lw=0.8, ls=(0, (4, 2)))
             spot = row.geometry.representative_point()
-            _label(axes, spot.x, spot.y, row.zone)
+            draw_label(axes, spot.x, spot.y, row.zone)
     for row in need(site, "lines_of_play", hole=hole).itertuples():
         x, y = row.geometry.xy
         axes.plot(x, y, color=INK, lw=1.0)
-    _pins(axes, site, hole)
+    draw_pins(axes, site, hole)
     _tees(axes, site, hole)
-    _furniture(axes, (west, south, east, north))
+    draw_furniture(axes, (west, south, east, north))
     axes.set_title(f"Hole {hole}", loc="left", fontsize=11)
     return figure
 
 
-def _relief(axes: Axes, surface: Surface) -> None:
+def draw_relief(axes: Axes, surface: Surface) -> None:
+    """Draw shaded ground."""
     west, south, east, north = surface.bounds
     axes.imshow(
         0.4 + 0.6 * hillshade(surface, 2.2),
@@ -104,57 +100,43 @@ def ground(axes: Axes, site: Site, bounds: tuple[float, ...], margin_m: float = 
     )
     if site.ground is not None:
         with suppress(GistoolsError):  # no terrain here: the survey alone
-            _relief(axes, site.surface((west, south, east, north)))
-    _survey(axes, site, (west, south, east, north))
+            draw_relief(axes, site.surface((west, south, east, north)))
+    draw_survey(axes, site, (west, south, east, north))
     axes.set_xlim(west, east)
     axes.set_ylim(south, north)
 
 
-def _survey(axes: Axes, site: Site, bounds: tuple[float, float, float, float]) -> None:
-    import geopandas as gpd
-    from shapely.geometry import box
-
+def draw_survey(axes: Axes, site: Site, bounds: tuple[float, float, float, float]) -> None:
+    """Draw the survey layers within bounds [m], as the page's plan has them."""
     view = box(*bounds)
-    for name, (colour, alpha) in FILLS.items():
-        table = site.layer(name)
-        table = table[table.intersects(view)] if len(table) else table
-        areas = table[table.geom_type == "Polygon"] if len(table) else table
-        if len(areas):
-            edge = "#5a4a3a" if name == "mounds" else INK
-            areas.plot(
-                ax=axes, facecolor=(*matplotlib.colors.to_rgb(colour[:7]), alpha), edgecolor=edge, lw=0.5
+    for layer, (fill, opacity, outline) in LOOKS.items():
+        rows = site.layer(layer).to_dict("records")
+        shapes = [s for s in (on_ground(layer, row) for row in rows) if s is not None and s.intersects(view)]
+        if shapes:
+            gpd.GeoSeries(shapes).plot(
+                ax=axes,
+                facecolor=to_rgba(fill, opacity) if fill != "none" else fill,
+                edgecolor=outline,
+                lw=0.7,
+                ls="--" if layer in DASHED else "-",
             )
-    burns = site.layer("burns")
-    if len(burns):
-        lines = burns[burns.geom_type == "LineString"]
-        water = [g.buffer(w / 2) for g, w in zip(lines.geometry, lines["width_m"], strict=True)]
-        water += list(burns[burns.geom_type == "Polygon"].geometry)
-        gpd.GeoSeries(water).plot(ax=axes, color=FILLS["water"][0], alpha=0.9)
-    for name, dashes in (("paths", (0, (2, 1))), ("boundary", (0, (6, 2, 1, 2)))):
-        for shape in site.layer(name).geometry:
-            x, y = (shape.exterior if shape.geom_type == "Polygon" else shape).xy
-            axes.plot(x, y, color="#4a3f35", lw=0.9, ls=dashes)
-    trees = site.layer("trees")
-    points = trees[trees.geom_type == "Point"] if len(trees) else trees
-    if len(points):
-        crowns = points.geometry.buffer(points["crown_m"].astype(float) / 2)
-        crowns.plot(ax=axes, color="#3f5c43", alpha=0.8)
 
 
 def _overlay(figure: Figure, axes: Axes, raster: Map) -> None:
     rows, cols = raster.values.shape
-    box = (
+    extent = (
         raster.x_west,
         raster.x_west + cols * raster.cell,
         raster.y_north - rows * raster.cell,
         raster.y_north,
     )
-    image = axes.imshow(raster.values, extent=box, cmap="cividis", alpha=0.75, zorder=3)
+    image = axes.imshow(raster.values, extent=extent, cmap="cividis", alpha=0.75, zorder=3)
     bar = figure.colorbar(image, ax=axes, shrink=0.5)
     bar.set_label(f"{raster.text} [{raster.unit}]" if raster.unit else raster.text, fontsize=7)
 
 
-def _pins(axes: Axes, site: Site, hole: int) -> None:
+def draw_pins(axes: Axes, site: Site, hole: int) -> None:
+    """Draw the hole locations with their names."""
     pins = site.layer("pins", hole)
     middle = pins.geometry.x.mean()
     for row in pins.itertuples():
@@ -187,7 +169,8 @@ def _tees(axes: Axes, site: Site, hole: int) -> None:
         )
 
 
-def _label(axes: Axes, x: float, y: float, text: str) -> None:
+def draw_label(axes: Axes, x: float, y: float, text: str) -> None:
+    """Write a word in a white box."""
     axes.annotate(
         text,
         (x, y),
@@ -200,7 +183,8 @@ def _label(axes: Axes, x: float, y: float, text: str) -> None:
     )
 
 
-def _furniture(axes: Axes, bounds: tuple[float, float, float, float]) -> None:
+def draw_furniture(axes: Axes, bounds: tuple[float, float, float, float]) -> None:
+    """Set the axes to bounds [m]; draw a bar of 50 m and a north arrow."""
     west, south, east, north = bounds
     axes.set_xlim(west, east)
     axes.set_ylim(south, north)

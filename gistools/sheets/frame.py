@@ -52,6 +52,12 @@ class Frame:
         sin, cos = self.sin_cos
         return cos, -sin
 
+    @property
+    def north_angle_deg(self) -> float:
+        """Angle from straight up the page to grid north, clockwise."""
+        dx, dy = self.north_on_page
+        return float(np.degrees(np.arctan2(dx, -dy)))
+
 
 def along(line: BaseGeometry) -> Frame:
     """Return the frame whose x axis runs from a line's first vertex to its last."""

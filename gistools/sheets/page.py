@@ -4,21 +4,17 @@ from __future__ import annotations
 
 import shutil
 import tempfile
-from collections.abc import Iterable
 from datetime import UTC, datetime
-from html import escape
-from importlib import resources
 from pathlib import Path
-from string import Template
 from typing import Any
 
 from gistools.base.errors import InputError, WriteError
 from gistools.base.version import __version__
-from gistools.sheets.data import KEYS, payload
-from gistools.sheets.gather import Found, Progress, gather
-from gistools.sheets.plain import embedded
-from gistools.sheets.plan_svg import Plan, draw
-from gistools.sheets.site_page import summary_table
+from gistools.sheets.payload import KEYS, embedded, payload
+from gistools.sheets.plan import Plan, draw
+from gistools.sheets.results import HoleResults, Progress, collect_results
+from gistools.sheets.site_page import hole_figures
+from gistools.sheets.templates import render
 from gistools.site.model import Site
 
 WORDS = {"tee": "Tee", "player": "Player", "wind": "Wind", "pin": "Hole location"}
@@ -86,75 +82,60 @@ def write_sheets(
     pages: dict[str, str | bytes] = {}
     extra: dict[str, bytes] = {}
     plans: dict[int, Plan] = {}
-    results: dict[int, Found] = {}
+    results: dict[int, HoleResults] = {}
     for number, one in enumerate(holes):
-        found = results[one] = gather(site, one, full=full, progress=_part(progress, number, len(holes), one))
-        plans[one] = draw(site, one, found)
-        pages[f"hole_{one}.html"] = page(site, found, plans[one], units=units)
+        results[one] = collect_results(
+            site, one, full=full, progress=_part(progress, number, len(holes), one)
+        )
+        plans[one] = draw(site, one, results[one])
+        pages[f"hole_{one}.html"] = page(site, results[one], plans[one], units=units)
         if pictures:
-            extra |= _pictures(site, found)
+            extra |= _pictures(site, results[one])
     _refuse_existing(folder, list(extra), replace)
     linked = sorted({*holes, *_already(folder)})
     for one in linked:
         if one not in results and one in site.holes:
-            results[one] = gather(site, one, SUMMED_UP)
+            results[one] = collect_results(site, one, SUMMED_UP)
             plans[one] = draw(site, one, results[one])
-    results = dict(sorted(results.items()))
-    pages[INDEX] = index(site, plans, results, linked, units)
+    pages[INDEX] = index(site, plans, dict(sorted(results.items())), linked, units)
     return _put(folder, {**pages, **extra}, [*list(pages)[:-1], *extra, INDEX])
 
 
-def page(site: Site, found: Found, plan: Plan, *, units: str = "m") -> str:
+def page(site: Site, results: HoleResults, plan: Plan, *, units: str = "m") -> str:
     """Return the HTML page of a hole."""
-    figures = payload(site, found, plan)
-    figures["words"] = WORDS
-    fill = {
-        "title": escape(f"Hole {found.hole}, {_site_name(site)}"),
-        "site": escape(_site_name(site)),
-        "heading": escape(_heading(site, found.hole)),
-        "css": _part_of("page.css"),
-        "js": _part_of("page.js"),
-        "controls": _controls(figures, units),
-        "plan": _plan(plan),
-        "key": "".join(f"<li>{_swatch(layer)}{escape(words)}</li>" for layer, words in plan.key),
-        "plan_text": escape(plan.summary)
-        + " North as the arrow shows. Names appear when the pointer rests on a shape.",
-        "cautions": _cautions(found),
-        "provenance": _provenance(site),
-        "missing": _missing(found),
-        "sources": _sources(found),
-        "links": f'<a href="{INDEX}">All holes of {escape(_site_name(site))}</a>',
-        "json": embedded(figures),
-    }
-    return Template(_part_of("page.html")).substitute(fill)
+    figures = payload(site, results, plan) | {"words": WORDS}
+    steps = results.steps.values()
+    return render(
+        "page.html",
+        hole=results.hole,
+        site=_site_name(site),
+        heading=_heading(site, results.hole),
+        controls=_controls(figures),
+        units=units,
+        plan=plan,
+        cautions=dict.fromkeys([GENERAL_CAUTION, *(c for s in steps for c in s.cautions)]),
+        provenance=_provenance(site),
+        reasons=results.reasons,
+        sources=dict.fromkeys(s for step in steps for s in step.sources),
+        json=embedded(figures),
+    )
 
 
 def index(
-    site: Site, plans: dict[int, Plan], results: dict[int, Found], holes: list[int], units: str = "m"
+    site: Site, plans: dict[int, Plan], results: dict[int, HoleResults], holes: list[int], units: str = "m"
 ) -> str:
-    """Return the page that links the holes; one the site no longer has, its page from before, by its number."""
-    items = []
-    for hole in holes:
-        drawn = _plan(plans[hole], small=True) if hole in plans else ""
-        items.append(
-            f'<li><h2><a href="hole_{hole}.html">{escape(_heading(site, hole))}</a></h2>{drawn}</li>'
-        )
-    cautions = dict.fromkeys(
-        c for found in results.values() for s in found.steps.values() for c in s.cautions
+    """Return the page that links the holes; a hole that the site no longer has keeps its earlier page."""
+    steps = [s for r in results.values() for s in r.steps.values()]
+    return render(
+        "index.html",
+        site=_site_name(site),
+        headings={hole: _heading(site, hole) for hole in holes},
+        plans=plans,
+        computed=list(results),
+        figures=hole_figures(results, units),
+        cautions=dict.fromkeys([GENERAL_CAUTION, *(c for s in steps for c in s.cautions)]),
+        provenance=_provenance(site),
     )
-    fill = {
-        "title": escape(_site_name(site)),
-        "css": _part_of("page.css"),
-        "items": "".join(items),
-        "table": summary_table(results, units),
-        "cautions": _listed([GENERAL_CAUTION, *cautions]),
-        "provenance": _provenance(site),
-    }
-    return Template(_part_of("index.html")).substitute(fill)
-
-
-def _listed(words: Iterable[str]) -> str:
-    return "".join(f"<li>{escape(w)}</li>" for w in words)
 
 
 def _folder(site: Site, to: str | Path | None) -> Path:
@@ -202,16 +183,16 @@ def _put(folder: Path, files: dict[str, str | bytes], order: list[str]) -> list[
     return [folder / name for name in order]
 
 
-def _pictures(site: Site, found: Found) -> dict[str, bytes]:
+def _pictures(site: Site, results: HoleResults) -> dict[str, bytes]:
     from gistools.sheets import figures
     from gistools.sheets.section_figures import sections
 
     out = {}
-    drawn = {"plan": figures.plan(site, found.hole), "sections": sections(site, found)}
+    drawn = {"plan": figures.plan(site, results.hole), "sections": sections(site, results)}
     with tempfile.TemporaryDirectory() as where:
         for what, figure in drawn.items():
             for ending in ("pdf", "png"):
-                name = f"hole_{found.hole}_{what}.{ending}"
+                name = f"hole_{results.hole}_{what}.{ending}"
                 out[name] = figures.save(figure, Path(where) / name).read_bytes()
     return out
 
@@ -228,100 +209,26 @@ def _heading(site: Site, hole: int) -> str:
     return f"Hole {hole}, {name}" if name else f"Hole {hole}"
 
 
-def _controls(figures: dict[str, Any], units: str) -> str:
-    fields = [(key, WORDS[key], {v: v for v in figures["choices"][key]}) for key in KEYS]
-    shades = {"": "Ground alone"} | {k: w for k, w in SHADES.items() if k in figures["maps"]}
-    if figures["setbacks"]:
-        shades["setbacks"] = "Set-backs"
+def _controls(figures: dict[str, Any]) -> list[dict[str, Any]]:
+    """Return what a reader can choose: name, label, and options (value to words)."""
+    controls = [
+        {"name": key, "label": WORDS[key], "options": {v: v for v in figures["choices"][key]}} for key in KEYS
+    ]
     if zones := dict.fromkeys(figures["zone_names"]):
         ranked = bool(figures["tables"].get("positions", {}).get("rows"))
         first = {"": "first choice"} if ranked else {}
-        fields.append(("zone", "Play to", first | {z: z for z in zones}))
-    fields += [
-        ("shade", "Shade the plan by", shades),
-        ("units", "Lengths in", {"m": "metres", "yd": "yards"}),
-    ]
-    out = []
-    for name, word, options in fields:
-        if not options:
-            continue
-        listed = "".join(
-            f'<option value="{escape(v)}"{" selected" if v == units else ""}>{escape(w)}</option>'
-            for v, w in options.items()
-        )
-        out.append(
-            f'<div><label for="pick-{name}">{word}</label>'
-            f'<select id="pick-{name}" name="{name}" autocomplete="off">{listed}</select></div>'
-        )
-    return "".join(out)
+        controls.append({"name": "zone", "label": "Play to", "options": first | {z: z for z in zones}})
+    shades = {"": "Ground alone"} | {k: w for k, w in SHADES.items() if k in figures["maps"]}
+    if figures["setbacks"]:
+        shades["setbacks"] = "Set-backs"
+    controls.append({"name": "shade", "label": "Shade the plan by", "options": shades})
+    controls.append({"name": "units", "label": "Lengths in", "options": {"m": "metres", "yd": "yards"}})
+    return controls
 
 
-def _plan(plan: Plan, *, small: bool = False) -> str:
-    west, north, east, south = plan.view
-    wide, tall = east - west, south - north
-    shade = ""
-    if plan.shade is not None:
-        p = plan.shade
-        shade = (
-            f'<image href="{p.src}" width="{p.width:.2f}" height="{p.height:.2f}" transform="{p.transform}"'
-            ' preserveAspectRatio="none"/>'
-        )
-    furniture = "" if small else _furniture(plan)
-    if small:
-        inner = f"{plan.features}{shade}{plan.above}"
-    else:
-        inner = f'<g id="turn">{plan.features}{shade}<g id="under"></g>{plan.above}<g id="over"></g>{furniture}</g>'
-    return (
-        f'<svg viewBox="{west:.1f} {north:.1f} {wide:.1f} {tall:.1f}" role="img"'
-        f' aria-label="{escape(plan.summary)}"><title>{escape(plan.summary)}</title>'
-        f"{inner}</svg>"
-    )
-
-
-def _furniture(plan: Plan) -> str:
-    """Draw a north arrow and a bar of 50 m in the corners of the view."""
-    west, north, east, south = plan.view
-    unit = (east - west) / 1150
-    dx, dy = plan.frame.north_on_page
-    x, y, r = east - 50 * unit, north + 50 * unit, 22 * unit
-    tip, tail = (x + dx * r, y + dy * r), (x - dx * r, y - dy * r)
-    side = (-dy * r * 0.35, dx * r * 0.35)
-    bar_x, bar_y = west + 18 * unit, south - 16 * unit
-    size = f'font-size="{13 * unit:.2f}" stroke-width="{3.2 * unit:.2f}" class="halo"'
-    return (
-        f'<path d="M{tip[0]:.1f},{tip[1]:.1f} {tail[0] + side[0]:.1f},{tail[1] + side[1]:.1f}'
-        f' {x:.1f},{y:.1f} {tail[0] - side[0]:.1f},{tail[1] - side[1]:.1f}Z" fill="var(--ink)"/>'
-        f'<text x="{tip[0] + dx * 10 * unit:.1f}" y="{tip[1] + dy * 10 * unit + 4 * unit:.1f}"'
-        f' text-anchor="middle" {size}>N</text>'
-        f'<path d="M{bar_x:.1f},{bar_y:.1f}h50" stroke="var(--ink)" stroke-width="3"/>'
-        f'<text data-bar="1" x="{bar_x + 52 + 4 * unit:.1f}" y="{bar_y + 4 * unit:.1f}" {size}>50 m</text>'
-    )
-
-
-def _swatch(layer: str) -> str:
-    return f'<svg viewBox="0 0 26 17" aria-hidden="true"><g class="g-{layer}"><path d="M2,2H24V15H2Z"/></g></svg>'
-
-
-def _cautions(found: Found) -> str:
-    return _listed([GENERAL_CAUTION, *dict.fromkeys(c for s in found.steps.values() for c in s.cautions)])
-
-
-def _sources(found: Found) -> str:
-    return _listed(dict.fromkeys(s for step in found.steps.values() for s in step.sources))
-
-
-def _missing(found: Found) -> str:
-    if not found.reasons:
-        return ""
-    items = "".join(
-        f"<li>{escape(name.replace('_', ' '))}: {escape(why)}</li>" for name, why in found.reasons.items()
-    )
-    return f"<h3>Not computed</h3><ul>{items}</ul>"
-
-
-def _provenance(site: Site) -> str:
+def _provenance(site: Site) -> dict[str, str]:
     warnings = [f for f in site.findings if f.level == "warning"]
-    facts = {
+    return {
         "Site file": site.path.name if site.path else "made in memory",
         "Coordinates": f"{site.crs.name} ({':'.join(site.crs.to_authority() or ('no code',))})",
         "Ground": "none"
@@ -330,11 +237,6 @@ def _provenance(site: Site) -> str:
         "Findings of the check": f"{len(warnings)} warnings" if warnings else "no warnings",
         "Made": datetime.now(UTC).strftime("%d %B %Y, %H:%M UTC") + f", gistools {__version__}",
     }
-    return "".join(f"<dt>{escape(k)}</dt><dd>{escape(v)}</dd>" for k, v in facts.items())
-
-
-def _part_of(name: str) -> str:
-    return resources.files("gistools.sheets").joinpath(name).read_text(encoding="utf-8")
 
 
 def _part(progress: Progress | None, number: int, count: int, hole: int) -> Progress | None:

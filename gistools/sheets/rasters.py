@@ -13,7 +13,6 @@ from matplotlib import image
 from numpy.typing import NDArray
 
 from gistools.compute.terrain.surface import Surface
-from gistools.sheets.figures import hillshade
 from gistools.sheets.frame import Frame
 from gistools.site.results import Map
 
@@ -21,6 +20,7 @@ from gistools.site.results import Map
 PALETTE = "cividis"
 STEPS = 48
 LONGEST_SIDE = 420
+SUN_FROM_DEG, SUN_HEIGHT_DEG = 315.0, 40.0
 
 
 @dataclass(frozen=True)
@@ -40,6 +40,16 @@ class Picture:
             "h": round(self.height, 2),
             "t": self.transform,
         }
+
+
+def hillshade(surface: Surface, exaggerate: float = 3.0) -> np.ndarray[Any, Any]:
+    """Return the share of light each cell gets from the north-west, 0 to 1 (Lambert's cosine law)."""
+    gy, gx = np.gradient(surface.z, surface.cell)
+    gx, gy = exaggerate * gx, -exaggerate * gy
+    azimuth, height = np.radians(SUN_FROM_DEG), np.radians(SUN_HEIGHT_DEG)
+    sun = (np.sin(azimuth) * np.cos(height), np.cos(azimuth) * np.cos(height), np.sin(height))
+    light = (-gx * sun[0] - gy * sun[1] + sun[2]) / np.sqrt(1 + gx**2 + gy**2)
+    return np.clip(light, 0, 1)
 
 
 def data_address(rgba: NDArray[np.uint8]) -> str:

@@ -8,8 +8,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from gistools.sheets.charts import profiles
-from gistools.sheets.gather import Found
+from gistools.sheets.profiles import profiles
+from gistools.sheets.results import HoleResults
 from gistools.site.model import Site
 
 INK, SOFT, EARTH, EDGE = "#22302a", "#5b676b", "#d8c9a6", "#6f5f4c"
@@ -27,7 +27,7 @@ OVER = {
 UNNAMED = ("tees", "paths")
 
 
-def sections(site: Site, found: Found) -> Figure:
+def sections(site: Site, results: HoleResults) -> Figure:
     """Draw the section along the longest line of play and, below, every approach with its line of sight.
 
     Approaches stand in rows of landing zones and columns of hole locations. All share one scale of distance and
@@ -38,14 +38,16 @@ def sections(site: Site, found: Found) -> Figure:
     Figure
         A page 11 inches wide; a single line of words where the sections were not computed.
     """
-    drawn = profiles(found, site)
+    drawn = profiles(results, site)
     lines = [p for p in drawn if p["kind"] == "line"]
     approaches = [p for p in drawn if p["kind"] == "approach"]
     zones = list(dict.fromkeys(_start(p) for p in approaches))
     pins = list(dict.fromkeys(p["pin"] for p in approaches))
     figure = Figure(figsize=(11, 2.9 + 1.25 * len(zones)), layout="constrained")
     if not lines:
-        figure.text(0.02, 0.5, f"Hole {found.hole}: no sections ({found.why_empty('sections')})", fontsize=9)
+        figure.text(
+            0.02, 0.5, f"Hole {results.hole}: no sections ({results.why_empty('sections')})", fontsize=9
+        )
         return figure
     grid = figure.add_gridspec(1 + len(zones), max(len(pins), 1), height_ratios=[2.0] + [1.0] * len(zones))
     longest = max(lines, key=lambda p: p["s"][-1])
@@ -56,7 +58,7 @@ def sections(site: Site, found: Found) -> Figure:
     if approaches:
         _approaches(figure, grid, approaches, zones, pins)
     figure.canvas.draw()
-    title = f"Hole {found.hole}, along the line of play from the {longest['tee']} tee"
+    title = f"Hole {results.hole}, along the line of play from the {longest['tee']} tee"
     top.set_title(f"{title}. Heights drawn {_too_steep(top):.0f} times too steep.", loc="left", fontsize=10)
     return figure
 

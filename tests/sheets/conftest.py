@@ -9,7 +9,7 @@ import pytest
 from shapely.geometry import LineString, box
 
 from gistools.base.columns import Column
-from gistools.sheets.gather import Found
+from gistools.sheets.results import HoleResults
 from gistools.site.model import Site
 from gistools.site.results import Map
 from gistools.steps.catalogue import STEPS, Step, Writes
@@ -55,9 +55,9 @@ def lines(**columns: list[object]) -> gpd.GeoDataFrame:
 
 
 @pytest.fixture
-def found(straight_site: Site) -> Found:
+def results(straight_site: Site) -> HoleResults:
     """Results of the straight hole as some steps could have given them; the others gave a reason."""
-    out = Found(1)
+    out = HoleResults(1)
     play = LineString([(0, 0), (0, 340)])
     tables = {
         "lines_of_play": lines(hole=[1], tee=["back"], geometry=[play]),

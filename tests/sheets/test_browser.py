@@ -12,9 +12,9 @@ from typing import Any
 import pytest
 
 from gistools.sheets import page as pages
-from gistools.sheets.gather import Found, gather
 from gistools.sheets.page import write_sheets
-from gistools.sheets.plan_svg import draw
+from gistools.sheets.plan import draw
+from gistools.sheets.results import HoleResults, collect_results
 from gistools.site.model import Site
 
 playwright = pytest.importorskip("playwright.sync_api")
@@ -39,8 +39,10 @@ def browser() -> Iterator[Any]:
 
 
 @pytest.fixture
-def page_file(straight_site: Site, found: Found, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.setattr(pages, "gather", lambda site, hole, progress=None, **_: found)
+def page_file(
+    straight_site: Site, results: HoleResults, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> Path:
+    monkeypatch.setattr(pages, "collect_results", lambda site, hole, progress=None, **_: results)
     return write_sheets(straight_site, to=tmp_path)[0]
 
 
@@ -109,10 +111,10 @@ def test_plan_and_map_follow_the_choices(opened: Opened) -> None:
     assert len(zones) == 2
 
 
-def test_the_map_tells_the_value_under_the_pointer(opened: Opened, found: Found) -> None:
+def test_the_map_tells_the_value_under_the_pointer(opened: Opened, results: HoleResults) -> None:
     opened.pick(shade="flag_views")
     opened.page.wait_for_timeout(100)
-    raster = found.maps[0]
+    raster = results.maps[0]
     told = payload_view(opened)
     # the hole plays due north from (0, 0): page x is the northing, page y the easting
     for north in (211.0, 241.0, 281.0):
@@ -152,8 +154,8 @@ def test_sections_and_shots_follow_the_zone_played_to(opened: Opened) -> None:
     assert "Long section" in opened.page.inner_text("#long")
 
 
-def test_names_are_text(opened: Opened, found: Found) -> None:
-    name = found.tables["carries"]["feature"][0]
+def test_names_are_text(opened: Opened, results: HoleResults) -> None:
+    name = results.tables["carries"]["feature"][0]
     assert "<script>" in name
     assert opened.cells("carries")[0][0] == name
     assert opened.page.evaluate("document.querySelectorAll('script').length") == 2
@@ -205,9 +207,9 @@ PLAN = ("lines_of_play", "lengths", "carries", "corridors", "zones", "setbacks",
 @pytest.fixture
 def measured(browser: Any, straight_site: Site, tmp_path: Path) -> Iterator[Any]:
     """Open pages of the straight hole as the steps themselves measure it."""
-    found = gather(straight_site, 1, PLAN)
+    results = collect_results(straight_site, 1, PLAN)
     path = tmp_path / "hole_1.html"
-    path.write_text(pages.page(straight_site, found, draw(straight_site, 1, found)), encoding="utf-8")
+    path.write_text(pages.page(straight_site, results, draw(straight_site, 1, results)), encoding="utf-8")
     opened: list[Opened] = []
 
     def go(**how: Any) -> Opened:
@@ -277,8 +279,8 @@ def test_on_a_phone_play_runs_up_the_page_and_words_stay_level(measured: Any) ->
 
 def checker() -> str:
     """Script of the accessibility checker axe-core: of the package in the test extra, or what AXE_CORE names."""
-    found = find_spec("axe_playwright_python")
-    places = list(found.submodule_search_locations or []) if found else []
+    results = find_spec("axe_playwright_python")
+    places = list(results.submodule_search_locations or []) if results else []
     return os.environ.get("AXE_CORE", "") or (str(Path(places[0]) / "axe.min.js") if places else "")
 
 
@@ -295,7 +297,7 @@ def test_an_accessibility_checker_finds_nothing(
     page = context.new_page()
     page.goto(page_file.with_name(name).as_uri())
     page.add_script_tag(path=AXE)
-    found = page.evaluate("axe.run(document)")
-    assert [(v["id"], v["impact"]) for v in found["violations"]] == []
-    assert len(found["passes"]) > 20
+    results = page.evaluate("axe.run(document)")
+    assert [(v["id"], v["impact"]) for v in results["violations"]] == []
+    assert len(results["passes"]) > 20
     context.close()

@@ -11,8 +11,8 @@ import pytest
 
 from gistools.base.errors import Cancelled, InputError, WriteError
 from gistools.sheets import page as pages
-from gistools.sheets.gather import Found
 from gistools.sheets.page import write_sheets
+from gistools.sheets.results import HoleResults
 from gistools.site.model import Site
 
 
@@ -37,13 +37,15 @@ class Outline(HTMLParser):
 
 
 @pytest.fixture
-def gathered(monkeypatch: pytest.MonkeyPatch, found: Found) -> Found:
+def gathered(monkeypatch: pytest.MonkeyPatch, results: HoleResults) -> HoleResults:
     """The page's own steps replaced by the known results."""
-    monkeypatch.setattr(pages, "gather", lambda site, hole, progress=None, **_: found)
-    return found
+    monkeypatch.setattr(pages, "collect_results", lambda site, hole, progress=None, **_: results)
+    return results
 
 
-def test_page_is_self_contained_and_in_order(straight_site: Site, gathered: Found, tmp_path: Path) -> None:
+def test_page_is_self_contained_and_in_order(
+    straight_site: Site, gathered: HoleResults, tmp_path: Path
+) -> None:
     written = write_sheets(straight_site, to=tmp_path / "out")
     assert [p.name for p in written] == ["hole_1.html", "index.html"]
     assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["hole_1.html", "index.html"]
@@ -67,7 +69,7 @@ def test_page_is_self_contained_and_in_order(straight_site: Site, gathered: Foun
     assert len(text) < 3_000_000
 
 
-def test_existing_pages_are_kept(straight_site: Site, gathered: Found, tmp_path: Path) -> None:
+def test_existing_pages_are_kept(straight_site: Site, gathered: HoleResults, tmp_path: Path) -> None:
     write_sheets(straight_site, to=tmp_path)
     (tmp_path / "hole_1.html").write_text("mine")
     with pytest.raises(WriteError, match=r"hole_1\.html"):
@@ -77,7 +79,7 @@ def test_existing_pages_are_kept(straight_site: Site, gathered: Found, tmp_path:
     assert "Hole 1" in (tmp_path / "hole_1.html").read_text(encoding="utf-8")
 
 
-def test_pictures_come_beside_the_page(straight_site: Site, gathered: Found, tmp_path: Path) -> None:
+def test_pictures_come_beside_the_page(straight_site: Site, gathered: HoleResults, tmp_path: Path) -> None:
     written = write_sheets(straight_site, to=tmp_path, pictures=True)
     pictures = [f"hole_1_{what}.{kind}" for what in ("plan", "sections") for kind in ("pdf", "png")]
     assert [p.name for p in written] == ["hole_1.html", *pictures, "index.html"]
@@ -90,7 +92,7 @@ def test_pictures_come_beside_the_page(straight_site: Site, gathered: Found, tmp
     assert not (tmp_path / "hole_1.html").exists()
 
 
-def test_a_foreign_index_is_kept(straight_site: Site, gathered: Found, tmp_path: Path) -> None:
+def test_a_foreign_index_is_kept(straight_site: Site, gathered: HoleResults, tmp_path: Path) -> None:
     (tmp_path / "index.html").write_text("somebody's")
     with pytest.raises(WriteError, match=r"index\.html"):
         write_sheets(straight_site, to=tmp_path)
@@ -99,19 +101,19 @@ def test_a_foreign_index_is_kept(straight_site: Site, gathered: Found, tmp_path:
 
 
 def test_stopping_leaves_nothing(
-    straight_site: Site, found: Found, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    straight_site: Site, results: HoleResults, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def stopped(site: Site, hole: int, **_: object) -> Found:
+    def stopped(site: Site, hole: int, **_: object) -> HoleResults:
         raise Cancelled("stopped")
 
-    monkeypatch.setattr(pages, "gather", stopped)
+    monkeypatch.setattr(pages, "collect_results", stopped)
     with pytest.raises(Cancelled):
         write_sheets(straight_site, to=tmp_path / "out")
     assert not (tmp_path / "out").exists()
 
 
 def test_a_full_disk_leaves_the_old_pages(
-    straight_site: Site, gathered: Found, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    straight_site: Site, gathered: HoleResults, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     write_sheets(straight_site, to=tmp_path)
     before = {p.name: p.read_bytes() for p in tmp_path.iterdir()}
@@ -138,10 +140,12 @@ def test_choices_are_checked(straight_site: Site, tmp_path: Path) -> None:
 
 
 def test_progress_runs_forward_and_stops_the_work(straight_site: Site, tmp_path: Path) -> None:
-    from gistools.sheets.gather import gather
+    from gistools.sheets.results import collect_results
 
     shares: list[float] = []
-    gather(straight_site, 1, ("lines_of_play", "lengths", "carries"), progress=lambda s, t: shares.append(s))
+    collect_results(
+        straight_site, 1, ("lines_of_play", "lengths", "carries"), progress=lambda s, t: shares.append(s)
+    )
     assert shares[0] == 0.0 and shares == sorted(shares) and shares[-1] < 1.0
 
     def stop(share: float, text: str) -> None:
@@ -153,8 +157,8 @@ def test_progress_runs_forward_and_stops_the_work(straight_site: Site, tmp_path:
 
 
 def test_a_step_that_cannot_work_leaves_its_reason(straight_site: Site) -> None:
-    from gistools.sheets.gather import gather
+    from gistools.sheets.results import collect_results
 
     bare = straight_site.replace(greens=straight_site.layer("greens").iloc[:0])
-    gone = gather(bare, 1, ("lines_of_play",))
+    gone = collect_results(bare, 1, ("lines_of_play",))
     assert "greens" in gone.reasons["lines_of_play"] and not gone.tables

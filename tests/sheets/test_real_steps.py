@@ -10,10 +10,10 @@ from typing import Any
 
 import pytest
 
-from gistools.sheets.gather import gather
+from gistools.base.values import json_value
 from gistools.sheets.page import page, write_sheets
-from gistools.sheets.plain import plain
-from gistools.sheets.plan_svg import draw
+from gistools.sheets.plan import draw
+from gistools.sheets.results import collect_results
 from gistools.site.model import Site
 from gistools.steps.catalogue import need
 
@@ -21,15 +21,15 @@ PLAN = ("lines_of_play", "lengths", "carries", "corridors", "diagonals", "zones"
 
 
 def figures(text: str) -> Any:
-    found = re.search(r'id="figures">(.*?)</script>', text, re.S)
-    assert found
-    return json.loads(found[1])
+    results = re.search(r'id="figures">(.*?)</script>', text, re.S)
+    assert results
+    return json.loads(results[1])
 
 
 def test_straight_hole(straight_site: Site) -> None:
-    found = gather(straight_site, 1, PLAN)
-    assert not found.reasons
-    told = figures(page(straight_site, found, draw(straight_site, 1, found)))
+    results = collect_results(straight_site, 1, PLAN)
+    assert not results.reasons
+    told = figures(page(straight_site, results, draw(straight_site, 1, results)))
     # plane geometry: tee at (0, 0), green centre at (0, 340), burn through (0, 200) at 45 degrees, 4 m wide
     assert told["lines"][0]["d"] == "M0,0 340,0"
     burn = [
@@ -47,9 +47,9 @@ def test_straight_hole(straight_site: Site) -> None:
 
 def test_without_terrain_what_needs_it_is_missing_and_the_rest_is_there(straight_site: Site) -> None:
     flat = dataclasses.replace(straight_site, ground=None, memo={})
-    found = gather(flat, 1, PLAN)
-    assert "terrain" in found.reasons["sections"]
-    text = page(flat, found, draw(flat, 1, found))
+    results = collect_results(flat, 1, PLAN)
+    assert "terrain" in results.reasons["sections"]
+    text = page(flat, results, draw(flat, 1, results))
     assert figures(text)["tables"]["carries"]["rows"] and figures(text)["profiles"] == []
     assert "terrain" in figures(text)["reasons"]["sections"]
 
@@ -72,7 +72,10 @@ def test_sample_hole_whole(tmp_path: Path) -> None:
             if column == "about":  # several columns told in one
                 assert all(str(v) in row[j] for v, row in zip(result["feature"], table["rows"], strict=True))
                 continue
-            assert [row[j] for row in table["rows"]] == [plain(v) for v in result[column]], (layer, column)
+            assert [row[j] for row in table["rows"]] == [json_value(v, 4) for v in result[column]], (
+                layer,
+                column,
+            )
 
 
 SHOWN_LAYERS = (

@@ -7,14 +7,14 @@ import re
 import numpy as np
 import pytest
 
-from gistools.sheets.gather import Found, gather
+from gistools.sheets.results import HoleResults, collect_results
 from gistools.sheets.section_figures import sections
 from gistools.site.model import Site
 
 
 def test_sections_of_the_straight_hole(straight_site: Site) -> None:
-    found = gather(straight_site, 1, ("lines_of_play", "zones", "sections"))
-    figure = sections(straight_site, found)
+    results = collect_results(straight_site, 1, ("lines_of_play", "zones", "sections"))
+    figure = sections(straight_site, results)
     top = figure.axes[0]
     ground = next(line for line in top.lines if len(line.get_xdata()) > 50)
     # flat ground at 10 m, tee at 0, green centre at 340 m
@@ -30,11 +30,11 @@ def test_sections_of_the_straight_hole(straight_site: Site) -> None:
     assert told is not None
     box, (x0, x1), (y0, y1) = top.get_window_extent(), top.get_xlim(), top.get_ylim()
     assert float(told[1]) == pytest.approx((box.height / (y1 - y0)) / (box.width / (x1 - x0)), abs=0.51)
-    zones, pins = found.table("zones")["zone"].nunique(), len(straight_site.layer("pins", 1))
+    zones, pins = results.table("zones")["zone"].nunique(), len(straight_site.layer("pins", 1))
     assert len(figure.axes) == 1 + zones * pins
 
 
 def test_without_sections_it_says_so(straight_site: Site) -> None:
-    found = Found(1)
-    found.reasons["sections"] = "the site has no terrain"
-    assert "no terrain" in sections(straight_site, found).texts[0].get_text()
+    results = HoleResults(1)
+    results.reasons["sections"] = "the site has no terrain"
+    assert "no terrain" in sections(straight_site, results).texts[0].get_text()

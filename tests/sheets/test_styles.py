@@ -95,7 +95,7 @@ def test_words_on_the_page_can_be_read(theme: int) -> None:
     """WCAG 2.2, 1.4.3: text needs 4.5 to 1."""
     from importlib import resources
 
-    css = resources.files("gistools.sheets").joinpath("page.css").read_text(encoding="utf-8")
+    css = resources.files("gistools.sheets").joinpath("templates/page.css").read_text(encoding="utf-8")
     block = re.findall(r":root \{(.*?)\}", css, re.S)[theme]
     colours = dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6})", block))
     for ground in ("paper", "raised", "band"):

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
-from html import escape
 from typing import Any
 
 import shapely
@@ -13,8 +11,8 @@ from shapely.geometry.base import BaseGeometry
 
 from gistools.base.errors import GistoolsError
 from gistools.sheets.frame import Frame, along, svg_path
-from gistools.sheets.gather import Found
 from gistools.sheets.rasters import Picture, relief
+from gistools.sheets.results import HoleResults
 from gistools.site.model import Site, names
 
 MARGIN_M = 22.0
@@ -38,41 +36,51 @@ GROUND = (
 
 
 @dataclass(frozen=True)
-class Plan:
-    """The ground of a hole on the page: frame, view box in page metres, SVG of the features, relief, key.
+class Shape:
+    """A survey feature on the page: SVG path data, its name, and whether it belongs to another hole."""
 
-    ``features`` lie under the relief, ``above`` over it and over the maps.
+    path: str
+    title: str
+    other_hole: bool
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The ground of a hole on the page.
+
+    ``view`` is west, north, east and south in page metres. ``below`` and ``above`` hold the survey layers under and over
+    the relief; ``key`` pairs each layer with its words.
     """
 
     frame: Frame
     view: tuple[float, float, float, float]
-    features: str
-    above: str
-    shade: Picture | None
+    below: list[tuple[str, list[Shape]]]
+    above: list[tuple[str, list[Shape]]]
+    relief: Picture | None
     key: list[tuple[str, str]]
     summary: str
 
 
-def draw(site: Site, hole: int, found: Found) -> Plan:
+def draw(site: Site, hole: int, results: HoleResults) -> Plan:
     """Draw the survey layers of a hole and its neighbours inside the view."""
-    frame = frame_of(site, hole, found)
+    frame = frame_of(site, hole, results)
     view = _view(site, hole, frame)
-    window = box(*view)
-    parts: list[str] = []
-    above: list[str] = []
-    key = []
-    for layer, words in GROUND:
-        drawn = list(_features(site, layer, hole, frame, window))
-        if drawn:
-            (above if layer in ABOVE else parts).append(f'<g class="g-{layer}">{"".join(drawn)}</g>')
-            key.append((layer, words))
-    shade = _shade(site, frame, view)
-    return Plan(frame, view, "".join(parts), "".join(above), shade, key, _summary(site, hole))
+    layers = {layer: _shapes(site, layer, hole, frame, box(*view)) for layer, _ in GROUND}
+    drawn = {layer: shapes for layer, shapes in layers.items() if shapes}
+    return Plan(
+        frame,
+        view,
+        [(layer, shapes) for layer, shapes in drawn.items() if layer not in ABOVE],
+        [(layer, shapes) for layer, shapes in drawn.items() if layer in ABOVE],
+        _shade(site, frame, view),
+        [(layer, words) for layer, words in GROUND if layer in drawn],
+        _summary(site, hole),
+    )
 
 
-def frame_of(site: Site, hole: int, found: Found) -> Frame:
+def frame_of(site: Site, hole: int, results: HoleResults) -> Frame:
     """Return the frame of the longest line of play, or of tee to green where there is none."""
-    lines = [g for g in found.table("lines_of_play").get("geometry", ()) if g is not None]
+    lines = [g for g in results.table("lines_of_play").get("geometry", ()) if g is not None]
     longest = max(lines, key=lambda g: g.length, default=None)
     if longest is None or longest.geom_type != "LineString":
         green = shapely.union_all(list(site.layer("greens", hole).geometry)).centroid
@@ -98,9 +106,9 @@ def _view(site: Site, hole: int, frame: Frame) -> tuple[float, float, float, flo
     )
 
 
-def _features(site: Site, layer: str, hole: int, frame: Frame, window: BaseGeometry) -> Iterator[str]:
-    table = site.layer(layer)
-    for row in table.to_dict("records"):
+def _shapes(site: Site, layer: str, hole: int, frame: Frame, window: BaseGeometry) -> list[Shape]:
+    shapes = []
+    for row in site.layer(layer).to_dict("records"):
         shape = on_ground(layer, row)
         if shape is None or shape.is_empty:
             continue
@@ -108,11 +116,10 @@ def _features(site: Site, layer: str, hole: int, frame: Frame, window: BaseGeome
         if layer == "boundary" and turned.geom_type in ("Polygon", "MultiPolygon"):
             turned = turned.boundary
         path = svg_path(shapely.intersection(turned, window))
-        if not path:
-            continue
-        other = "hole" in row and row["hole"] == row["hole"] and int(row["hole"]) != hole
-        css = ' class="other"' if other else ""
-        yield f'<path d="{path}"{css}><title>{escape(_called(layer, row))}</title></path>'
+        if path:
+            other_hole = "hole" in row and row["hole"] == row["hole"] and int(row["hole"]) != hole
+            shapes.append(Shape(path, _called(layer, row), other_hole))
+    return shapes
 
 
 def on_ground(layer: str, row: dict[str, Any]) -> BaseGeometry | None:

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+import json
 import re
 from typing import Any
 
 import pandas as pd
+from markupsafe import Markup
 from shapely.ops import substring
 
 from gistools.base.units import UNITS
-from gistools.sheets import charts
+from gistools.base.values import json_value
+from gistools.sheets import profiles
 from gistools.sheets.frame import Frame, svg_path
-from gistools.sheets.gather import SHOWN, Found
-from gistools.sheets.plain import plain
-from gistools.sheets.plan_svg import Plan
+from gistools.sheets.plan import Plan
 from gistools.sheets.rasters import coloured, span, stops
-from gistools.sheets.shown import DRAWN, with_shown
-from gistools.sheets.shown import SHOWN as SHOWN_TABLES
+from gistools.sheets.results import STEPS_SHOWN, HoleResults
+from gistools.sheets.table_specs import DRAWN, TABLES, with_specs
 from gistools.site.model import Site, names
 from gistools.site.results import Map
 
@@ -30,50 +31,51 @@ ONLY: dict[str, tuple[str, str | None]] = {"sightlines": ("tee", None)}
 #: hazards whose carry hardly changes across them: one line each
 SMALL_HAZARDS = {"bunkers"}
 SIMPLE_M = 0.2
+DIGITS = 4  # decimals of figures on the page
 
 
-def payload(site: Site, found: Found, plan: Plan) -> dict[str, Any]:
+def payload(site: Site, results: HoleResults, plan: Plan) -> dict[str, Any]:
     """Return everything the page of a hole shows, ready for :func:`embedded`."""
-    frame, known = plan.frame, choices(site, found)
+    frame, known = plan.frame, choices(site, results)
     return {
-        "hole": found.hole,
+        "hole": results.hole,
         "view": [round(v, 1) for v in plan.view],
         "choices": known,
-        "tees": _spots(site.layer("tees", found.hole), "tee", frame),
-        "pins": _spots(site.layer("pins", found.hole), "pin", frame),
-        "lines": shapes(found.table("lines_of_play"), frame),
-        "zones": shapes(found.table("zones"), frame),
-        "zone_names": names(found.table("zones").get("zone", [])),
-        "carries": carries(found, frame),
-        "shots": shapes(found.table("shot_ellipses"), frame),
-        "shot_paths": shapes(found.table("shot_paths"), frame),
-        "setbacks": within(shapes(found.table("setbacks"), frame, simple_m=1.0), plan),
-        "conflicts": shapes(found.table("setback_conflicts"), frame),
-        "maps": maps(found, frame, known),
-        "tables": with_shown(
-            {layer: table(found, layer) for layer in (*SHOWN_TABLES, *DRAWN) if layer in found.tables}
+        "tees": _spots(site.layer("tees", results.hole), "tee", frame),
+        "pins": _spots(site.layer("pins", results.hole), "pin", frame),
+        "lines": shapes(results.table("lines_of_play"), frame),
+        "zones": shapes(results.table("zones"), frame),
+        "zone_names": names(results.table("zones").get("zone", [])),
+        "carries": carries(results, frame),
+        "shots": shapes(results.table("shot_ellipses"), frame),
+        "shot_paths": shapes(results.table("shot_paths"), frame),
+        "setbacks": within(shapes(results.table("setbacks"), frame, simple_m=1.0), plan),
+        "conflicts": shapes(results.table("setback_conflicts"), frame),
+        "maps": maps(results, frame, known),
+        "tables": with_specs(
+            {layer: table(results, layer) for layer in (*TABLES, *DRAWN) if layer in results.tables}
         ),
-        "profiles": charts.profiles(found, site),
-        "widths": charts.widths(found),
-        "facts": charts.facts(found),
-        "reasons": {name: found.why_empty(name) for name in SHOWN},
+        "profiles": profiles.profiles(results, site),
+        "widths": profiles.widths(results),
+        "facts": profiles.facts(results),
+        "reasons": {name: results.why_empty(name) for name in STEPS_SHOWN},
     }
 
 
-def choices(site: Site, found: Found) -> dict[str, list[str]]:
+def choices(site: Site, results: HoleResults) -> dict[str, list[str]]:
     """Return what can be chosen on the page, in the order of the survey and of the results.
 
     Tees and pins are those of the survey and of the results; players and winds those that were studied: the
     ones in the results of shots and strategy, or, without these, in any.
     """
-    studied = [found.tables[n] for n in STUDIED if n in found.tables]
+    studied = [results.tables[n] for n in STUDIED if n in results.tables]
     out: dict[str, list[str]] = {}
     for key in KEYS:
         seen: dict[str, None] = {}
         if key in ("tee", "pin"):
-            layer = site.layer(key + "s", found.hole)
+            layer = site.layer(key + "s", results.hole)
             seen.update(dict.fromkeys(names(layer[key])) if len(layer) else {})
-        for tables in (studied, list(found.tables.values())):
+        for tables in (studied, list(results.tables.values())):
             if key in ("player", "wind") and any(seen):
                 break
             for result in tables:
@@ -83,15 +85,15 @@ def choices(site: Site, found: Found) -> dict[str, list[str]]:
     return out
 
 
-def table(found: Found, layer: str) -> dict[str, Any]:
+def table(results: HoleResults, layer: str) -> dict[str, Any]:
     """Return a result layer without its geometry: declared columns with titles and units, and rows."""
-    result = found.table(layer)
+    result = results.table(layer)
     if layer in ONLY:
         column, words = ONLY[layer]
         result = result[result[column].fillna("") != ""] if words is None else result[result[column] == words]
-    declared = found.columns(layer)
+    declared = results.columns(layer)
     columns = [c for c in declared if c in result and c not in BOOKKEEPING]
-    told: dict[str, list[Any]] = {
+    out: dict[str, list[Any]] = {
         "columns": [
             {
                 "name": c,
@@ -102,15 +104,15 @@ def table(found: Found, layer: str) -> dict[str, Any]:
             }
             for c in columns
         ],
-        "rows": [[plain(v) for v in row] for row in result[columns].itertuples(index=False)],
+        "rows": [[json_value(v, DIGITS) for v in row] for row in result[columns].itertuples(index=False)],
     }
-    joined = [c for c in SHOWN_TABLES[layer].joined if c in columns] if layer in SHOWN_TABLES else []
+    joined = [c for c in TABLES[layer].joined if c in columns] if layer in TABLES else []
     if joined:
         text = "tee, player, wind, zone, hole location and hazard it is about"
-        told["columns"].append({"name": "about", "title": "About", "unit": "", "shown": "", "text": text})
-        for row in told["rows"]:
+        out["columns"].append({"name": "about", "title": "About", "unit": "", "shown": "", "text": text})
+        for row in out["rows"]:
             row.append(", ".join(str(v) for c, v in zip(columns, row, strict=False) if c in joined and v))
-    return told
+    return out
 
 
 def _title(name: str, unit: str) -> str:
@@ -146,12 +148,12 @@ def shapes(result: pd.DataFrame, frame: Frame, simple_m: float = SIMPLE_M) -> li
     return out
 
 
-def carries(found: Found, frame: Frame) -> list[dict[str, Any]]:
+def carries(results: HoleResults, frame: Frame) -> list[dict[str, Any]]:
     """Return the carry lines worth drawing: one per hazard, two where its far edge runs away by some metres.
 
     ``over`` is the part between the edges, ``tip`` the far edge on the page; rough that is carried is listed in the table only.
     """
-    result = found.table("carries")
+    result = results.table("carries")
     if not len(result):
         return []
     drawn = []
@@ -181,14 +183,14 @@ def _spots(layer: pd.DataFrame, key: str, frame: Frame) -> list[dict[str, Any]]:
     return out
 
 
-def maps(found: Found, frame: Frame, known: dict[str, list[str]]) -> dict[str, Any]:
+def maps(results: HoleResults, frame: Frame, known: dict[str, list[str]]) -> dict[str, Any]:
     """Return the maps of a hole by kind, each coloured on the scale its kind shares."""
     out = {}
     for kind, words, reverse in (
         ("flag_views", "share of the flagstick seen", False),
         ("strokes", "expected strokes to hole out", True),
     ):
-        chosen = [m for m in found.maps if kind_of(m, found) == kind]
+        chosen = [m for m in results.maps if kind_of(m, results) == kind]
         if not chosen:
             continue
         low, high = (0.0, 100.0) if chosen[0].unit == "pct" else span(chosen)
@@ -199,21 +201,22 @@ def maps(found: Found, frame: Frame, known: dict[str, list[str]]) -> dict[str, A
             "high": round(high, 2),
             "stops": stops(reverse=reverse),
             "items": [
-                told(m, known) | coloured(m, frame, low, high, reverse=reverse).as_dict() for m in chosen
+                choices_of(m, known) | coloured(m, frame, low, high, reverse=reverse).as_dict()
+                for m in chosen
             ],
         }
     return out
 
 
-def kind_of(raster: Map, found: Found) -> str:
+def kind_of(raster: Map, results: HoleResults) -> str:
     """Return the step a map belongs to."""
-    for step in found.steps.values():
+    for step in results.steps.values():
         if any(w.geometry == "raster" and raster.name.startswith(w.layer) for w in step.writes):
             return step.name
     return ""
 
 
-def told(raster: Map, known: dict[str, list[str]]) -> dict[str, str]:
+def choices_of(raster: Map, known: dict[str, list[str]]) -> dict[str, str]:
     """Return the tee, player, wind and pin a map is of: those whose plain form is part of its name.
 
     Where one name holds another (pins `front` and `front left`), the longer one counts.
@@ -229,3 +232,11 @@ def told(raster: Map, known: dict[str, list[str]]) -> dict[str, str]:
 def plain_name(text: str) -> str:
     """Return a name as it is written in the name of a table: small letters, digits and underscores."""
     return re.sub(r"[^a-z0-9]+", "_", text.lower()).strip("_")
+
+
+def embedded(value: Any) -> Markup:
+    """Write values as JSON that is safe inside a script element, whatever names are in it."""
+    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    for sign in "&<>\u2028\u2029":
+        text = text.replace(sign, f"\\u{ord(sign):04x}")
+    return Markup(text)

@@ -10,11 +10,11 @@ from typing import Any
 import pytest
 
 import gistools as gt
-from gistools.sheets import gather as gathering
-from gistools.sheets.data import payload
-from gistools.sheets.gather import gather
+from gistools.sheets import results as results_module
 from gistools.sheets.page import page
-from gistools.sheets.plan_svg import draw
+from gistools.sheets.payload import payload
+from gistools.sheets.plan import draw
+from gistools.sheets.results import collect_results
 from gistools.site.model import Site
 from gistools.site.result_layers import read_result
 from gistools.site.sample import write_sample
@@ -45,17 +45,17 @@ def never(*_: Any) -> None:
 
 
 def shown(site: Any, hole: int) -> Any:
-    found = gather(site, hole, STEPS)
-    return json.loads(json.dumps(payload(site, found, draw(site, hole, found))))
+    results = collect_results(site, hole, STEPS)
+    return json.loads(json.dumps(payload(site, results, draw(site, hole, results))))
 
 
 @pytest.mark.parametrize("hole", [2])
 def test_same_page_as_from_computing(path: Path, hole: int, monkeypatch: pytest.MonkeyPatch) -> None:
     with monkeypatch.context() as patch:
-        patch.setattr(gathering, "_compute", never)
+        patch.setattr(results_module, "_compute", never)
         from_file = shown(gt.open_site(path), hole)
     with monkeypatch.context() as patch:
-        patch.setattr(gathering, "kept", lambda *_: "not now")
+        patch.setattr(results_module, "stored_result", lambda *_: "not now")
         computed = shown(gt.open_site(path), hole)
     assert set(from_file) == set(computed)
     for part in computed:
@@ -80,17 +80,17 @@ def test_outdated_results_are_not_shown(path: Path) -> None:
     pins = site.layer("pins").copy()
     pins["pin"] = [f"{p} moved" for p in pins["pin"]]
     changed = site.replace(pins=pins)
-    told = gathering.kept(changed, gathering.find("lengths"), 2)
+    told = results_module.stored_result(changed, results_module.find("lengths"), 2)
     assert isinstance(told, str) and "changed" in told
-    assert not isinstance(gathering.kept(site, gathering.find("lengths"), 2), str)
+    assert not isinstance(results_module.stored_result(site, results_module.find("lengths"), 2), str)
 
 
 def test_what_was_not_played_out_is_said(path: Path) -> None:
     site = gt.open_site(path)
-    found = gather(site, 2, ("lines_of_play", "zones", "strokes", "positions", "brief"))
-    assert {"strokes", "positions", "brief"} <= set(found.reasons)
-    assert "full study" in found.reasons["positions"]
-    text = page(site, found, draw(site, 2, found))
+    results = collect_results(site, 2, ("lines_of_play", "zones", "strokes", "positions", "brief"))
+    assert {"strokes", "positions", "brief"} <= set(results.reasons)
+    assert "full study" in results.reasons["positions"]
+    text = page(site, results, draw(site, 2, results))
     assert "Not computed" in text and text.count("full study") >= 3
 
 
@@ -101,7 +101,9 @@ def test_a_file_in_feet_comes_back_in_metres(straight_site: Site, tmp_path: Path
     out = feet.write(gt.carries(feet, hole=1), out=tmp_path / "feet.gpkg")
     stored = read_result(out, "carries")
     assert stored.geometry.iloc[0].length == pytest.approx(computed.geometry.iloc[0].length / (1200 / 3937))
-    there = gathering.kept(dataclasses.replace(feet, path=out), gathering.find("carries"), 1)
+    there = results_module.stored_result(
+        dataclasses.replace(feet, path=out), results_module.find("carries"), 1
+    )
     assert not isinstance(there, str)
     for told, known in zip(there["carries"].geometry, computed.geometry, strict=True):
         assert told.distance(known) < 1e-6 and told.length == pytest.approx(known.length, abs=1e-5)

@@ -9,9 +9,9 @@ import pandas as pd
 import shapely
 from shapely.geometry import LineString
 
-from gistools.sheets.gather import Found
-from gistools.sheets.plain import plain
-from gistools.sheets.plan_svg import GROUND, on_ground
+from gistools.base.values import json_value
+from gistools.sheets.plan import GROUND, on_ground
+from gistools.sheets.results import HoleResults
 from gistools.site.model import Site, names
 
 #: what is named on a section, where the line goes over it
@@ -20,15 +20,15 @@ CROSSED = ("tees", "mounds", "water", "burns", "bunkers", "greens", "paths")
 BENT_M = 8.0
 
 
-def widths(found: Found) -> list[dict[str, Any]]:
+def widths(results: HoleResults) -> list[dict[str, Any]]:
     """Return, per tee, the fairway's edges to the left and right of the line of play at its stations [m]."""
-    table = found.table("corridors")
+    table = results.table("corridors")
     if not len(table):
         return []
     out = []
     for tee, rows in table.groupby("tee", sort=False):
         rows = rows.sort_values("chainage_m")
-        landing = found.table("landing_widths")
+        landing = results.table("landing_widths")
         marks = landing[landing["tee"] == tee] if len(landing) else landing
         out.append(
             {
@@ -36,11 +36,11 @@ def widths(found: Found) -> list[dict[str, Any]]:
                 "s": _numbers(rows["chainage_m"], 1),
                 "left": _numbers(rows["fairway_left_m"], 2),
                 "right": _numbers(rows["fairway_right_m"], 2),
-                "bent": tee in bent(found),
-                "told": _told(rows),
+                "bent": tee in bent(results),
+                "told": _extremes(rows),
                 "marks": [
                     {
-                        "s": plain(r["chainage_m"]),
+                        "s": _figure(r["chainage_m"]),
                         "player": str(r["player"]),
                         "text": f"{r['player']}, shot {r['shot']}",
                     }
@@ -51,7 +51,7 @@ def widths(found: Found) -> list[dict[str, Any]]:
     return out
 
 
-def _told(rows: pd.DataFrame) -> dict[str, float]:
+def _extremes(rows: pd.DataFrame) -> dict[str, float]:
     """Widths worth a sentence [m]: the narrowest as the layer marks it, the widest, the least clear of hazards."""
     chainage, wide, clear = (
         rows[c].to_numpy(float) for c in ("chainage_m", "fairway_width_m", "clear_width_m")
@@ -59,19 +59,23 @@ def _told(rows: pd.DataFrame) -> dict[str, float]:
     out: dict[str, float] = {}
     marked = np.flatnonzero(rows["narrowest"].fillna(False).to_numpy(bool))
     if len(marked) and np.isfinite(wide[marked[0]]):
-        out |= {"narrow": plain(wide[marked[0]]), "narrow_at": plain(chainage[marked[0]])}
+        out |= {"narrow": _figure(wide[marked[0]]), "narrow_at": _figure(chainage[marked[0]])}
     if np.isfinite(wide).any():
-        out["widest"] = plain(np.nanmax(wide))
+        out["widest"] = _figure(np.nanmax(wide))
     lost = wide - clear
     if np.isfinite(lost).any() and np.nanmax(lost) > 0.5:
         most = int(np.nanargmax(lost))
-        out |= {"lost": plain(lost[most]), "lost_at": plain(chainage[most]), "left_over": plain(clear[most])}
+        out |= {
+            "lost": _figure(lost[most]),
+            "lost_at": _figure(chainage[most]),
+            "left_over": _figure(clear[most]),
+        }
     return out
 
 
-def bent(found: Found) -> set[str]:
+def bent(results: HoleResults) -> set[str]:
     """Return the tees whose line of play turns, so that its chainage is not the plan's distance."""
-    table = found.table("lines_of_play")
+    table = results.table("lines_of_play")
     out = set()
     for row in table.to_dict("records"):
         xy = np.asarray(row["geometry"].coords)[:, :2]
@@ -82,10 +86,10 @@ def bent(found: Found) -> set[str]:
     return out
 
 
-def facts(found: Found) -> list[dict[str, Any]]:
+def facts(results: HoleResults) -> list[dict[str, Any]]:
     """Return the figures at the head of the page: length from each tee, par by length."""
-    rows = found.table("lengths").to_dict("records")
-    out: list[dict[str, Any]] = [{"word": f"{row['tee']} tee", "m": plain(row["ground_m"])} for row in rows]
+    rows = results.table("lengths").to_dict("records")
+    out: list[dict[str, Any]] = [{"word": f"{row['tee']} tee", "m": _figure(row["ground_m"])} for row in rows]
     for row in rows:
         for who in ("men", "women"):
             if row[f"par_{who}"]:
@@ -93,6 +97,10 @@ def facts(found: Found) -> list[dict[str, Any]]:
                     {"word": f"par by length, {who}", "text": str(row[f"par_{who}"]), "tee": str(row["tee"])}
                 )
     return out
+
+
+def _figure(value: Any) -> Any:
+    return json_value(value, 4)
 
 
 def _numbers(values: Any, digits: int) -> list[float | None]:
@@ -120,13 +128,13 @@ def crossed(site: Site, line: LineString) -> list[dict[str, Any]]:
     return sorted(out, key=lambda c: (c["a"], c["b"]))
 
 
-def profiles(found: Found, site: Site | None = None) -> list[dict[str, Any]]:
+def profiles(results: HoleResults, site: Site | None = None) -> list[dict[str, Any]]:
     """Return the ground [m] along lines of play and approaches, with what stands on it and the line of sight."""
-    points = found.table("section_points")
+    points = results.table("section_points")
     if not len(points):
         return []
-    turned = bent(found)
-    drawn = found.table("sections")
+    turned = bent(results)
+    drawn = results.table("sections")
     lines = dict(zip(drawn["section"], drawn["geometry"], strict=True)) if "geometry" in drawn else {}
     out = []
     for (section, kind), rows in points.groupby(["section", "kind"], sort=False):
@@ -144,7 +152,7 @@ def profiles(found: Found, site: Site | None = None) -> list[dict[str, Any]]:
                 "z": _numbers(rows["level_m"], 2),
                 "top": _numbers(rows["top_m"], 2),
                 "sight": _numbers(rows["sight_m"], 2),
-                "room": plain(least),
+                "room": _figure(least),
                 "crossed": crossed(site, lines[section]) if site is not None and section in lines else [],
                 "bent": tee in turned,
             }

@@ -7,13 +7,31 @@ from typing import Any
 
 
 @dataclass(frozen=True)
-class Shown:
+class TableSpec:
     """How a result layer becomes a table on the page.
 
-    ``columns`` in the order shown (declared ones that are missing from the list stay in the layer only); ``aside``
-    are chosen above the table and not repeated in it; rows are sorted by ``order``, whose first row is marked;
-    ``verdict`` is coloured by what it says; ``reading`` is written out as sentences below; ``total`` is the figure
-    named in the line at the head of the page. ``whole`` tables do not follow what is chosen. ``more`` columns make a second table of the same rows; ``joined`` columns are told in one, `about`.
+    Attributes
+    ----------
+    caption
+        Words above the table.
+    columns
+        Columns in the order shown; the others stay in the layer.
+    aside
+        Columns that are chosen above the table and not repeated in it.
+    order
+        Rows are sorted by this column; the first row is marked.
+    verdict
+        Column coloured by what it says.
+    reading
+        Column written out as sentences below.
+    total
+        Figure named in the line at the head of the page.
+    whole
+        True for a table that does not follow the reader's choices.
+    more, more_caption
+        Columns and caption of a second table of the same rows.
+    joined
+        Columns shown together in one, `about`.
     """
 
     caption: str
@@ -29,8 +47,8 @@ class Shown:
     joined: tuple[str, ...] = ()
 
 
-SHOWN: dict[str, Shown] = {
-    "carries": Shown(
+TABLES: dict[str, TableSpec] = {
+    "carries": TableSpec(
         "Hazards from the tee: least and greatest carry, and on the line of play",
         (
             "feature",
@@ -44,12 +62,12 @@ SHOWN: dict[str, Shown] = {
         ),
         ("tee",),
     ),
-    "diagonals": Shown(
+    "diagonals": TableSpec(
         "Hazards that bite into the fairway",
         ("feature", "angle_deg", "share_pct", "extra_carry_m_per_m", "runs_away", "areas_count"),
         ("tee",),
     ),
-    "zone_carries": Shown(
+    "zone_carries": TableSpec(
         "What each zone asks",
         (
             "zone",
@@ -63,7 +81,7 @@ SHOWN: dict[str, Shown] = {
         ),
         ("tee",),
     ),
-    "played_carries": Shown(
+    "played_carries": TableSpec(
         "Carries as they play",
         (
             "feature",
@@ -78,7 +96,7 @@ SHOWN: dict[str, Shown] = {
         ),
         ("tee", "player", "wind"),
     ),
-    "tee_shots": Shown(
+    "tee_shots": TableSpec(
         "Best shot into each zone",
         (
             "zone",
@@ -94,20 +112,20 @@ SHOWN: dict[str, Shown] = {
         ),
         ("tee", "player", "wind"),
     ),
-    "tee_shot_risks": Shown(
+    "tee_shot_risks": TableSpec(
         "Hazards found, by zone aimed at",
         ("zone", "feature", "ground", "chance_pct"),
         ("tee", "player", "wind"),
     ),
-    "tee_views": Shown(
+    "tee_views": TableSpec(
         "Landing zones seen from the tee", ("zone", "seen_pct", "view", "hidden_by"), ("tee",)
     ),
-    "sightlines": Shown(
+    "sightlines": TableSpec(
         "The flag seen from the tee",
         ("pin", "distance_m", "flag_seen_pct", "foot_seen", "green_seen_pct", "hidden_by", "hidden_at_m"),
         ("tee",),
     ),
-    "zone_views": Shown(
+    "zone_views": TableSpec(
         "The flag seen from each zone",
         (
             "zone",
@@ -119,16 +137,16 @@ SHOWN: dict[str, Shown] = {
         ),
         ("pin",),
     ),
-    "pin_slopes": Shown(
+    "pin_slopes": TableSpec(
         "Ground round each hole location",
         ("pin", "fair", "slope_pct", "limit_pct", "edge_m", "critical_m", "level_m"),
         whole=True,
     ),
-    "slopes": Shown(
+    "slopes": TableSpec(
         "Landing zones by slope",
         ("zone", "camber_pct", "fall_pct", "steepest_pct", "comfortable_pct", "too_flat_pct"),
     ),
-    "positions": Shown(
+    "positions": TableSpec(
         "Landing zones in order of their total",
         (
             "zone",
@@ -149,7 +167,7 @@ SHOWN: dict[str, Shown] = {
         reading="reading",
         total="total_strokes",
     ),
-    "approaches": Shown(
+    "approaches": TableSpec(
         "The next shot, fewest expected strokes first",
         (
             "zone",
@@ -186,7 +204,7 @@ SHOWN: dict[str, Shown] = {
         ),
         more_caption="How the green takes that shot",
     ),
-    "brief": Shown(
+    "brief": TableSpec(
         "Intentions and what was measured",
         (
             "measure",
@@ -200,7 +218,7 @@ SHOWN: dict[str, Shown] = {
         whole=True,
         joined=("tee", "player", "wind", "zone", "pin", "feature"),
     ),
-    "setback_conflicts": Shown(
+    "setback_conflicts": TableSpec(
         "Neighbours nearer than asked",
         ("rule", "feature", "other", "distance_m", "asked_m", "reading", "guidance"),
     ),
@@ -283,21 +301,21 @@ HEADINGS = {
 DRAWN = ("lines_of_play", "zones", "choices", "shot_ellipses", "shot_paths", "setbacks")
 
 
-def with_shown(tables: dict[str, Any]) -> dict[str, Any]:
+def with_specs(tables: dict[str, Any]) -> dict[str, Any]:
     """Add to each table how it is shown; what names a column the layer does not have is left out."""
     for name, table in tables.items():
-        shown = SHOWN.get(name, Shown(name.replace("_", " ").capitalize()))
+        spec = TABLES.get(name, TableSpec(name.replace("_", " ").capitalize()))
         have = {c["name"] for c in table["columns"]}
         for column in table["columns"]:
             word = HEADINGS.get(column["name"], column["title"])
             column["title"] = HEADINGS.get(f"{name}.{column['name']}", word)
-        table["caption"] = shown.caption
-        table["show"] = [c for c in shown.columns if c in have] or None
-        table["more"] = [c for c in shown.more if c in have]
-        table["more_caption"] = shown.more_caption
-        table["whole"] = shown.whole
-        table["aside"] = [c for c in shown.aside if c in have]
+        table["caption"] = spec.caption
+        table["show"] = [c for c in spec.columns if c in have] or None
+        table["more"] = [c for c in spec.more if c in have]
+        table["more_caption"] = spec.more_caption
+        table["whole"] = spec.whole
+        table["aside"] = [c for c in spec.aside if c in have]
         for key in ("order", "verdict", "reading", "total"):
-            column = getattr(shown, key)
+            column = getattr(spec, key)
             table[key] = column if column in have else None
     return tables

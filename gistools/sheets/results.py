@@ -1,4 +1,4 @@
-"""What the steps found for one hole, and why where they found nothing."""
+"""Results of the steps for one hole, from the site file or computed, and why there are none."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import pandas as pd
 from gistools.base.columns import Column
 from gistools.base.errors import Cancelled, GistoolsError
 from gistools.base.progress import on_progress, tick
-from gistools.sheets.kept import kept
+from gistools.sheets.cache import stored_result
 from gistools.site.model import Site
 from gistools.site.results import Map
 from gistools.steps.catalogue import Step, find, need
@@ -21,7 +21,7 @@ from gistools.steps.study import PLAYED_OUT
 HOW = "a full study of the hole finds it (minutes of work, for it plays the hole out)"
 Progress = Callable[[float, str], None]
 #: steps a sheet shows, in the order they are asked for
-SHOWN = (
+STEPS_SHOWN = (
     "lines_of_play",
     "lengths",
     "carries",
@@ -42,7 +42,7 @@ SHOWN = (
 
 
 @dataclass
-class Found:
+class HoleResults:
     """Result layers of one hole in metres, by name without prefix.
 
     ``reasons`` says, per step, why there is no result. ``steps`` holds the declarations, for titles, sources
@@ -86,14 +86,14 @@ class Found:
         return self.reasons.get(step, "the step found nothing to measure on this hole")
 
 
-def gather(
+def collect_results(
     site: Site,
     hole: int,
-    steps: tuple[str, ...] = SHOWN,
+    steps: tuple[str, ...] = STEPS_SHOWN,
     *,
     full: bool = False,
     progress: Progress | None = None,
-) -> Found:
+) -> HoleResults:
     """Collect what the steps a sheet shows have found on one hole.
 
     What the site file holds and still holds true is taken from there; the rest is computed, but for the steps that
@@ -101,28 +101,28 @@ def gather(
     (no terrain, a layer missing) leaves its reason; a fault in the program is not hidden. ``progress`` is called
     with the share of the steps done and the name of the step.
     """
-    found = Found(hole)
+    results = HoleResults(hole)
     for number, name in enumerate(steps):
-        step = found.steps[name] = find(name)
+        step = results.steps[name] = find(name)
         with on_progress(_part(progress, number, len(steps), name)):
             tick(0.0, "")
-            there = kept(site, step, hole)
+            there = stored_result(site, step, hole)
             if not isinstance(there, str):
-                found.add(step, there)
+                results.add(step, there)
             elif name in PLAYED_OUT and not full:
-                found.reasons[name] = f"{there}; {HOW}"
+                results.reasons[name] = f"{there}; {HOW}"
             else:
-                _compute(site, hole, step, found)
-    return found
+                _compute(site, hole, step, results)
+    return results
 
 
-def _compute(site: Site, hole: int, step: Step, found: Found) -> None:
+def _compute(site: Site, hole: int, step: Step, results: HoleResults) -> None:
     try:
-        found.add(step, need(site, step.name, hole=hole))
+        results.add(step, need(site, step.name, hole=hole))
     except Cancelled:
         raise
     except GistoolsError as error:
-        found.reasons[step.name] = str(error)
+        results.reasons[step.name] = str(error)
 
 
 def _part(progress: Progress | None, number: int, count: int, name: str) -> Progress | None:

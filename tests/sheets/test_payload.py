@@ -14,13 +14,14 @@ from hypothesis import strategies as st
 from matplotlib import image
 from shapely.geometry import LineString, Point, Polygon, box
 
+from gistools.base.values import json_value
 from gistools.compute.terrain.surface import Surface
-from gistools.sheets.data import choices, payload
 from gistools.sheets.frame import Frame, along, svg_path
-from gistools.sheets.gather import Found
-from gistools.sheets.plain import embedded, plain
-from gistools.sheets.plan_svg import draw
+from gistools.sheets.page import page
+from gistools.sheets.payload import choices, embedded, payload
+from gistools.sheets.plan import draw
 from gistools.sheets.rasters import coloured, relief
+from gistools.sheets.results import HoleResults
 from gistools.site.model import Site
 from gistools.site.results import Map
 
@@ -73,38 +74,42 @@ def test_embedded_names_stay_in_the_script_element(name: str) -> None:
 
 
 def test_plain_values_keep_the_figure() -> None:
-    assert plain(np.float64(202.80004)) == 202.8 and plain(np.nan) is None and plain(np.inf) is None
-    assert plain(np.bool_(True)) is True and plain(np.int64(4)) == 4 and plain("a") == "a"
+    assert (
+        json_value(np.float64(202.80004), 4) == 202.8
+        and json_value(np.nan) is None
+        and json_value(np.inf) is None
+    )
+    assert json_value(np.bool_(True)) is True and json_value(np.int64(4)) == 4 and json_value("a") == "a"
 
 
-def test_figures_equal_those_of_the_layers(straight_site: Site, found: Found) -> None:
-    told = payload(straight_site, found, draw(straight_site, 1, found))
+def test_figures_equal_those_of_the_layers(straight_site: Site, results: HoleResults) -> None:
+    told = payload(straight_site, results, draw(straight_site, 1, results))
     for layer in ("carries", "positions", "setback_conflicts"):
         table = told["tables"][layer]
-        result = found.tables[layer]
+        result = results.tables[layer]
         for j, column in enumerate(c["name"] for c in table["columns"]):
             shown = [row[j] for row in table["rows"]]
-            assert shown == [plain(v) for v in result[column]], (layer, column)
+            assert shown == [json_value(v, 4) for v in result[column]], (layer, column)
     widths = told["widths"][0]
     assert (
         widths["left"] == [20.0, 19.5, 20.0]
         and widths["told"]["narrow"] == 39.5
         and widths["told"]["narrow_at"] == 130.0
     )
-    assert told["choices"] == choices(straight_site, found)
+    assert told["choices"] == choices(straight_site, results)
     assert told["choices"]["pin"] == ["front", "back"]
 
 
-def test_players_to_choose_are_those_studied(straight_site: Site, found: Found) -> None:
-    found.tables["landing_widths"] = found.tables["positions"].head(1).assign(player="senior", pin="")
-    assert choices(straight_site, found)["player"] == ["scratch man", "bogey man"]
-    assert choices(straight_site, found)["pin"] == ["front", "back"]
-    del found.tables["positions"]
-    assert choices(straight_site, found)["player"] == ["scratch man", "senior"]
+def test_players_to_choose_are_those_studied(straight_site: Site, results: HoleResults) -> None:
+    results.tables["landing_widths"] = results.tables["positions"].head(1).assign(player="senior", pin="")
+    assert choices(straight_site, results)["player"] == ["scratch man", "bogey man"]
+    assert choices(straight_site, results)["pin"] == ["front", "back"]
+    del results.tables["positions"]
+    assert choices(straight_site, results)["player"] == ["scratch man", "senior"]
 
 
-def test_maps_show_high_values_light_and_gaps_clear(found: Found) -> None:
-    raster = found.maps[0]
+def test_maps_show_high_values_light_and_gaps_clear(results: HoleResults) -> None:
+    raster = results.maps[0]
     rgba = pixels(coloured(raster, Frame(0, 0, 0), 0, 100).src)
     assert rgba.shape == (60, 40, 4)
     assert (rgba[..., 3] > 0).tolist() == np.isfinite(raster.values).tolist()
@@ -129,9 +134,9 @@ def test_large_maps_are_thinned() -> None:
     assert abs(picture.height - 1000) < 3
 
 
-def test_plan_names_are_text(straight_site: Site, found: Found) -> None:
+def test_plan_names_are_text(straight_site: Site, results: HoleResults) -> None:
     bunkers = straight_site.layer("bunkers").assign(name="<script>1</script>\"'&")
-    plan = draw(straight_site.replace(bunkers=bunkers), 1, found)
-    drawn = plan.features + plan.above
-    assert "&lt;script&gt;1&lt;/script&gt;" in drawn and "<script" not in drawn
+    plan = draw(straight_site.replace(bunkers=bunkers), 1, results)
+    drawn = page(straight_site.replace(bunkers=bunkers), results, plan)
+    assert "&lt;script&gt;1&lt;/script&gt;" in drawn and drawn.count("<script") == 2  # the page's own
     assert re.search(r'class="g-burns"', drawn)

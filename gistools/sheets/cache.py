@@ -21,7 +21,7 @@ NOT_YET = "this site has not been studied that far"
 OUTDATED = "the survey, the terrain or the toolkit changed since it was studied"
 
 
-def kept(site: Site, step: Step, hole: int) -> dict[str, Any] | str:
+def stored_result(site: Site, step: Step, hole: int) -> dict[str, Any] | str:
     """Return what the file holds of a step for a hole, in metres, or why that cannot be used.
 
     A result holds if it was computed from the same survey, terrain and settings, by the same toolkit.
@@ -36,20 +36,20 @@ def kept(site: Site, step: Step, hole: int) -> dict[str, Any] | str:
     if site.path is None or not site.path.is_file():
         return NOT_YET
     try:
-        held = _held(site, site.path)
+        file_results = _file_results(site, site.path)
     except GistoolsError as fault:
         return str(fault)
-    contents, by_table = held.contents, held.records
-    wanted = [w.table for w in step.writes if w.geometry != "raster"]
+    contents, by_table = file_results.contents, file_results.records
+    tables_needed = [w.table for w in step.writes if w.geometry != "raster"]
     maps = [w.table for w in step.writes if w.geometry == "raster"]
-    own = re.compile(rf"_h{hole}(_|$)")
-    tables = [t.name for t in contents.tables if t.name.lower() in wanted]
+    of_hole = re.compile(rf"_h{hole}(_|$)")
+    tables = [t.name for t in contents.tables if t.name.lower() in tables_needed]
     tables += [
         t.name
         for t in contents.tables
-        if t.name.lower().startswith(tuple(maps)) and own.search(t.name) and maps
+        if t.name.lower().startswith(tuple(maps)) and of_hole.search(t.name) and maps
     ]
-    if {t.lower() for t in tables if t.lower() in wanted} != set(wanted):
+    if {t.lower() for t in tables if t.lower() in tables_needed} != set(tables_needed):
         return NOT_YET
     out: dict[str, Any] = {}
     for name in tables:
@@ -58,12 +58,12 @@ def kept(site: Site, step: Step, hole: int) -> dict[str, Any] | str:
             return NOT_YET
         if not still_holds(site, record):
             return OUTDATED
-        out[name.lower().removeprefix("study_")] = _inward(site, held.read(site, name), hole)
+        out[name.lower().removeprefix("study_")] = _from_output_crs(site, file_results.read(site, name), hole)
     return out
 
 
 @dataclass
-class _Held:
+class _FileResults:
     """What was read of a file in one state, so that each layer is read once for all holes."""
 
     stamp: tuple[Any, ...]
@@ -77,24 +77,24 @@ class _Held:
         return self.results[name]
 
 
-def _held(site: Site, path: Path) -> _Held:
+def _file_results(site: Site, path: Path) -> _FileResults:
     beside = path.with_name(path.name + "-wal")
     stamp = tuple((f.stat().st_mtime_ns, f.stat().st_size) for f in (path, beside) if f.exists())
-    known: _Held | None = site.memo.get("kept")
+    known: _FileResults | None = site.memo.get("file results")
     if known is None or known.stamp != stamp:
-        told = {name.lower(): found for name, found in records(path).items()}
-        known = site.memo["kept"] = _Held(stamp, look_inside(path), told)
+        by_table = {name.lower(): rows for name, rows in records(path).items()}
+        known = site.memo["file results"] = _FileResults(stamp, look_inside(path), by_table)
     return known
 
 
-def _of_hole(found: list[dict[str, Any]], step: Step, hole: int) -> dict[str, Any] | None:
+def _of_hole(runs: list[dict[str, Any]], step: Step, hole: int) -> dict[str, Any] | None:
     fitting = [
-        r for r in found if r.get("step") == step.name and r.get("options", {}).get("hole") in (None, hole)
+        r for r in runs if r.get("step") == step.name and r.get("options", {}).get("hole") in (None, hole)
     ]
     return fitting[-1] if fitting else None
 
 
-def _inward(site: Site, result: Any, hole: int) -> Any:
+def _from_output_crs(site: Site, result: Any, hole: int) -> Any:
     """Return a result as steps hand it to each other: of one hole, coordinates in metres, words never missing."""
     if isinstance(result, Map):
         return result
