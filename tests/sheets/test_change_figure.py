@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from gistools.base.errors import InputError
-from gistools.design.vary import compare, vary
+from gistools.design.compare import compare
+from gistools.design.vary import vary
 from gistools.sheets.change_figure import _on_cells_of, change
 from gistools.site.model import Site
 from gistools.site.results import Map
