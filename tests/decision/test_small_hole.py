@@ -72,7 +72,7 @@ def test_values_are_those_of_value_iteration_in_numpy():
     playable = ~s.mesh.putts & (s.value[:, 0] < 12.0)
     assert playable.sum() > 0.95 * (~s.mesh.putts).sum()
     off = s.value[playable, 0] - other[playable]
-    assert abs(off.mean()) < 0.03 and np.abs(off).max() < 0.30, (off.mean(), off.min(), off.max())
+    assert abs(off.mean()) < 0.03 and np.abs(off).max() < 0.25, (off.mean(), off.min(), off.max())
 
 
 @pytest.mark.parametrize("place", [(1.0, -9.0), (7.0, 31.0), (21.0, 25.0)])
@@ -85,13 +85,20 @@ def test_values_are_those_of_shots_played_one_by_one(place):
 
 
 def test_a_lost_ball_costs_strokes_and_the_burn_a_penalty():
-    """At the boundary: half the balls out of bounds, stroke and distance; into the burn: one stroke and a drop before it."""
+    """Out of bounds is stroke and distance: ``V = (1 + mean of what follows + share lost) / (1 - share lost)``; a ball in
+    the burn costs one stroke and is dropped before it.
+    """
     s = small_hole()
-    out = s.outcomes(-20.0, 20.0, len(s.shot_table.shots) // 2, 220)
-    lost = out["state"] < 0
-    value = float(s.action_value(out)[0])
-    stays = s.value[out["state"][~lost], 0] + out["penalty"][~lost]
-    share = lost.mean()
-    assert 0.0 < share < 0.6
-    assert value == pytest.approx((1.0 + (stays.sum() / len(out)) + share) / (1.0 - share))
-    assert (out["kind"][lost] == Kind.OUT).all()
+    shot = min(range(len(s.shot_table.shots)), key=lambda k: abs(s.shot_table.shots[k].carry_m - 17.0))
+    for heading in range(200, 240):
+        out = s.outcomes(-20.0, 20.0, shot, heading)
+        lost = out["state"] < 0
+        if 0.2 < (share := lost.mean()) < 0.55:
+            break
+    assert 0.2 < share < 0.55 and (out["kind"][lost] == Kind.OUT).all()
+    after = (s.value[out["state"][~lost], 0] + out["penalty"][~lost]).sum() / len(out)
+    assert s.action_value(out)[0] == pytest.approx((1.0 + after + share) / (1.0 - share))
+    into = s.outcomes(1.0, 29.0, shot, 0)
+    wet = into["kind"] == Kind.WATER
+    assert wet.mean() > 0.5 and (into["penalty"][wet] == 1).all() and (into["penalty"][~wet] == 0).all()
+    assert (s.mesh.place[into["state"][wet], 1] < 44.0).all()
