@@ -17,13 +17,15 @@ from scipy.ndimage import distance_transform_edt
 
 from gistools.base.cover_classes import Kind
 from gistools.base.errors import SiteError
-from gistools.compute.ballistics.shot_kernels import TurfGrid
+from gistools.compute.ballistics.flight import NO_OBSTACLES, obstacles_for
+from gistools.compute.ballistics.shot_kernels import Obstacles, TurfGrid
 from gistools.compute.ballistics.turf import turf_grid
 from gistools.compute.decision.club_set import Player, Wind, putter_of, shot_table_of, weather_at
 from gistools.compute.decision.shot_table import ShotTable
 from gistools.compute.decision.state_space import state_space_for
 from gistools.compute.decision.value_iteration import Strokes, solve_on
 from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
+from gistools.compute.terrain.obstacles import Obstacle, cylinders
 from gistools.compute.terrain.surface import Surface
 from gistools.hole.ground_holes import hole_of
 from gistools.site.land_cover import Cover, cover
@@ -49,6 +51,7 @@ class HoleGround:
     green: Any
     pins: tuple[str, ...]
     pin_xy: NDArray[np.float64]
+    obstacles: Obstacles = NO_OBSTACLES
     memo: dict[int, NDArray[np.int16]] = field(default_factory=dict)
 
     def inside(self, area: Any) -> NDArray[np.bool_]:
@@ -108,9 +111,32 @@ def ground_of(site: Site, hole: int) -> HoleGround:
         xy = np.column_stack([pins.geometry.x, pins.geometry.y]).astype(float)
         ground = HoleGround(hole, surface, found, land, np.empty(0, bool), green, tuple(names), xy)
         target = ground.inside(green) & (found.kind == Kind.GREEN)
-        site.memo[key] = HoleGround(hole, surface, found, land, target, green, tuple(names), xy)
+        site.memo[key] = HoleGround(
+            hole, surface, found, land, target, green, tuple(names), xy, _obstacles(site, surface)
+        )
     held: HoleGround = site.memo[key]
     return held
+
+
+def _obstacles(site: Site, surface: Surface) -> Obstacles:
+    """Trees and structures that stand in a window, as cylinders."""
+    window = shapely.box(*surface.bounds)
+    parts = [np.empty((0, 5))]
+    for layer in ("trees", "structures"):
+        table = site.layer(layer)
+        for row in table[table.intersects(window)].to_dict("records") if len(table) else []:
+            parts.append(
+                cylinders(
+                    Obstacle(
+                        row["geometry"],
+                        float(row["height_m"]),
+                        float(row.get("clear_m") or 0.0),
+                        float(row["crown_m"]) if layer == "trees" else None,
+                    ),
+                    surface,
+                )
+            )
+    return obstacles_for(np.concatenate(parts), surface)
 
 
 def strokes_of(
@@ -141,7 +167,9 @@ def strokes_of(
             if isinstance(other, tuple) and other[0] == "strategy field" and other != ready:
                 held_field.release_memory()
         if ready not in site.memo:
-            site.memo[ready] = state_space_for(g.surface, g.land, g.target, cell_m=cell_m)
+            site.memo[ready] = state_space_for(
+                g.surface, g.land, g.target, obstacles=g.obstacles, cell_m=cell_m
+            )
         site.memo[key] = solve_on(
             site.memo[ready],
             shots,

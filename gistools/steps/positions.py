@@ -54,8 +54,10 @@ def positions(
             key = {"hole": h, "tee": tee[0], "player": player.name, "wind": wind.name}
             for row in position_rows(s, found, names):
                 rows.append(key | row | {"geometry": shapely.Point(row["x"], row["y"])})
-            asks.append(key | hole_row(s, found, names))
-            if not np.isfinite(s.surface.height(tee[1], tee[2])):
+            known = np.isfinite(s.surface.height(tee[1], tee[2]))
+            from_tee = s.values_at([tee[1:]], lie=0)[0][0] if found and known else np.zeros(1)
+            asks.append(key | hole_row(s, found, names, from_tee))
+            if not known:
                 asks[-1]["reading"] = "the tee lies where heights are missing: nothing is worked out from it"
     return {
         "positions": decision_table(c.POSITIONS, rows, site),

@@ -16,7 +16,7 @@ from gistools.compute.ballistics.players import built_in
 from gistools.compute.decision import value_iteration_kernels as _kernels
 from gistools.compute.decision.club_set import shot_table_of
 from gistools.compute.decision.outcome_kernels import Sampling, cell_of
-from gistools.compute.decision.value_iteration import DIRECT_BELOW_M, heading_of
+from gistools.compute.decision.value_iteration import DIRECT_BELOW_M, heading_of, middle_of_green
 
 from .cases import field, paint, play
 from .plain import play_out
@@ -137,9 +137,8 @@ def test_a_field_turned_by_quarters_has_the_same_answers(quarters, box, kind):
 def test_more_pins_do_not_change_a_pin():
     pins = [PIN, (4.0, 84.0), (-5.0, 78.0)]
     three = play(*field(**NEAR), pins=pins)
-    off = three.value[:, 0] - bare().value[:, 0]
-    # what is looked at depends on all pins; few states keep another shot
-    assert np.quantile(np.abs(off), 0.99) < 0.05 and np.abs(off).mean() < 0.005
+    np.testing.assert_array_equal(three.value[:, 0], bare().value[:, 0])
+    np.testing.assert_array_equal(three.heading[:, 0], bare().heading[:, 0])
 
 
 def test_values_fall_under_iteration():
@@ -148,12 +147,12 @@ def test_values_fall_under_iteration():
     states = np.flatnonzero(~s.mesh.putts & (s.mesh.lie == 1))
     value = s.value + 0.5 * (~s.mesh.putts)[:, None]
     zero = np.zeros_like(value)
-    problem = _kernels.Problem(s.ground, s.tables(1), s.mesh.place, s.pin_xy, zero)
+    problem = _kernels.Problem(s.ground, s.tables(1), s.mesh.place, s.pin_xy, middle_of_green(s.mesh), zero)
 
     def sweep(value, new, *, monotone):
         iterate = _kernels.Iterate(value, new, s.shot.copy(), s.heading.copy())
         sampling = Sampling(64, DIRECT_BELOW_M, 0.0)
-        _kernels.policy_evaluation_sweep(problem, iterate, states, sampling, 3, monotone)
+        _kernels.policy_evaluation_sweep(problem, iterate, states, sampling, 3, monotone, np.ones(1, bool))
 
     last = value.copy()
     for _ in range(12):

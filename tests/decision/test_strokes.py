@@ -18,6 +18,7 @@ from gistools.compute.decision.value_iteration import (
     UPPER_STROKES,
     bearing_of,
     heading_of,
+    middle_of_green,
     solve,
 )
 from gistools.compute.terrain.surface import Surface
@@ -45,9 +46,18 @@ def test_values_fall_to_a_fixed_point(crossed):
     new = np.empty_like(crossed.value)
     states = np.flatnonzero((crossed.mesh.lie == 1) & ~crossed.mesh.putts)[::20]
     zero = np.zeros_like(crossed.value)
-    problem = _kernels.Problem(crossed.ground, crossed.tables(1), crossed.mesh.place, crossed.pin_xy, zero)
+    problem = _kernels.Problem(
+        crossed.ground,
+        crossed.tables(1),
+        crossed.mesh.place,
+        crossed.pin_xy,
+        middle_of_green(crossed.mesh),
+        zero,
+    )
     iterate = _kernels.Iterate(crossed.value, new, crossed.shot.copy(), crossed.heading.copy())
-    _kernels.policy_evaluation_sweep(problem, iterate, states, Sampling(256, DIRECT_BELOW_M, 0.0), 1, False)
+    _kernels.policy_evaluation_sweep(
+        problem, iterate, states, Sampling(256, DIRECT_BELOW_M, 0.0), 1, False, np.ones(2, bool)
+    )
     assert np.abs(new[states] - crossed.value[states]).max() < 5e-3
 
 
@@ -152,7 +162,7 @@ def book_wider():
 def test_more_pins_do_not_change_a_pin():
     surface, kinds = field()
     both, alone = play(surface, kinds), play(surface, kinds, pins=PINS[:1])
-    assert both.at(0, 20, 0) == pytest.approx(alone.at(0, 20, 0), abs=0.03)
+    np.testing.assert_array_equal(both.value[:, 0], alone.value[:, 0])
 
 
 def test_same_answer_on_any_number_of_threads():

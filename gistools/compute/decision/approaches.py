@@ -4,6 +4,8 @@ Distances are in plan on the grid of the site. The *line in* runs from the posit
 is that of its least rotated rectangle. The *landing window* is the range of carries straight along the line whose
 ball, landing as the shot does, stays on the green.
 
+The shot is the best from the very place, and its strokes are those of :meth:`Strokes.value_at`, as in the other steps.
+
 Blindness: where less of the flag is seen, aim is worse by ``blind_wider_pct`` per cent of spread at nothing seen, in
 proportion (a stated assumption, no published figure; small by default, 0 switches it off). It acts on direction only.
 """
@@ -77,16 +79,17 @@ def approach(
         "hidden_by": view.hidden_by,
         "wider_pct": _wider(view, blind_wider_pct),
     }
-    shot, heading = s.best(x, y, pin)
+    here = s.value_at(x, y, pin, dispersion_scale=row["wider_pct"] / 100.0)
+    shot, heading = here.shot, here.heading
+    row["expected_strokes"] = here.strokes
     if shot < 0:
         return row | {
-            "expected_strokes": s.at(x, y, pin),
             "club": "putter",
             "reading": "already on the green",
         }
     row |= {"club": s.shot_table.shots[shot].label, "bearing_deg": bearing_of(heading)}
     out = s.outcomes(x, y, shot, heading, dispersion_scale=row["wider_pct"] / 100.0)
-    row |= _comes_off(s, out, (px, py), bearing, pin)
+    row |= _comes_off(s, out, (px, py), bearing)
     row |= _landing(s, out, bearing)
     row |= _window(s, (x, y), lie_number, bearing, shot, row["front_m"], row["depth_m"])
     row["feeds"] = _feeds(out, (px, py))
@@ -156,7 +159,7 @@ def _wider(view: View, blind_wider_pct: float) -> float:
 
 
 def _comes_off(
-    s: Strokes, out: NDArray[np.void], pin: tuple[float, float], bearing: float, p: int
+    s: Strokes, out: NDArray[np.void], pin: tuple[float, float], bearing: float
 ) -> dict[str, float]:
     kept = out["penalty"] == 0
     left = np.hypot(out["x"] - pin[0], out["y"] - pin[1])
@@ -177,7 +180,6 @@ def _comes_off(
         **share,
         **run,
         "leave_m": float(left[kept].mean()) if kept.any() else math.nan,
-        "expected_strokes": float(s.action_value(out)[p]),
     }
 
 

@@ -5,13 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from gistools.base.cover_classes import KIND_NAMES, Kind
-from gistools.compute.decision import outcome_kernels as _kernels
+from gistools.compute.decision.outcome_kernels import HEADINGS
 from gistools.compute.decision.shot_table import LIES
-from gistools.compute.decision.value_iteration import Strokes, bearing_of
+from gistools.compute.decision.value_iteration import (
+    DIRECT_BELOW_M,
+    FINE,
+    REPORTED,
+    Strokes,
+    bearing_of,
+)
 from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M, useful
 
+FAN = 12  # headings each side of the best that other shots are tried on (assumption)
 BEYOND_M = 15.0  # shots that carry so much more than is left are told too (assumption)
 
 
@@ -30,8 +38,7 @@ class Option:
 class Explanation:
     """The best shot from a place for a pin and its alternatives, best first; ``reading`` in words.
 
-    ``expected_strokes`` is that of the state the place lies in, as mapped by the step `strokes`, with what a hidden flag costs; ``options``
-    are weighed from the very place, without that, and can be some hundredths lower.
+    ``expected_strokes`` is that of :meth:`Strokes.value_at`, as in the other steps; the first option is the shot it stands for.
     """
 
     lie: str
@@ -67,35 +74,41 @@ def explain(s: Strokes, x: float, y: float, pin: str | int, *, most: int = 5) ->
     state = s.state(x, y)
     left = float(np.hypot(*(s.pin_xy[p] - (x, y))))
     lie = "green" if s.mesh.putts[state] else LIES[int(s.mesh.lie[state])]
-    value = float(s.value[state, p])
+    here = s.value_at(x, y, p)
     if s.mesh.putts[state]:
-        return Explanation(
-            lie, left, value, (), f"On the green, {left:.1f} m from the hole: {value:.2f} putts on average."
-        )
-    _, centre = s.best(x, y, p)
-    found: list[Option] = []
+        reading = f"On the green, {left:.1f} m from the hole: {here.strokes:.2f} putts on average."
+        return Explanation(lie, left, here.strokes, (), reading)
+    if here.shot < 0:
+        return Explanation(lie, left, here.strokes, (), _words(s.pins[p], lie, left, ()))
+    scale = s.scale_at([(x, y)])[0, p]
     tables = s.tables(int(s.mesh.lie[state]))
     longest = float(tables.carry_m[tables.carry_m < UNAVAILABLE_M].max(initial=0.0))
+
+    def outcomes(shot: int, heading: int, samples: int) -> NDArray[np.void]:
+        return s.outcomes(
+            x, y, shot, heading, samples=samples, dispersion_scale=scale, direct_below_m=DIRECT_BELOW_M
+        )
+
+    def option(shot: int, heading: int, strokes: float) -> Option:
+        kinds = outcomes(shot, heading, REPORTED)["kind"]
+        shares = {KIND_NAMES[k]: 100.0 * float((kinds == k).mean()) for k in np.unique(kinds)}
+        costs = max(strokes - here.strokes, 0.0)
+        return Option(s.shot_table.shots[shot].label, bearing_of(heading), strokes, costs, shares)
+
+    others: list[Option] = []
     for shot in np.flatnonzero(tables.carry_m < UNAVAILABLE_M):
-        if not useful(tables.carry_m[shot], left, left, longest, BEYOND_M):
+        if shot == here.shot or not useful(tables.carry_m[shot], left, left, longest, BEYOND_M):
             continue
-        best = (np.inf, 0)
-        for off in range(-12, 13, 2):
-            heading = (centre + off) % _kernels.HEADINGS
-            mean = s.action_value(s.outcomes(x, y, int(shot), heading))[p]
-            if mean < best[0]:
-                best = (float(mean), heading)
-        if np.isfinite(best[0]):
-            kinds = s.outcomes(x, y, int(shot), best[1])["kind"]
-            shares = {KIND_NAMES[k]: 100.0 * float((kinds == k).mean()) for k in np.unique(kinds)}
-            found.append(Option(s.shot_table.shots[shot].label, bearing_of(best[1]), best[0], 0.0, shares))
-    found.sort(key=lambda o: o.expected_strokes)
-    top = found[0].expected_strokes if found else value
-    options = tuple(
-        Option(o.club, o.bearing_deg, o.expected_strokes, o.expected_strokes - top, o.finishes_pct)
-        for o in found[:most]
-    )
-    return Explanation(lie, left, value, options, _words(s.pins[p], lie, left, options))
+        headings = [(here.heading + off) % HEADINGS for off in range(-FAN, FAN + 1, 2)]
+        q = [s.action_value(outcomes(int(shot), h, FINE))[p] for h in headings]
+        if np.isfinite(q).any():
+            heading = headings[int(np.nanargmin(q))]  # chosen on one set of samples, evaluated on another
+            strokes = float(s.action_value(outcomes(int(shot), heading, REPORTED))[p])
+            if np.isfinite(strokes):
+                others.append(option(int(shot), heading, strokes))
+    others.sort(key=lambda o: o.expected_strokes)
+    options = (option(here.shot, here.heading, here.strokes), *others[: most - 1])
+    return Explanation(lie, left, here.strokes, options, _words(s.pins[p], lie, left, options))
 
 
 def _words(pin: str, lie: str, left: float, options: tuple[Option, ...]) -> str:

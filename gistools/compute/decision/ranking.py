@@ -1,13 +1,14 @@
 """Landing zones ranked: what each leaves at each pin, and what it costs to get there.
 
-For a tee, player and wind every full and three-quarter shot is tried over a fan of aims, by the outcome table; those that come first are
-weighed again with each ball run out on its own. A shot is *aimed at* the zone in
-which its median finish lies; where none is (a small or far zone), at the zone that takes more than a fifth of its
-finishes. Of the aims with a club those count that find the zone nearly (nine tenths) as often as the best of them: an aim
-between two zones is an aim at neither (assumption). For each zone and pin:
+For a tee, player and wind every full and three-quarter shot is tried over a fan of aims, by the outcome table. Those that come
+first are evaluated again with each run simulated directly.
 
-- reward: mean expected strokes from where it finishes in the zone, with the shot best for the pin;
-- total: one, plus the mean over all its outcomes, hazards and misses included, of what they leave.
+- A shot is *aimed at* the zone in which more of its balls finish than in any other zone, if more than LEAST_AIMED do.
+- Of the aims with a club those count that find the zone at least AIM_SHARE as often as the best of them (assumption).
+- Total: one, plus the mean over all its outcomes, hazards and misses included, of what they leave. The shot with the least total
+  is the zone's shot for the pin.
+- Reward: mean strokes remaining from where balls finish in the zone. It is the zone's, not of a tie's winner: the mean over all
+  shots that count and whose total is within TIE_BAND of the least, weighted by how often they find the zone and by how close they are.
 
 Two zones are a *real choice* if their totals are within 0.10 strokes (assumption). The *heroic line* is the zone
 with the best reward, if the total ranks another first that leaves at least 0.01 more.
@@ -29,10 +30,15 @@ from gistools.hole.strategy_holes import HoleGround
 
 NEAR_STROKES = 0.10
 TIE = 0.01  # strokes: nearer totals are told as level, for the computing is no closer (measured against plain play)
-LEAST_SHARE = 0.20
-LEAST_AIMED = 0.05
-MEANT = 0.9
-FAN = 18  # headings each side of the zones' directions
+TIE_BAND = (
+    0.02  # strokes: shots whose totals are no farther from the least share in what a zone leaves (assumption)
+)
+LEAST_AIMED = 0.05  # a shot that finishes in a zone less often is not aimed at it (assumption)
+AIM_SHARE = 0.9  # (assumption)
+MARGIN_DEG, WIDEST_DEG = (
+    6.0,
+    70.0,
+)  # aims so far beyond the zones and the green, and at most so far from the green (assumption)
 DANGERS = (Kind.WATER, Kind.SAND, Kind.TREES)
 
 
@@ -88,7 +94,7 @@ def zone_cells(ground: HoleGround, areas: list[Any]) -> NDArray[np.int16]:
 def tee_shots(
     s: Strokes, ground: HoleGround, x: float, y: float, zones: NDArray[np.int16], areas: list[Any]
 ) -> TeeShots:
-    """Try every shot of the bag from a tee over the directions of the landing zones and pins."""
+    """Try every shot of the bag from a tee over the directions of the landing zones and the green."""
     headings = _headings(s, x, y, areas)
     shots = [
         k
@@ -118,16 +124,18 @@ def tee_shots(
 
     for k in range(n):
         weigh(k, 0.0)
-    told: set[int] = set()
-    while new := set(_best(got).values()) - told:  # what is told is not by the table
-        for k in new:
+    direct: set[int] = set()
+    while new := {int(k) for rows, _ in _level_shots(got).values() for k in rows} - direct:
+        for k in new:  # what is reported is not by the table
             weigh(k, np.inf)
-        told |= new
+        direct |= new
     return got
 
 
 def _headings(s: Strokes, x: float, y: float, areas: list[Any]) -> list[int]:
-    towards = [np.degrees(np.arctan2(px - x, py - y)) for px, py in s.pin_xy]
+    green = s.mesh.place[s.mesh.putts, :2] - (x, y)
+    main = float(np.degrees(np.arctan2(*green.mean(axis=0))))
+    towards = list(np.degrees(np.arctan2(green[:, 0], green[:, 1])))
     for area in areas:
         points = (
             np.asarray(area.exterior.coords)[::4]
@@ -135,9 +143,8 @@ def _headings(s: Strokes, x: float, y: float, areas: list[Any]) -> list[int]:
             else np.array(area.centroid.coords)
         )
         towards += list(np.degrees(np.arctan2(points[:, 0] - x, points[:, 1] - y)))
-    main = towards[0]
     off = [(t - main + 180.0) % 360.0 - 180.0 for t in towards]
-    low, high = max(min(off) - 6.0, -70.0), min(max(off) + 6.0, 70.0)
+    low, high = max(min(off) - MARGIN_DEG, -WIDEST_DEG), min(max(off) + MARGIN_DEG, WIDEST_DEG)
     step = 360.0 / _kernels.HEADINGS
     first, last = int(np.floor((main + low) / step)), int(np.ceil((main + high) / step))
     return [h % _kernels.HEADINGS for h in range(first, last + 1)]
@@ -176,43 +183,51 @@ def _weigh(
         got.through[k, z] = ((landed == z) & ~inside).mean()
         if inside.any():
             got.reward[k, z] = s.value[out["state"][inside]].mean(axis=0)
-    mi, mj, mok = _cells(s, got.middle[k : k + 1, 0], got.middle[k : k + 1, 1])
-    zone = int(zones[mi[0], mj[0]]) if mok[0] else -1
-    if zone < 0 and got.in_zone.shape[1]:
-        best = int(np.argmax(got.in_zone[k]))
-        zone = best if got.in_zone[k, best] > LEAST_SHARE else -1
-    got.zone[k] = zone
+    got.zone[k] = zone_of(got.in_zone[k])
 
 
-def _best(got: TeeShots) -> dict[tuple[int, int], int]:
-    """Return the best of the shots that count for each zone and pin; zones out of reach are left out."""
-    best = {}
+def zone_of(in_zone: NDArray[np.float64]) -> int:
+    """Return the zone in which more balls finish than in any other, from the share in each; -1 for none."""
+    best = int(np.argmax(in_zone)) if len(in_zone) else -1
+    if best < 0 or in_zone[best] <= LEAST_AIMED or (in_zone == in_zone[best]).sum() > 1:
+        return -1
+    return best
+
+
+def _level_shots(got: TeeShots) -> dict[tuple[int, int], tuple[NDArray[np.int64], NDArray[np.float64]]]:
+    """Return the shots that count for each zone and pin, best first, and their weights; zones out of reach are left out.
+
+    The weight falls evenly from 1 for the least total to 0 at TIE_BAND more, so that it has no jumps.
+    """
+    level = {}
     for z in range(got.in_zone.shape[1]):
-        aimed = np.flatnonzero(
-            (got.zone == z) & (got.in_zone[:, z] > LEAST_AIMED) & np.isfinite(got.total[:, 0])
-        )
+        aimed = np.flatnonzero((got.zone == z) & np.isfinite(got.total).all(axis=1))
         if not len(aimed):
             continue
         most = np.zeros(int(got.shot.max()) + 1)
         np.maximum.at(most, got.shot[aimed], got.in_zone[aimed, z])
-        aimed = aimed[got.in_zone[aimed, z] >= MEANT * most[got.shot[aimed]]]
+        aimed = aimed[got.in_zone[aimed, z] >= AIM_SHARE * most[got.shot[aimed]]]
         for p in range(got.total.shape[1]):
-            best[z, p] = int(aimed[np.argmin(got.total[aimed, p])])
-    return best
+            order = aimed[np.argsort(got.total[aimed, p], kind="stable")]
+            weight = 1.0 - (got.total[order, p] - got.total[order[0], p]) / TIE_BAND
+            level[z, p] = order[weight > 0.0], weight[weight > 0.0]
+    return level
 
 
 def choices_of(got: TeeShots, names: tuple[str, ...]) -> list[Choice]:
     """Return the best shot at each zone for each pin; zones out of reach are left out."""
-    found = []
-    for (z, p), k in _best(got).items():
+    choices = []
+    for (z, p), (rows, weight) in _level_shots(got).items():
+        k = int(rows[0])
+        share = weight * got.in_zone[rows, z]
         order = np.argsort(-got.feature[k])[:4]
-        found.append(
+        choices.append(
             Choice(
                 z,
                 p,
                 int(got.shot[k]),
                 int(got.heading[k]),
-                float(got.reward[k, z, p]),
+                float(share @ got.reward[rows, z, p] / share.sum()),
                 float(got.total[k, p]),
                 float(got.in_zone[k, z]),
                 float(got.through[k, z]),
@@ -225,7 +240,7 @@ def choices_of(got: TeeShots, names: tuple[str, ...]) -> list[Choice]:
                 float(got.middle[k, 1]),
             )
         )
-    return found
+    return choices
 
 
 def one_in(share: float) -> str:
@@ -324,8 +339,13 @@ def _reading(
     )
 
 
-def hole_row(s: Strokes, found: list[Choice], zone_names: list[str]) -> dict[str, Any]:
-    """Read what a tee asks of a player in a wind: real choices, spread between pins, price of the heroic line."""
+def hole_row(
+    s: Strokes, found: list[Choice], zone_names: list[str], from_tee: NDArray[np.float64]
+) -> dict[str, Any]:
+    """Read what a tee asks of a player in a wind: real choices, spread between pins, price of the heroic line.
+
+    ``from_tee (pins,)`` are the strokes remaining from the tee by :meth:`Strokes.values_at`, whatever the zone: the hole's best.
+    """
     best: dict[int, Choice] = {}
     real, heroic = [], []
     for p in range(len(s.pins)):
@@ -363,7 +383,7 @@ def hole_row(s: Strokes, found: list[Choice], zone_names: list[str]) -> dict[str
         "real_choices_count": max(real),
         "zones_in_reach_count": len({c.zone for c in found}),
         "pin_spread_strokes": max(totals) - min(totals),
-        "best_strokes": min(totals),
+        "best_strokes": float(np.nanmin(from_tee)),
         "heroic_zone": zone_names[price[2].zone] if price else "",
         "heroic_price_strokes": price[0] if price else float("nan"),
         "heroic_buys_strokes": price[1] if price else float("nan"),

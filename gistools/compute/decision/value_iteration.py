@@ -11,7 +11,8 @@ golf as such: Stauffer & Guillot 2023, arXiv 2309.00485 [published, abstract]):
 - Out of bounds, or off the map: stroke and distance.
 - Trees and structures: a ball that meets one in flight drops there (as in the step `tee_shots`).
 
-Algorithm. All hole locations are computed at once: outcomes do not depend on them.
+Algorithm. All hole locations are computed at once, since outcomes do not depend on them; the answer for one does not depend on
+the others.
 
 1. Start from an upper bound of 30 strokes everywhere, so that values only fall (monotone value iteration, Puterman 1994, Markov
    Decision Processes, section 6.3 [from memory]).
@@ -58,7 +59,7 @@ from gistools.compute.decision.outcome_kernels import (
     obstacle_distances,
 )
 from gistools.compute.decision.outcome_kernels import outcomes as _outcomes
-from gistools.compute.decision.outcome_tables import store, with_runs
+from gistools.compute.decision.outcome_tables import SLOPE_REACHES_M, store, with_runs
 from gistools.compute.decision.putting import SCRATCH, Putter, mean_putts
 from gistools.compute.decision.shot_table import LIES, SETS, ShotTable
 from gistools.compute.decision.state_space import Mesh, StateSpace, state_space_for
@@ -101,6 +102,8 @@ class Strokes:
         Best actions ``(states, pins, TOP_K)``, best first, -1 for none.
     putter
         Putting errors.
+    dispersion_scale
+        Relative increase of direction errors from places to each pin, as for :func:`solve_on`.
     passes
         Greatest change of a value in each evaluation pass.
     """
@@ -114,6 +117,7 @@ class Strokes:
     shot: NDArray[np.int64]
     heading: NDArray[np.int64]
     putter: Putter
+    dispersion_scale: Callable[[Values], Values] | None = None
     passes: tuple[float, ...] = ()
 
     @property
@@ -223,6 +227,125 @@ class Strokes:
         after = (self.value[played_on["state"]] + played_on["penalty"][:, None]).sum(axis=0) / len(out)
         return np.asarray((1.0 + after + lost) / (1.0 - replayed))
 
+    def value_at(self, x: float, y: float, pin: str | int, **how: Any) -> PlaceValue:
+        """Strokes remaining from the very place for a pin, and the best action there; see :meth:`values_at`."""
+        p = self.pin(pin)
+        value, shot, heading = self.values_at([(x, y)], pins=(p,), **how)
+        return PlaceValue(float(value[0, 0]), int(shot[0, 0]), int(heading[0, 0]))
+
+    def values_at(
+        self,
+        xy: ArrayLike,
+        *,
+        pins: Sequence[int] | None = None,
+        lie: int | None = None,
+        dispersion_scale: ArrayLike | None = None,
+    ) -> tuple[Values, NDArray[np.int64], NDArray[np.int64]]:
+        """Strokes remaining from the very places, with the best actions from there: the one value that all steps report.
+
+        Searched in full from each place, starting also from the best actions of the states about it, and evaluated as the states
+        are (steps 3, 6 and 7 of the algorithm).
+
+        Parameters
+        ----------
+        xy
+            Places ``(n, 2)`` [m].
+        pins
+            Numbers of the pins; by default all.
+        lie
+            Number of the lie, by default that of each place.
+        dispersion_scale
+            Relative increase of direction errors ``(n, pins)``; by default that of the solve.
+
+        Returns
+        -------
+        tuple
+            Value, shot (-1 on the green, where the value is mean putts) and heading, each ``(n, pins)``.
+
+        Raises
+        ------
+        InputError
+            If the ball is not played from a place.
+        """
+        places = np.asarray(xy, float).reshape(-1, 2)
+        chosen = np.arange(len(self.pins)) if pins is None else np.asarray(pins, np.int64)
+        states = np.array([self.state(x, y) for x, y in places], np.int64)
+        value = self.value[np.ix_(states, chosen)]
+        shot = np.full((len(places), len(chosen), TOP_K), -1, np.int64)
+        heading = np.zeros_like(shot)
+        at = np.column_stack([places, np.asarray(self.surface.height(places[:, 0], places[:, 1]))])
+        if dispersion_scale is None:
+            scale = self.scale_at(places)[:, chosen]
+        else:
+            scale = np.broadcast_to(np.asarray(dispersion_scale, float), value.shape)
+        lies = self.mesh.lie[states] if lie is None else np.full(len(states), lie)
+        for number in np.unique(lies):
+            some = np.flatnonzero((lies == number) & ~self.mesh.putts[states])
+            if len(some):
+                problem = self._problem_at(at[some], int(number), chosen, scale[some])
+                v, k, h = self._search(problem, states[some], chosen)
+                value[some], shot[some], heading[some] = v, k, h
+        return value, shot[..., 0], heading[..., 0]
+
+    def scale_at(self, xy: ArrayLike) -> Values:
+        """Relative increase of direction errors from places ``(n, 2)`` to each pin ``(n, pins)``."""
+        places = np.asarray(xy, float).reshape(-1, 2)
+        if self.dispersion_scale is None or not len(places):
+            return np.zeros((len(places), len(self.pins)))
+        level = np.asarray(self.surface.height(places[:, 0], places[:, 1]))
+        return np.asarray(self.dispersion_scale(np.column_stack([places, level])))
+
+    def _problem_at(self, places: Values, lie: int, pins: NDArray[np.int64], scale: Values) -> Problem:
+        """Return the problem of places that need not be states."""
+        g = self.ground
+        obstacle_m = np.empty((len(places), HEADINGS if g.obstacles.rows else 0), np.float32)
+        near_slope = np.empty((len(places), *g.near_slope.shape[1:]), np.float32)
+        _kernels.near_slopes(g, places, SLOPE_REACHES_M, near_slope)
+        if g.obstacles.rows:
+            obstacle_distances(g.obstacles, places, obstacle_m)
+        g = g._replace(near_slope=near_slope, obstacle_m=obstacle_m)
+        xy = np.ascontiguousarray(self.pin_xy[pins])
+        return Problem(
+            g,
+            self.tables(lie),
+            np.ascontiguousarray(places),
+            xy,
+            middle_of_green(self.mesh),
+            np.ascontiguousarray(scale),
+        )
+
+    def _search(
+        self, problem: Problem, states: NDArray[np.int64], pins: NDArray[np.int64]
+    ) -> tuple[Values, NDArray[np.int64], NDArray[np.int64]]:
+        """Best actions of places, and their value: searched, chosen and evaluated as those of states."""
+        n = len(states)
+        shot = np.full((n, len(pins), TOP_K), -1, np.int64)
+        new = np.full((n, len(pins)), np.nan)
+        iterate = Iterate(np.ascontiguousarray(self.value[:, pins]), new, shot, np.zeros_like(shot))
+        _kernels.search_places(problem, iterate, self._seeds(states, pins), COARSE, FINE)
+        active, every = np.ones(len(pins), bool), np.arange(n)
+        for samples, candidates, direct in ((CHOICE, 2, 0.0), (REPORTED, 1, DIRECT_BELOW_M)):
+            sampling = Sampling(samples, direct, 0.0)
+            _kernels.policy_evaluation_sweep(problem, iterate, every, sampling, candidates, False, active)
+        return new, shot, iterate.heading
+
+    def _seeds(self, states: NDArray[np.int64], pins: NDArray[np.int64]) -> Values:
+        """Actions of each state and of those about it with the same lie: shot, heading, place ``(n, pins, seeds, 4)``."""
+        g, mesh = self.ground, self.mesh
+        reach = 2.0 * np.sqrt(2.0) * g.cell
+        steps = [(0.0, 0.0)] + [(a, b) for a in (-reach, 0.0, reach) for b in (-reach, 0.0, reach) if a or b]
+        out = np.full((len(states), len(pins), len(steps), 4), -1.0)
+        for n, state in enumerate(states):
+            x, y = mesh.place[state, :2]
+            for k, (dx, dy) in enumerate(steps):
+                i, j = cell_of(self.space.base, float(x + dx), float(y + dy))
+                other = int(mesh.of_cell[i, j]) if i >= 0 else -1
+                if other >= 0 and not mesh.putts[other] and mesh.lie[other] == mesh.lie[state]:
+                    out[n, :, k, 0] = self.shot[other, pins, 0]
+                    out[n, :, k, 1] = self.heading[other, pins, 0]
+                    out[n, :, k, 2:] = mesh.place[other, :2]
+        return out
+
     def best(self, x: float, y: float, pin: str | int) -> tuple[int, int]:
         """Best shot (row in the shot table) and heading of the state of a place for a pin; (-1, 0) on the green."""
         s, p = self.state(x, y), self.pin(pin)
@@ -241,6 +364,20 @@ class Strokes:
         v = np.append(self.value[:, self.pin(pin)], np.nan).astype(np.float32)
         v[v >= UPPER_STROKES - 1] = np.nan
         return np.asarray(v[self.mesh.of_cell])
+
+
+@dataclass(frozen=True)
+class PlaceValue:
+    """Strokes remaining from a place for a pin, and the best action there: shot (-1 on the green) and heading."""
+
+    strokes: float
+    shot: int
+    heading: int
+
+
+def middle_of_green(mesh: Mesh) -> Values:
+    """Mean place of the states of the green ``(2,)`` [m]."""
+    return np.asarray(mesh.place[mesh.putts, :2].mean(axis=0))
 
 
 def bearing_of(heading: int) -> float:
@@ -334,6 +471,7 @@ def solve_on(
         shot,
         np.zeros_like(shot),
         putter,
+        dispersion_scale,
     )
     scale = np.zeros_like(value) if dispersion_scale is None else dispersion_scale(mesh.place)
     passes = _iterate(s, threads or os.cpu_count() or 1, np.ascontiguousarray(scale, float))
@@ -389,31 +527,45 @@ def _iterate(s: Strokes, threads: int, dispersion_scale: Values) -> list[float]:
     both = [a + b for a, b in zip(searched, followers, strict=True)]
     iterate = Iterate(s.value, s.value.copy(), s.shot, s.heading)
     ground, itself = s.ground, np.arange(len(s.mesh.lie))
-    problems = [Problem(ground, tables, s.mesh.place, s.pin_xy, dispersion_scale) for tables in s.dispersion]
+    problems = [
+        Problem(ground, tables, s.mesh.place, s.pin_xy, middle_of_green(s.mesh), dispersion_scale)
+        for tables in s.dispersion
+    ]
     changes: list[float] = []
 
     with ThreadPoolExecutor(threads) as pool:
 
-        def sweep(ring: Ring, work: Any, *arguments: Any) -> float:
-            """Share the states of a ring between the threads; return the greatest change of a value."""
+        def sweep(ring: Ring, work: Any, *arguments: Any) -> Values:
+            """Share the states of a ring between the threads; return the greatest change of a value for each pin."""
             jobs = []
             for lie, states in ring:
                 for part in np.array_split(states, min(PIECES * threads, len(states))):
                     jobs.append(pool.submit(work, problems[lie], iterate, part, *arguments))
             for job in jobs:
                 job.result()
-            most = 0.0
+            most = np.zeros(len(s.pins))
             for _, states in ring:
-                most = max(most, float(np.abs(iterate.new_value[states] - s.value[states]).max()))
+                change = np.abs(iterate.new_value[states] - s.value[states])
+                most = np.maximum(most, change.max(axis=0))
                 s.value[states] = iterate.new_value[states]
             return most
 
-        def evaluate(samples: int, n_candidates: int, monotone: bool, direct_below_m: float = 0.0) -> float:
-            sampling = Sampling(samples, direct_below_m, 0.0)
-            return max(
-                sweep(ring, _kernels.policy_evaluation_sweep, sampling, n_candidates, monotone)
-                for ring in both
-            )
+        def evaluate(samples: int, n_candidates: int, active: NDArray[np.bool_], **how: Any) -> Values:
+            monotone = how.get("monotone", False)
+            sampling = Sampling(samples, how.get("direct_below_m", 0.0), 0.0)
+            arguments = sampling, n_candidates, monotone, active
+            passes = [sweep(ring, _kernels.policy_evaluation_sweep, *arguments) for ring in both]
+            return np.asarray(np.max(passes, axis=0))
+
+        def settle() -> None:
+            """Evaluate until no value changes; each pin by itself, so that none depends on the others."""
+            active = np.ones(len(s.pins), bool)
+            for _ in range(MOST_PASSES):
+                change = evaluate(FINE, 1, active, monotone=True)
+                changes.append(float(change.max()))
+                active &= change >= SETTLED_STROKES
+                if not active.any():
+                    break
 
         for number, (ring, rest) in enumerate(zip(searched, followers, strict=True)):
             sweep(ring, _kernels.greedy_improvement, COARSE, FINE)
@@ -421,16 +573,14 @@ def _iterate(s: Strokes, threads: int, dispersion_scale: Values) -> list[float]:
             without = [(lie, states[(s.shot[states, :, 0] < 0).any(axis=1)]) for lie, states in rest]
             sweep([part for part in without if len(part[1])], _kernels.greedy_improvement, COARSE, FINE)
             tick(0.6 * number / len(searched), "looking for shots")
-        for again in (False, True):
-            if again:  # values that a search used have fallen since
-                for ring in both:
-                    sweep(ring, _kernels.warm_start, itself, FINE)
-            for _ in range(MOST_PASSES):
-                changes.append(evaluate(FINE, 1, True))
-                tick(0.8 if again else 0.7, "settling")
-                if changes[-1] < SETTLED_STROKES:
-                    break
+        tick(0.6, "settling")
+        settle()
+        for ring in both:  # values that a search used have fallen since
+            sweep(ring, _kernels.warm_start, itself, FINE)
+        tick(0.8, "settling")
+        settle()
         tick(0.85, "weighing on all samples")
-        evaluate(CHOICE, 2, False)
-        evaluate(REPORTED, 1, False, DIRECT_BELOW_M)
+        every = np.ones(len(s.pins), bool)
+        evaluate(CHOICE, 2, every)
+        evaluate(REPORTED, 1, every, direct_below_m=DIRECT_BELOW_M)
     return changes

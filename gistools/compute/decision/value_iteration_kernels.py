@@ -86,19 +86,25 @@ class TopActions(NamedTuple):
 class Workspace(NamedTuple):
     """Per-thread workspace.
 
-    Sample buffer; action values by pin ``(pins,)``; the state each (shot, heading) was last evaluated for; best actions of
-    the coarse and of the fine search.
+    - ``buffer``; ``q (pins,)``: approximate action values.
+    - ``evaluated_for (actions,)``: the state each action was last evaluated for; ``q_of (actions, pins)``: its values.
+    - ``wanted (pins,)``: pins whose search an action belongs to; ``fan (pins, 3)``: middle and half width of the headings
+      searched for each pin, and distance to it [m].
+    - ``coarse, fine``: best actions of both searches.
     """
 
     buffer: SampleBuffer
     q: np.ndarray
     evaluated_for: np.ndarray
+    q_of: np.ndarray
+    wanted: np.ndarray
+    fan: np.ndarray
     coarse: TopActions
     fine: TopActions
 
 
 class Problem(NamedTuple):
-    """What is given: ground, shots from one lie, places of states ``(n, 3)``, pins ``(pins, 2)``.
+    """What is given: ground, shots from one lie, places of states ``(n, 3)``, pins ``(pins, 2)``, middle of the green ``(2,)``.
 
     ``dispersion_scale (n, pins)`` is the relative increase of direction errors from a state to a pin (blind shots).
     """
@@ -107,6 +113,7 @@ class Problem(NamedTuple):
     tables: DispersionTables
     place: np.ndarray
     pin_xy: np.ndarray
+    green_xy: np.ndarray
     dispersion_scale: np.ndarray
 
 
@@ -130,11 +137,14 @@ def make_top_actions(pins):
 @kernel(allocates=True, python_entry=False)
 def make_workspace(tables, pins, samples):
     """Return the workspace of one thread."""
-    evaluated_for = np.full(tables.carry_m.size * HEADINGS, -1)
+    actions = tables.carry_m.size * HEADINGS
     return Workspace(
         make_sample_buffer(samples),
         np.empty(pins),
-        evaluated_for,
+        np.full(actions, -1),
+        np.empty((actions, pins)),
+        np.zeros(pins, np.bool_),
+        np.empty((pins, 3)),
         make_top_actions(pins),
         make_top_actions(pins),
     )
@@ -200,15 +210,6 @@ def approximate_action_value(g, tables, place, action, samples, value, buffer, q
 
 
 @kernel(python_entry=False)
-def promising(q, top):
-    """Tell whether an action may be among the best for any pin, by its approximate value."""
-    found = False
-    for p in range(q.size):
-        found |= q[p] < top.value[p, TOP_K - 1] + ROLL_EFFECT_STROKES
-    return found
-
-
-@kernel(python_entry=False)
 def insert_top_k(top, p, q, action):
     """Put an action among the best of a pin, best first, each shot once with its best heading."""
     value, shots, headings = top.value[p], top.shot[p], top.heading[p]
@@ -270,180 +271,254 @@ def similar(carry, other):
 
 
 @kernel(python_entry=False)
-def evaluate_candidate(problem, value, s, action, samples, work, top):
-    """Evaluate an action from state ``s``, unless that was done already, and remember it for every pin."""
+def evaluate_candidate(problem, value, s, p, action, samples, work, top):
+    """Evaluate an action from state ``s``, unless that was done already, and remember it for pin ``p``."""
     action = Action(action.shot, action.heading % HEADINGS)
-    key = action.shot * HEADINGS + action.heading
-    if work.evaluated_for[key] == s:
-        return
-    work.evaluated_for[key] = s
     g, tables = problem.ground, problem.tables
     if not clears_ground(g, tables, s, action):
         return
-    xyz = problem.place[s]
-    place = Place(xyz[0], xyz[1], xyz[2], g.obstacle_m[s])
-    action_value(g, tables, place, action, Sampling(samples, 0.0, 0.0), value, work.buffer, work.q)
-    for p in range(work.q.size):
-        insert_top_k(top, p, work.q[p], action)
+    key = action.shot * HEADINGS + action.heading
+    if work.evaluated_for[key] != s:
+        work.evaluated_for[key] = s
+        xyz = problem.place[s]
+        place = Place(xyz[0], xyz[1], xyz[2], g.obstacle_m[s])
+        action_value(
+            g, tables, place, action, Sampling(samples, 0.0, 0.0), value, work.buffer, work.q_of[key]
+        )
+    insert_top_k(top, p, work.q_of[key, p], action)
 
 
 @kernel(python_entry=False)
-def local_search(problem, value, s, samples, work, top):
-    """From the best action for each pin, go on to the next longer or shorter shot and the headings beside it while that is better."""
+def local_search(problem, value, s, p, samples, work, top):
+    """From the best action for a pin, go on to the next longer or shorter shot and the headings beside it while that is better."""
     tables = problem.tables
-    for p in range(work.q.size):
-        for _ in range(MOST_LOCAL_STEPS):
-            before, shot, h = top.value[p, 0], top.shot[p, 0], top.heading[p, 0]
-            if shot < 0:
-                break
-            for k in range(2):
-                other = tables.neighbour[shot, k]
-                if other >= 0:
-                    evaluate_candidate(problem, value, s, Action(other, h), samples, work, top)
-            for off in (-1, 1, -2, 2):
-                evaluate_candidate(problem, value, s, Action(shot, h + off), samples, work, top)
-            if top.value[p, 0] > before - LEAST_GAIN:
-                break
+    for _ in range(MOST_LOCAL_STEPS):
+        before, shot, h = top.value[p, 0], top.shot[p, 0], top.heading[p, 0]
+        if shot < 0:
+            break
+        for k in range(2):
+            other = tables.neighbour[shot, k]
+            if other >= 0:
+                evaluate_candidate(problem, value, s, p, Action(other, h), samples, work, top)
+        for off in (-1, 1, -2, 2):
+            evaluate_candidate(problem, value, s, p, Action(shot, h + off), samples, work, top)
+        if top.value[p, 0] > before - LEAST_GAIN:
+            break
 
 
 @kernel(python_entry=False)
-def write_best(iterate, s, top):
-    """Write the best actions of a state; its value never rises."""
-    for p in range(iterate.value.shape[1]):
-        iterate.new_value[s, p] = min(iterate.value[s, p], top.value[p, 0])
-        for m in range(TOP_K):
-            iterate.shot[s, p, m] = top.shot[p, m]
-            iterate.heading[s, p, m] = top.heading[p, m]
+def write_best(iterate, s, p, top):
+    """Write the best actions of a state for a pin; its value never rises."""
+    iterate.new_value[s, p] = min(iterate.value[s, p], top.value[p, 0])
+    for m in range(TOP_K):
+        iterate.shot[s, p, m] = top.shot[p, m]
+        iterate.heading[s, p, m] = top.heading[p, m]
+
+
+@kernel(python_entry=False)
+def set_fans(problem, s, work):
+    """Set for each pin the headings to search from a state; return how far beyond a pin shots are tried [m]."""
+    step = 2.0 * math.pi / HEADINGS
+    steep = False
+    for b in range(BINS):
+        steep |= problem.ground.near_slope[s, b, 0] > STEEP_SLOPE
+    for p in range(problem.pin_xy.shape[0]):
+        dx = problem.pin_xy[p, 0] - problem.place[s, 0]
+        dy = problem.pin_xy[p, 1] - problem.place[s, 1]
+        d = math.hypot(dx, dy)
+        half = (HALF_FAN_RAD if d > SHORT_M else HALF_FAN_SHORT_RAD) / step + FAN_STEP
+        work.fan[p, 0] = math.atan2(dx, dy) / step
+        work.fan[p, 1] = (
+            HEADINGS if steep else half
+        )  # under a face: any way out, and longer shots, which rise higher
+        work.fan[p, 2] = d
+    return BEYOND_STEEP_M if steep else BEYOND_M
+
+
+@kernel(python_entry=False)
+def wanted_by_any(work, carry, heading, longest, beyond):
+    """Mark the pins whose search an action belongs to; tell whether there is one."""
+    found = False
+    for p in range(work.wanted.size):
+        off = abs((heading - work.fan[p, 0] + 1.5 * HEADINGS) % HEADINGS - 0.5 * HEADINGS)
+        d = work.fan[p, 2]
+        work.wanted[p] = off <= work.fan[p, 1] and useful(carry, d, d, longest, beyond)
+        found |= work.wanted[p]
+    return found
 
 
 @kernel(python_entry=False)
 def coarse_search(problem, value, s, coarse, longest, work):
-    """Every useful shot on headings about the pins, on few samples; the best are remembered in ``work.coarse``."""
-    g, tables, pin_xy = problem.ground, problem.tables, problem.pin_xy
-    step = 2.0 * math.pi / HEADINGS
-    pins = pin_xy.shape[0]
+    """Every useful shot on headings about each pin, on few samples; the best are remembered in ``work.coarse``.
+
+    An action counts for the pins it is wanted by alone, in an order set by the middle of the green: the answer for a pin
+    does not depend on the others.
+    """
+    g, tables, top = problem.ground, problem.tables, work.coarse
     xyz = problem.place[s]
     place = Place(xyz[0], xyz[1], xyz[2], g.obstacle_m[s])
-    nearest, farthest, mx, my = math.inf, 0.0, 0.0, 0.0
-    for p in range(pins):
-        d = math.hypot(pin_xy[p, 0] - place.x, pin_xy[p, 1] - place.y)
-        nearest, farthest = min(nearest, d), max(farthest, d)
-        mx += pin_xy[p, 0] / pins
-        my += pin_xy[p, 1] / pins
-    main = math.atan2(mx - place.x, my - place.y)
-    spread = 0.0
-    for p in range(pins):
-        a = math.atan2(pin_xy[p, 0] - place.x, pin_xy[p, 1] - place.y) - main
-        spread = max(spread, abs(math.atan2(math.sin(a), math.cos(a))))
-    half = int(((HALF_FAN_RAD if farthest > SHORT_M else HALF_FAN_SHORT_RAD) + spread) / step)
-    half = min(half, HEADINGS // 2 - FAN_STEP)
-    beyond = BEYOND_M
-    for b in range(BINS):
-        if (
-            g.near_slope[s, b, 0] > STEEP_SLOPE
-        ):  # under a face: any way out, and longer shots, which rise higher
-            half, beyond = HEADINGS // 2 - FAN_STEP, BEYOND_STEEP_M
-    centre = int(np.rint(main / step))
-    top = work.coarse
+    pins = problem.pin_xy.shape[0]
+    main = math.atan2(problem.green_xy[0] - place.x, problem.green_xy[1] - place.y)
+    centre = int(np.rint(main * HEADINGS / (2.0 * math.pi)))
+    beyond = set_fans(problem, s, work)
     reset(top)
-    for look in range(2):
+    for _ in range(2):
         for shot in range(tables.carry_m.size):
-            if not (look or useful(tables.carry_m[shot], nearest, farthest, longest, beyond)):
+            if tables.carry_m[shot] >= UNAVAILABLE_M:
                 continue
-            for turn in range(2 * (half // FAN_STEP) + 3):  # from the middle outward
+            for turn in range(HEADINGS // FAN_STEP):  # from the middle outward
                 off = (turn + 1) // 2 * (FAN_STEP if turn % 2 else -FAN_STEP)
                 action = Action(shot, (centre + off) % HEADINGS)
+                if not wanted_by_any(work, tables.carry_m[shot], action.heading, longest, beyond):
+                    continue
                 if not clears_ground(g, tables, s, action):
                     continue
                 approximate_action_value(g, tables, place, action, COARSE_SAMPLES, value, work.buffer, work.q)
-                if not promising(work.q, top):
+                promising = False
+                for p in range(pins):
+                    work.wanted[p] &= work.q[p] < top.value[p, TOP_K - 1] + ROLL_EFFECT_STROKES
+                    promising |= work.wanted[p]
+                if not promising:
                     continue
                 action_value(g, tables, place, action, Sampling(coarse, 0.0, 0.0), value, work.buffer, work.q)
                 for p in range(pins):
-                    insert_top_k(top, p, work.q[p], action)
-        worst = 0.0
-        for p in range(pins):
-            worst = max(worst, top.value[p, 0])
-        if worst < UNFINISHED_STROKES:
+                    if work.wanted[p]:
+                        insert_top_k(top, p, work.q[p], action)
+        unfinished = False
+        beyond = math.inf
+        for p in range(pins):  # nothing found: any shot, any way out
+            work.fan[p, 1], work.fan[p, 2] = -1.0, 0.0
+            if top.value[p, 0] >= UNFINISHED_STROKES:
+                work.fan[p, 1] = HEADINGS
+                unfinished = True
+        if not unfinished:
             break
-        half = HEADINGS // 2 - FAN_STEP  # nothing found: any shot, any way out
+
+
+@kernel(python_entry=False)
+def fine_search(problem, value, s, duplicate, fine, work):
+    """Evaluate what lies beside the best actions of the coarse search, and search locally; ``work.fine`` has the best."""
+    tables = problem.tables
+    for p in range(problem.pin_xy.shape[0]):
+        for m in range(TOP_K):
+            shot, h = work.coarse.shot[p, m], work.coarse.heading[p, m]
+            if shot < 0:
+                continue
+            for other in range(tables.carry_m.size):
+                if duplicate[other] and similar(tables.carry_m[other], tables.carry_m[shot]):
+                    for off in (-2, 0, 2):
+                        evaluate_candidate(
+                            problem, value, s, p, Action(other, h + off), fine, work, work.fine
+                        )
+            for off in range(-3, 4):
+                evaluate_candidate(problem, value, s, p, Action(shot, h + off), fine, work, work.fine)
+        local_search(problem, value, s, p, fine, work, work.fine)
+
+
+@kernel(allocates=True, python_entry=False)
+def duplicates_of(tables):
+    """Mark the shots that carry about as far as an earlier one: they are evaluated only beside that one."""
+    duplicate = np.zeros(tables.carry_m.size, np.bool_)
+    for shot in range(tables.carry_m.size):
+        for other in range(shot):
+            duplicate[shot] |= similar(tables.carry_m[shot], tables.carry_m[other])
+    return duplicate
+
+
+@kernel(python_entry=False)
+def longest_carry(tables):
+    """Longest carry that is played from the lie [m]."""
+    longest = 0.0
+    for carry in tables.carry_m:
+        if carry < UNAVAILABLE_M:
+            longest = max(longest, carry)
+    return longest
 
 
 @kernel(allocates=True)
 def greedy_improvement(problem, iterate, states, coarse, fine):
-    """Look for the best actions of ``states`` for every pin, from the values so far.
+    """Look for the best actions of ``states`` for every pin that has none yet, from the values so far.
 
     ``coarse`` and ``fine`` are numbers of samples. Writes ``new_value`` (never above ``value``) and the best actions.
     """
     tables, value = problem.tables, iterate.value
-    pins, shots = problem.pin_xy.shape[0], tables.carry_m.size
+    pins = problem.pin_xy.shape[0]
     work = make_workspace(tables, pins, max(coarse, fine))
-    longest = 0.0
-    duplicate = np.zeros(
-        shots, np.bool_
-    )  # an earlier club carries about as far: evaluated only beside that club
-    for shot in range(shots):
-        if tables.carry_m[shot] < UNAVAILABLE_M:
-            longest = max(longest, tables.carry_m[shot])
-        for other in range(shot):
-            if similar(tables.carry_m[shot], tables.carry_m[other]):
-                duplicate[shot] = True
+    longest, duplicate = longest_carry(tables), duplicates_of(tables)
     for s in states:
         coarse_search(problem, value, s, coarse, longest, work)
         reset(work.fine)
+        fine_search(problem, value, s, duplicate, fine, work)
         for p in range(pins):
-            for m in range(TOP_K):
-                shot, h = work.coarse.shot[p, m], work.coarse.heading[p, m]
-                if shot < 0:
-                    continue
-                for other in range(shots):
-                    if duplicate[other] and similar(tables.carry_m[other], tables.carry_m[shot]):
-                        for off in (-2, 0, 2):
-                            evaluate_candidate(
-                                problem, value, s, Action(other, h + off), fine, work, work.fine
-                            )
-                for off in range(-3, 4):
-                    evaluate_candidate(problem, value, s, Action(shot, h + off), fine, work, work.fine)
-        local_search(problem, value, s, fine, work, work.fine)
-        write_best(iterate, s, work.fine)
+            if iterate.shot[s, p, 0] < 0:
+                write_best(iterate, s, p, work.fine)
+
+
+@kernel(python_entry=False)
+def evaluate_alike(problem, value, s, p, xy, action, fine, work):
+    """Evaluate an action of another place ``xy`` from state ``s``.
+
+    It is tried at the same angle to the pin, and at the same aiming point with the shot that carries there.
+    """
+    tables, pin_xy = problem.tables, problem.pin_xy
+    step = 2.0 * math.pi / HEADINGS
+    x, y = problem.place[s, 0], problem.place[s, 1]
+    turn = math.atan2(pin_xy[p, 0] - x, pin_xy[p, 1] - y) - math.atan2(
+        pin_xy[p, 0] - xy[0], pin_xy[p, 1] - xy[1]
+    )
+    same_angle = int(np.rint(action.heading + turn / step))
+    evaluate_candidate(problem, value, s, p, Action(action.shot, same_angle), fine, work, work.fine)
+    ax = xy[0] + tables.carry_m[action.shot] * math.sin(action.heading * step) - x
+    ay = xy[1] + tables.carry_m[action.shot] * math.cos(action.heading * step) - y
+    metres = int(np.rint(min(math.hypot(ax, ay), float(tables.shot_for_m.size - 1))))
+    other = tables.shot_for_m[metres]
+    if other >= 0:
+        same_point = int(np.rint(math.atan2(ax, ay) / step))
+        evaluate_candidate(problem, value, s, p, Action(other, same_point), fine, work, work.fine)
 
 
 @kernel(allocates=True)
 def warm_start(problem, iterate, states, representative, fine):
-    """Evaluate for ``states`` the best actions of their representative, a state close by with the same lie.
-
-    Each is tried at the same angle to the pin, and at the same aiming point with the shot that carries there; then a local search
-    follows.
-    """
-    tables, value, place, pin_xy = problem.tables, iterate.value, problem.place, problem.pin_xy
-    pins = pin_xy.shape[0]
-    work = make_workspace(tables, pins, fine)
-    top = work.fine
-    step = 2.0 * math.pi / HEADINGS
+    """Evaluate for ``states`` the best actions of their representative, a state close by with the same lie; then search locally."""
+    pins = problem.pin_xy.shape[0]
+    work = make_workspace(problem.tables, pins, fine)
     for s in states:
         r = representative[s]
-        x, y = place[s, 0], place[s, 1]
-        rx, ry = place[r, 0], place[r, 1]
-        reset(top)
+        reset(work.fine)
         for p in range(pins):
-            turn = math.atan2(pin_xy[p, 0] - x, pin_xy[p, 1] - y) - math.atan2(
-                pin_xy[p, 0] - rx, pin_xy[p, 1] - ry
-            )
             for m in range(TOP_K):
-                shot, h = iterate.shot[r, p, m], iterate.heading[r, p, m]
-                if shot < 0:
-                    continue
-                same_angle = int(np.rint(h + turn / step))
-                evaluate_candidate(problem, value, s, Action(shot, same_angle), fine, work, top)
-                ax = rx + tables.carry_m[shot] * math.sin(h * step) - x
-                ay = ry + tables.carry_m[shot] * math.cos(h * step) - y
-                metres = int(np.rint(math.hypot(ax, ay)))
-                other = tables.shot_for_m[min(metres, tables.shot_for_m.size - 1)]
-                if other >= 0:
-                    same_point = int(np.rint(math.atan2(ax, ay) / step))
-                    evaluate_candidate(problem, value, s, Action(other, same_point), fine, work, top)
-        local_search(problem, value, s, fine, work, top)
-        write_best(iterate, s, top)
+                action = Action(iterate.shot[r, p, m], iterate.heading[r, p, m])
+                if action.shot >= 0:
+                    evaluate_alike(problem, iterate.value, s, p, problem.place[r], action, fine, work)
+            local_search(problem, iterate.value, s, p, fine, work, work.fine)
+            write_best(iterate, s, p, work.fine)
+
+
+@kernel(allocates=True)
+def search_places(problem, iterate, seeds, coarse, fine):
+    """Look for the best actions of all places of a problem, which need not be states, and write them.
+
+    ``seeds[n]`` are structures of actions to start from beside a full search: ``(pins, seeds, 4)`` of shot, heading and the place
+    ``x, y`` they belong to; shot -1 for none.
+    """
+    tables, value = problem.tables, iterate.value
+    pins = problem.pin_xy.shape[0]
+    work = make_workspace(tables, pins, max(coarse, fine))
+    longest, duplicate = longest_carry(tables), duplicates_of(tables)
+    for n in range(problem.place.shape[0]):
+        coarse_search(problem, value, n, coarse, longest, work)
+        reset(work.fine)
+        for p in range(pins):
+            for k in range(seeds.shape[2]):
+                seed = seeds[n, p, k]
+                if seed[0] >= 0.0:
+                    action = Action(int(seed[0]), int(seed[1]))
+                    evaluate_alike(problem, value, n, p, seed[2:], action, fine, work)
+        fine_search(problem, value, n, duplicate, fine, work)
+        for p in range(pins):
+            for m in range(TOP_K):
+                iterate.shot[n, p, m] = work.fine.shot[p, m]
+                iterate.heading[n, p, m] = work.fine.heading[p, m]
 
 
 @kernel(python_entry=False)
@@ -456,11 +531,12 @@ def put_first(shots, headings, m):
 
 
 @kernel(allocates=True)
-def policy_evaluation_sweep(problem, iterate, states, sampling, n_candidates, monotone):
+def policy_evaluation_sweep(problem, iterate, states, sampling, n_candidates, monotone, active):
     """Evaluate the best ``n_candidates`` actions again with the values so far; ``monotone``: a value never rises.
 
     The increase of direction errors is that of the problem, not of ``sampling``. Identical actions of several pins are
-    evaluated once. Shots below the carry of ``sampling`` are simulated directly, on DIRECT_SAMPLES.
+    evaluated once. Only pins that are ``active`` change; where no action
+    is possible, ``new_value`` stays as it is. Shots below the carry of ``sampling`` are simulated directly, on DIRECT_SAMPLES.
     """
     g, tables, value = problem.ground, problem.tables, iterate.value
     pins = value.shape[1]
@@ -475,11 +551,12 @@ def policy_evaluation_sweep(problem, iterate, states, sampling, n_candidates, mo
         for m in range(n_candidates):
             for p in range(pins):
                 action = Action(shots[p, m], headings[p, m])
-                if action.shot < 0:
+                if action.shot < 0 or not active[p]:
                     continue
                 same = 0
                 while same < p and not (
-                    shots[same, m] == action.shot
+                    active[same]
+                    and shots[same, m] == action.shot
                     and headings[same, m] == action.heading
                     and scale[same] == scale[p]
                 ):
@@ -492,9 +569,9 @@ def policy_evaluation_sweep(problem, iterate, states, sampling, n_candidates, mo
                 if q[same, p] < low[p]:
                     low[p], at[p] = q[same, p], m
         for p in range(pins):
+            if not active[p]:
+                continue
             if low[p] < POSSIBLE_STROKES or not monotone:
                 put_first(shots[p], headings[p], at[p])
-            if low[p] > POSSIBLE_STROKES:
-                iterate.new_value[s, p] = value[s, p]
-            else:
+            if low[p] <= POSSIBLE_STROKES:
                 iterate.new_value[s, p] = min(value[s, p], low[p]) if monotone else low[p]
