@@ -45,7 +45,11 @@ POSITIONS = Writes(
         Column(
             "total_strokes", "strokes", "mean strokes for the hole with the best tee shot aimed at the zone"
         ),
-        Column("reward_strokes", "strokes", "mean strokes left from where shots level with the best finish in the zone"),
+        Column(
+            "reward_strokes",
+            "strokes",
+            "mean strokes left from where shots level with the best finish in the zone",
+        ),
         Column("gain_strokes", "strokes", "gain over the best other zone (negative: what it costs)"),
         CLUB,
         BEARING,
@@ -69,7 +73,11 @@ CHOICES = Writes(
         TEE,
         PLAYER,
         WIND,
-        Column("best_strokes", "strokes", "mean strokes for the hole from the tee, easiest pin, whatever the zone"),
+        Column(
+            "best_strokes",
+            "strokes",
+            "mean strokes for the hole from the tee, easiest pin, whatever the zone",
+        ),
         Column("real_choices_count", "count", "zones within 0.10 strokes of the best, at the pin with most"),
         Column("zones_in_reach_count", "count", "zones that a tee shot can be aimed at"),
         Column("pin_spread_strokes", "strokes", "hardest pin less easiest"),
