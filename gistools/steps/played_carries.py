@@ -41,10 +41,12 @@ def played_carries(
 
     For each carry of the step `carries` (least, greatest, on line) and for the last hazard before each landing zone: the
     played distance (the flat, calm, sea-level carry that asks for the same shot, :mod:`gistools.compute.ballistics.effective_distance`), the carry of
-    the player's longest club along that bearing to that level, the margin, and the share of all shots that carry it.
-    Every shot is taken to fly along the bearing; ground and trees in between are not looked at.
+    the player's longest club along that bearing to that level, the margin, and the share of all shots that carry it. For
+    bunkers, water and burns each shot has to carry the far edge in its own direction: over a diagonal that is most of the
+    risk. Ground and trees in between are not looked at.
     """
     from gistools.compute.ballistics.players import players_of, winds_of
+    from gistools.site.land_cover import hazards
 
     whom, blows = players_of(site, players), winds_of(site, winds)
     carried: list[dict[str, Any]] = []
@@ -53,11 +55,13 @@ def played_carries(
         scene = scene_of(site, number)
         tee_at = tees_of(site, number)
         jobs = [(p, w) for p in whom for w in blows]
+        areas = {(h.layer, h.fid): h.geometry for h in hazards(site, number).itertuples()}
         rows = need(site, "carries", hole=number)["carries"].to_dict("records")
         zones = need(site, "zones", hole=number)["zone_carries"].to_dict("records")
+        edges = [_edge(areas.get((row["layer"], row["fid"])), tee_at[row["tee"]], row) for row in rows]
         for k, (player, wind) in enumerate(jobs):
             tick(k / len(jobs), f"hole {number}: {player.name}, {wind.name}")
-            carried += [_carry_row(scene, player, wind, row) for row in rows]
+            carried += [_carry_row(scene, player, wind, row, edges[n]) for n, row in enumerate(rows)]
             zoned += [_zone_row(scene, player, wind, row, tee_at[row["tee"]]) for row in zones]
     return {
         "played_carries": shot_table(site, columns.PLAYED_CARRIES, carried),
@@ -73,7 +77,13 @@ def _played(plan_m: float, **here: Any) -> float:
 
 
 def _asked(
-    scene: Scene, player: Player, wind: Wind, plan_m: float, rise_m: float, bearing_deg: float
+    scene: Scene,
+    player: Player,
+    wind: Wind,
+    plan_m: float,
+    rise_m: float,
+    bearing_deg: float,
+    edge: Any = None,
 ) -> dict[str, Any]:
     """What a carry asks of a player: played distance, margin, chance, club."""
     from gistools.compute.ballistics.effective_distance import carry_and_share, carry_of
@@ -84,7 +94,7 @@ def _asked(
         "bearing_deg": bearing_deg,
         "weather": scene.weather,
     }
-    reach, share = carry_and_share(player, player.clubs[0], plan_m, **here)
+    reach, share = carry_and_share(player, player.clubs[0], plan_m, edge=edge, **here)
     enough = ""
     for club in reversed(player.bag("tee")):
         if carry_of(club, **here) >= plan_m:
@@ -101,11 +111,27 @@ def _asked(
     }
 
 
-def _carry_row(scene: Scene, player: Player, wind: Wind, row: dict[str, Any]) -> dict[str, Any]:
+def _edge(area: Any, tee: tuple[float, float], row: dict[str, Any]) -> Any:
+    """Far edge of the hazard of a carry in all directions about it; None where the carry is over no hazard."""
+    from gistools.compute.ballistics.effective_distance import FARTHEST_M, far_edges
+
+    carry = float(row["carry_m"])
+    if area is None or not carry <= FARTHEST_M:
+        return None
+    return far_edges(area, tee, float(row["bearing_deg"]), carry)
+
+
+def _carry_row(scene: Scene, player: Player, wind: Wind, row: dict[str, Any], edge: Any) -> dict[str, Any]:
     rise = float(row["rise_m"])
     note = "" if math.isfinite(rise) else "no terrain at the tee or the far edge: taken as level"
     asked = _asked(
-        scene, player, wind, float(row["carry_m"]), rise if not note else 0.0, float(row["bearing_deg"])
+        scene,
+        player,
+        wind,
+        float(row["carry_m"]),
+        rise if not note else 0.0,
+        float(row["bearing_deg"]),
+        edge,
     )
     return (
         row

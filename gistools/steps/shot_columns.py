@@ -24,7 +24,11 @@ _CLEARS = (
     ),
     Column("margin_m", "m", "that carry less what has to be carried; negative falls short"),
     Column("can_clear", "", "yes if a good strike with the longest club carries it"),
-    Column("clears_pct", "pct", "share of shots with the longest club that carry it, mishits included"),
+    Column(
+        "clears_pct",
+        "pct",
+        "share of shots with the longest club that carry it, each where it flies, mishits included",
+    ),
 )
 
 PLAYED_CARRIES = Writes(

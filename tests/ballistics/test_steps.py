@@ -44,7 +44,8 @@ def test_played_carries(windy) -> None:
     assert scratch["can_clear"] == "yes" and scratch["margin_m"] == pytest.approx(
         210.3 - scratch["carry_m"], abs=0.5
     )
-    assert bogey["can_clear"] == "no" and bogey["clears_pct"] < 1.0 and bogey["club"] == ""
+    # the burn lies aslant: on its near side balls that stray have less to carry
+    assert bogey["can_clear"] == "no" and 1.0 < bogey["clears_pct"] < 15.0 and bogey["club"] == ""
     assert 55 < scratch["clears_pct"] < 90 and scratch["club"] == "driver"
 
 

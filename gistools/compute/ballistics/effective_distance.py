@@ -14,7 +14,10 @@ import math
 from typing import Any
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
+from shapely.geometry import LineString
+from shapely.geometry.base import BaseGeometry
 
 from gistools.compute.ballistics import flight_kernels as _kernels
 from gistools.compute.ballistics.air import CALM, STANDARD_DAY, Model, Weather, Wind, air_for, number
@@ -27,6 +30,10 @@ Floats = NDArray[np.float64]
 SHORTEST_M = 3.0
 STRIDE = 8
 FASTEST_MS = 105.0
+WIDEST_DEG, DIRECTION_STEP_DEG = (
+    30.0,
+    0.5,
+)  # directions in which the far edge of a hazard is looked up (assumption)
 FARTHEST_M = 600.0  # nobody carries as far, whatever the fall
 
 
@@ -152,6 +159,7 @@ def carry_and_share(
     bearing_deg: float = 0.0,
     weather: Weather = STANDARD_DAY,
     model: Model = "D",
+    edge: tuple[Floats, Floats] | None = None,
     n: int = 2048,
 ) -> tuple[float, float]:
     """Carry of a player's good strike under conditions, and the share of shots that carry a distance.
@@ -164,6 +172,8 @@ def carry_and_share(
         What has to be carried: plan distance, and height of its far edge above the start [m].
     wind, bearing_deg, weather, model
         Conditions, as in :func:`effective_distance`.
+    edge
+        What has to be carried in other directions (:func:`far_edges`); by default the same as along the bearing.
     n
         Number of shots.
 
@@ -175,7 +185,7 @@ def carry_and_share(
 
     Notes
     -----
-    Directions are left out: every shot is taken to fly along the bearing, over ground that is clear up to the edge.
+    Each shot flies in its own direction, over ground that is clear up to the edge there; wind is that along the bearing.
     """
     factor = lie_rules(lie)["distance_factor"]
     wanted = np.linspace(0.25, 1.35, _kernels.LANES)
@@ -191,16 +201,53 @@ def carry_and_share(
     )
     carried = _carries(shots, weather, relative, model, rise_m)
     full = float(np.interp(1.0, wanted, carried))
-    enough = np.flatnonzero(carried >= plan_m)
-    _, errors = player.spread(club, lie).errors(n)
-    if enough.size == 0:
+    angle, errors = player.spread(club, lie).errors(n)
+    asked = np.full(n, float(plan_m)) if edge is None else np.interp(np.degrees(angle), *edge)
+    up = np.isfinite(carried)
+    if not up.any():
         return full, 0.0
-    k = int(enough[0])
-    least = wanted[k]
-    if k > 0 and not math.isnan(carried[k - 1]):
-        share = (plan_m - carried[k - 1]) / (carried[k] - carried[k - 1])
-        least = wanted[k - 1] + share * (wanted[k] - wanted[k - 1])
+    least = np.interp(asked, carried[up], wanted[up], right=math.inf)
     return full, float(np.mean(errors >= least))
+
+
+def far_edges(
+    area: BaseGeometry, start: tuple[float, float], bearing_deg: float, plan_m: float
+) -> tuple[Floats, Floats]:
+    """Distance to the far edge of a hazard in each direction about a bearing.
+
+    Parameters
+    ----------
+    area
+        Outline of the hazard [m].
+    start
+        Where the shot is played from [m].
+    bearing_deg, plan_m
+        Direction of the shot, and distance to the far edge in it: of several crossings the one at it is followed to both sides.
+
+    Returns
+    -------
+    offset_deg, carry_m
+        Directions right of the bearing [degrees], and distances [m]; 0 where a shot passes the hazard by.
+    """
+    offsets = np.arange(-WIDEST_DEG, WIDEST_DEG + 0.5 * DIRECTION_STEP_DEG, DIRECTION_STEP_DEG)
+    carry = np.zeros_like(offsets)
+    middle = len(offsets) // 2
+    for side in (range(middle, len(offsets)), range(middle - 1, -1, -1)):
+        last = plan_m
+        for k in side:
+            turn = math.radians(bearing_deg + offsets[k])
+            far = 2.0 * plan_m + 200.0
+            ray = LineString([start, (start[0] + far * math.sin(turn), start[1] + far * math.cos(turn))])
+            crossings = shapely.get_parts(ray.intersection(area))
+            ends = [
+                float(np.hypot(*(shapely.get_coordinates(c) - np.asarray(start)).T).max())
+                for c in crossings
+                if not c.is_empty
+            ]
+            if not ends:
+                break
+            carry[k] = last = min(ends, key=lambda end: abs(end - last))
+    return offsets, carry
 
 
 def carry_of(
