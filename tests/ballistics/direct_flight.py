@@ -64,7 +64,8 @@ def fly_shots(ground, obstacles, air, dt, start, launch, headings, scales, out):
 
 
 def play_directly(ground, obstacles, air, dt, start, launch, headings, scales):
-    """SHOT records of shots of a :class:`gistools.compute.ballistics.flight.Launch`, without its part-shot spin rule."""
+    """SHOT records of shots of a :class:`gistools.compute.ballistics.flight.Launch`, without its part-shot
+    spin rule."""
     out = np.empty(len(headings), SHOT)
     full = (float(launch.speed_ms), *launch.radians)
     fly_shots(ground, obstacles, air, dt, Vector(*map(float, start)), full, headings, scales, out)

@@ -1,4 +1,7 @@
-"""A second way of flying a ball, for comparison: the equations of motion written out plainly, SciPy's DOP853."""
+"""A second way of flying a ball, for comparison.
+
+The equations of motion written out plainly, SciPy's DOP853.
+"""
 
 from __future__ import annotations
 

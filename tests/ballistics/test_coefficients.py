@@ -1,4 +1,7 @@
-"""Drag and lift of one's own: flown like the built-in ones where they are the same, refused where they make no sense."""
+"""Drag and lift of one's own.
+
+Flown like the built-in ones where they are the same, refused where they make no sense.
+"""
 
 from __future__ import annotations
 

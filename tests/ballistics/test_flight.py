@@ -25,7 +25,7 @@ CASES = [
     (20.0, 30.0, 4000.0),
 ]
 
-# reference sheet 2.6 [computed there, independently of this code]: carry, apex, time, descent, speed, spin
+# computed with a second program: carry, apex, time, descent, speed, spin
 TABLE = {
     ((67.0, 11.0, 2700.0), 0): (213.77, 23.70, 6.09, 35.09, 27.13, 2195),
     ((67.0, 11.0, 2700.0), 1): (215.74, 24.17, 6.13, 35.10, 27.39, 2190),
@@ -165,9 +165,12 @@ def test_direction_does_not_matter() -> None:
 @pytest.mark.parametrize(("model", "limit"), [(0, 1e-3), (1, 1e-3), (2, 1e-3), (3, 5e-3)])
 @pytest.mark.parametrize("level", [0.0, -3.0, -30.0])
 def test_side_by_side_is_the_same_as_one_by_one(model, limit, level) -> None:
-    """Single precision against double: a millimetre, or 5 mm of up to 640 m without air; far less than the centimetre asked.
+    """Single precision against double.
 
-    All launches there are: 20 to 85 m/s, 3 to 60 degrees, 0 to 1,200 rad/s, axis tilted up to 20 degrees, wind to 20 m/s.
+    A millimetre, or 5 mm of up to 640 m without air; far less than the centimetre asked.
+
+    All launches there are: 20 to 85 m/s, 3 to 60 degrees, 0 to 1,200 rad/s, axis tilted up to 20 degrees,
+    wind to 20 m/s.
     """
     n = 150  # two full blocks of lanes and a rest
     rng = np.random.default_rng(4)

@@ -204,7 +204,8 @@ def test_never_nan_on_any_ground(seed, relief, club, aim, wind, cell) -> None:
     kinds = rng.integers(0, 9, (60, 60)).astype(np.uint8)
     tree = [[10.0, 10.0, 4.0, 0.0, 300.0]]
     shots = simulate(
-        Surface(z, -30.0 * cell, 30.0 * cell, float(cell)), kinds, (0.0, 0.0), club, aim, Wind("", wind, 200.0),
+        Surface(z, -30.0 * cell, 30.0 * cell, float(cell)), kinds, (0.0, 0.0), club, aim,
+        Wind("", wind, 200.0),
         lie="tee", n=32, obstacles=tree,
     )  # fmt: skip
     sound(shots)
@@ -243,7 +244,8 @@ from gistools.compute.ballistics.simulate import simulate_shots
 from gistools.compute.ballistics.turf import turf_grid
 from gistools.compute.ballistics.air import Wind
 y = np.arange(200)[:, None] * 0.02
-s = simulate_shots(turf_grid(Surface(np.sin(y) + 0 * y.T[:, :120], -60.0, 190.0, 1.0), 1), (0.0, 0.0), 'sand wedge', 3.0, Wind('w', 4.0, 70.0), n=4)
+ground = turf_grid(Surface(np.sin(y) + 0 * y.T[:, :120], -60.0, 190.0, 1.0), 1)
+s = simulate_shots(ground, (0.0, 0.0), 'sand wedge', 3.0, Wind('w', 4.0, 70.0), n=4)
 print(' '.join(f'{v:.6f}' for v in [*s.x, *s.y, *s.run_s, *s.apex_m]))
 """
     told = [

@@ -1,4 +1,7 @@
-"""Steps played_carries and tee_shots on the straight hole: declared, right, and in step with the compute files."""
+"""Steps played_carries and tee_shots on the straight hole.
+
+Declared, right, and in step with the compute files.
+"""
 
 from __future__ import annotations
 
@@ -213,7 +216,10 @@ def test_a_tee_far_off_the_terrain_has_no_answer_and_says_why(straight_site) -> 
 
 
 def test_missing_terrain_is_said_where_it_is_missing(straight_site) -> None:
-    """A zone over ground that the terrain does not hold, and a tee over a hole in it: notes name the right place."""
+    """A zone over ground that the terrain does not hold, and a tee over a hole in it.
+
+    Notes name the right place.
+    """
     ground = straight_site.surface()
     zones = gpd.GeoDataFrame({"hole": [1], "zone": ["gap"]}, geometry=[box(-18, 150, 18, 190)])
     for south, north, note in ((140, 200, "no terrain in the zone"), (-30, 30, "no terrain under the tee")):

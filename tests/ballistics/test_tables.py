@@ -51,10 +51,11 @@ def rough_ground(relief: float, cell: float = 2.0) -> Surface:
 )
 @pytest.mark.parametrize("relief", [0.0, 4.0])
 def test_tables_are_good_to_centimetres(launch, wind, limit, relief) -> None:
-    """Landing place against direct integration at a step of 0.01 s, all round the wind, 0.35 to 1.2 of full speed.
+    """Landing place against direct integration at a step of 0.01 s, all round the wind, 0.35 to 1.2 of full
+    speed.
 
-    On broken ground a shot that starts straight into a bank is left out: where in the first 2 m it hits is not defined.
-    Grazing landings stretch an error in height: twice as much is allowed there.
+    On broken ground a shot that starts straight into a bank is left out: where in the first 2 m it hits is
+    not defined. Grazing landings stretch an error in height: twice as much is allowed there.
     """
     land = turf_grid(rough_ground(relief), Kind.FAIRWAY)
     rng = np.random.default_rng(1)
@@ -73,7 +74,10 @@ def test_tables_are_good_to_centimetres(launch, wind, limit, relief) -> None:
 
 
 def test_nodes_of_a_table_are_single_flights() -> None:
-    """Nodes are flown side by side in single precision: within 2 mm and 1 mm/s of the flights in double, to the last node."""
+    """Nodes are flown side by side in single precision.
+
+    Within 2 mm and 1 mm/s of the flights in double, to the last node.
+    """
     launch, wind = LAUNCHES[1], Wind("", 20.0, 0.0)
     table = table_for(launch, wind=wind)
     speeds, angles, count, _ = table.nodes.shape
@@ -112,7 +116,8 @@ def test_finish_after_run_agrees_too() -> None:
 
 
 def test_ground_below_the_table() -> None:
-    """A shot off a 200 m cliff, deeper than tables go, still comes down, near where direct integration says."""
+    """A shot off a 200 m cliff, deeper than tables go, still comes down, near where direct integration
+    says."""
     z = np.where(np.arange(300)[:, None] < 270, -200.0, 0.0) * np.ones((300, 60))
     land = turf_grid(Surface(z, -60.0, 570.0, 2.0), Kind.FAIRWAY)
     for wind in (CALM, Wind("", 4.0, 0.0)):
@@ -167,7 +172,10 @@ def test_what_is_not_in_the_way_does_not(level: Surface, cylinder) -> None:
 
 
 def test_no_cylinder_is_missed_by_the_index(level: Surface) -> None:
-    """A row of trees square across the line stops every shot that comes by below their tops; as found one by one."""
+    """A row of trees square across the line stops every shot that comes by below their tops.
+
+    As found one by one.
+    """
     land = turf_grid(level, Kind.FAIRWAY)
     rng = np.random.default_rng(7)
     many = np.column_stack(

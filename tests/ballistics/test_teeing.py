@@ -51,7 +51,8 @@ def test_the_club_that_gets_there(level, near, club) -> None:
 def test_the_club_that_gets_up_or_down_there(rise, club) -> None:
     """The same place on a step below and above the tee: clubs are those whose carry to that level gets there.
 
-    Against a search over the whole bag. The 6-iron carries past the zone on the level and is the club for 12 m of rise.
+    Against a search over the whole bag. The 6-iron carries past the zone on the level and is the club for 12
+    m of rise.
     """
     y = 300.0 - np.arange(700)[:, None] * 0.5
     step = Surface(np.where(y > 128.0, rise, 0.0) * np.ones((700, 200)), -50.0, 300.0, 0.5)

@@ -1,8 +1,13 @@
-"""Bounce and run: check values worked out apart from this code, closed forms, laws, slopes that do not hold."""
+"""Bounce and run.
+
+Check values worked out apart from this code, closed forms, laws, slopes that do not hold.
+"""
 
 from __future__ import annotations
 
 import math
+import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -39,7 +44,7 @@ def bounce(v, w, n, k_e, k_t, mu) -> np.ndarray:
 
 PULL = 5 / 7 * G
 
-# reference sheet 5.2 [computed]: (v_x, v_z, omega) in, k_t -> out; omega positive for backspin
+# computed with a second program: (v_x, v_z, omega) in, k_t -> out; omega positive for backspin
 IMPACTS = [
     ((15, -10, 0), 0.0, (10.7143, 2.2530, -502.193)),
     ((15, -10, 0), 1.0, (7.9127, 4.2819, -408.007)),
@@ -207,7 +212,10 @@ def test_the_roll_is_bounded_in_time() -> None:
 
 
 def test_sliding_becomes_rolling() -> None:
-    """From v0 without spin to 5/7 v0 in ``2 v0 / (7 mu g)``, over ``12 v0^2 / (49 mu g)``; backspin takes off 2/7 r w."""
+    """From v0 without spin to 5/7 v0 in ``2 v0 / (7 mu g)``, over ``12 v0^2 / (49 mu g)``.
+
+    Backspin takes off 2/7 r w.
+    """
     land = turf_grid(Surface(np.zeros((200, 40)), -10.0, 90.0, 0.5), Kind.GREEN)
     x, y, vx, vy, t = _kernels.skid(land, 0.0, 0.0, Vector(0.0, 3.0, 0.0), Vector(0.0, 0.0, 0.0), 0.4)
     assert (x, vx) == (0.0, 0.0) and vy == pytest.approx(5 / 7 * 3.0)
@@ -246,7 +254,10 @@ def test_a_side_slope_kicks_downhill(make_plane) -> None:
 
 @pytest.mark.parametrize("spin", [0.0, 400.0, -500.0])
 def test_fast_hops_fly_as_flights_do(make_plane, spin) -> None:
-    """A hop of 16 m/s against the flight kernel, back- and topspin, within 5 cm; a slow one against the parabola."""
+    """A hop of 16 m/s against the flight kernel, back- and topspin, within 5 cm.
+
+    A slow one against the parabola.
+    """
     land = turf_grid(make_plane(), Kind.FAIRWAY)
     a = math.radians(20.0)
     v, up = 16.0 * math.cos(a), 16.0 * math.sin(a)
@@ -315,7 +326,10 @@ def test_smoothing_keeps_planes_and_missing_ground(make_plane) -> None:
 
 
 def test_bumps_of_the_grid_do_not_steer_the_bounce() -> None:
-    """Noise of 1 cm between cells of 0.5 m tilts raw facets by 2 %; smoothed at 1.5 m under half a per cent."""
+    """Noise of 1 cm between cells of 0.5 m tilts raw facets by 2 %.
+
+    Smoothed at 1.5 m under half a per cent.
+    """
     z = 0.01 * np.random.default_rng(0).standard_normal((300, 300))
     raw, soft = (np.gradient(s, 0.5)[0].std() for s in (z, smoothed(Surface(z, 0.0, 150.0, 0.5))))
     assert raw > 0.012 and soft < 0.005
@@ -341,13 +355,55 @@ def test_silly_ground_is_refused(level, make, message) -> None:
 
 @pytest.mark.parametrize(
     ("club", "runs"),
-    [("5-iron", (10, 20, 28)), ("7-iron", (2, 6, 11)), ("9-iron", (0, 2, 4)), ("sand wedge", (-2, -1, 0))],
+    [("5-iron", (7, 9, 20)), ("7-iron", (1, 1, 6)), ("9-iron", (0, 0, 2)), ("sand wedge", (-3, -2, -1))],
 )
 def test_runs_on_greens_as_the_page_tells_users(club, runs) -> None:
-    """The figures in the module's page, to the metre: the reader chooses a firmness by them. Not a check against measurements."""
+    """The figures in the module's page, to the metre: the reader chooses a firmness by them.
+
+    Not a check against measurements.
+    """
     shot = fly(next(c for c in built_in("scratch man").clubs if c.name == club).launch)
     level = Surface(np.zeros((300, 40)), -10.0, 130.0, 0.5)
     for firmness, run in zip(("soft", "normal", "firm"), runs, strict=True):
         land = turf_grid(level, Kind.GREEN, firmness=firmness, stimp_ft=10)
         got = run_out(land, shot.speed_ms, shot.descent_deg, shot.spin_rpm)[0]
         assert got == pytest.approx(run, abs=0.6)
+
+
+def test_turf_numbers_of_greens_are_those_of_the_fit() -> None:
+    """``scripts/fit_turf.py`` gives the tilt factors of ``data/turf.csv`` again, to 0.02."""
+    sys.path.insert(0, str(Path(__file__).parents[2] / "scripts"))
+    import fit_turf
+
+    for firmness, rows in (("normal", fit_turf.NORMAL), ("soft", fit_turf.SOFT)):
+        k_e, k_t = turf_table(firmness)[Kind.GREEN, :2]
+        assert k_e == fit_turf.RESTITUTION[firmness]
+        assert fit_turf.best_tilt(rows, k_e) == pytest.approx(k_t, abs=0.02)
+
+
+def test_iron_runs_are_those_that_players_see() -> None:
+    """Scratch man, normal green, level, 10 ft.
+
+    5-iron 6 to 10 m, 7-iron 0 to 5 m, full wedges within 3 m (common practice).
+    """
+    land = turf_grid(Surface(np.zeros((300, 40)), -10.0, 130.0, 0.5), Kind.GREEN)
+    clubs = {c.name: fly(c.launch) for c in built_in("scratch man").clubs}
+    runs = {n: run_out(land, f.speed_ms, f.descent_deg, f.spin_rpm)[0] for n, f in clubs.items()}
+    assert 6.0 <= runs["5-iron"] <= 10.0 and 0.0 <= runs["7-iron"] <= 5.0
+    assert max(abs(runs[n]) for n in ("pitching wedge", "gap wedge", "sand wedge")) <= 3.0
+    assert list(runs.values()) == sorted(runs.values(), reverse=True)
+
+
+@pytest.mark.parametrize("bearing", [0.0, 70.0, 200.0])
+def test_side_run_on_camber_is_mirrored_and_grows(bearing) -> None:
+    """A drive on a fairway that falls to the right runs right, as far left where it falls left, more where it
+    is steeper."""
+    right = (math.cos(math.radians(bearing)), -math.sin(math.radians(bearing)))
+    y, x = np.mgrid[60:-60:480j, -60:60:480j]
+
+    def across(fall: float) -> float:
+        ground = turf_grid(Surface(-fall * (x * right[0] + y * right[1]), -60.0, 60.0, 0.25), Kind.FAIRWAY)
+        return run_out(ground, 27.8, 38.8, 2115.0, bearing_deg=bearing)[1]
+
+    assert across(0.04) == pytest.approx(-across(-0.04), abs=0.02)
+    assert 0.0 < across(0.02) < across(0.04) < across(0.08) and across(0.0) == pytest.approx(0.0, abs=1e-6)

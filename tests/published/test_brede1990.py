@@ -1,8 +1,11 @@
-"""Green speed on slopes: Brede, USGA Green Section Record 28(6):10-12, 1990; printed in the course rating manual too.
+"""Green speed on slopes.
 
-S = 2 up down / (up + down) [seen: issuu.com/golf-iceland, course rating manual 37]; (14, 9) 10.957, (20, 2) 3.636 [seen:
-highlandsccgolfmaintenance.blogspot.com 2014]. The roll model run up and down a slope has to give the level reading back through it: sheet 6,
-10 ft green at 2 %: up 7.970, down 13.426, 10.002 [computed], +-0.01 ft.
+Brede, USGA Green Section Record 28(6):10-12, 1990; printed in the course rating manual too.
+
+S = 2 up down / (up + down) [published: issuu.com/golf-iceland, course rating manual 37]; (14, 9) 10.957, (20,
+2) 3.636 [published: highlandsccgolfmaintenance.blogspot.com 2014]. The roll model run up and down a slope has
+to give the level reading back through it: 10 ft green at 2 %: up 7.970, down 13.426, 10.002 [computed],
++-0.01 ft.
 """
 
 from __future__ import annotations

@@ -1,8 +1,9 @@
 """What height, temperature, wind and slope do to a carry: figures in print.
 
-Altitude: 0.00116 % a foot, about 1.2 % per 1000 ft [seen: titleist.ca learning lab]; 2.5 yd per 1000 ft of a 250 yd driver, 1 % [seen:
-golf.com]. Temperature: about 2 yd per 10 F for a driver, air and ball together [seen: golf.com]; air alone is less. Wind and level: reference
-sheet 4 and 7 [computed with a second program], at 20 C, 50 % humidity, z0 0.03 m.
+Altitude: 0.00116 % a foot, about 1.2 % per 1000 ft [published: titleist.ca learning lab]; 2.5 yd per 1000 ft
+of a 250 yd driver, 1 % [published: golf.com]. Temperature: about 2 yd per 10 F for a driver, air and ball
+together [published: golf.com]; air alone is less. Wind and level: computed with a second program, at 20 C, 50
+% humidity, z0 0.03 m.
 """
 
 from __future__ import annotations
@@ -66,7 +67,10 @@ def test_fall_and_rise(drop, changes) -> None:
 
 
 def test_tilted_axis() -> None:
-    """5 degrees: 9.35 m (driver), 6.84 m (7-iron); about 0.7 % of carry a degree is the common rule [secondary]."""
+    """5 degrees.
+
+    9.35 m (driver), 6.84 m (7-iron); about 0.7 % of carry a degree is the common rule [second-hand].
+    """
     for launch, offset in ((DRIVER, 9.35), (SEVEN, 6.84)):
         tilted = Launch(launch.speed_ms, launch.angle_deg, launch.spin_rpm, 5.0)
         assert fly(tilted).offset_m == pytest.approx(offset, abs=0.1)

@@ -1,7 +1,8 @@
 """Ball: Rules of Golf, Equipment Rules; moment of inertia as used by Penner 2001 and Nathan 2008.
 
-1.620 oz, 1.680 in [seen: smystery.my24hours.net, appendix III]; I = 2/5 m r^2 [seen: studylib.net/doc/18725248].
-Exact conversions of ounce and inch; tolerances are half a unit of the last digit we keep.
+1.620 oz, 1.680 in [published: smystery.my24hours.net, appendix III]; I = 2/5 m r^2 [published:
+studylib.net/doc/18725248]. Exact conversions of ounce and inch; tolerances are half a unit of the last digit
+we keep.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Standard atmosphere: ISO 2533 / ICAO.
 
-Sea level 15 C, 1013.25 hPa, lapse 1.98 C per 1000 ft [seen: onlinerpas.co.za, ISA part 2]. Table by elevation:
-reference sheet 3 [computed from the formulas of the standard]. Viscosity by Sutherland [from memory].
-Tolerance 0.0002 kg/m3: last printed digit, and geopotential against geometric height (below 0.001 here).
+Sea level 15 C, 1013.25 hPa, lapse 1.98 C per 1000 ft [published: onlinerpas.co.za, ISA part 2]. Table by
+elevation: [computed from the formulas of the standard]. Viscosity by Sutherland [from memory]. Tolerance
+0.0002 kg/m3: last printed digit, and geopotential against geometric height (below 0.001 here).
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """Wind with height: logarithmic law and roughness classes.
 
-Law [seen: chemeurope.com, Log wind profile]; roughness 0.03 m for flat open grass [seen: wind-stats.readthedocs.io;
-webmet.com]; local power law exponent 1 / ln(z_ref / z0) [seen: wasp.dk]. Ratios: reference sheet 4 [computed], last digit.
+Law [published: chemeurope.com, Log wind profile]; roughness 0.03 m for flat open grass [published:
+wind-stats.readthedocs.io; webmet.com]; local power law exponent 1 / ln(z_ref / z0) [published: wasp.dk].
+Ratios: computed with a second program, last digit.
 """
 
 from __future__ import annotations

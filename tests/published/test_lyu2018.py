@@ -1,7 +1,10 @@
-"""Lyu, Kensrud, Smith & Tosaya 2018, Proceedings 2(6):238, doi 10.3390/proceedings2060238: 13 production balls.
+"""Lyu, Kensrud, Smith & Tosaya 2018, Proceedings 2(6):238, doi 10.3390/proceedings2060238.
 
-Lift read off a figure [secondary], spread between balls +-0.02 to 0.03; non-spinning drag 0.18 to 0.20 at Re 1.46e5 to 1.68e5
-[secondary]; simulated carry differs by 18 m between balls [seen: mdpi.com/2504-3900/2/6/238].
+13 production balls.
+
+Lift read off a figure [second-hand], spread between balls +-0.02 to 0.03; non-spinning drag 0.18 to 0.20 at
+Re 1.46e5 to 1.68e5 [second-hand]; simulated carry differs by 18 m between balls [published:
+mdpi.com/2504-3900/2/6/238].
 """
 
 from __future__ import annotations
@@ -21,7 +24,10 @@ def test_lift_of_the_default_model(s, cl) -> None:
 
 
 def test_drag_without_spin() -> None:
-    """0.187 and 0.196 read; the default has 0.21 there: within the spread of 0.05 between balls at Re > 1e5 [seen]."""
+    """0.187 and 0.196 read.
+
+    The default has 0.21 there: within the spread of 0.05 between balls at Re > 1e5 [published].
+    """
     for re, cd in ((1.46e5, 0.187), (1.68e5, 0.196)):
         assert _kernels.coefficients(_kernels.MODEL_D, 0.0, re)[0] == pytest.approx(cd, abs=0.05)
 

@@ -1,9 +1,10 @@
 """Drives stated by the governing bodies: Overall Distance Standard, and the tour's average drive.
 
-ODS: 176 mph ball (78.68 m/s), 10 deg, 2520 rpm, limit 317 yd + 3 [seen: Virginia Golfer 2024; franklygolf.com]; from 2028 183 mph
-(81.81 m/s), 11 deg, 2200 rpm, same limit, which most balls of today exceed [seen: inkl.com]. Average drive of 2015: 167.7 mph, 10.8 deg,
-2599 rpm [seen: scottishgolfview.com 2016]; about 290 yd in all [from memory]; 286 yd in 2003 [seen: new.usga.org]. Air at 75 F.
-Bands of reference sheet 2.7: 295 to 325, 305 to 335, 280 to 305 yd (about 5 %, what balls differ by).
+ODS: 176 mph ball (78.68 m/s), 10 deg, 2520 rpm, limit 317 yd + 3 [published: Virginia Golfer 2024;
+franklygolf.com]; from 2028 183 mph (81.81 m/s), 11 deg, 2200 rpm, same limit, which most balls of today
+exceed [published: inkl.com]. Average drive of 2015: 167.7 mph, 10.8 deg, 2599 rpm [published:
+scottishgolfview.com 2016]; about 290 yd in all [from memory]; 286 yd in 2003 [published: new.usga.org]. Air
+at 75 F. Bands [assumption]: 295 to 325, 305 to 335, 280 to 305 yd (about 5 %, what balls differ by).
 """
 
 from __future__ import annotations

@@ -1,15 +1,21 @@
-"""Spin of part shots with a wedge, and how far they run: measured strikes as printed on coaches' and makers' pages.
+"""Spin of part shots with a wedge, and how far they run.
 
-- 50 yd, 60 degree wedge, dry: fresh face 8,729 rpm, launch 30.6 degrees, top 25 ft; face worn for a year 5,576 rpm, 33.1 degrees, 30 ft
-  [seen: chapmanschapters.blogspot.com 2013/03, New vs old wedges]
-- 55 m, dry wedge: just under 9,500 rpm, launch 31.6 degrees, lands at a good 45 degrees [seen: exactgolf.com, Dry vs. wet wedge]
-- 50 to 60 yd, 56 degree wedge, dry: 5,349 rpm, launch 31.4 degrees [seen: windmillleisure.co.uk, p=4090]
-- 70 yd, 56 degree wedges of many makes, tight lie: mean 7,130 rpm, least 3,573, most 8,910 [seen: short-game-secrets blog, All wedges]
-- 15 yd, 58 degree wedge, low: ball speed 27.8 mph, launch 29.6 degrees, 2,230 rpm [seen: andrewricegolf.com, tag wedges]
+Measured strikes as printed on coaches' and makers' pages.
 
-They differ among themselves by a factor of 1.8 at one distance: face, ball and strike. The check is that a built-in player's
-part shot lies among them, which spin in proportion to ball speed does not (second test), and that it runs as
-players expect on a green of 10 ft: 3 to 5 m for the tour player (common practice, no source).
+- 50 yd, 60 degree wedge, dry: fresh face 8,729 rpm, launch 30.6 degrees, top 25 ft; face worn for a year
+  5,576 rpm, 33.1 degrees, 30 ft [published: chapmanschapters.blogspot.com 2013/03, New vs old wedges]
+- 55 m, dry wedge: just under 9,500 rpm, launch 31.6 degrees, lands at a good 45 degrees [published:
+  exactgolf.com, Dry vs. wet wedge]
+- 50 to 60 yd, 56 degree wedge, dry: 5,349 rpm, launch 31.4 degrees [published: windmillleisure.co.uk, p=4090]
+- 70 yd, 56 degree wedges of many makes, tight lie: mean 7,130 rpm, least 3,573, most 8,910 [published:
+  short-game-secrets blog, All wedges]
+- 15 yd, 58 degree wedge, low: ball speed 27.8 mph, launch 29.6 degrees, 2,230 rpm [published:
+  andrewricegolf.com, tag wedges]
+
+They differ among themselves by a factor of 1.8 at one distance: face, ball and strike. The check is that a
+built-in player's part shot lies among them, which spin in proportion to ball speed does not (second test),
+and that it runs as players expect on a green of 10 ft: 3 to 5 m for the tour player (common practice, no
+source).
 """
 
 from __future__ import annotations
@@ -65,7 +71,8 @@ def test_in_proportion_to_speed_the_tour_shot_would_run_too_far() -> None:
 
 
 def test_release_of_a_half_wedge() -> None:
-    """3 to 5 m for the tour player, no more for the others, who pitch it higher (common practice, no source)."""
+    """3 to 5 m for the tour player, no more for the others, who pitch it higher (common practice, no
+    source)."""
     far = [run(fly(part(who, 50 * YARD_M))) for who in ("tour man", "scratch man", "bogey man")]
     assert 3.0 < far[0] < 5.0
     assert far[0] > far[1] > far[2] > 0.0

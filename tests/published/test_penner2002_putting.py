@@ -1,8 +1,10 @@
-"""Rolling resistance of greens: Penner 2002, The physics of putting, Can. J. Phys. 80:83-96, and the Stimpmeter.
+"""Rolling resistance of greens: Penner 2002, The physics of putting, Can.
 
-rho_g = 7 v^2 / (10 g d), v = 1.83 m/s = 6.00 ft/s [seen: pinerygcm.blogspot.com 2009]. List: 6 ft 0.131, 8 0.0985, 10 0.0785, 12 0.0655
-[secondary]: last printed digit plus 0.0005, since 1.83 m/s is rounded. A ball sliding without spin rolls at 5/7 of its speed
-[seen: 3jack.blogspot.com 2009].
+J. Phys. 80:83-96, and the Stimpmeter.
+
+rho_g = 7 v^2 / (10 g d), v = 1.83 m/s = 6.00 ft/s [published: pinerygcm.blogspot.com 2009]. List: 6 ft 0.131,
+8 0.0985, 10 0.0785, 12 0.0655 [second-hand]: last printed digit plus 0.0005, since 1.83 m/s is rounded. A
+ball sliding without spin rolls at 5/7 of its speed [published: 3jack.blogspot.com 2009].
 """
 
 from __future__ import annotations
@@ -33,7 +35,10 @@ def test_a_ball_off_the_stimpmeter_rolls_its_reading(stimp) -> None:
 
 @pytest.mark.parametrize(("stimp", "steepest"), [(10, 0.0787), (14, 0.0561)])
 def test_slope_at_which_it_never_stops(stimp, steepest) -> None:
-    """tan = rho_g (reference sheet 6 [computed]): a shade flatter holds a ball, a shade steeper does not."""
+    """tan = rho_g (computed with a second program).
+
+    A shade flatter holds a ball, a shade steeper does not.
+    """
     y = 80 - (np.arange(180) + 0.5) * 0.5
     for share, holds in ((0.97, True), (1.03, False)):
         z = (share * steepest * y)[:, None] * np.ones((180, 20))

@@ -1,9 +1,12 @@
-"""Bounce and run on turf: Penner 2002, The run of a golf ball, Can. J. Phys. 80:931-940; Penner 2003; Haake 1989/1991.
+"""Bounce and run on turf: Penner 2002, The run of a golf ball, Can.
 
-Restitution 0.510 - 0.0375 v + 0.000903 v^2 up to 20 m/s, 0.120 above; tilt 15.4 deg at 18.6 m/s and 44.4 deg [secondary, several
-excerpts]; friction 0.40 [from memory]. A 9-iron on a firm green goes forward with 129 rev/s and backward with 159 and 191
-(figure 8) [secondary]. Haake: 9-iron, 148 rev/s, on the firmest green two bounces forward, then back [secondary].
-Impact speed and angle of that 9-iron were not obtained: those of reference sheet 2.5 stand in.
+J. Phys. 80:931-940; Penner 2003; Haake 1989/1991.
+
+Restitution 0.510 - 0.0375 v + 0.000903 v^2 up to 20 m/s, 0.120 above; tilt 15.4 deg at 18.6 m/s and 44.4 deg
+[second-hand, several excerpts]; friction 0.40 [from memory]. A 9-iron on a firm green goes forward with 129
+rev/s and backward with 159 and 191 (figure 8) [second-hand]. Haake: 9-iron, 148 rev/s, on the firmest green
+two bounces forward, then back [second-hand]. Impact speed and angle of that 9-iron were not obtained: those
+of a tour average 9-iron under model D stand in.
 """
 
 from __future__ import annotations
@@ -19,7 +22,7 @@ from gistools.compute.ballistics.flight_kernels import RADIUS, Vector
 from gistools.compute.ballistics.turf import run_out, turf_grid, turf_table
 from gistools.compute.terrain.surface import Surface
 
-GREEN_RHO = 0.131  # Penner's green [secondary]
+GREEN_RHO = 0.131  # Penner's green [second-hand]
 
 
 def bounce(v, spin, k_e, k_t, mu):
@@ -42,7 +45,10 @@ def test_restitution(speed, e) -> None:
 
 
 def test_tilt_at_the_point_it_was_fitted_to() -> None:
-    """At 18.6 m/s and 44.4 deg the impulse acts along a normal tilted by 15.4 deg. A ball that does not slip shows it."""
+    """At 18.6 m/s and 44.4 deg the impulse acts along a normal tilted by 15.4 deg.
+
+    A ball that does not slip shows it.
+    """
     a = math.radians(44.4)
     v = np.array([0.0, 18.6 * math.cos(a), -18.6 * math.sin(a)])
     tilt = math.radians(15.4 * math.sin(2 * a))
@@ -69,8 +75,8 @@ def test_nine_iron_comes_back_with_enough_spin() -> None:
 
 
 @pytest.mark.parametrize(("rev_s", "metres"), [(60, 6.8), (90, 3.0), (129, 0.1), (159, -1.1), (191, -3.6)])
-def test_runs_of_the_reference_sheet(rev_s, metres) -> None:
-    """Reference sheet 5.4 [computed with a second program]; it has no skid phase, hence 0.25 m."""
+def test_runs_of_a_second_program(rev_s, metres) -> None:
+    """Computed with a second program; it has no skid phase, hence 0.25 m."""
     assert run(rev_s) == pytest.approx(metres, abs=0.25)
 
 
@@ -82,14 +88,14 @@ def test_first_bounce_of_a_spinning_nine_iron_goes_forward() -> None:
     assert run(148) < 1.0
 
 
-ROWS = {  # surface: (kind, firmness, stimp) -> runs of the six landings, reference sheet 5.4 [computed]
-    "fairway soft": ((Kind.FAIRWAY, "soft", 10), (9.9, 16.8, 2.4, 0.0, -0.6, -1.2)),
-    "fairway normal": ((Kind.FAIRWAY, "normal", 10), (17.0, 25.8, 4.8, 0.8, -0.3, -1.0)),
-    "fairway firm": ((Kind.FAIRWAY, "firm", 10), (35.9, 48.4, 11.9, 4.0, 1.0, 0.0)),
-    "rough": ((Kind.ROUGH, "normal", 10), (8.7, 14.4, 2.0, 0.1, -0.5, -0.8)),
-    "green soft": ((Kind.GREEN, "soft", 8), (21.6, 35.6, 5.3, 0.3, -0.9, -2.4)),
-    "green medium": ((Kind.GREEN, "normal", 10), (47.5, 67.6, 15.1, 3.8, 0.4, -0.5)),
-    "green firm": ((Kind.GREEN, "firm", 12), (75.7, 101.4, 26.0, 8.7, 2.4, 0.4)),
+ROWS = {  # surface: (k_e, k_t, rho_g) -> runs of the six landings computed with a second program
+    "fairway soft": ((0.70, 1.30, 0.40), (9.9, 16.8, 2.4, 0.0, -0.6, -1.2)),
+    "fairway normal": ((0.85, 1.15, 0.30), (17.0, 25.8, 4.8, 0.8, -0.3, -1.0)),
+    "fairway firm": ((1.00, 0.90, 0.20), (35.9, 48.4, 11.9, 4.0, 1.0, 0.0)),
+    "rough": ((0.60, 1.30, 0.60), (8.7, 14.4, 2.0, 0.1, -0.5, -0.8)),
+    "green of 8 ft": ((0.80, 1.25, 0.0980), (21.6, 35.6, 5.3, 0.3, -0.9, -2.4)),
+    "green of 10 ft": ((1.00, 1.00, 0.0784), (47.5, 67.6, 15.1, 3.8, 0.4, -0.5)),
+    "green of 12 ft": ((1.10, 0.85, 0.0653), (75.7, 101.4, 26.0, 8.7, 2.4, 0.4)),
 }
 LANDINGS = [
     (27.8, 38.8, 2115),
@@ -103,9 +109,11 @@ LANDINGS = [
 
 @pytest.mark.parametrize("name", ROWS)
 def test_run_table(name) -> None:
-    """The sheet's program flies hops without air, as here for once, and has no skid phase: 0.25 m or 3 %."""
-    (kind, firmness, stimp), runs = ROWS[name]
-    land = turf_grid(Surface(np.zeros((300, 40)), -10.0, 130.0, 0.5), kind, firmness=firmness, stimp_ft=stimp)
+    """The second program flies hops without air, as here for once, and has no skid phase: 0.25 m or 3 %."""
+    numbers, runs = ROWS[name]
+    table = turf_table()
+    table[Kind.GREEN, :3] = numbers
+    land = turf_grid(Surface(np.zeros((300, 40)), -10.0, 130.0, 0.5), Kind.GREEN, turf=table)
     land = land._replace(density=0.0)
     for (speed, angle, rpm), want in zip(LANDINGS, runs, strict=True):
         got = run_out(land, speed, angle, rpm)[0]
@@ -113,17 +121,24 @@ def test_run_table(name) -> None:
 
 
 def test_practice_band() -> None:
-    """Two professionals' drives ran 17 to 22 m on a flat 16 mm fairway [seen: sgccturf.blogspot.com 2011]; sheet band 12 to 30 m."""
+    """Two professionals' drives ran 17 to 22 m on a flat 16 mm fairway [published.
+
+    Sgccturf.blogspot.com 2011]; band [assumption] 12 to 30 m.
+    """
     land = turf_grid(Surface(np.zeros((300, 40)), -10.0, 130.0, 0.5), Kind.FAIRWAY)
     assert 12.0 <= run_out(land, 27.8, 38.8, 2115)[0] <= 30.0
 
 
 @pytest.mark.parametrize("firmness", ["soft", "normal", "firm"])
 def test_greens_are_of_the_first_of_two_kinds(firmness) -> None:
-    """Haake: a ball leaves the first kind of green with topspin, the second with backspin from about 350 rad/s on [seen].
+    """Haake.
 
-    At the impact that Penner fitted (18.6 m/s, 44.4 deg) the greens of the toolkit are of the first kind, with any spin of an
-    iron; with friction 0.16 a green would be of the second, and the run of a 5-iron nearly the same: a limit told to users.
+    A ball leaves the first kind of green with topspin, the second with backspin from about 350 rad/s on
+    [published].
+
+    At the impact that Penner fitted (18.6 m/s, 44.4 deg) the greens of the toolkit are of the first kind,
+    with any spin of an iron; with friction 0.16 a green would be of the second, and the run of a 5-iron
+    nearly the same: a limit told to users.
     """
     k_e, k_t, _, mu, _ = turf_table(firmness)[Kind.GREEN]
     a = math.radians(44.4)
@@ -131,3 +146,23 @@ def test_greens_are_of_the_first_of_two_kinds(firmness) -> None:
     for spin in (350, 500, 800):
         assert bounce(v, spin, k_e, k_t, mu)[1].x < 0.0
     assert bounce(v, 320, 1.0, 1.0, 0.16)[1].x < 0.0 < bounce(v, 380, 1.0, 1.0, 0.16)[1].x
+
+
+def first_bounce(speed: float, angle: float) -> float:
+    """Height of the first bounce of a drive with 220 rad/s of backspin on the green that Penner fitted
+    [m]."""
+    a = math.radians(angle)
+    v, _ = bounce((0.0, speed * math.cos(a), -speed * math.sin(a)), 220.0, 1.0, 1.0, 0.4)
+    return v.z**2 / (2 * 9.80665)
+
+
+def test_first_bounce_height_of_the_lower_drive() -> None:
+    """1.17 m (p. 936) [second-hand]: inside what drives give that land at 24 to 28 m/s, 36 to 45 deg."""
+    heights = [first_bounce(v, a) for v in (24, 26, 28) for a in (36, 40, 45)]
+    assert min(heights) < 1.17 < max(heights)
+
+
+@pytest.mark.xfail(strict=True, reason="landing not obtained; the model gives 2.51 m at most up to 30 m/s")
+def test_first_bounce_height_of_the_higher_drive() -> None:
+    """2.82 m (p. 936) [second-hand]."""
+    assert max(first_bounce(v, a) for v in (24, 26, 28, 30) for a in range(15, 50)) >= 2.82

@@ -1,6 +1,8 @@
-"""Moist air: Picard et al. 2008, Revised formula for the density of moist air (CIPM-2007), Metrologia 45:149-155.
+"""Moist air.
 
-[seen: the paper's existence and formula; the densities below were computed for the reference sheet 3 with constants from
+Picard et al. 2008, Revised formula for the density of moist air (CIPM-2007), Metrologia 45:149-155.
+
+[published: the paper's existence and formula; the densities below were computed with constants from
 memory]. Our simple form has to agree to 0.1 %, a tenth of what 1 C does.
 """
 
@@ -25,5 +27,8 @@ def test_against_cipm(celsius, pascal, humidity, density) -> None:
 
 
 def test_handbook_row() -> None:
-    """760 mmHg, 20 C, dew point 10 C: 1.199 kg/m3 [seen: constructionwork.com, density of moist air]; 52.5 % by Magnus."""
+    """760 mmHg, 20 C, dew point 10 C.
+
+    1.199 kg/m3 [published: constructionwork.com, density of moist air]; 52.5 % by Magnus.
+    """
     assert moist_density(20.0, 101325.0, 0.525) == pytest.approx(1.199, abs=1e-3)

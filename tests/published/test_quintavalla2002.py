@@ -1,7 +1,8 @@
-"""Quintavalla 2002, A generally applicable model for the aerodynamic behavior of golf balls, Science and Golf IV.
+"""Quintavalla 2002, A generally applicable model for the aerodynamic behavior of golf balls, Science and Golf
+IV.
 
-As restated by McPhee 2022, Sports Eng. 25:22: CD = 0.171 + 0.62 S [secondary], CL = 0.083 + 0.885 S [from memory]. Meant for drivers;
-12 to 25 % short for irons and wedges (reference sheet 2.6 [computed]).
+As restated by McPhee 2022, Sports Eng. 25:22: CD = 0.171 + 0.62 S [second-hand], CL = 0.083 + 0.885 S [from
+memory]. Meant for drivers; 12 to 25 % short for irons and wedges (computed with a second program).
 """
 
 from __future__ import annotations

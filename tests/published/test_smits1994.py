@@ -1,8 +1,9 @@
 """Smits & Smith 1994, A new aerodynamic model of a golf ball in flight, Science and Golf II, 340-347.
 
-CD = 0.24 + 0.18 S (+ a sine of Re, left out), CL = 0.54 S^0.4 [secondary, two excerpts], for drivers: 0.08 < S < 0.2.
-Spin decay: lambda = 2.0e-5 [seen via Nathan 2008, studylib.net/doc/18725248]; time constant at 44.7 m/s, r = 0.0213 m:
-23.8 s +- 0.1 [secondary]. A driver lands with about 75 % of its spin (Penner) [secondary].
+CD = 0.24 + 0.18 S (+ a sine of Re, left out), CL = 0.54 S^0.4 [second-hand, two excerpts], for drivers: 0.08
+< S < 0.2. Spin decay: lambda = 2.0e-5 [second-hand via Nathan 2008, studylib.net/doc/18725248]; time constant
+at 44.7 m/s, r = 0.0213 m: 23.8 s +- 0.1 [second-hand]. A driver lands with about 75 % of its spin (Penner)
+[second-hand].
 """
 
 from __future__ import annotations
@@ -30,6 +31,6 @@ def test_share_of_spin_left_at_landing(model) -> None:
 
 
 def test_a_ball_of_the_nineties_flies_higher_than_todays() -> None:
-    """Reading of reference sheet 2.6: apexes 14 to 34 % above today's averages."""
+    """Apexes 14 to 34 % above today's averages."""
     for launch in (Launch(74.7, 10.9, 2686), Launch(53.6, 16.3, 7100)):
         assert 1.14 < fly(launch, model="SS").apex_m / fly(launch).apex_m < 1.40

@@ -1,7 +1,8 @@
-"""Tour averages of carry, apex and descent, republished in many articles [from memory], reference sheet 2.5.
+"""Tour averages of carry, apex and descent, republished in many articles [from memory].
 
-Acceptance band of the sheet for any default model: carry within 4 %, apex within 10 %, descent within 5 degrees. Our constants were fitted
-to these, so this shows that the fit was carried over whole, not that it is right elsewhere. Air: 1.204 kg/m3.
+Acceptance band of the sheet for any default model: carry within 4 %, apex within 10 %, descent within 5
+degrees. Our constants were fitted to these, so this shows that the fit was carried over whole, not that it is
+right elsewhere. Air: 1.204 kg/m3.
 """
 
 from __future__ import annotations

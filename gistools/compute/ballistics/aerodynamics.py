@@ -1,10 +1,13 @@
-"""Drag and lift of one's own: a ball measured in a wind tunnel, or another published model, in place of the built-in ones.
+"""Drag and lift of one's own.
 
-Both coefficients are given as functions of spin ratio ``S = r w / V`` and Reynolds number ``Re = 2 r V / nu``, and flown
-as a weighted sum of ten terms: 1, S, S^2, sqrt S, x, x^2, y, x y, Re, Re S, with ``x = 1 - exp(-S / 0.145)`` and
-``y = 1 / (1 + exp((Re - 61000) / 7000))``. The terms are those the published models are made of: linear and quadratic in S
-(Quintavalla 2002, Lyu et al. 2018), a root (Smits & Smith 1994), lift that saturates and the drag crisis (model D).
-Functions that the terms cannot follow within 0.02 are refused, not bent.
+A ball measured in a wind tunnel, or another published model, in place of the built-in ones.
+
+Both coefficients are given as functions of spin ratio ``S = r w / V`` and Reynolds number ``Re = 2 r V /
+nu``, and flown as a weighted sum of ten terms: 1, S, S^2, sqrt S, x, x^2, y, x y, Re, Re S, with ``x = 1 -
+exp(-S / 0.145)`` and ``y = 1 / (1 + exp((Re - 61000) / 7000))``. The terms are those the published models are
+made of: linear and quadratic in S (Quintavalla 2002, Lyu et al. 2018), a root (Smits & Smith 1994), lift that
+saturates and the drag crisis (model D). Functions that the terms cannot follow within 0.02 are refused, not
+bent.
 """
 
 from __future__ import annotations
@@ -25,13 +28,14 @@ Function = Callable[[Any, Any], Any]
 NEAREST = (
     0.02  # worst misfit of a function that is accepted (assumption: balls differ by more, Lyu et al. 2018)
 )
-#: what measured balls keep well inside of: 0.18 to 0.5 of drag, -0.15 to 0.4 of lift (reference sheet 2.3, 2.4)
+#: what measured balls keep well inside of: 0.18 to 0.5 of drag, -0.15 to 0.4 of lift (Lyu et al. 2018, 2020;
+#: US 6,186,002 [second-hand])
 DRAG, LIFT = (0.05, 1.2), (-0.4, 1.0)
 
 
 @dataclass(frozen=True)
 class Coefficients:
-    """Drag and lift of one's own, as ``model`` of :func:`gistools.compute.ballistics.flight.fly` and all that flies; see :func:`own_model`.
+    """User-defined drag and lift, taken as ``model`` by everything that flies; see :func:`own_model`.
 
     Clubs keep the launch that model D gave them, so their carry under these coefficients is another one.
 
@@ -50,7 +54,10 @@ class Coefficients:
     misfit: float
 
     def at(self, spin_ratio: float, reynolds: float) -> tuple[float, float]:
-        """Drag and lift coefficients as flown; beyond S 0.02 to 1.2 and Re 40,000 to 250,000 they are held (lift falls to 0)."""
+        """Drag and lift coefficients as flown.
+
+        Beyond S 0.02 to 1.2 and Re 40,000 to 250,000 they are held (lift falls to 0).
+        """
         cd, cl = _kernels.own_coefficients(self.weights, float(spin_ratio), float(reynolds))
         return float(cd), float(cl)
 
@@ -61,16 +68,16 @@ def own_model(drag: Function, lift: Function, *, name: str = "own") -> Coefficie
     Parameters
     ----------
     drag, lift
-        Called with a spin ratio and a Reynolds number, both numbers; return the coefficient. They have to answer for
-        S from 0.02 to 1.2 and Re from 40,000 to 250,000: a wedge reaches S of 1 near its apex.
+        Called with a spin ratio and a Reynolds number, both numbers; return the coefficient. They have to
+        answer for S from 0.02 to 1.2 and Re from 40,000 to 250,000: a wedge reaches S of 1 near its apex.
     name
         What it is called.
 
     Raises
     ------
     InputError
-        If a function fails, gives no number, a drag outside 0.05 to 1.2, a lift outside -0.4 to 1, or jumps and bends
-        that the terms cannot follow; with the place and the value.
+        If a function fails, gives no number, a drag outside 0.05 to 1.2, a lift outside -0.4 to 1, or jumps
+        and bends that the terms cannot follow; with the place and the value.
 
     Examples
     --------
@@ -84,31 +91,33 @@ def own_model(drag: Function, lift: Function, *, name: str = "own") -> Coefficie
     terms = np.array([_kernels.own_terms(a, b) for a, b in zip(s, re, strict=True)])
     weights: list[float] = []
     worst = 0.0
-    for what, function, (low, high) in (("drag", drag, DRAG), ("lift", lift, LIFT)):
-        wanted = _asked(f"{what} of {name!r}", function, s, re, low, high)
-        w = np.linalg.lstsq(terms, wanted, rcond=None)[0]
-        off = np.abs(terms @ w - wanted)
+    for name_of, function, (low, high) in (("drag", drag, DRAG), ("lift", lift, LIFT)):
+        values = _values(f"{name_of} of {name!r}", function, s, re, low, high)
+        w = np.linalg.lstsq(terms, values, rcond=None)[0]
+        off = np.abs(terms @ w - values)
         k = int(off.argmax())
         if off[k] > NEAREST:
             raise InputError(
-                f"the {what} of {name!r} has a corner or step that cannot be flown: near S = {s[k]:.2f}, Re = {re[k]:.0f} it is"
-                f" {wanted[k]:.3f}, the nearest smooth one {float(terms[k] @ w):.3f}; give a smoother function"
+                f"the {name_of} of {name!r} has a corner or step that cannot be flown: near S = {s[k]:.2f},"
+                f" Re = {re[k]:.0f} it is {values[k]:.3f}, the nearest smooth one"
+                f" {float(terms[k] @ w):.3f}; give a smoother function"
             )
         worst = max(worst, float(off[k]))
         weights += w.tolist()
     return Coefficients(name, tuple(weights), worst)
 
 
-def _asked(what: str, function: Function, s: Floats, re: Floats, low: float, high: float) -> Floats:
+def _values(name: str, function: Function, s: Floats, re: Floats, low: float, high: float) -> Floats:
     """Values of a function at places, every one a sensible coefficient."""
-    found = np.empty(len(s))
+    values = np.empty(len(s))
     for k, (a, b) in enumerate(zip(s.tolist(), re.tolist(), strict=True)):
         try:
-            found[k] = float(function(a, b))
+            values[k] = float(function(a, b))
         except Exception as error:
-            raise InputError(f"the {what} gives no number at S = {a:.3f}, Re = {b:.0f}: {error}") from error
-        if not low <= found[k] <= high:
+            raise InputError(f"the {name} gives no number at S = {a:.3f}, Re = {b:.0f}: {error}") from error
+        if not low <= values[k] <= high:
             raise InputError(
-                f"the {what} is {found[k]:g} at S = {a:.3f}, Re = {b:.0f}; it should be from {low:g} to {high:g}"
+                f"the {name} is {values[k]:g} at S = {a:.3f}, Re = {b:.0f};"
+                f" it should be from {low:g} to {high:g}"
             )
-    return found
+    return values

@@ -56,14 +56,14 @@ class Weather:
     humidity_pct
         Relative humidity [%].
     roughness_m
-        Aerodynamic roughness of the ground upwind [m]: 0.03 open grass, 0.10 low crops and a few large obstacles, 0.25 to 0.5
-        tree-lined, 1.0 suburb or forest (published classes, see Notes).
+        Aerodynamic roughness of the ground upwind [m]: 0.03 open grass, 0.10 low crops and a few large
+        obstacles, 0.25 to 0.5 tree-lined, 1.0 suburb or forest (published classes, see Notes).
 
     Notes
     -----
-    The standard day (sea level, 20 degrees C, 50 % humidity) is the project's choice; with it the stated carries of the
-    built-in players are met. Roughness classes: Davenport-type tables as printed at wind-stats.readthedocs.io
-    and webmet.com [seen].
+    The standard day (sea level, 20 degrees C, 50 % humidity) is the project's choice; with it the stated
+    carries of the built-in players are met. Roughness classes: Davenport-type tables as printed at
+    wind-stats.readthedocs.io and webmet.com [published].
     """
 
     elevation_m: float = 0.0
@@ -119,7 +119,9 @@ CALM = Wind()
 
 
 def standard_atmosphere(elevation_m: float) -> tuple[float, float, float, float]:
-    """Temperature [K], pressure [Pa], density [kg/m3] and kinematic viscosity [m2/s] of the standard atmosphere.
+    """Return the standard atmosphere at an elevation.
+
+    Temperature [K], pressure [Pa], density [kg/m3] and kinematic viscosity [m2/s].
 
     Raises
     ------
@@ -128,7 +130,7 @@ def standard_atmosphere(elevation_m: float) -> tuple[float, float, float, float]
 
     Notes
     -----
-    Sources: ISO 2533 (values as computed in the project's reference sheet, section 3).
+    Sources: ISO 2533 (values computed from the formulas of the standard).
     """
     h = number("elevation_m", elevation_m, -430, 11000, "m")
     t = 288.15 - 0.0065 * h
@@ -143,7 +145,10 @@ def dynamic_viscosity(temperature_k: float) -> float:
 
 
 def moist_density(temperature_c: float, pressure_pa: float, humidity: float) -> float:
-    """Density of moist air [kg/m3]; ``humidity`` from 0 to 1. Within 0.1 % of CIPM-2007 (Picard et al. 2008)."""
+    """Density of moist air [kg/m3]; ``humidity`` from 0 to 1.
+
+    Within 0.1 % of CIPM-2007 (Picard et al. 2008).
+    """
     kelvin = temperature_c + 273.15
     vapour = humidity * 611.2 * math.exp(17.62 * temperature_c / (243.12 + temperature_c))
     return (pressure_pa - vapour) / (287.05 * kelvin) + vapour / (461.5 * kelvin)
@@ -155,7 +160,7 @@ def wind_at(height_m: ArrayLike, speed_ms: float, roughness_m: float = 0.03) -> 
     Notes
     -----
     ``U(h) = U(10) ln(h / z0) / ln(10 / z0)``, good for the lowest 100 m or so in neutral air
-    [seen: chemeurope.com, Log wind profile]. In flight the wind below 2 m is held at that of 2 m, see
+    [published: chemeurope.com, Log wind profile]. In flight the wind below 2 m is that at 2 m, see
     :mod:`gistools.compute.ballistics.flight`.
     """
     h = np.maximum(np.asarray(height_m, float), roughness_m)

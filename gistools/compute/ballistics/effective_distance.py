@@ -1,10 +1,17 @@
-"""Played distance: the flat, calm, sea-level distance that asks for the same shot.
+"""Effective distance: the flat, calm, sea-level distance that asks for the same shot.
 
-A shot that has to carry ``plan_m`` over a rise and through a wind is looked for among the player's shots, ordered by
-their carry on level ground, in calm air, on the standard day: full clubs, shots between two clubs (launch blended
-between theirs by carry), part shots below the shortest, and above the longest the driver as stronger players strike it. The played
-distance is the level calm carry of the shot whose flight, under the given conditions, comes down through the level of the
-target at the plan distance. Nothing is added by rule of thumb; the rules of thumb are tests.
+A shot that has to carry ``plan_m`` over a rise and through a wind is looked for among the player's shots.
+They are ordered by their carry on level ground, in calm air, on the standard day: part shots below the
+shortest club, full shots, shots between two clubs (launch blended by carry), and above the longest the driver
+as stronger players strike it. The effective distance is the level calm carry of the shot whose flight, under
+the given conditions, comes down through the level of the target at the plan distance. No rule of thumb is
+added; the rules of thumb are tests.
+
+More tail wind does not always mean a shorter shot. Lift grows with the square of the speed through the air,
+and a tail wind takes from it: the ball flies lower and shorter in time while it is carried along. Low
+launches (long irons, woods) gain most at about 9 m/s and less beyond, wedges gain all the way. For 150 m the
+scratch man needs 143.6, 141.6, 143.0 m at 4.5, 9.0, 13.4 m/s. This is the physics of lift, not the fit:
+constant coefficients show it too (tested).
 """
 
 from __future__ import annotations
@@ -50,7 +57,8 @@ def _ladder(clubs: tuple[Club, ...]) -> Floats:
     for speed in np.linspace(longest.launch.speed_ms, FASTEST_MS, 24)[1:]:
         launch = _harder(longest, float(speed))
         rows.append((fly(launch).carry_m, launch.speed_ms, launch.angle_deg, launch.spin_rpm))
-    # between two clubs the blended launch carries close to the blended carry; a finer ladder states it exactly
+    # between two clubs the blended launch carries close to the blended carry; a finer ladder states it
+    # exactly
     coarse = np.array(rows)
     carry = np.unique(np.concatenate([coarse[:, 0], np.arange(SHORTEST_M, coarse[-1, 0], 3.0)]))
     fine = np.column_stack([carry] + [np.interp(carry, coarse[:, 0], coarse[:, k]) for k in (1, 2, 3)])
@@ -59,7 +67,10 @@ def _ladder(clubs: tuple[Club, ...]) -> Floats:
 
 
 def _harder(club: Club, speed_ms: float) -> Launch:
-    """Launch of a club struck by a stronger player: by the rule of :mod:`gistools.compute.ballistics.clubs` where it has one."""
+    """Launch of a club struck by a stronger player.
+
+    By the rule of :mod:`gistools.compute.ballistics.clubs` where it has one.
+    """
     if club.name in club_names():
         return launch_at(club.name, speed_ms)
     return Launch(speed_ms, club.launch.angle_deg, club.launch.spin_rpm)
@@ -119,8 +130,8 @@ def effective_distance(
 
     Notes
     -----
-    See the module for the method. Common practice says about one for one in height, a head wind costs more than a tail
-    wind gives; both come out of the flight.
+    See the module for the method. Common practice says about one for one in height, a head wind costs more
+    than a tail wind gives; both come out of the flight.
     """
     number("plan_m", plan_m, 0.1, FARTHEST_M, "m")
     number("rise_m", rise_m, -300, 300, "m")
@@ -173,40 +184,42 @@ def carry_and_share(
     wind, bearing_deg, weather, model
         Conditions, as in :func:`effective_distance`.
     edge
-        What has to be carried in other directions (:func:`far_edges`); by default the same as along the bearing.
+        What has to be carried in other directions (:func:`far_edges`); by default the same as along the
+        bearing.
     n
         Number of shots.
 
     Returns
     -------
     carry, share
-        Carry along the bearing to the level of the far edge [m], ``nan`` where the ball never gets up to it; and the
-        share, 0 to 1, of all shots, mishits included, that carry it.
+        Carry along the bearing to the level of the far edge [m], ``nan`` where the ball never gets up to it;
+        and the share, 0 to 1, of all shots, mishits included, that carry it.
 
     Notes
     -----
-    Each shot flies in its own direction, over ground that is clear up to the edge there; wind is that along the bearing.
+    Each shot flies in its own direction, over ground that is clear up to the edge there; wind is that along
+    the bearing.
     """
     factor = lie_rules(lie)["distance_factor"]
-    wanted = np.linspace(0.25, 1.35, _kernels.LANES)
-    scales = club.scale(wanted * factor * club.carry_m)
+    shares = np.linspace(0.25, 1.35, _kernels.LANES)
+    scales = club.scale(shares * factor * club.carry_m)
     relative = Wind(wind.name, wind.speed_ms, (wind.from_deg - bearing_deg) % 360.0)
     shots = np.column_stack(
         [
-            wanted,
+            shares,
             club.launch.speed_ms * scales,
             np.full(scales.size, club.launch.angle_deg),
             club.launch.spin_at(scales) / RPM,
         ]
     )
     carried = _carries(shots, weather, relative, model, rise_m)
-    full = float(np.interp(1.0, wanted, carried))
+    full = float(np.interp(1.0, shares, carried))
     angle, errors = player.spread(club, lie).errors(n)
-    asked = np.full(n, float(plan_m)) if edge is None else np.interp(np.degrees(angle), *edge)
+    needed = np.full(n, float(plan_m)) if edge is None else np.interp(np.degrees(angle), *edge)
     up = np.isfinite(carried)
     if not up.any():
         return full, 0.0
-    least = np.interp(asked, carried[up], wanted[up], right=math.inf)
+    least = np.interp(needed, carried[up], shares[up], right=math.inf)
     return full, float(np.mean(errors >= least))
 
 
@@ -222,7 +235,8 @@ def far_edges(
     start
         Where the shot is played from [m].
     bearing_deg, plan_m
-        Direction of the shot, and distance to the far edge in it: of several crossings the one at it is followed to both sides.
+        Direction of the shot, and distance to the far edge in it: of several crossings the one at it is
+        followed to both sides.
 
     Returns
     -------
@@ -259,7 +273,10 @@ def carry_of(
     weather: Weather = STANDARD_DAY,
     model: Model = "D",
 ) -> float:
-    """Carry of a club's full shot under conditions, along its aim [m]; ``nan`` where it never gets up to the level."""
+    """Carry of a club's full shot under conditions, along its aim [m].
+
+    ``nan`` where it never gets up to the level.
+    """
     flight = fly(
         club.launch, weather=weather, wind=wind, bearing_deg=bearing_deg, drop_m=-float(rise_m), model=model
     )

@@ -2,42 +2,44 @@
 
 Model
 -----
-A point mass with ``m dv/dt = 1/2 rho A V^2 (-CD u/V + CL (w x u)/|w x u|) + m g``, where u is the velocity relative
-to the air, ``S = r w / V`` the spin ratio and ``Re = 2 r V / nu``; spin falls as ``dw/dt = -2e-5 w V / r``
-(Smits & Smith 1994 [seen via Nathan 2008]).
+A point mass with ``m dv/dt = 1/2 rho A V^2 (-CD u/V + CL (w x u)/|w x u|) + m g``, where u is the velocity
+relative to the air, ``S = r w / V`` the spin ratio and ``Re = 2 r V / nu``; spin falls as ``dw/dt = -2e-5 w V
+/ r`` (Smits & Smith 1994 [second-hand via Nathan 2008]).
 
 Three sets of coefficients can be chosen:
 
 ``"D"`` (default)
     ``CL = 0.34 (1 - exp(-S/0.145))``, ``CD = 0.21 + 1.05 CL^2 + 0.30 / (1 + exp((Re - 61000)/7000))``. Its
-    form follows the published ones (lift that saturates, drag from lift, drag crisis as in Lyu et al. 2018, 2020);
-    its four constants are *this project's fit* to nine republished tour averages [targets from memory], which it meets
-    within 2.6 % in carry. It is the default because one closed form serves driver to wedge: spin ratio
-    grows to 1 in the flight of a wedge, far outside the other two.
+    form follows the published ones (lift that saturates, drag from lift, drag crisis as in Lyu et al. 2018,
+    2020); its four constants are fitted to nine republished tour averages [fit; targets from
+    memory], which it meets within 2.6 % in carry. It is the default because one closed form serves driver to
+    wedge: spin ratio grows to 1 in the flight of a wedge, far outside the other two.
 ``"Q"``
-    Quintavalla 2002 as restated by McPhee 2022: ``CD = 0.171 + 0.62 S``, ``CL = 0.083 + 0.885 S`` [CD secondary, CL from
-    memory]. Good for drivers (within 2 %), 12 to 25 % short for irons and wedges.
+    Quintavalla 2002 as restated by McPhee 2022: ``CD = 0.171 + 0.62 S``, ``CL = 0.083 + 0.885 S`` [CD
+    second-hand, CL from memory]. Good for drivers (within 2 %), 12 to 25 % short for irons and wedges.
 ``"SS"``
-    Smits & Smith 1994 without the sine term: ``CD = 0.24 + 0.18 S``, ``CL = 0.54 S^0.4`` [secondary]. A ball of
-    the 1990s: apexes 14 to 34 % high against today's.
+    Smits & Smith 1994 without the sine term: ``CD = 0.24 + 0.18 S``, ``CL = 0.54 S^0.4`` [second-hand]. A
+    ball of the 1990s: apexes 14 to 34 % high against today's.
 ``"none"``
     No air, for checks.
 
-In place of a name, drag and lift of one's own can be given: :func:`gistools.compute.ballistics.aerodynamics.own_model`.
+In place of a name, user-defined drag and lift can be given:
+:func:`gistools.compute.ballistics.aerodynamics.own_model`.
 
 Balls differ by about 18 m in carry (Lyu et al. 2018): do not expect better than 3 to 5 %.
 
 Wind is taken at the height above the start, not below 2 m (so a ball that falls below its tee keeps flying in
 the wind; assumption; a level driver carry in 10 m/s changes by 0.4 m).
 
-Step: classical Runge-Kutta of fourth order, 0.05 s, crossing of the ground on the cubic through both ends. Halving the step
-moves no landing of any club, from 0.3 to 1.15 of its full ball speed, in winds up to 20 m/s by 1 cm (worst 5 mm; in
-calm air 0.4 mm for whatever launch). It can move launches that no club gives by up to 9 cm in 15 to 20 m/s: steeper than 38
-degrees at more than 52 m/s (2 cm in 10 m/s), or where the wind blows a nearly stopped ball along its own spin axis. Many flights side by side are
-computed in single precision: within 1 mm of double.
+Step: classical Runge-Kutta of fourth order, 0.05 s, crossing of the ground on the cubic through both ends.
+Halving the step moves no landing of any club, from 0.3 to 1.15 of its full ball speed, in winds up to 20 m/s
+by 1 cm (worst 5 mm; in calm air 0.4 mm for whatever launch). It can move launches that no club gives by up to
+9 cm in 15 to 20 m/s: steeper than 38 degrees at more than 52 m/s (2 cm in 10 m/s), or where the wind blows a
+nearly stopped ball along its own spin axis. Many flights side by side are computed in single precision:
+within 1 mm of double.
 
-A table of trajectories (:func:`table_for`) gives the same landing points within 3 cm in calm and 6 cm in a wind of 10 m/s
-on level ground, tested against direct integration.
+A table of trajectories (:func:`table_for`) gives the same landing points within 3 cm in calm and 6 cm in a
+wind of 10 m/s on level ground, tested against direct integration.
 """
 
 from __future__ import annotations
@@ -100,9 +102,9 @@ class Launch:
     def spin_at(self, scale: ArrayLike) -> Floats:
         """Spin of the same swing made slower or faster [rad/s], for ball speeds as a share of this one.
 
-        In proportion to ball speed; of a wedge, ``f(x) = x^2 (5 - 6 x + 2 x^2)`` with x the ball speed as a share of
-        ``grip_ms``, at most 1: nearly all the spin of a full shot down to two thirds of its speed, little in a chip (*project
-        fit* to measured part shots, see :mod:`gistools.compute.ballistics.clubs`).
+        In proportion to ball speed; of a wedge, ``f(x) = x^2 (5 - 6 x + 2 x^2)`` with x the ball speed as a
+        share of ``grip_ms``, at most 1: nearly all the spin of a full shot down to two thirds of its speed,
+        little in a chip ([fit] to measured part shots, see :mod:`gistools.compute.ballistics.clubs`).
         """
         scales = np.asarray(scale, float)
         if self.grip_ms == 0.0:
@@ -115,7 +117,10 @@ class Launch:
         return np.asarray(self.spin_rpm * RPM * gripped(self.speed_ms * scales) / gripped(self.speed_ms))
 
     def at(self, scale: float) -> Launch:
-        """Launch of the same swing made slower or faster: ball speed times ``scale``, same angle, spin by :meth:`spin_at`."""
+        """Launch of the same swing made slower or faster.
+
+        Ball speed times ``scale``, same angle, spin by :meth:`spin_at`.
+        """
         spin = float(self.spin_at(scale)) / RPM
         return replace(self, speed_ms=self.speed_ms * scale, spin_rpm=spin)
 
@@ -192,7 +197,9 @@ def trajectory(
     points: int = 41,
     time_s: float | None = None,
 ) -> Floats:
-    """Points along a flight, evenly in time, for drawing: to level ground, or of the first ``time_s`` seconds.
+    """Points along a flight, evenly in time, for drawing.
+
+    To level ground, or of the first ``time_s`` seconds.
 
     Returns
     -------
@@ -223,9 +230,12 @@ def table_for(
     scale_low: float = 0.04,
     scale_high: float = 1.30,
 ) -> Table:
-    """Tabulate the flights of one club in one wind, over ball speed and over the angle of the wind to the aim.
+    """Tabulate the flights of one club in one wind.
 
-    The launch angle stays, spin goes with ball speed as :meth:`Launch.spin_at` says. Kept in memory; asking again costs nothing.
+    Over ball speed, and over the angle of the wind to the aim.
+
+    The launch angle stays, spin goes with ball speed as :meth:`Launch.spin_at` says. Kept in memory; asking
+    again costs nothing.
 
     Parameters
     ----------

@@ -1,18 +1,20 @@
 """Compiled loops of whole shots over terrain: flight from tables, bounce, run.
 
-Arrays and plain numbers only, SI units. East is x, north is y, up is z; a heading ``(sin b, cos b)`` comes from a
-bearing ``b`` clockwise from north. Vectors and flight states are those of
+Arrays and plain numbers only, SI units. East is x, north is y, up is z; a heading ``(sin b, cos b)`` comes
+from a bearing ``b`` clockwise from north. Vectors and flight states are those of
 :mod:`gistools.compute.ballistics.flight_kernels`; after landing the spin is a vector too, for the axis turns.
 
 What does not change from shot to shot travels in named tuples, made by the public modules:
 
 - :class:`Air` by :func:`gistools.compute.ballistics.air.air_for`,
 - :class:`TurfGrid` by :func:`gistools.compute.ballistics.turf.turf_grid` (terrain, kinds of ground, turf),
-- :class:`Obstacles` by :func:`gistools.compute.ballistics.flight.obstacles_for` (trees and structures as cylinders),
-- :class:`Table` by :func:`gistools.compute.ballistics.flight.table_for` (trajectories of one club in one wind).
+- :class:`Obstacles` by :func:`gistools.compute.ballistics.flight.obstacles_for` (trees and structures as
+  cylinders),
+- :class:`Table` by :func:`gistools.compute.ballistics.flight.table_for` (trajectories of one club in one
+  wind).
 
-Formulas, sources and trust tags are in :mod:`gistools.compute.ballistics.turf`. No function here returns NaN for
-finite input.
+Formulas, sources and trust tags are in :mod:`gistools.compute.ballistics.turf`. No function here returns NaN
+for finite input.
 """
 
 from __future__ import annotations
@@ -73,7 +75,8 @@ ROLL_STRIDE, ROLL_STEP_S = 0.75, 0.2  # same for the roll [m], and at most so lo
 LAST_STRIDE = 0.1  # a ball that would stop within it on ground that holds it comes to rest in one step [m]
 CLEAR = 2.0  # ground and trees are not looked at this close to the start [m]
 
-#: record of a shot: landing, rest, apex above the start [m], descent angle [deg], landing speed [m/s], times [s],
+#: record of a shot: landing, rest, apex above the start [m], descent angle [deg], landing speed [m/s], times
+#: [s],
 #: spin at landing [rad/s], how the flight ended
 SHOT_FIELDS = "land_x land_y land_z land_kind x y z kind apex descent speed air_s run_s spin end"
 SHOT = np.dtype([(name, np.float64) for name in SHOT_FIELDS.split()])
@@ -82,8 +85,8 @@ SHOT = np.dtype([(name, np.float64) for name in SHOT_FIELDS.split()])
 class TurfGrid(NamedTuple):
     """Ground that shots are played over, on one grid.
 
-    Terrain ``z`` and a smoothed copy for slopes [m], kinds of ground, turf table by kind, highest level [m], density
-    [kg/m3] and viscosity [m2/s] of the air that fast hops fly through.
+    Terrain ``z`` and a smoothed copy for slopes [m], kinds of ground, turf table by kind, highest level [m],
+    density [kg/m3] and viscosity [m2/s] of the air that fast hops fly through.
     """
 
     z: np.ndarray
@@ -118,9 +121,9 @@ class Obstacles(NamedTuple):
 class Table(NamedTuple):
     """Trajectories ``nodes[speed, wind angle, time, (forward, right, up, their speeds, spin)]`` of one club.
 
-    Ball speed scales run from ``scale_low`` in steps of ``scale_step``; wind angles (bearing the wind comes from
-    less heading) are evenly spread over the circle, one only when calm; times step by ``time_step``. ``tilt`` is
-    the tilt of the spin axis [rad], ``wind_from`` the bearing the wind comes from [rad].
+    Ball speed scales run from ``scale_low`` in steps of ``scale_step``; wind angles (bearing the wind comes
+    from less heading) are evenly spread over the circle, one only when calm; times step by ``time_step``.
+    ``tilt`` is the tilt of the spin axis [rad], ``wind_from`` the bearing the wind comes from [rad].
     """
 
     nodes: np.ndarray
@@ -132,7 +135,10 @@ class Table(NamedTuple):
 
 
 class TablePlace(NamedTuple):
-    """Where a shot lies between the nodes of a table: first speed node, weights, angle nodes, weights, their number."""
+    """Where a shot lies between the nodes of a table.
+
+    First speed node, weights, angle nodes, weights, their number.
+    """
 
     speed: int
     speed_weights: tuple[float, float, float, float]
@@ -142,7 +148,10 @@ class TablePlace(NamedTuple):
 
 
 class Contact(NamedTuple):
-    """First contact on a piece of flight: how it ends (NEVER: it goes on), share of the piece, level, last level."""
+    """First contact on a piece of flight.
+
+    How it ends (NEVER: it goes on), share of the piece, level, last level.
+    """
 
     how: int
     share: float
@@ -151,7 +160,10 @@ class Contact(NamedTuple):
 
 
 class Landing(NamedTuple):
-    """End of a flight: state (``z`` is the ground level there), time [s], apex above the start [m], how it ended."""
+    """End of a flight.
+
+    State (``z`` is the ground level there), time [s], apex above the start [m], how it ended.
+    """
 
     state: State
     time: float
@@ -418,7 +430,8 @@ def slip_of(v, w, n):
 def bounce(v, w, n, turf):
     """Oblique impact on turf with unit normal n: velocity and spin vectors after it; ``turf`` is a turf row.
 
-    Rigid-sphere impulse with restitution that falls with normal speed, in a plane tilted back towards the ball.
+    Rigid-sphere impulse with restitution that falls with normal speed, in a plane tilted back towards the
+    ball.
     """
     into = -(v.x * n.x + v.y * n.y + v.z * n.z)
     speed = math.sqrt(v.x * v.x + v.y * v.y + v.z * v.z)
@@ -457,7 +470,8 @@ def bounce(v, w, n, turf):
 def hop(ground, start, v, w):
     """A hop from the ground to the next contact: in calm air while faster than HOP_AIR, else without air.
 
-    Returns place, velocity, time [s], on map; off the map the place is the last point that had ground under it.
+    Returns place, velocity, time [s], on map; off the map the place is the last point that had ground under
+    it.
     """
     air = Air(MODEL_D, ground.density, ground.viscosity, 0.0, 0.0, 0.0, NO_OWN)
     spin = math.sqrt(w.x * w.x + w.y * w.y + w.z * w.z) + 1e-12
@@ -587,7 +601,7 @@ def roll(ground, x, y, vx, vy):
 
 @kernel
 def land_and_run(ground, x, y, v, w):
-    """Bounce and run from the landing point to :class:`Rest`, from the vectors of velocity and spin at landing.
+    """Bounce and run from the landing point to :class:`Rest`; v and w are velocity and spin at landing.
 
     Water and sand take a ball that lands in them; a ball that leaves the terrain stops at its last point with
     KIND_OFF_MAP.
@@ -621,7 +635,10 @@ def land_and_run(ground, x, y, v, w):
 
 @kernel(python_entry=False)
 def run_out(ground, landing, axis, out):
-    """Run the ball out from the end of its flight and write its SHOT record; ``axis`` is its unit spin axis."""
+    """Run the ball out from the end of its flight and write its SHOT record.
+
+    ``axis`` is its unit spin axis.
+    """
     end = landing.state
     pace = math.hypot(end.vx, end.vy)
     out["land_x"], out["land_y"], out["land_z"] = end.x, end.y, end.z
@@ -656,7 +673,8 @@ def spin_axis(tilt, heading):
 def play_many(ground, obstacles, table, starts, headings, scales, out):
     """Complete shots from one table: flight, bounces, run to rest.
 
-    ``starts`` is ``(n, 3)`` [m], headings [rad from north] and ball speed scales ``(n,)``, ``out`` SHOT records.
+    ``starts`` is ``(n, 3)`` [m], headings [rad from north] and ball speed scales ``(n,)``, ``out`` SHOT
+    records.
     """
     for k in range(headings.size):
         start = Vector(starts[k, 0], starts[k, 1], starts[k, 2])

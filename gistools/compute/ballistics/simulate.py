@@ -41,9 +41,9 @@ class Shots:
     x, y, z
         Where the ball rests [m].
     kind
-        Kind of ground it rests on; ``Kind.TREES`` where a tree or structure stopped it, ``Kind.OFF_MAP`` where it
-        left the terrain (the place is then where it comes down through the last ground level seen, or its last
-        point with ground).
+        Kind of ground it rests on; ``Kind.TREES`` where a tree or structure stopped it, ``Kind.OFF_MAP``
+        where it left the terrain (the place is then where it comes down through the last ground level seen,
+        or its last point with ground).
     feature
         Position of the feature it rests in, in the caller's list of names; -1 for none.
     carry_m, run_m
@@ -121,7 +121,8 @@ def simulate_shots(
     player
         A player, or the name of a built-in one.
     lie
-        ``"tee"``, ``"fairway"``, ``"rough"``, ``"sand"`` or ``"recovery"``; without it the ground at the start.
+        ``"tee"``, ``"fairway"``, ``"rough"``, ``"sand"`` or ``"recovery"``; without it the ground at the
+        start.
     carry_m
         Intended carry, flat and calm [m]; without it the full one. The lie shortens it.
     weather, model
@@ -134,8 +135,8 @@ def simulate_shots(
     Raises
     ------
     InputError
-        If the start is off the terrain, the club is not in the bag or cannot be played from the lie, or a value is
-        out of range; named.
+        If the start is off the terrain, the club is not in the bag or cannot be played from the lie, or a
+        value is out of range; named.
     """
     number("n", n, 1, MOST_SAMPLES)
     golfer = player if isinstance(player, Player) else built_in(player)

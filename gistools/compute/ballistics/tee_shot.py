@@ -69,7 +69,9 @@ class Teeing:
 
 @dataclass(frozen=True, eq=False)
 class Target:
-    """A landing zone seen from a tee: its area, the cells in it, least and greatest distance, range of bearings, level.
+    """A landing zone seen from a tee.
+
+    Its area, the cells in it, least and greatest distance, range of bearings, level.
 
     The level is that of the ground at a point inside [m], nan where the terrain has none there.
     """
@@ -84,7 +86,10 @@ class Target:
 
 @dataclass(frozen=True, eq=False)
 class TeeShot:
-    """The tee shot chosen for a zone: club, bearing [degrees], shots, and the share that finishes in the zone."""
+    """The tee shot chosen for a zone.
+
+    Club, bearing [degrees], shots, and the share that finishes in the zone.
+    """
 
     club: Club
     bearing_deg: float
@@ -95,18 +100,18 @@ class TeeShot:
 def cells_in(area: BaseGeometry, land: _kernels.TurfGrid) -> NDArray[np.bool_]:
     """Mark the cells of the ground whose centre lies in an area."""
     rows, cols = land.kind.shape
-    found = np.zeros((rows, cols), bool)
+    marked = np.zeros((rows, cols), bool)
     west, south, east, north = area.bounds
     j0, j1 = (int((v - land.x_west) // land.cell) for v in (west, east))
     i0, i1 = (int((land.y_north - v) // land.cell) for v in (north, south))
     j0, j1, i0, i1 = max(j0, 0), min(j1, cols - 1), max(i0, 0), min(i1, rows - 1)
     if j1 < j0 or i1 < i0:
-        return found
+        return marked
     x = land.x_west + (np.arange(j0, j1 + 1) + 0.5) * land.cell
     y = land.y_north - (np.arange(i0, i1 + 1) + 0.5) * land.cell
     shapely.prepare(area)
-    found[i0 : i1 + 1, j0 : j1 + 1] = shapely.contains_xy(area, *np.meshgrid(x, y))
-    return found
+    marked[i0 : i1 + 1, j0 : j1 + 1] = shapely.contains_xy(area, *np.meshgrid(x, y))
+    return marked
 
 
 def target_for(area: BaseGeometry, start: Sequence[float], land: _kernels.TurfGrid) -> Target:
@@ -132,8 +137,8 @@ def inside(out: Records, cells: NDArray[np.bool_], land: _kernels.TurfGrid) -> N
 def best_shot(teeing: Teeing, target: Target) -> TeeShot | None:
     """Find the club and aim with the best chance of finishing in a zone, the safer of equals.
 
-    Full shots with every club that can reach the zone, over aims across it; three rounds with more shots each. None
-    where no club finishes in it.
+    Full shots with every club that can reach the zone, over aims across it; three rounds with more shots
+    each. None where no club finishes in it.
     """
     low, high = target.bearings
     aims = np.linspace(low, high, AIMS + 2)[1:-1]
@@ -161,7 +166,7 @@ def best_shot(teeing: Teeing, target: Target) -> TeeShot | None:
 
 
 def _in_range(teeing: Teeing, target: Target) -> list[tuple[Club, float]]:
-    """Clubs whose carry to its level, in this wind, comes near a zone, and the angle the wind moves them to the right [degrees]."""
+    """Clubs whose carry reaches a zone in this wind, and how far the wind moves them right [degrees]."""
     middle = sum(target.bearings) / 2.0
     drop = teeing.start[2] - target.level if math.isfinite(target.level) else 0.0
     drop = min(max(drop, -500.0), 500.0)
@@ -193,7 +198,8 @@ def ellipse(x: Floats, y: Floats, share: float) -> tuple[Polygon, float, float, 
     Returns
     -------
     polygon, long, wide, bearing
-        Outline, full lengths of its long and short axis [m], and grid bearing of the long one [degrees, 0 to 180].
+        Outline, full lengths of its long and short axis [m], and grid bearing of the long one [degrees, 0 to
+        180].
     """
     middle = np.array([x.mean(), y.mean()])
     away = np.column_stack([x, y]) - middle

@@ -2,40 +2,54 @@
 
 Bounce
 ------
-Rigid-sphere impulse (Daish 1972; Penner 2002, 2003 [secondary]) in three dimensions. With the unit normal n, slip
-``s = v_t - r (w x n)``, normal speed ``v_n`` into the ground and friction mu:
+Rigid-sphere impulse in three dimensions (Daish 1972, The Physics of Ball Games; Penner 2002, The run of a
+golf ball, Can. J. Phys. 80:931-940, doi 10.1139/p02-035 [second-hand]). With the unit normal n, slip ``s =
+v_t - r (w x n)``, normal speed ``v_n`` into the ground and friction mu:
 
 ``J = -min(mu (1 + e) v_n, 2/7 |s|) s/|s|``, ``v' = v_t + J + e v_n n``, ``w' = w - 5/(2 r) n x J``.
 
-Restitution ``e = k_e (0.510 - 0.0375 v_n + 0.000903 v_n^2)`` up to 20 m/s, ``0.120 k_e`` above (Penner 2002
-[secondary]), never above 1. The ground gives way, so the impulse acts in a plane tilted back towards the ball by
-``k_t 15.4 deg (v / 18.6) sin(2 theta)``, at most 30 deg, theta from the surface. Penner's law is ``15.4 deg (v /
-18.6)(theta / 44.4 deg)``; the sine is this project's choice: the same at his single fitting point, zero at
-grazing and at vertical incidence. Hops faster than 10 m/s fly through calm air by flight model D, slower ones without
-air; the wind does not move a ball that has landed, so where it finishes depends on the ground alone.
+Restitution: ``e = k_e (0.510 - 0.0375 v_n + 0.000903 v_n^2)`` up to 20 m/s, ``0.120 k_e`` above (Penner 2002,
+p. 933 [second-hand]), never above 1. The ground gives way: the impulse acts in a plane tilted back towards
+the ball by ``k_t 15.4 deg (v / 18.6) sin(2 theta)``, at most 30 deg, theta from the surface. Penner's law (p.
+934 [second-hand]) is ``15.4 deg (v / 18.6)(theta / 44.4 deg)``. The sine is an assumption: it is the same at
+the one measured impact, and zero at grazing and at vertical incidence. Hops faster than 10 m/s fly through
+calm air by flight model D, slower ones without air. Wind does not move a ball that has landed (assumption),
+so where it finishes depends on the ground alone.
 
 Roll
 ----
-``a = 5/7 g_tangential - 5/7 rho_g g cos(slope) v/|v|`` (Penner 2002), on the slope of the terrain smoothed at
-about 1.5 m. A green's resistance follows from its Stimpmeter reading: ``rho_g = 7 1.83^2 / (10 g d)``.
+``a = 5/7 g_tangential - 5/7 rho_g g cos(slope) v/|v|`` (Penner 2002, The physics of putting, Can. J. Phys.
+80:83-96, doi 10.1139/p01-137, eq. 5 [second-hand]), on the slope of the terrain smoothed at about 1.5 m. A
+green's resistance follows from its Stimpmeter reading: ``rho_g = 7 1.83^2 / (10 g d)``.
 
-How far to trust the run on a green
------------------------------------
-No measured run of an approach with a long iron was found. What holds the bounce is Penner's fit to Haake's impacts (restitution;
-the tilt at one impact) and the turn of his 9-iron, on what he calls a firm green [secondary]. ``"normal"`` takes those
-numbers as they are and so plays like a *firm links green*; ``"soft"``, an engineering choice, like a receptive one. Runs in
-metres of the built-in scratch man, level, 10 ft, soft / normal / firm: 5-iron 10 / 20 / 28, 7-iron 2 / 6 / 11, 9-iron 0 / 2 / 4,
-sand wedge -2 / -1 / 0. Players expect 6 to 10 m of a 5-iron (common practice, no source): choose ``"soft"``
-where greens receive. A quarter more tilt halves the run of a 5-iron (20 to 9 m), so runs of
-shots that land flatter than about 45 deg are good to a factor of two at best; friction hardly moves them.
+How far to trust the run
+------------------------
+A firm green has the numbers that Penner fitted to Haake's impacts on what he calls a firm green (k_e = k_t =
+1). Normal and soft greens have the restitution of the fairway of that firmness, and a tilt factor fitted by
+``scripts/fit_turf.py`` [fit] to runs players see: 6 to 10 m of a good player's 5-iron, 1 to 5 m of his
+7-iron, a full wedge within two paces (common practice, no source); irons 1 to 2 yd on a soft tour course
+(dailyduffer.com [second-hand]). Runs in metres of the built-in scratch man on a level green of 10 ft, soft /
+normal / firm: 5-iron 7 / 9 / 20, 7-iron 1 / 1 / 6, 9-iron 0 / 0 / 2, sand wedge -3 / -2 / -1. Flatter shots
+of weaker players run farther: a bogey man's 5-iron 16 m on the normal green.
 
-Haake found two kinds of green [seen]: a ball leaves the first with topspin, the second with backspin if it arrives with more than
-about 350 rad/s. With friction 0.40 all greens here are of the first kind (backspin is kept from 860 rad/s at 18.6 m/s
-and 44.4 deg); the second kind asks for about 0.16. Spin-back falls short too: his 9-iron of 148 rev/s came 7 m back on the
-firmest green [secondary], here less than 1 m.
+The tilt dominates: a quarter more halves the run of a 5-iron, so runs of shots that land flatter than about
+45 deg are good to a factor of two at best. Restitution and friction move them by about 1 m. Part of the
+excess is in the flight: model D lands a tour 5-iron at 44.6 deg, its average is 49 [from memory]. Drag and
+lift refitted to the coefficients measured at high spin ratios (Bearman & Harvey 1976 via Kensrud 2010
+[second-hand]) add only 0.6 deg [computed], so the flight is left as it is.
 
-The numbers by kind of ground are in ``data/turf.csv`` with their sources; those of fairway and rough are engineering
-choices (no published table was found), chosen so that a normal drive runs 12 to 30 m.
+Of two published first-bounce heights of drives (1.17 m and 2.82 m, Penner 2002 p. 936 [second-hand]; their
+landings were not obtained) the model gives the first at 24 m/s and 40 deg; the second is above all it gives
+up to 30 m/s (2.5 m).
+
+Haake 1989 found two kinds of green [published: shura.shu.ac.uk/id/eprint/13442]: a ball leaves the first with
+topspin, the second with backspin if it arrives with more than about 350 rad/s. With friction 0.40 all greens
+here are of the first kind; the second kind asks for about 0.16. Spin-back on firm greens falls short: his
+9-iron of 148 rev/s came 7 m back [second-hand], here less than 1 m.
+
+Fairway and rough: no published table was found; their numbers are assumptions, chosen so that a normal drive
+runs 17 m on the level (17 to 22 m, two professionals on 16 mm turf [published: sgccturf.blogspot.com 2011]),
+a firm one 35 m. The numbers by kind of ground are in ``data/turf.csv``.
 """
 
 from __future__ import annotations
@@ -58,7 +72,7 @@ from gistools.compute.ballistics.flight_kernels import G, Vector
 from gistools.compute.terrain.surface import Surface
 
 FIRMNESS = ("soft", "normal", "firm")
-STIMP_SPEED = 1.83  # speed at which a ball leaves the Stimpmeter [m/s], 6.00 ft/s [seen]
+STIMP_SPEED = 1.83  # speed at which a ball leaves the Stimpmeter [m/s], 6.00 ft/s [published]
 SMOOTH_M = 1.5
 _ENDS = {"runs": _kernels.RUNS, "plugs": _kernels.PLUGS, "stops": _kernels.STOPS}
 
@@ -66,7 +80,8 @@ _ENDS = {"runs": _kernels.RUNS, "plugs": _kernels.PLUGS, "stops": _kernels.STOPS
 def resistance_of(stimp_ft: float) -> float:
     """Rolling resistance of a green from its Stimpmeter reading: ``rho_g = 7 1.83^2 / (10 g d)``.
 
-    Sources: Penner 2002, The physics of putting [secondary]: 6 ft 0.131, 8 ft 0.0985, 10 ft 0.0785, 12 ft 0.0655.
+    Sources: Penner 2002, The physics of putting [second-hand]: 6 ft 0.131, 8 ft 0.0985, 10 ft 0.0785, 12 ft
+    0.0655.
     """
     reading = number("stimp_ft", stimp_ft, 2, 20, "ft") * FOOT_M
     return 7.0 * STIMP_SPEED**2 / (10.0 * G * reading)
@@ -88,17 +103,16 @@ def turf_table(firmness: str = "normal", stimp_ft: float = 10.0) -> NDArray[np.f
     Parameters
     ----------
     firmness
-        ``"soft"``, ``"normal"`` or ``"firm"``: of fairway and green. A normal green plays like a firm links green, a soft one
-        like a receptive one, see the module.
+        ``"soft"``, ``"normal"`` or ``"firm"`` (links turf): of fairway and green, see the module.
     stimp_ft
         Green speed, Stimpmeter reading [ft].
 
     Returns
     -------
     ndarray
-        Shape ``(256, 5)``, row = :class:`gistools.base.cover_classes.Kind`: factor on restitution, factor on tilt, rolling
-        resistance, friction at impact, and what contact does (0 goes on, 1 a ball that lands stays, 2 any
-        contact ends it). Kinds without numbers of their own take those of rough.
+        Shape ``(256, 5)``, row = :class:`gistools.base.cover_classes.Kind`: factor on restitution, factor on
+        tilt, rolling resistance, friction at impact, and what contact does (0 goes on, 1 a ball that lands
+        stays, 2 any contact ends it). Kinds without numbers of their own take those of rough.
 
     Raises
     ------
@@ -129,8 +143,8 @@ def turf_table(firmness: str = "normal", stimp_ft: float = 10.0) -> NDArray[np.f
 def smoothed(surface: Surface, smooth_m: float = SMOOTH_M) -> NDArray[np.float64]:
     """Heights smoothed by a Gaussian of standard deviation ``smooth_m / 2``, missing cells left out and kept.
 
-    Bounces off the facets of a raw grid are noisy; a ball feels the ground at a scale of a metre or two. Planes
-    stay exact except within a few metres of missing ground.
+    Bounces off the facets of a raw grid are noisy; a ball feels the ground at a scale of a metre or two.
+    Planes stay exact except within a few metres of missing ground.
     """
     sigma = number("smooth_m", smooth_m, 0, 10, "m") / 2.0 / surface.cell
     if sigma < 0.25:
@@ -178,7 +192,8 @@ def turf_grid(
     Raises
     ------
     InputError
-        If the kinds are not on the surface's grid or not kinds of ground, or the surface has no ground at all.
+        If the kinds are not on the surface's grid or not kinds of ground, or the surface has no ground at
+        all.
     """
     kinds = np.asarray(ground_kinds)
     if kinds.ndim == 0:
@@ -190,7 +205,8 @@ def turf_grid(
     strange = np.setdiff1d(kinds, list(KIND_NAMES))
     if strange.size:
         raise InputError(
-            f"there is no kind of ground {strange[0]}; the kinds are those of gistools.base.cover_classes.Kind"
+            f"there is no kind of ground {strange[0]}; the kinds are those of"
+            " gistools.base.cover_classes.Kind"
         )
     if np.isnan(surface.z).all():
         raise InputError("the surface holds no ground at all, only missing cells")
@@ -265,7 +281,8 @@ def run_out(
 def brede_stimp_correction(up_ft: float, down_ft: float) -> float:
     """Green speed from readings up and down a slope: ``2 up down / (up + down)``.
 
-    Sources: Brede, USGA Green Section Record 28(6), 1990 [seen, printed also in the course rating manual].
+    Sources: Brede, USGA Green Section Record 28(6), 1990 [published, printed also in the course rating
+    manual].
     """
     number("up_ft", up_ft, 0.1, 100, "ft")
     number("down_ft", down_ft, 0.1, 100, "ft")
