@@ -3,9 +3,10 @@
     python scripts/fit_turf.py
 
 Firm greens keep the numbers that Penner 2002 (Can. J. Phys. 80:931-940, doi 10.1139/p02-035) fitted to
-Haake's impacts on what he calls a firm green: factors of 1. The factor on the tilt of the impulse is fitted,
-it sets the run (a quarter more halves that of a 5-iron); restitution and friction move runs by about 1 m
-(same paper) and are not fitted.
+Haake's impacts on what he calls a firm green. Normal and soft greens take restitution and tilt from the
+fairway of that firmness. One number is fitted to both: how much faster than in proportion the tilt of the
+impulse grows with speed. It leaves the tilt at Penner's one measured impact (18.6 m/s) as it is, lengthens
+slower and shortens faster shots.
 """
 
 from __future__ import annotations
@@ -16,63 +17,56 @@ from scipy.optimize import minimize_scalar
 from gistools.base.cover_classes import Kind
 from gistools.compute.ballistics.flight import Flight, fly
 from gistools.compute.ballistics.players import built_in
+from gistools.compute.ballistics.shot_kernels import TILT_GROWTH
 from gistools.compute.ballistics.turf import run_out, turf_grid, turf_table
 from gistools.compute.terrain.surface import Surface
 
-Row = tuple[str, tuple[str, ...], float, float, str]
-#: (player, clubs, mean run [m], how sure [m], source), level green of 10 ft
-NORMAL: list[Row] = [
-    ("scratch man", ("5-iron",), 8.0, 2.0, "6 to 10 m, common practice, no source"),
-    ("scratch man", ("7-iron",), 3.0, 2.0, "one to five paces, common practice, no source"),
-    (
-        "scratch man",
-        ("gap wedge",),
-        -1.0,
-        1.5,
-        "a full wedge stops within two paces, common practice, no source",
-    ),
-]
-SOFT_SOURCE = "irons 1 to 2 yd on a soft tour course, dailyduffer.com [second-hand]"
-SOFT: list[Row] = [
-    ("tour man", ("5-iron",), 1.4, 1.0, SOFT_SOURCE),
-    ("tour man", ("7-iron",), 1.4, 1.0, SOFT_SOURCE),
-    ("tour man", ("9-iron",), 1.4, 1.0, SOFT_SOURCE),
-]
-RESTITUTION = {"normal": 0.85, "soft": 0.70}  # as the fairway of that firmness (assumption)
+#: (firmness, player, club, carry [m] or 0 for a full shot, run [m], how sure [m], source); level green of 10
+#: ft
+OBSERVED = [
+    ("normal", "scratch man", "5-iron", 0.0, 8.0, 2.0, "6 to 10 m, common practice, no source"),
+    ("normal", "scratch man", "7-iron", 0.0, 3.0, 2.0, "1 to 5 m, common practice, no source"),
+    ("normal", "scratch man", "gap wedge", 0.0, -1.0, 1.5, "within two paces, common practice, no source"),
+    ("normal", "tour man", "sand wedge", 45.7, 4.0, 1.0, "3 to 5 m of a half wedge, common practice, no source"),
+    ("soft", "tour man", "5-iron", 0.0, 1.4, 2.0, "1 to 2 yd on a soft tour course, dailyduffer.com [second-hand]"),
+    ("soft", "tour man", "7-iron", 0.0, 1.4, 2.0, "1 to 2 yd on a soft tour course, dailyduffer.com [second-hand]"),
+]  # fmt: skip
 
 
-def run(flight: Flight, k_e: float, k_t: float) -> float:
-    """Run on a level green of 10 ft [m]."""
-    table = turf_table("normal", 10.0)
-    table[Kind.GREEN, :2] = k_e, k_t
-    ground = turf_grid(Surface(np.zeros((160, 20)), -5.0, 70.0, 0.5), Kind.GREEN, turf=table)
-    return run_out(ground, flight.speed_ms, flight.descent_deg, flight.spin_rpm)[0]
+def flight_of(player: str, club: str, carry_m: float) -> Flight:
+    """Flight of a full shot, or of one with a carry [m]."""
+    chosen = built_in(player).club(club)
+    return fly(chosen.launch if carry_m == 0.0 else chosen.launch.at(float(chosen.scale(carry_m))))
 
 
-def runs(rows: list[Row], k_e: float, k_t: float) -> list[float]:
-    """Mean run of each row [m]."""
-    flights = [[fly(built_in(who).club(c).launch) for c in clubs] for who, clubs, *_ in rows]
-    return [float(np.mean([run(f, k_e, k_t) for f in group])) for group in flights]
+def runs(growth: float) -> list[float]:
+    """Run of each observed shot [m] with a growth of tilt."""
+    grounds = {}
+    for firmness in ("normal", "soft"):
+        table = turf_table(firmness, 10.0)
+        table[Kind.GREEN, TILT_GROWTH] = growth
+        surface = Surface(np.zeros((160, 20)), -5.0, 70.0, 0.5)
+        grounds[firmness] = turf_grid(surface, Kind.GREEN, turf=table)
+    flights = [(firmness, flight_of(player, club, carry)) for firmness, player, club, carry, *_ in OBSERVED]
+    return [run_out(grounds[key], f.speed_ms, f.descent_deg, f.spin_rpm)[0] for key, f in flights]
 
 
-def best_tilt(rows: list[Row], k_e: float) -> float:
-    """Tilt factor with the least sum of squares of (run - observed) / how sure."""
+def best_growth() -> float:
+    """Growth with the least sum of squares of (run - observed) / how sure."""
 
-    def misfit(k_t: float) -> float:
-        return sum(((a - r[2]) / r[3]) ** 2 for a, r in zip(runs(rows, k_e, k_t), rows, strict=True))
+    def misfit(growth: float) -> float:
+        pairs = zip(runs(growth), OBSERVED, strict=True)
+        return sum(((run - row[4]) / row[5]) ** 2 for run, row in pairs)
 
-    return float(minimize_scalar(misfit, bounds=(0.8, 1.8), method="bounded", options={"xatol": 2e-3}).x)
-
-
-def main() -> None:
-    """Print the fits."""
-    for firmness, rows in (("normal", NORMAL), ("soft", SOFT)):
-        k_e = RESTITUTION[firmness]
-        best = best_tilt(rows, k_e)
-        print(f"{firmness} green: restitution factor {k_e}, tilt factor {best:.3f} [fit]")
-        for (who, clubs, observed, sure, source), got in zip(rows, runs(rows, k_e, best), strict=True):
-            print(f"  {who}, {', '.join(clubs)}: {got:5.1f} m for {observed} +- {sure} ({source})")
+    return float(minimize_scalar(misfit, bounds=(0.0, 1.5), method="bounded", options={"xatol": 2e-3}).x)
 
 
 if __name__ == "__main__":
-    main()
+    best = best_growth()
+    print(f"growth of tilt {best:.3f} [fit]")
+    for old, new, row in zip(runs(0.0), runs(best), OBSERVED, strict=True):
+        firmness, player, club, carry, run, sure, source = row
+        shot = f"{player}, {club}" + (f", {carry:.0f} m" if carry else "")
+        print(
+            f"  {firmness} green, {shot}: {new:5.1f} m ({old:.1f} without growth) for {run} +- {sure}: {source}"
+        )

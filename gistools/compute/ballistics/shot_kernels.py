@@ -45,8 +45,8 @@ from gistools.compute.terrain.surface_kernels import height, height_gradient
 ON_GROUND, IN_TREE, OFF_MAP, NEVER = 0, 1, 2, 3
 
 #: columns of the turf table
-RESTITUTION_FACTOR, TILT_FACTOR, ROLLING_RESISTANCE, FRICTION, ON_CONTACT = 0, 1, 2, 3, 4
-TURF_COLUMNS = 5
+RESTITUTION_FACTOR, TILT_FACTOR, ROLLING_RESISTANCE, FRICTION, ON_CONTACT, TILT_GROWTH = range(6)
+TURF_COLUMNS = 6
 #: values of ON_CONTACT: goes on, a ball that lands stays where it is, any contact ends it
 RUNS, PLUGS, STOPS = 0.0, 1.0, 2.0
 
@@ -441,8 +441,9 @@ def bounce(v, w, n, turf):
     along = math.sqrt(t.x * t.x + t.y * t.y + t.z * t.z)
     m = Vector(n.x, n.y, n.z)  # normal of the tilted plane
     if along > 1e-9 * speed:
-        tilt = turf[TILT_FACTOR] * TILT_RAD * (speed / TILT_SPEED) * 2.0 * (into / speed) * (along / speed)
-        tilt = min(tilt, TILT_MOST)
+        r = speed / TILT_SPEED
+        tilt = turf[TILT_FACTOR] * TILT_RAD * r * 2.0 * (into / speed) * (along / speed)
+        tilt = min(max(tilt * (1.0 + turf[TILT_GROWTH] * (r - 1.0)), 0.0), TILT_MOST)
         c, s = math.cos(tilt), math.sin(tilt) / along
         m = Vector(c * n.x - s * t.x, c * n.y - s * t.y, c * n.z - s * t.z)
     hit = -(v.x * m.x + v.y * m.y + v.z * m.z)

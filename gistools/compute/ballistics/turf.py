@@ -12,9 +12,10 @@ Restitution: ``e = k_e (0.510 - 0.0375 v_n + 0.000903 v_n^2)`` up to 20 m/s, ``0
 p. 933 [second-hand]), never above 1. The ground gives way: the impulse acts in a plane tilted back towards
 the ball by ``k_t 15.4 deg (v / 18.6) sin(2 theta)``, at most 30 deg, theta from the surface. Penner's law (p.
 934 [second-hand]) is ``15.4 deg (v / 18.6)(theta / 44.4 deg)``. The sine is an assumption: it is the same at
-the one measured impact, and zero at grazing and at vertical incidence. Hops faster than 10 m/s fly through
-calm air by flight model D, slower ones without air. Wind does not move a ball that has landed (assumption),
-so where it finishes depends on the ground alone.
+the one measured impact, and zero at grazing and at vertical incidence. On normal and soft greens the tilt is
+multiplied by ``1 + k_v (v / 18.6 - 1)``, see below. Hops faster than 10 m/s fly through calm air by flight
+model D, slower ones without air. Wind does not move a ball that has landed (assumption), so where it finishes
+depends on the ground alone.
 
 Roll
 ----
@@ -25,18 +26,19 @@ green's resistance follows from its Stimpmeter reading: ``rho_g = 7 1.83^2 / (10
 How far to trust the run
 ------------------------
 A firm green has the numbers that Penner fitted to Haake's impacts on what he calls a firm green (k_e = k_t =
-1). Normal and soft greens have the restitution of the fairway of that firmness, and a tilt factor fitted by
-``scripts/fit_turf.py`` [fit] to runs players see: 6 to 10 m of a good player's 5-iron, 1 to 5 m of his
-7-iron, a full wedge within two paces (common practice, no source); irons 1 to 2 yd on a soft tour course
-(dailyduffer.com [second-hand]). Runs in metres of the built-in scratch man on a level green of 10 ft, soft /
-normal / firm: 5-iron 7 / 9 / 20, 7-iron 1 / 1 / 6, 9-iron 0 / 0 / 2, sand wedge -3 / -2 / -1. Flatter shots
-of weaker players run farther: a bogey man's 5-iron 16 m on the normal green.
+1, k_v = 0). Normal and soft greens take k_e and k_t from the fairway of that firmness. One number, k_v = 0.5,
+is fitted to both by ``scripts/fit_turf.py`` [fit]: 6 to 10 m of a good player's 5-iron, 1 to 5 m of his
+7-iron, a full wedge within two paces, 3 to 5 m of a half wedge (common practice, no source), irons 1 to 2 yd
+on a soft tour course (dailyduffer.com [second-hand]). It leaves the tilt at Penner's one measured impact
+(18.6 m/s) as it is. Runs in metres of the built-in scratch man on a level green of 10 ft, soft / normal /
+firm: 5-iron 5 / 9 / 20, 7-iron 0 / 1 / 6, 9-iron -1 / 0 / 2, sand wedge -3 / -2 / 0. Flatter shots of weaker
+players run farther: a bogey man's 5-iron 18 m on the normal green.
 
 The tilt dominates: a quarter more halves the run of a 5-iron, so runs of shots that land flatter than about
-45 deg are good to a factor of two at best. Restitution and friction move them by about 1 m. Part of the
-excess is in the flight: model D lands a tour 5-iron at 44.6 deg, its average is 49 [from memory]. Drag and
-lift refitted to the coefficients measured at high spin ratios (Bearman & Harvey 1976 via Kensrud 2010
-[second-hand]) add only 0.6 deg [computed], so the flight is left as it is.
+45 deg are good to a factor of two at best. Restitution and friction move them by about 1 m (Penner 2002, p.
+936 [second-hand]). Part of the excess is in the flight: model D lands a tour 5-iron at 44.6 deg, its average
+is 49 [from memory]. Drag and lift refitted to the coefficients measured at high spin ratios (Bearman & Harvey
+1976 via Kensrud 2010 [second-hand]) add only 0.6 deg [computed], so the flight is left as it is.
 
 Of two published first-bounce heights of drives (1.17 m and 2.82 m, Penner 2002 p. 936 [second-hand]; their
 landings were not obtained) the model gives the first at 24 m/s and 40 deg; the second is above all it gives
@@ -110,9 +112,10 @@ def turf_table(firmness: str = "normal", stimp_ft: float = 10.0) -> NDArray[np.f
     Returns
     -------
     ndarray
-        Shape ``(256, 5)``, row = :class:`gistools.base.cover_classes.Kind`: factor on restitution, factor on
-        tilt, rolling resistance, friction at impact, and what contact does (0 goes on, 1 a ball that lands
-        stays, 2 any contact ends it). Kinds without numbers of their own take those of rough.
+        Shape ``(256, 6)``, row = :class:`gistools.base.cover_classes.Kind`: factor on restitution, factor on
+        tilt, rolling resistance, friction at impact, what contact does (0 goes on, 1 a ball that lands stays,
+        2 any contact ends it), growth of tilt with speed. Kinds without numbers of their own take those of
+        rough.
 
     Raises
     ------
@@ -131,6 +134,7 @@ def turf_table(firmness: str = "normal", stimp_ft: float = 10.0) -> NDArray[np.f
                 float(row["rho_g"] or rho),
                 float(row["mu"]),
                 _ENDS[row["ends"]],
+                float(row["k_v"]),
             ]
     table = np.tile(by_name["rough"], (256, 1))
     for kind in KIND_NAMES:
@@ -211,8 +215,8 @@ def turf_grid(
     if np.isnan(surface.z).all():
         raise InputError("the surface holds no ground at all, only missing cells")
     table = turf_table(firmness, stimp_ft) if turf is None else np.asarray(turf, float)
-    if table.shape != (256, 5) or not np.isfinite(table).all():
-        raise InputError("a turf table has 256 rows of 5 finite numbers")
+    if table.shape != (256, _kernels.TURF_COLUMNS) or not np.isfinite(table).all():
+        raise InputError("a turf table has 256 rows of 6 finite numbers")
     return _kernels.TurfGrid(
         surface.z,
         float(surface.x_west),
