@@ -48,7 +48,7 @@ _FUNCTIONS = {
     "plot": "gistools.sheets.notebook",
     "table": "gistools.sheets.notebook",
     "show": "gistools.desktop.show",
-    **{name: module for name, (module, _) in STEPS.items()},
+    **{name: f"gistools.steps.{name}" for name in STEPS},
 }
 #: functions that return objects of a plotting library, which cannot come from another process
 _LOCAL_ONLY = ("plot",)

@@ -13,7 +13,7 @@ def steps_table() -> str:
     from gistools.steps.catalogue import STEPS, find
 
     rows = ["| step | answers | layers |", "|---|---|---|"]
-    for name, (_, text) in STEPS.items():
+    for name, text in STEPS.items():
         layers = ", ".join(f"`{w.table}{'_*' if w.geometry == 'raster' else ''}`" for w in find(name).writes)
         rows.append(f"| `{name}` | {text} | {layers} |")
     return "\n".join(rows)

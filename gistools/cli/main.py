@@ -39,7 +39,7 @@ class Commands(click.Group):
         with formatter.section("Commands"):
             formatter.write_dl(sorted(own))
         with formatter.section("Steps (each measures one thing and writes it as a layer)"):
-            formatter.write_dl([(name, text) for name, (_, text) in STEPS.items()])
+            formatter.write_dl([(name, text) for name, text in STEPS.items()])
 
     def main(self, *args: Any, **kwargs: Any) -> Any:
         """Run, turning every error into one line for people."""
@@ -313,7 +313,7 @@ def _refuse_picture(picture: Path, hole: int | None, replace: bool) -> None:
 def about(step: str | None) -> None:
     """Say what a STEP reads, writes and rests on; without one, list the steps."""
     if step is None:
-        for name, (_, text) in STEPS.items():
+        for name, text in STEPS.items():
             click.echo(f"{name:16} {text}")
         return
     from gistools.cli.screen import step_page

@@ -23,7 +23,7 @@ from gistools.steps.catalogue import Step, find
 ROWS_SHOWN = 60
 SIDE_ROWS_SHOWN = 15
 #: columns that say what a row is about
-KEYS = ("hole", "tee", "player", "wind", "pin", "zone", "feature", "line", "place")
+KEYS = ("hole", "tee", "player", "wind", "pin", "zone", "feature", "line", "start", "viewpoint")
 MIN_COLUMN_WIDTH = 24  # characters of a cell that stay on one line when columns are fitted in
 PROGRESS_DELAY_S = 2.0
 
@@ -40,7 +40,7 @@ def print_table(
 ) -> None:
     """Print a result layer without its geometry, the first rows of a long one; row by row where the columns do not fit side by side."""
     console = Console(width=None if sys.stdout.isatty() else 200)
-    columns = [c for c in table.columns if c not in ("geometry", "fid")]
+    columns = [c for c in table.columns if c not in ("geometry", "feature_id", "hidden_by_feature_id")]
     heads = {c: heading(c, units.get(c, ""), length_unit) for c in columns}
     rows = [
         [

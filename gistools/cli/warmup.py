@@ -18,7 +18,7 @@ from gistools.base.errors import GistoolsError
 #: parts with loops to compile -> steps that call all of them
 PARTS = {
     "ground": ("slopes", "flag_views", "screening", "sections"),
-    "shots": ("played_carries", "tee_shots"),
+    "shots": ("effective_carries", "tee_shots"),
     "strategy": ("strokes", "approaches", "positions"),
 }
 #: parts a quick study needs

@@ -19,15 +19,15 @@ from gistools.steps.brief_rows import target_of
 from gistools.steps.catalogue import need
 
 #: columns that say what a row is about
-KEYS = ("hole", "tee", "player", "wind", "pin", "zone", "feature", "line", "place")
+KEYS = ("hole", "tee", "player", "wind", "pin", "zone", "feature", "line", "start", "viewpoint")
 #: compared by default: all that is quick to compute
 USUAL = (
-    "zone_views.seen_mean_pct",
+    "zone_views.flag_seen_mean_pct",
     "zone_views.foot_share_pct",
     "zone_views.top_share_pct",
     "zone_views.hidden_by",
-    "tee_views.seen_pct",
-    "slopes.slope_pct",
+    "tee_views.zone_seen_pct",
+    "slopes.slope_mean_pct",
     "slopes.steepest_pct",
     "slopes.fall_pct",
     "slopes.camber_pct",
@@ -42,7 +42,7 @@ USUAL = (
 PLAYED = (
     "positions.rank",
     "positions.total_strokes",
-    "positions.reward_strokes",
+    "positions.remaining_strokes",
     "positions.in_zone_pct",
 )
 #: ending of a measure -> smallest change listed (assumption: half of the last figure shown to people)

@@ -26,9 +26,10 @@ from qgis.PyQt.QtGui import QColor
 from qgis.PyQt.QtXml import QDomDocument
 
 from gistools.base.errors import InputError
-from gistools.desktop.groups import GROUND, MAPS, ORDER, OTHERS, PARTS, SURVEY, TABLES, VISIBLE
+from gistools.desktop.groups import GROUND, MAPS, ORDER, OTHERS, SURVEY, TABLES
 from gistools.sheets.styles import SCALE, survey_style
 from gistools.site.schema import RESULT_PREFIX
+from gistools.steps.catalogue import step_of_layer
 
 ROUGH = "#a8a070"
 MARK = "gistools/file"
@@ -177,9 +178,8 @@ def _add(project: Any, group: QgsLayerTreeGroup, name: str, sub: Any, path: Path
         _draw_map(layer, name)
     elif name in SURVEY:
         _draw_survey(layer, name)
-    about = next(
-        (part for part, layers in PARTS.items() if name.removeprefix(RESULT_PREFIX) in layers), OTHERS
-    )
+    declared = step_of_layer(name.removeprefix(RESULT_PREFIX))
+    about = declared[0].group if declared else OTHERS
     if name in SURVEY or name == "terrain":
         about = GROUND
     elif is_map or plain:
@@ -187,7 +187,7 @@ def _add(project: Any, group: QgsLayerTreeGroup, name: str, sub: Any, path: Path
     inner = _part(group, about)
     project.addMapLayer(layer, False)
     node = inner.addLayer(layer)
-    node.setItemVisibilityChecked(name.removeprefix(RESULT_PREFIX) in VISIBLE)
+    node.setItemVisibilityChecked(about == GROUND or bool(declared and declared[1].visible))
     node.setExpanded(False)
     return words
 

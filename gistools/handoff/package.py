@@ -196,7 +196,7 @@ def with_coordinates(points: Any, frame: Frame) -> Any:
     out[f"easting_{unit}"] = out.geometry.x
     out[f"northing_{unit}"] = out.geometry.y
     if frame.unit != "m":
-        for name in ("existing", "proposed", "lift"):
+        for name in ("existing_level", "proposed_level", "cut_fill"):
             out[f"{name}_{unit}"] = frame.out(out[f"{name}_m"])
     return out
 
@@ -240,7 +240,7 @@ def _write_hole(site: Site, folder: Path, frame: Frame, hole: int, choices: Choi
             }
             for name, tin in tins.items()
         },
-        "no_level": int((~np.isfinite(stakes["proposed_m"])).sum()),
+        "no_level": int((~np.isfinite(stakes["proposed_level_m"])).sum()),
     }
 
 
@@ -251,7 +251,7 @@ def _points(stakes: Any) -> list[tuple[int, float, float, float, str]]:
             stakes["number"],
             stakes.geometry.x,
             stakes.geometry.y,
-            stakes["proposed_m"],
+            stakes["proposed_level_m"],
             stakes["code"],
             stakes["point"],
             stakes["feature"],
@@ -267,7 +267,7 @@ def _named(stakes: Any) -> list[tuple[str, float, float, float, str]]:
             stakes["point"],
             stakes.geometry.x,
             stakes.geometry.y,
-            stakes["proposed_m"],
+            stakes["proposed_level_m"],
             stakes["meaning"],
             stakes["feature"],
             strict=True,
@@ -287,26 +287,26 @@ def _corners(line: Any) -> np.ndarray:
 
 def _write_features(folder: Path, stakes: Any, frame: Frame) -> None:
     folder.mkdir()
-    for (code, fid), group in stakes.groupby(["code", "fid"], sort=False):
+    for (code, fid), group in stakes.groupby(["code", "feature_id"], sort=False):
         name = f"{code}_{file_name(fid)}_{file_name(group['feature'].iloc[0])}_PNEZD_{frame.tag}.csv"
         write_pnezd(folder / name, _points(group), frame)
 
 
 def _drawing(site: Site, stakes: Any, hole: int, frame: Frame, choices: Choices) -> Drawing:
-    xyz = frame.out(np.column_stack([stakes.geometry.x, stakes.geometry.y, stakes["proposed_m"]]))
+    xyz = frame.out(np.column_stack([stakes.geometry.x, stakes.geometry.y, stakes["proposed_level_m"]]))
     drawing = Drawing(text_height=float(frame.out(0.5)))
     for row, at in zip(stakes.itertuples(), xyz, strict=True):
         place = (float(at[0]), float(at[1]), float(at[2]))
         drawing.points.append(CadPoint(f"{row.code}_POINT", place, row.point))
-    for index in stakes.reset_index(drop=True).groupby("run", sort=False).indices.values():
+    for index in stakes.reset_index(drop=True).groupby("polyline_id", sort=False).indices.values():
         if len(index) > 1:
             row = stakes.iloc[index[0]]
             drawing.lines.append(CadLine(plain_text(row["code"]), xyz[index], bool(row["closed"])))
     if site.ground is not None:
         for row in need(site, "contours", hole=hole, interval_m=choices.interval_m).itertuples():
             xy = frame.out(np.asarray(row.geometry.coords)[:, :2])
-            level = np.full(len(xy), float(frame.out(row.level_m)))
-            layer = f"CONTOUR_{row.ground}_{'HEAVY' if row.heavy else 'LIGHT'}".upper()
+            level = np.full(len(xy), float(frame.out(row.contour_level_m)))
+            layer = f"CONTOUR_{row.terrain}_{'HEAVY' if row.index_contour else 'LIGHT'}".upper()
             drawing.contours.append(CadLine(layer, np.column_stack([xy, level])))
     return drawing
 

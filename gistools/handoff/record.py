@@ -225,20 +225,20 @@ def _control_lines(table: pd.DataFrame) -> list[str]:
         return ["  none in the site: check on known points before the first stake"]
     lines = []
     for row in table.to_dict("records"):
-        plan, level = float(row["plan_m"]), float(row["dh_m"])
+        plan, level = float(row["delta_plan_m"]), float(row["delta_height_m"])
         shown = f", plan {plan:.3f} m" if math.isfinite(plan) else ""
         shown += f", level {level:+.3f} m" if math.isfinite(level) else ""
-        lines.append(f"  {row['point']}: {row['verdict']}{shown}")
+        lines.append(f"  {row['point']}: {row['control_status']}{shown}")
     return lines
 
 
 def _quantity_lines(table: pd.DataFrame) -> list[str]:
-    totals = table[table["kind"] == "total"] if len(table) else table
+    totals = table[table["shape_kind"] == "total"] if len(table) else table
     if not len(totals):
         return ["  nothing is shaped"]
     return [
         f"  {row['feature']}: cut {row['cut_m3']:.0f}, fill {row['fill_m3']:.0f}, topsoil {row['topsoil_m3']:.0f} m3"
-        f" on {row['area_m2']:.0f} m2, in place, no bulking or shrinkage"
+        f" on {row['changed_area_m2']:.0f} m2, in place, no bulking or shrinkage"
         for row in totals.to_dict("records")
     ]
 

@@ -78,7 +78,7 @@ def change(before: Site, after: Site, hole: int, *, pin: str | None = None) -> F
 def _pin(before: Site, after: Site, hole: int, pin: str | None) -> str:
     known = [str(p) for p in need(before, "flag_views", hole=hole)["flag_views"]["pin"].unique()]
     if pin is None:
-        changed = compare(before, after, ["zone_views.seen_mean_pct"], hole=hole)
+        changed = compare(before, after, ["zone_views.flag_seen_mean_pct"], hole=hole)
         if not len(changed):
             return known[0]
         return str(changed.groupby("pin")["change"].apply(lambda c: c.abs().mean()).idxmax())
@@ -142,7 +142,7 @@ def _zones(panels: Any, before: Site, after: Site, hole: int, pin: str) -> None:
     for site in (before, after):
         rows = need(site, "flag_views", hole=hole)["zone_views"]
         rows = rows[rows["pin"] == pin]
-        seen.append(dict(zip(rows["zone"], rows["seen_mean_pct"], strict=True)))
+        seen.append(dict(zip(rows["zone"], rows["flag_seen_mean_pct"], strict=True)))
     for axes, site, number in zip(panels, (before, after, after), range(3), strict=True):
         for row in need(site, "zones", hole=hole)["zones"].itertuples():
             axes.plot(*row.geometry.exterior.xy, color=INK, lw=0.8, ls=(0, (4, 2)), zorder=5)

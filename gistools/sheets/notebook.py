@@ -23,7 +23,7 @@ from gistools.site.results import Map
 from gistools.steps.catalogue import find
 
 #: columns of no use to a reader
-_BOOKKEEPING = ("geometry", "fid", "row_id")
+_BOOKKEEPING = ("geometry", "feature_id", "hidden_by_feature_id", "row_id")
 
 
 def table(result: Any, *, units: str = "m", layer: str | None = None) -> pd.DataFrame:

@@ -16,16 +16,25 @@ from gistools.sheets import profiles
 from gistools.sheets.frame import Frame, svg_path
 from gistools.sheets.plan import Plan
 from gistools.sheets.rasters import coloured, span, stops
-from gistools.sheets.results import STEPS_SHOWN, HoleResults
+from gistools.sheets.results import HoleResults, shown_steps
 from gistools.sheets.table_specs import DRAWN, TABLES, with_specs
 from gistools.site.model import Site, names
 from gistools.site.results import Map
 
 KEYS = ("tee", "player", "wind", "pin")
 #: columns that say where a row came from, of no use to a reader
-BOOKKEEPING = {"hole", "fid", "geometry", "other_fid", "tee_fid", "caution"}
+BOOKKEEPING = {
+    "hole",
+    "feature_id",
+    "hidden_by_layer",
+    "hidden_by_feature_id",
+    "geometry",
+    "other_feature_id",
+    "tee_feature_id",
+    "caution",
+}
 #: layers that tell whom and what winds were studied
-STUDIED = ("positions", "approaches", "played_carries", "tee_shots", "best_shots")
+STUDIED = ("positions", "approaches", "effective_carries", "tee_shots", "best_shots")
 #: layers of which a table shows some rows: those with a value in a column, or with this one
 ONLY: dict[str, tuple[str, str | None]] = {"sightlines": ("tee", None)}
 #: hazards whose carry hardly changes across them: one line each
@@ -58,7 +67,7 @@ def payload(site: Site, results: HoleResults, plan: Plan) -> dict[str, Any]:
         "profiles": profiles.profiles(results, site),
         "widths": profiles.widths(results),
         "facts": profiles.facts(results),
-        "reasons": {name: results.why_empty(name) for name in STEPS_SHOWN},
+        "reasons": {name: results.why_empty(name) for name in shown_steps()},
     }
 
 

@@ -42,7 +42,7 @@ def widths(results: HoleResults) -> list[dict[str, Any]]:
                     {
                         "s": _figure(r["chainage_m"]),
                         "player": str(r["player"]),
-                        "text": f"{r['player']}, shot {r['shot']}",
+                        "text": f"{r['player']}, shot {r['full_shot']}",
                     }
                     for r in marks.to_dict("records")
                 ],
@@ -137,10 +137,10 @@ def profiles(results: HoleResults, site: Site | None = None) -> list[dict[str, A
     drawn = results.table("sections")
     lines = dict(zip(drawn["section"], drawn["geometry"], strict=True)) if "geometry" in drawn else {}
     out = []
-    for (section, kind), rows in points.groupby(["section", "kind"], sort=False):
+    for (section, kind), rows in points.groupby(["section", "section_kind"], sort=False):
         first = rows.iloc[0]
         tee, zone, pin = (str(v) if isinstance(v, str) else "" for v in first[["tee", "zone", "pin"]])
-        room = rows["room_m"].to_numpy(float)[1:-1]
+        room = rows["clearance_m"].to_numpy(float)[1:-1]
         least = float(np.nanmin(room)) if np.isfinite(room).any() else None
         out.append(
             {
@@ -150,8 +150,8 @@ def profiles(results: HoleResults, site: Site | None = None) -> list[dict[str, A
                 "pin": pin,
                 "s": _numbers(rows["station_m"], 1),
                 "z": _numbers(rows["level_m"], 2),
-                "top": _numbers(rows["top_m"], 2),
-                "sight": _numbers(rows["sight_m"], 2),
+                "top": _numbers(rows["obstacle_top_m"], 2),
+                "sight": _numbers(rows["sight_level_m"], 2),
                 "room": _figure(least),
                 "crossed": crossed(site, lines[section]) if site is not None and section in lines else [],
                 "bent": tee in turned,

@@ -14,31 +14,16 @@ from gistools.base.progress import on_progress, tick
 from gistools.sheets.cache import stored_result
 from gistools.site.model import Site
 from gistools.site.results import Map
-from gistools.steps.catalogue import Step, find, need
-from gistools.steps.study import PLAYED_OUT
+from gistools.steps.catalogue import STEPS, Step, find, need
 
 #: how a reader gets what only a whole study finds
 HOW = "a full study of the hole finds it (minutes of work, for it plays the hole out)"
 Progress = Callable[[float, str], None]
-#: steps a sheet shows, in the order they are asked for
-STEPS_SHOWN = (
-    "lines_of_play",
-    "lengths",
-    "carries",
-    "corridors",
-    "diagonals",
-    "zones",
-    "setbacks",
-    "slopes",
-    "flag_views",
-    "sections",
-    "played_carries",
-    "tee_shots",
-    "strokes",
-    "approaches",
-    "positions",
-    "brief",
-)
+
+
+def shown_steps() -> tuple[str, ...]:
+    """Return the steps whose results a sheet shows, in the order of a study."""
+    return tuple(name for name in STEPS if find(name).on_page)
 
 
 @dataclass
@@ -89,7 +74,7 @@ class HoleResults:
 def collect_results(
     site: Site,
     hole: int,
-    steps: tuple[str, ...] = STEPS_SHOWN,
+    steps: tuple[str, ...] | None = None,
     *,
     full: bool = False,
     progress: Progress | None = None,
@@ -102,6 +87,7 @@ def collect_results(
     with the share of the steps done and the name of the step.
     """
     results = HoleResults(hole)
+    steps = shown_steps() if steps is None else steps
     for number, name in enumerate(steps):
         step = results.steps[name] = find(name)
         with on_progress(_part(progress, number, len(steps), name)):
@@ -109,7 +95,7 @@ def collect_results(
             there = stored_result(site, step, hole)
             if not isinstance(there, str):
                 results.add(step, there)
-            elif name in PLAYED_OUT and not full:
+            elif step.cost == "minutes" and not full:
                 results.reasons[name] = f"{there}; {HOW}"
             else:
                 _compute(site, hole, step, results)

@@ -58,29 +58,29 @@ STYLES: dict[str, Style] = {
     "green_slopes": Style("#3c6e2f", 0.4, 0.1),
     "fair_areas": Style("#1d5e3a", 0.4, 0.25),
     "pin_slopes": Style("#94310c", 2.2, label="pin"),
-    "green_parts": Style("#55606a", 0.3, 0.12, label="place"),
+    "green_parts": Style("#55606a", 0.3, 0.12, label="part_location"),
     "flag_views": Style("#00467f", 1.8, by="flag_seen_pct", steps=SHARES),
     "sightlines": Style("#00467f", 0.3, by="flag_seen_pct", steps=SHARES),
-    "zone_views": Style("#00467f", 0.3, 0.5, label="zone", by="seen_mean_pct", steps=SHARES),
-    "screening": Style("#94310c", 2.2, label="want"),
+    "zone_views": Style("#00467f", 0.3, 0.5, label="zone", by="flag_seen_mean_pct", steps=SHARES),
+    "screening": Style("#94310c", 2.2, label="criterion"),
     "sections": Style("#55606a", 0.4, dashed=True),
     "section_points": Style("#55606a", 0.6),
-    "played_carries": Style("#8a3b12", 0.5, label="feature", by="clears_pct", steps=SHARES),
-    "played_zones": Style("#8a3b12", 0.3, dashed=True, by="clears_pct", steps=SHARES),
+    "effective_carries": Style("#8a3b12", 0.5, label="feature", by="carried_pct", steps=SHARES),
+    "effective_zone_carries": Style("#8a3b12", 0.3, dashed=True, by="carried_pct", steps=SHARES),
     "tee_shots": Style("#54378a", 0.4, label="club"),
     "shot_ellipses": Style("#54378a", 0.4, 0.06),
     "shot_paths": Style("#54378a", 0.2, dashed=True),
     "finish_points": Style("#54378a", 0.8),
     "best_shots": Style(
-        "#0b5563", 1.8, by="expected_strokes", steps=(1.0, 2.5, 3.0, 3.5, 4.0, 9.0), turned=True
+        "#0b5563", 1.8, by="remaining_strokes", steps=(1.0, 2.5, 3.0, 3.5, 4.0, 9.0), turned=True
     ),
     "approaches": Style("#0b5563", 0.35, label="pin"),
     "positions": Style("#0b5563", 2.6, label="zone"),
     "quantities": Style("#7b6a58", 0.4, 0.2, label="feature"),
-    "contours": Style("#7b6a58", 0.2, label="level_m"),
+    "contours": Style("#7b6a58", 0.2, label="contour_level_m"),
     "setting_out": Style("#a3262a", 1.6, label="point"),
     "control_check": Style("#1c272b", 2.4, label="point"),
-    "as_built_check": Style("#94310c", 1.8, label="verdict"),
+    "as_built_check": Style("#94310c", 1.8, label="level_status"),
 }
 #: what a layer without an entry of its own looks like
 PLAIN = {

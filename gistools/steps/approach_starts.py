@@ -180,13 +180,13 @@ def _mean_of(rows: list[dict[str, Any]]) -> dict[str, Any]:
         if key == "geometry":
             starts = np.array([shape.coords[0] for shape in values if shape is not None])
             out[key] = shapely.LineString([weight @ starts / weight.sum(), rows[0]["geometry"].coords[-1]])
-        elif key == "bearing_deg":
+        elif key == "aim_deg":
             out[key] = _mean_bearing(values, weight)
         elif all(v is None or isinstance(v, float) for v in values):
             out[key] = _mean(values, weight)
         else:
             out[key] = _usual(values, weight)
-    out |= {"place": MEAN, "plays_count": int(weight.sum()), "share_pct": 100.0}
+    out |= {"start": MEAN, "plays_count": int(weight.sum()), "finish_share_pct": 100.0}
     out["reading"] = _reading(out, rows)
     return out
 
@@ -212,7 +212,7 @@ def _usual(values: list[Any], weight: NDArray[np.float64]) -> Any:
 
 
 def _reading(mean: dict[str, Any], rows: list[dict[str, Any]]) -> str:
-    left, cost = ([row[k] for row in rows] for k in ("plan_m", "expected_strokes"))
+    left, cost = ([row[k] for row in rows] for k in ("pin_distance_m", "remaining_strokes"))
     words = (
         f"From where {mean['plays_count']} of {REPORTED} {mean['tee']} tee shots come to rest,"
         f" {min(left):.0f} to {max(left):.0f} m from the {mean['pin']} pin"
@@ -221,4 +221,6 @@ def _reading(mean: dict[str, Any], rows: list[dict[str, Any]]) -> str:
         words += f": {mean['flag_seen_pct']:.0f} % of the flag is seen in the mean"
     if math.isfinite(mean.get("hold_pct", math.nan)):
         words += f"; {mean['hold_pct']:.0f} % hold the green, {mean['within_6_pct']:.0f} % finish within 6 m"
-    return f"{words}; {mean['expected_strokes']:.2f} strokes to hole out, {min(cost):.2f} to {max(cost):.2f}."
+    return (
+        f"{words}; {mean['remaining_strokes']:.2f} strokes to hole out, {min(cost):.2f} to {max(cost):.2f}."
+    )

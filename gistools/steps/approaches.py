@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-from gistools.steps import decision_columns as c
-from gistools.steps.catalogue import Option, Reads, step
+from gistools.base.columns import columns
+from gistools.steps.catalogue import Option, Reads, Writes, step
 from gistools.steps.decision_cases import cases
 from gistools.steps.decision_inputs import BLIND, CAUTION, CELL, PLAYERS, READS, SOURCES, WINDS
-from gistools.steps.decision_table import decision_table
 from gistools.steps.zone_choices import best_at_zones, zones_of
 
 if TYPE_CHECKING:
@@ -29,7 +28,23 @@ STARTS = Option(
 @step(
     "approaches",
     reads=[*READS, Reads("mounds"), Reads("structures"), Reads("play_points")],
-    writes=[c.APPROACHES],
+    writes=[
+        Writes(
+            "approaches",
+            "LineString",
+            columns(
+                "hole tee player wind pin zone start plays_count finish_share_pct lie pin_distance_m "
+                "rise_m effective_distance_m club aim_deg green_angle_deg green_depth_m green_width_m "
+                "front_m must_carry_m hazards_carried window_from_m window_to_m run_along_m "
+                "run_across_m landing_camber_pct landing_fall_pct feeds backstop_m flag_seen_pct "
+                "hidden_by dispersion_increase_pct hold_pct within_3_pct within_6_pct within_10_pct "
+                "leave_m remaining_strokes reading"
+            ),
+            "what each position leaves at each hole location; drawn from the position to the pin",
+        ),
+    ],
+    group="Strategy",
+    cost="minutes",
     sources=[*SOURCES, "blindness and aim: a stated assumption, no published figure"],
     cautions=CAUTION,
 )
@@ -77,7 +92,7 @@ def approaches(
             for p in (range(len(s.pins)) if start.pin is None else [start.pin])
         ]
         rows += with_means(found) if any(start.plays for start in places) else found
-    return decision_table(c.APPROACHES, rows, site)
+    return rows
 
 
 def _need_points(site: Site, hole: int | None) -> None:
@@ -129,6 +144,6 @@ def _approach_row(
     )  # fmt: skip
     key = {
         "hole": hole, "tee": start.tee, "player": player.name, "wind": wind.name, "pin": s.pins[pin], "zone": start.zone,
-        "place": start.place, "plays_count": start.plays, "share_pct": 100.0 * start.share,
+        "start": start.place, "plays_count": start.plays, "finish_share_pct": 100.0 * start.share,
     }  # fmt: skip
     return key | row | {"geometry": shapely.LineString([(start.x, start.y), s.pin_xy[pin]])}

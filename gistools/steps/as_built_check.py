@@ -4,38 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-from gistools.base.columns import Column
+from gistools.base.columns import columns
 from gistools.steps.catalogue import Option, Reads, Writes, step
-from gistools.steps.earthworks_table import CAUTION, earthworks_table
+from gistools.steps.earthworks_inputs import CAUTION
 
 if TYPE_CHECKING:
     from gistools.site.model import Site
-
-_AS_BUILT = (
-    Column("hole", "", "hole"),
-    Column("point", "", "number or name of the measured point"),
-    Column("fid", "", "feature id of the measured point"),
-    Column("feature", "", "feature it lies on or was measured for"),
-    Column("layer", "", "layer of that feature; decides the tolerance"),
-    Column("level_m", "m", "measured level"),
-    Column("design_m", "m", "level of the proposed ground there"),
-    Column("difference_m", "m", "measured less design: positive is too high"),
-    Column("tolerance_m", "m", "difference allowed"),
-    Column("verdict", "", "within, high, low or no design level"),
-)
-_SUMMARY = (
-    Column("hole", "", "hole"),
-    Column("feature", "", "feature"),
-    Column("layer", "", "layer of the feature"),
-    Column("point_count", "count", "points measured"),
-    Column("outside_count", "count", "points outside the tolerance"),
-    Column("unknown_count", "count", "points without a design level"),
-    Column("mean_m", "m", "mean difference"),
-    Column("rms_m", "m", "root mean square of the differences"),
-    Column("worst_m", "m", "greatest difference, with its sign"),
-    Column("tolerance_m", "m", "difference allowed"),
-    Column("verdict", "", "within, outside or no design level"),
-)
 
 
 @step(
@@ -46,9 +20,28 @@ _SUMMARY = (
         *(Reads(n) for n in ("greens", "tees", "bunkers", "fairway", "shapes")),
     ],
     writes=[
-        Writes("as_built_check", "Point", _AS_BUILT, "Measured levels against the design"),
-        Writes("as_built_summary", "", _SUMMARY, "The same, feature by feature"),
+        Writes(
+            "as_built_check",
+            "Point",
+            columns(
+                "hole point feature_id feature layer measured_level_m design_level_m difference_m "
+                "tolerance_m level_status"
+            ),
+            "Measured levels against the design",
+        ),
+        Writes(
+            "as_built_summary",
+            "",
+            columns(
+                "hole feature layer points_count outside_count unknown_count mean_difference_m "
+                "rms_difference_m worst_difference_m tolerance_m feature_status"
+            ),
+            "The same, feature by feature",
+        ),
     ],
+    group="For the crew",
+    needs="as_built",
+    on_page=False,
     sources=[
         "green surface +-13 mm [from memory: USGA recommendations 2004/2018]",
         "finished fairway +-25 to 50 mm, rough grade +-75 to 100 mm [common practice, no source]",
@@ -94,6 +87,6 @@ def as_built_check(
     }
     rows = compare_points(site, hole, allowed)
     return {
-        "as_built_check": earthworks_table(_AS_BUILT, rows, site.crs_metric),
-        "as_built_summary": earthworks_table(_SUMMARY, summarise(rows)),
+        "as_built_check": rows,
+        "as_built_summary": summarise(rows),
     }

@@ -50,14 +50,14 @@ def compare_points(site: Site, hole: int | None, tolerances_m: dict[str, float])
                 {
                     "hole": int(h),
                     "point": str(row["point"]),
-                    "fid": row["fid"],
+                    "feature_id": row["fid"],
                     "feature": feature,
                     "layer": layer,
-                    "level_m": float(row["level_m"]),
-                    "design_m": float(level),
+                    "measured_level_m": float(row["level_m"]),
+                    "design_level_m": float(level),
                     "difference_m": difference,
                     "tolerance_m": tolerance,
-                    "verdict": verdict(difference, tolerance),
+                    "level_status": verdict(difference, tolerance),
                     "geometry": row["geometry"],
                 }
             )
@@ -103,7 +103,7 @@ def summarise(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
     out = []
     table = pd.DataFrame(rows)
     for (hole, feature, layer), group in table.groupby(["hole", "feature", "layer"], sort=True):
-        known = group[group["verdict"] != NO_DESIGN]
+        known = group[group["level_status"] != NO_DESIGN]
         d = known["difference_m"].to_numpy()
         some = len(d) > 0
         out.append(
@@ -111,14 +111,14 @@ def summarise(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
                 "hole": hole,
                 "feature": feature,
                 "layer": layer,
-                "point_count": len(group),
-                "outside_count": int((known["verdict"] != "within").sum()),
+                "points_count": len(group),
+                "outside_count": int((known["level_status"] != "within").sum()),
                 "unknown_count": len(group) - len(known),
-                "mean_m": float(d.mean()) if some else float("nan"),
-                "rms_m": float(np.sqrt((d**2).mean())) if some else float("nan"),
-                "worst_m": float(d[np.abs(d).argmax()]) if some else float("nan"),
+                "mean_difference_m": float(d.mean()) if some else float("nan"),
+                "rms_difference_m": float(np.sqrt((d**2).mean())) if some else float("nan"),
+                "worst_difference_m": float(d[np.abs(d).argmax()]) if some else float("nan"),
                 "tolerance_m": float(group["tolerance_m"].iloc[0]),
-                "verdict": _overall(known, some),
+                "feature_status": _overall(known, some),
             }
         )
     return out
@@ -127,4 +127,4 @@ def summarise(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
 def _overall(known: pd.DataFrame, some: bool) -> str:
     if not some:
         return NO_DESIGN
-    return "within" if (known["verdict"] == "within").all() else "outside"
+    return "within" if (known["level_status"] == "within").all() else "outside"

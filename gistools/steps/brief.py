@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
+from gistools.base.columns import columns
 from gistools.base.progress import tick
-from gistools.steps import decision_columns as c
-from gistools.steps.catalogue import Option, Reads, step
-from gistools.steps.decision_table import decision_table
+from gistools.steps.catalogue import Option, Reads, Writes, step
 
 if TYPE_CHECKING:
     from gistools.site.model import Site
@@ -16,7 +15,20 @@ if TYPE_CHECKING:
 @step(
     "brief",
     reads=[Reads("brief")],
-    writes=[c.BRIEF],
+    writes=[
+        Writes(
+            "brief",
+            "",
+            columns(
+                "hole measure tee player wind zone pin feature requirement figure margin result must "
+                "rows_count why"
+            ),
+            "the designer's intentions, checked",
+        ),
+    ],
+    group="Strategy",
+    cost="minutes",
+    needs="brief",
     sources=["plain comparison; no published constant"],
 )
 def brief(
@@ -55,4 +67,4 @@ def brief(
         if hole is not None and pd.isna(row.get("hole")):
             row = row | {"hole": hole}
         rows.append(check_row(site, row))
-    return decision_table(c.BRIEF, rows, site)
+    return rows

@@ -160,16 +160,19 @@ def check_row(site: Site, row: dict[str, Any]) -> dict[str, Any]:
         table = _result(site, spec, layer, out["hole"], given)
         table = _matching(table, given, out["measure"])
     except GistoolsError as fault:
-        return out | {"asked": str(fault), "result": "no answer"}
+        return out | {"requirement": str(fault), "result": "no answer"}
     values = table[column]
     values = values[[not _empty(v) for v in values]]
-    out |= {"asked": asked_words(row), "rows_count": len(values)}
+    out |= {"requirement": asked_words(row), "rows_count": len(values)}
     if not len(values):
         return out | {"result": "no answer"}
     try:
         margins = [test(v) for v in values]
     except (TypeError, ValueError):
-        return out | {"asked": f"{out['asked']}, but {out['measure']} is not a number", "result": "no answer"}
+        return out | {
+            "requirement": f"{out['requirement']}, but {out['measure']} is not a number",
+            "result": "no answer",
+        }
     worst = min(range(len(margins)), key=lambda k: margins[k])
     figure = values.iloc[worst]
     margin = margins[worst]

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
+from gistools.base.columns import columns
 from gistools.base.progress import tick
-from gistools.steps import layout_columns as columns
-from gistools.steps.catalogue import Option, Reads, step
+from gistools.steps.catalogue import Option, Reads, Writes, step
 from gistools.steps.layout_inputs import HAZARDS, PLAN, PLANE
-from gistools.steps.layout_table import layout_table
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -19,7 +18,27 @@ if TYPE_CHECKING:
 @step(
     "carries",
     reads=[*PLAN, *HAZARDS, Reads("terrain")],
-    writes=[columns.CARRIES, columns.CARRY_FAN],
+    writes=[
+        Writes(
+            "carries",
+            "LineString",
+            columns(
+                "hole tee feature layer feature_id crossing line side reach_m carry_m layup_m "
+                "layup_room_m next_reach_m rise_m bearing_deg offset_m chainage_m"
+            ),
+            "reach and carry of each hazard from each tee: least, greatest and on the line of play",
+        ),
+        Writes(
+            "carry_fan",
+            "LineString",
+            columns(
+                "hole tee feature layer feature_id crossing ray side reach_m carry_m layup_m "
+                "layup_room_m next_reach_m rise_m bearing_deg offset_m chainage_m"
+            ),
+            "the same along every direction of the fan; drawn from front to far edge",
+        ),
+    ],
+    group="Plan",
     sources=[PLANE],
 )
 def carries(
@@ -56,6 +75,6 @@ def carries(
             rows.extend(some)
             fan.extend(rays)
     return {
-        "carries": layout_table(site, columns.CARRIES, rows),
-        "carry_fan": layout_table(site, columns.CARRY_FAN, fan),
+        "carries": rows,
+        "carry_fan": fan,
     }

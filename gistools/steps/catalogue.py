@@ -28,47 +28,29 @@ from gistools.base.units import UNITS
 from gistools.site.results import ColumnInfo, LayerInfo, Layers, Map
 from gistools.site.schema import RESULT_PREFIX
 
-#: step -> (module that declares it, what it answers), in the order a study runs them
-STEPS: dict[str, tuple[str, str]] = {
-    "lines_of_play": (
-        "gistools.steps.lines_of_play",
-        "The line of play from each tee to the centre of the green",
-    ),
-    "lengths": ("gistools.steps.lengths", "Length of each hole from each tee, and its par by length"),
-    "carries": ("gistools.steps.carries", "Reach and carry of every hazard from every tee"),
-    "corridors": ("gistools.steps.corridors", "Width of the fairway and clearances along the line of play"),
-    "diagonals": (
-        "gistools.steps.diagonals",
-        "Hazards on the diagonal: angle, and carry asked per metre of width",
-    ),
-    "zones": ("gistools.steps.zones", "Landing zones: the parts of the fairway that hazards separate"),
-    "setbacks": ("gistools.steps.setbacks", "Clear distances to neighbours, paths, boundary and other holes"),
-    "slopes": ("gistools.steps.slopes", "Camber and fall of the zones and greens, fair hole locations"),
-    "flag_views": (
-        "gistools.steps.flag_views",
-        "How much of each flag is seen from where, and what hides it",
-    ),
-    "screening": ("gistools.steps.screening", "Crest level that would hide or show the flag"),
-    "sections": ("gistools.steps.sections", "Ground profiles along lines of play, approaches and sightlines"),
-    "played_carries": (
-        "gistools.steps.played_carries",
-        "Which player clears what, by how much and how often",
-    ),
-    "tee_shots": ("gistools.steps.tee_shots", "Best club and aim into each landing zone, and what it risks"),
-    "strokes": ("gistools.steps.strokes", "Map of expected strokes to hole out, and the best shot"),
-    "approaches": ("gistools.steps.approaches", "What each position leaves at each hole location"),
-    "positions": ("gistools.steps.positions", "Landing zones ranked by reward and by total, for each pin"),
-    "brief": ("gistools.steps.brief", "The designer's intentions, checked"),
-    "quantities": ("gistools.steps.quantities", "Cut, fill, area and topsoil of the proposed shaping"),
-    "contours": ("gistools.steps.contours", "Contours of the existing and the proposed ground"),
-    "setting_out": (
-        "gistools.steps.setting_out",
-        "The points a crew stakes, with chainage, offset and levels",
-    ),
-    "as_built_check": (
-        "gistools.steps.as_built_check",
-        "Levels measured after construction against the design",
-    ),
+#: step -> what it answers, in the order a study runs them; the module of the same name declares it
+STEPS: dict[str, str] = {
+    "lines_of_play": "The line of play from each tee to the centre of the green",
+    "lengths": "Length of each hole from each tee, and its par by length",
+    "carries": "Reach and carry of every hazard from every tee",
+    "corridors": "Width of the fairway and clearances along the line of play",
+    "diagonals": "Hazards on the diagonal: angle, and carry asked per metre of width",
+    "zones": "Landing zones: the parts of the fairway that hazards separate",
+    "setbacks": "Clear distances to neighbours, paths, boundary and other holes",
+    "slopes": "Camber and fall of the zones and greens, fair hole locations",
+    "flag_views": "How much of each flag is seen from where, and what hides it",
+    "screening": "Crest level that would hide or show the flag",
+    "sections": "Ground profiles along lines of play, approaches and sightlines",
+    "effective_carries": "Which player clears what, by how much and how often",
+    "tee_shots": "Best club and aim into each landing zone, and what it risks",
+    "strokes": "Map of expected strokes to hole out, and the best shot",
+    "approaches": "What each position leaves at each hole location",
+    "positions": "Landing zones ranked by reward and by total, for each pin",
+    "brief": "The designer's intentions, checked",
+    "quantities": "Cut, fill, area and topsoil of the proposed shaping",
+    "contours": "Contours of the existing and the proposed ground",
+    "setting_out": "The points a crew stakes, with chainage, offset and levels",
+    "as_built_check": "Levels measured after construction against the design",
 }
 
 
@@ -85,13 +67,15 @@ class Writes:
     """A result layer: its name without the ``study_`` prefix, geometry type, columns and meaning.
 
     ``geometry`` is a simple-feature type name, ``""`` for a plain table, or ``"raster"`` for maps: a step may
-    then return any number of :class:`~gistools.site.model.Map` whose names start with ``layer``.
+    then return any number of :class:`~gistools.site.model.Map` whose names start with ``layer``. ``visible`` layers
+    are switched on when a desktop shows them first.
     """
 
     layer: str
     geometry: str
     columns: tuple[Column, ...] = ()
     text: str = ""
+    visible: bool = False
 
     @property
     def table(self) -> str:
@@ -127,9 +111,25 @@ class Choice:
 HOLE = Option("", "number of the hole; without it all holes", 1, 36)
 
 
+#: parts of a desktop's layer tree, from the top down
+GROUPS = ("Strategy", "Shots", "Plan", "Ground and sight", "For the crew")
+
+
 @dataclass(frozen=True)
 class Step:
-    """One declared step."""
+    """One declared step.
+
+    Attributes
+    ----------
+    group
+        Part of a desktop's layer tree that its layers stand in, one of :data:`GROUPS`.
+    cost
+        ``"minutes"`` for a step that plays whole holes out, thousands of times; else ``"seconds"``.
+    needs
+        Survey layer without which the step has no result; empty for none. A study then skips the step.
+    on_page
+        Whether the page of a hole shows the results.
+    """
 
     name: str
     summary: str
@@ -139,6 +139,10 @@ class Step:
     cautions: tuple[str, ...]
     compute: Callable[..., Any]
     choices: tuple[Choice, ...] = field(default=())
+    group: str = GROUPS[0]
+    cost: str = "seconds"
+    needs: str = ""
+    on_page: bool = True
 
     @property
     def doc(self) -> str:
@@ -151,7 +155,11 @@ class Step:
 
     def layer_info(self, layer: str, options: dict[str, Any], *, raster: bool = False) -> LayerInfo:
         """Return what a result layer of the step says about itself."""
-        fitting = (w for w in self.writes if (w.geometry == "raster" if raster else w.layer == layer))
+        fitting = (
+            w
+            for w in self.writes
+            if (w.geometry == "raster" and layer.startswith(w.layer) if raster else w.layer == layer)
+        )
         writes = next(fitting, Writes(layer, ""))
         return LayerInfo(
             layer,
@@ -176,28 +184,40 @@ def step(
     writes: list[Writes],
     sources: list[str],
     cautions: tuple[str, ...] = (),
+    group: str,
+    cost: str = "seconds",
+    needs: str = "",
+    on_page: bool = True,
 ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
-    """Declare a step.
+    """Declare a step; see :class:`Step` for the parts of the declaration.
 
     The decorated function takes a ``Site`` and keyword-only options, works in metres on the site's metric
-    CRS, and returns what ``writes`` says: one GeoDataFrame (or DataFrame for a plain table), or, where
-    several layers are declared, a dict of layer name to GeoDataFrame, plus Map values for rasters. The public
-    function that replaces it checks the options, remembers the result on the site, and hands out a copy
-    in the site's own CRS.
+    CRS, and returns rows: mappings of column to value, with ``geometry``. Where several layers are declared it
+    returns a dict of layer name to rows, and :class:`~gistools.site.model.Map` values for rasters. The public
+    function that replaces it checks the options, makes the declared tables of the rows
+    (:func:`gistools.steps.tables.build_table`), remembers them on the site, and hands out a copy in the site's own CRS.
     """
     if name not in STEPS:
         raise ValueError(f"step {name!r} is not on the list in catalogue.py")
+    if group not in GROUPS or cost not in ("seconds", "minutes"):
+        raise ValueError(
+            f"step {name!r}: group {group!r} or cost {cost!r} is not on the list in catalogue.py"
+        )
 
     def declare(function: Callable[..., Any]) -> Callable[..., Any]:
         spec = Step(
             name=name,
-            summary=STEPS[name][1],
+            summary=STEPS[name],
             reads=tuple(reads),
             writes=tuple(writes),
             sources=tuple(sources),
             cautions=cautions,
             compute=function,
             choices=_choices(function),
+            group=group,
+            cost=cost,
+            needs=needs,
+            on_page=on_page,
         )
         _declared[name] = spec
 
@@ -259,14 +279,24 @@ def find(name: str) -> Step:
     if name not in STEPS:
         raise InputError(f"there is no step {name!r}; the steps are: {', '.join(STEPS)}")
     if name not in _declared:
-        importlib.import_module(STEPS[name][0])
+        _module(name)
     return _declared[name]
+
+
+def step_of_layer(layer: str) -> tuple[Step, Writes] | None:
+    """Return the step that writes a result layer (name without prefix), and the declaration of the layer."""
+    declared = ((find(name), w) for name in STEPS for w in find(name).writes)
+    return next((found for found in declared if found[1].layer == layer), None)
+
+
+def _module(name: str) -> types.ModuleType:
+    return importlib.import_module(f"gistools.steps.{name}")
 
 
 def function(name: str) -> Callable[..., Any]:
     """Return the public function of a step."""
     find(name)
-    return typing.cast("Callable[..., Any]", getattr(importlib.import_module(STEPS[name][0]), name))
+    return typing.cast("Callable[..., Any]", getattr(_module(name), name))
 
 
 def need(site: Any, name: str, **options: Any) -> Any:
@@ -280,8 +310,21 @@ def _remembered(site: Any, spec: Step, options: dict[str, Any]) -> Any:
     key = (spec.name, tuple(sorted((k, _frozen(v)) for k, v in filled.items())), *held)
     if key not in site.memo:
         spec.require(site)
-        site.memo[key] = spec.compute(site, **filled)
+        site.memo[key] = _tables(site, spec, spec.compute(site, **filled))
     return site.memo[key]
+
+
+def _tables(site: Any, spec: Step, result: Any) -> Any:
+    """Make the declared tables of the rows that a step returned; maps stay as they are."""
+    from gistools.steps.tables import build_table
+
+    if not isinstance(result, dict):
+        return build_table(site, spec.writes[0], result)
+    declared = {w.layer: w for w in spec.writes}
+    return {
+        name: build_table(site, declared[name], part) if isinstance(part, list) else part
+        for name, part in result.items()
+    }
 
 
 def _frozen(value: Any) -> Any:

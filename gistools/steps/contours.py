@@ -4,28 +4,29 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated
 
-from gistools.base.columns import Column
+from gistools.base.columns import columns
 from gistools.base.progress import tick
 from gistools.steps.catalogue import Option, Reads, Writes, step
-from gistools.steps.earthworks_table import earthworks_table
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
     from gistools.site.model import Site
 
-_CONTOURS = (
-    Column("hole", "", "hole; empty for the site as a whole"),
-    Column("ground", "", "existing or proposed"),
-    Column("level_m", "m", "level of the contour"),
-    Column("heavy", "", "every fifth contour, or as chosen"),
-)
-
 
 @step(
     "contours",
     reads=[Reads("terrain", required=True), Reads("shapes"), Reads("greens", required=True)],
-    writes=[Writes("contours", "LineString", _CONTOURS, "Contours of the existing and the proposed ground")],
+    writes=[
+        Writes(
+            "contours",
+            "LineString",
+            columns("hole terrain contour_level_m index_contour"),
+            "Contours of the existing and the proposed ground",
+        ),
+    ],
+    group="For the crew",
+    on_page=False,
     sources=["plane geometry; no published constant"],
 )
 def contours(
@@ -58,5 +59,13 @@ def contours(
         tick(k / len(grounds), f"contours of the {name} ground")
         for level, line in contour_lines(surface, interval_m=interval_m, tolerance_m=thin_m):
             heavy = round(level / interval_m) % heavy_every == 0
-            rows.append({"hole": hole, "ground": name, "level_m": level, "heavy": heavy, "geometry": line})
-    return earthworks_table(_CONTOURS, rows, site.crs_metric)
+            rows.append(
+                {
+                    "hole": hole,
+                    "terrain": name,
+                    "contour_level_m": level,
+                    "index_contour": heavy,
+                    "geometry": line,
+                }
+            )
+    return rows

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
+from gistools.base.columns import columns
 from gistools.base.progress import tick
-from gistools.steps import layout_columns as columns
-from gistools.steps.catalogue import Option, Reads, step
+from gistools.steps.catalogue import Option, Reads, Writes, step
 from gistools.steps.layout_inputs import HAZARDS, PLAN
-from gistools.steps.layout_table import layout_table
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -19,7 +18,28 @@ if TYPE_CHECKING:
 @step(
     "corridors",
     reads=[*PLAN, *HAZARDS, Reads("trees"), Reads("boundary"), Reads("players")],
-    writes=[columns.CORRIDORS, columns.LANDING_WIDTHS],
+    writes=[
+        Writes(
+            "corridors",
+            "LineString",
+            columns(
+                "hole tee chainage_m line_surface fairway_left_m fairway_right_m fairway_width_m "
+                "clear_width_m tree_left_m tree_right_m boundary_left_m boundary_right_m other_left_m "
+                "other_right_m other_left other_right narrowest"
+            ),
+            "fairway width and clearances at stations along the line of play",
+        ),
+        Writes(
+            "landing_widths",
+            "LineString",
+            columns(
+                "hole tee player full_shot chainage_m line_surface fairway_left_m fairway_right_m "
+                "fairway_width_m clear_width_m"
+            ),
+            "fairway width where each model player's full shots finish",
+        ),
+    ],
+    group="Plan",
     sources=[
         "plane geometry",
         "landing distances of scratch and bogey players: WHS Course Rating [seen]",
@@ -62,6 +82,6 @@ def corridors(
             rows += corridor_rows(plan, tee, around, spacing_m=spacing_m, look_m=look_m, ends_m=ends_m)
             landing += landing_rows(plan, tee, players)
     return {
-        "corridors": layout_table(site, columns.CORRIDORS, rows),
-        "landing_widths": layout_table(site, columns.LANDING_WIDTHS, landing),
+        "corridors": rows,
+        "landing_widths": landing,
     }

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated
 
-from gistools.steps import layout_columns as columns
-from gistools.steps.catalogue import Option, step
+from gistools.base.columns import columns
+from gistools.steps.catalogue import Option, Writes, step
 from gistools.steps.layout_inputs import HAZARDS, PLAN
-from gistools.steps.layout_table import layout_table
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -18,7 +17,19 @@ if TYPE_CHECKING:
 @step(
     "diagonals",
     reads=[*PLAN, *HAZARDS],
-    writes=[columns.DIAGONALS],
+    writes=[
+        Writes(
+            "diagonals",
+            "LineString",
+            columns(
+                "hole tee feature layer feature_id chainage_m axis_bearing_deg axis_angle_deg "
+                "width_share_pct extra_carry_m_per_m runs_away free_left_m free_right_m areas_count"
+            ),
+            "hazards that cross the fairway or bite into it",
+            visible=True,
+        ),
+    ],
+    group="Plan",
     sources=["plane geometry; second moments of area [tried]"],
 )
 def diagonals(
@@ -42,4 +53,4 @@ def diagonals(
         plan = hole_of(site, number)
         for tee in plan.tees:
             rows += diagonal_rows(plan, tee, least_share=least_share_pct / 100.0)
-    return layout_table(site, columns.DIAGONALS, rows)
+    return rows

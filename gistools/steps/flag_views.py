@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
+from gistools.base.columns import columns
 from gistools.base.progress import tick
 from gistools.compute.terrain.defaults import (
     EYE_M,
     STICK_M,
 )
-from gistools.steps import terrain_columns as columns
-from gistools.steps.catalogue import Option, Reads, step
+from gistools.steps.catalogue import Option, Reads, Writes, step
 from gistools.steps.terrain_inputs import ABOVE, AIM, EYE, PARTED, PLAN, SEEN_THROUGH, SIGHT, STICK
 
 if TYPE_CHECKING:
@@ -25,12 +25,46 @@ if TYPE_CHECKING:
     "flag_views",
     reads=[*PLAN, *PARTED, *ABOVE, Reads("boundary")],
     writes=[
-        columns.FLAG_VIEWS,
-        columns.SIGHTLINES,
-        columns.ZONE_VIEWS,
-        columns.TEE_VIEWS,
-        columns.VIEW_MAP,
+        Writes(
+            "flag_views",
+            "Point",
+            columns(
+                "hole tee zone viewpoint pin pin_distance_m flag_seen_pct foot_seen top_seen "
+                "green_seen_pct hidden_by hidden_by_layer hidden_by_feature_id hidden_at_m "
+                "clearance_m hidden_easting_crs hidden_northing_crs note"
+            ),
+            "what is seen of each flag from tees, zone centres and a mesh over the hole, and what hides it",
+        ),
+        Writes(
+            "sightlines",
+            "LineString",
+            columns(
+                "hole tee zone pin pin_distance_m flag_seen_pct foot_seen top_seen green_seen_pct "
+                "hidden_by hidden_by_layer hidden_by_feature_id hidden_at_m clearance_m "
+                "hidden_easting_crs hidden_northing_crs note"
+            ),
+            "lines of sight from tees and zone centres to each flag",
+        ),
+        Writes(
+            "zone_views",
+            "Polygon",
+            columns(
+                "hole zone pin flag_seen_mean_pct flag_seen_least_pct foot_share_pct top_share_pct "
+                "hidden_by hidden_by_layer hidden_by_feature_id note"
+            ),
+            "what is seen of each flag from each landing zone as a whole",
+        ),
+        Writes(
+            "tee_views",
+            "",
+            columns(
+                "hole tee zone zone_seen_pct visibility hidden_by hidden_by_layer hidden_by_feature_id note"
+            ),
+            "how much of each landing zone is seen from each tee",
+        ),
+        Writes("flag_view", "raster", (), "share of the flagstick seen"),
     ],
+    group="Ground and sight",
     sources=[*SIGHT, "seen, part seen, blind: model choice"],
 )
 def flag_views(
@@ -57,7 +91,7 @@ def flag_views(
     crown or a house they see nothing. A map per pin shows the share of the stick seen from every cell. `tee_views`
     tells how much of each zone is seen from each tee. Earth curvature (17 mm at 500 m) is left out.
     """
-    from gistools.hole.ground_holes import hole_of, table_of
+    from gistools.hole.ground_holes import hole_of
     from gistools.steps.view_rows import eyes_of, seen_from, tee_rows, zone_rows
 
     points: list[Row] = []
@@ -80,10 +114,10 @@ def flag_views(
         tees.extend(tee_rows(h, scene, eye_m))
         maps |= _view_maps(h, scene, eye_m, stick_m, max(cell_m, h.surface.cell), reach_m)
     return {
-        "flag_views": table_of(site, columns.FLAG_VIEWS, points),
-        "sightlines": table_of(site, columns.SIGHTLINES, lines),
-        "zone_views": table_of(site, columns.ZONE_VIEWS, zones),
-        "tee_views": table_of(site, columns.TEE_VIEWS, tees),
+        "flag_views": points,
+        "sightlines": lines,
+        "zone_views": zones,
+        "tee_views": tees,
         **maps,
     }
 

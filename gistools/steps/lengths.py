@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated
 
+from gistools.base.columns import columns
 from gistools.base.units import YARD_M
-from gistools.steps import layout_columns as columns
-from gistools.steps.catalogue import Option, Reads, step
+from gistools.steps.catalogue import Option, Reads, Writes, step
 from gistools.steps.layout_inputs import MEASURING, PLAN
-from gistools.steps.layout_table import layout_table
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -19,7 +18,18 @@ if TYPE_CHECKING:
 @step(
     "lengths",
     reads=[*PLAN, Reads("terrain")],
-    writes=[columns.LENGTHS],
+    writes=[
+        Writes(
+            "lengths",
+            "LineString",
+            columns(
+                "hole tee card_m ground_m grid_m surface_m scale_factor combined_factor front_m "
+                "back_m tee_level_m green_level_m drop_m par_men par_women note"
+            ),
+            "length of each hole from each tee",
+        ),
+    ],
+    group="Plan",
     sources=[
         MEASURING,
         "Rules of Handicapping, appendix F: par by length [seen]",
@@ -66,4 +76,4 @@ def lengths(
                     "geometry": tee.line.geometry,
                 }
             )
-    return layout_table(site, columns.LENGTHS, rows)
+    return rows

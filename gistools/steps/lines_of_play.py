@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated
 
+from gistools.base.columns import columns
 from gistools.compute.layout.defaults import SNAP_M, TURN_SHARE
-from gistools.steps import layout_columns as columns
-from gistools.steps.catalogue import Option, step
+from gistools.steps.catalogue import Option, Writes, step
 from gistools.steps.layout_inputs import MEASURING, PLAN
-from gistools.steps.layout_table import layout_table
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -19,7 +18,18 @@ if TYPE_CHECKING:
 @step(
     "lines_of_play",
     reads=PLAN,
-    writes=[columns.LINES],
+    writes=[
+        Writes(
+            "lines_of_play",
+            "LineString",
+            columns(
+                "hole tee tee_feature_id source turns_count length_m first_bearing_deg last_bearing_deg note"
+            ),
+            "line of play from each tee to the centre of the green",
+            visible=True,
+        ),
+    ],
+    group="Plan",
     sources=[MEASURING],
 )
 def lines_of_play(
@@ -54,14 +64,14 @@ def lines_of_play(
                 {
                     "hole": number,
                     "tee": tee,
-                    "tee_fid": fid,
+                    "tee_feature_id": fid,
                     "source": line.source,
                     "turns_count": line.turns,
                     "length_m": way.length,
-                    "bearing_deg": bearing(way.legs[0]),
+                    "first_bearing_deg": bearing(way.legs[0]),
                     "last_bearing_deg": bearing(way.legs[-1]),
                     "note": line.note,
                     "geometry": way.geometry,
                 }
             )
-    return layout_table(site, columns.LINES, rows)
+    return rows

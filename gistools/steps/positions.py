@@ -4,18 +4,46 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-from gistools.steps import decision_columns as c
-from gistools.steps.catalogue import step
+from gistools.base.columns import columns
+from gistools.steps.catalogue import Writes, step
 from gistools.steps.decision_cases import cases
 from gistools.steps.decision_inputs import BLIND, CAUTION, CELL, PLAYERS, READS, SOURCES, WINDS
-from gistools.steps.decision_table import decision_table
 from gistools.steps.zone_choices import best_at_zones, zones_of
 
 if TYPE_CHECKING:
     from gistools.site.model import Site
 
 
-@step("positions", reads=READS, writes=[c.POSITIONS, c.CHOICES], sources=SOURCES, cautions=CAUTION)
+@step(
+    "positions",
+    reads=READS,
+    writes=[
+        Writes(
+            "positions",
+            "Point",
+            columns(
+                "hole tee player wind pin zone rank remaining_rank total_strokes remaining_strokes "
+                "gain_strokes club aim_deg in_zone_pct run_through_pct trouble_pct sand_pct water_pct "
+                "out_of_bounds_pct hazards order_changes reading"
+            ),
+            "landing zones ranked for each pin; the point is the middle of the finishes",
+        ),
+        Writes(
+            "choices",
+            "",
+            columns(
+                "hole tee player wind best_strokes real_choices_count zones_in_reach_count "
+                "pin_spread_strokes high_risk_zone risk_cost_strokes risk_gain_strokes "
+                "order_depends_on_pin reading"
+            ),
+            "what each tee asks: real choices, spread between pins, price of the bold line",
+        ),
+    ],
+    group="Strategy",
+    cost="minutes",
+    sources=SOURCES,
+    cautions=CAUTION,
+)
 def positions(
     site: Site,
     *,
@@ -60,6 +88,6 @@ def positions(
             if not known:
                 asks[-1]["reading"] = "the tee lies where heights are missing: nothing is worked out from it"
     return {
-        "positions": decision_table(c.POSITIONS, rows, site),
-        "choices": decision_table(c.CHOICES, asks, site),
+        "positions": rows,
+        "choices": asks,
     }

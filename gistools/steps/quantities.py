@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-from gistools.base.columns import Column
+from gistools.base.columns import columns
 from gistools.steps.catalogue import Option, Reads, Writes, step
-from gistools.steps.earthworks_table import CAUTION, earthworks_table
+from gistools.steps.earthworks_inputs import CAUTION
 
 if TYPE_CHECKING:
     from gistools.site.model import Site
@@ -16,45 +16,29 @@ ERRORS = (
     " the amount it is off) come on top."
 )
 
-_QUANTITIES = (
-    Column("hole", "", "hole"),
-    Column("feature", "", "shape, hole or whole site"),
-    Column("layer", "", "layer of the shape"),
-    Column("fid", "", "feature id of the shape"),
-    Column("kind", "", "kind of shape, or total"),
-    Column("area_m2", "m2", "ground whose height changes by more than 5 mm"),
-    Column("cut_m3", "m3", "soil to dig, in place"),
-    Column("fill_m3", "m3", "soil to place, compacted"),
-    Column("cut_m2", "m2", "area of cut"),
-    Column("fill_m2", "m2", "area of fill"),
-    Column("net_m3", "m3", "fill less cut; positive asks for more soil than it gives"),
-    Column("topsoil_m3", "m3", "topsoil to strip, in place"),
-    Column("topsoil_spare_m3", "m3", "topsoil stripped and not put back, in place"),
-    Column("loose_m3", "m3", "the cut as it is carried: cut (1 + swell)"),
-    Column("needs_m3", "m3", "soil in place that the fill takes, shrinkage included"),
-    Column("surplus_m3", "m3", "cut less what the fill takes; positive leaves the site, negative is brought"),
-    Column("surplus_loose_m3", "m3", "the surplus as it is carried"),
-    Column("grid_error_m3", "m3", "least error of the net volume from the cell size"),
-    Column("survey_error_m3", "m3", "error of the net volume from the surveyed levels, 95 %"),
-    Column("asked_m", "m", "rise (depth negative) asked for"),
-    Column("reached_m", "m", "rise reached within the side slope"),
-    Column("slope_before_pct", "pct", "steepest existing ground where it is shaped"),
-    Column("slope_max_pct", "pct", "steepest finished ground there"),
-    Column("limit_pct", "pct", "slope it should not pass"),
-    Column("steeper_m2", "m2", "finished ground steeper than that"),
-    Column("no_ground_m2", "m2", "part of the shape without terrain, left out"),
-    Column("note", "", "what was cut back or needs a look"),
-)
-
 
 @step(
     "quantities",
     reads=[Reads("shapes"), Reads("terrain", required=True), Reads("greens", required=True)],
     writes=[
-        Writes("quantities", "Polygon", _QUANTITIES, "Cut, fill and topsoil, shape by shape and in total"),
+        Writes(
+            "quantities",
+            "Polygon",
+            columns(
+                "hole feature layer feature_id shape_kind changed_area_m2 cut_m3 fill_m3 cut_area_m2 "
+                "fill_area_m2 net_m3 topsoil_m3 topsoil_spare_m3 cut_loose_m3 fill_bank_m3 surplus_m3 "
+                "surplus_loose_m3 grid_error_m3 survey_error_m3 requested_rise_m reached_rise_m "
+                "existing_slope_max_pct proposed_slope_max_pct shape_slope_limit_pct steep_area_m2 "
+                "nodata_area_m2 note"
+            ),
+            "Cut, fill and topsoil, shape by shape and in total",
+        ),
         Writes("cut_fill", "raster", (), "Change of height from existing to proposed ground [m]"),
         Writes("terrain_proposed", "raster", (), "Proposed ground [m]"),
     ],
+    group="For the crew",
+    needs="shapes",
+    on_page=False,
     sources=[
         "grid volumes against cone frustum, cap, Gaussian and plane [derived]",
         "average end area and prismoidal rules, thesurveyschool.com fs-5-h-volume [seen]",
@@ -120,7 +104,7 @@ def quantities(
     holes = site.selected_holes(hole)
     soil = Soil(strip_m, respread_m, swell_pct, shrink_pct, convention, level_sd_m, survey_spacing_m)  # type: ignore[arg-type]
     rows = quantity_rows(site, holes, hole is None, soil)
-    out: dict[str, Any] = {"quantities": earthworks_table(_QUANTITIES, rows, site.crs_metric)}
+    out: dict[str, Any] = {"quantities": rows}
     for number in sorted({row["hole"] for row in rows if row["hole"] is not None}):
         before, after = both_grounds(site, site.hole_bounds(number), number)
         change = Map(

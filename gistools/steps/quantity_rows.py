@@ -22,13 +22,13 @@ from gistools.site.types import Bounds, TerrainSource
 
 #: columns that only single shapes have
 _OF_SHAPES = (
-    "asked_m",
-    "reached_m",
-    "slope_before_pct",
-    "slope_max_pct",
-    "limit_pct",
-    "steeper_m2",
-    "no_ground_m2",
+    "requested_rise_m",
+    "reached_rise_m",
+    "existing_slope_max_pct",
+    "proposed_slope_max_pct",
+    "shape_slope_limit_pct",
+    "steep_area_m2",
+    "nodata_area_m2",
 )
 
 
@@ -157,16 +157,16 @@ def _shape_row(site: Site, hole: int, report: ShapeReport, soil: Soil) -> dict[s
         "hole": hole,
         "feature": shape.label,
         "layer": "shapes",
-        "fid": shape.fid,
-        "kind": shape.kind,
+        "feature_id": shape.fid,
+        "shape_kind": shape.kind,
         **row,
-        "asked_m": report.target_m,
-        "reached_m": report.reached_m,
-        "slope_before_pct": report.slope_before_pct,
-        "slope_max_pct": report.slope_max_pct,
-        "limit_pct": report.limit_pct,
-        "steeper_m2": report.steeper_m2,
-        "no_ground_m2": report.nodata_area_m2,
+        "requested_rise_m": report.target_m,
+        "reached_rise_m": report.reached_m,
+        "existing_slope_max_pct": report.slope_before_pct,
+        "proposed_slope_max_pct": report.slope_max_pct,
+        "shape_slope_limit_pct": report.limit_pct,
+        "steep_area_m2": report.steep_area_m2,
+        "nodata_area_m2": report.nodata_area_m2,
         "note": "; ".join(report.remarks),
     }
 
@@ -181,8 +181,8 @@ def _total_row(
         "hole": hole,
         "feature": "whole site" if hole is None else f"hole {hole}",
         "layer": "",
-        "fid": None,
-        "kind": "total",
+        "feature_id": None,
+        "shape_kind": "total",
         **row,
         **dict.fromkeys(_OF_SHAPES, float("nan")),
         "note": said,
@@ -195,9 +195,9 @@ def _row(site: Site, pairs: list[tuple[Surface, Surface]], soil: Soil) -> dict[s
     factor = _factor(site, pairs[0][0], area) ** 2
     v = {
         name: sum(getattr(p, name) for p in parts) / factor
-        for name in ("cut_m3", "fill_m3", "cut_m2", "fill_m2")
+        for name in ("cut_m3", "fill_m3", "cut_area_m2", "fill_area_m2")
     }
-    touched = v["cut_m2"] + v["fill_m2"]
+    touched = v["cut_area_m2"] + v["fill_area_m2"]
     balance = mass_balance(
         v["cut_m3"],
         v["fill_m3"],
@@ -206,13 +206,13 @@ def _row(site: Site, pairs: list[tuple[Surface, Surface]], soil: Soil) -> dict[s
         convention=soil.convention,
     )
     return {
-        "area_m2": touched,
+        "changed_area_m2": touched,
         **v,
         "net_m3": v["fill_m3"] - v["cut_m3"],
         "topsoil_m3": touched * soil.strip_m,
         "topsoil_spare_m3": touched * (soil.strip_m - soil.respread_m),
-        "loose_m3": balance.cut_loose_m3,
-        "needs_m3": balance.fill_bank_m3,
+        "cut_loose_m3": balance.cut_loose_m3,
+        "fill_bank_m3": balance.fill_bank_m3,
         "surplus_m3": balance.surplus_m3,
         "surplus_loose_m3": balance.surplus_loose_m3,
         "grid_error_m3": _together(parts),

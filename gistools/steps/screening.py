@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated
 
+from gistools.base.columns import columns
 from gistools.base.errors import InputError, SiteError
 from gistools.base.progress import tick
 from gistools.compute.terrain.defaults import (
@@ -11,8 +12,7 @@ from gistools.compute.terrain.defaults import (
     EYE_M,
     STICK_M,
 )
-from gistools.steps import terrain_columns as columns
-from gistools.steps.catalogue import Option, Reads, step
+from gistools.steps.catalogue import Option, Reads, Writes, step
 from gistools.steps.terrain_inputs import ABOVE, EYE, PLAN, READ, SEEN_THROUGH, SIGHT, STICK
 
 if TYPE_CHECKING:
@@ -26,7 +26,19 @@ if TYPE_CHECKING:
 @step(
     "screening",
     reads=[*PLAN, *ABOVE, *(Reads(name) for name in CRESTS if name not in READ)],
-    writes=[columns.SCREENING],
+    writes=[
+        Writes(
+            "screening",
+            "Point",
+            columns(
+                "hole feature layer feature_id zone pin criterion crest_existing_m crest_level_m "
+                "crest_change_m lines_count crossing_pct met_pct note"
+            ),
+            "crest levels that would just hide or just show each flag from each zone",
+        ),
+    ],
+    group="Ground and sight",
+    on_page=False,
     sources=[
         "the line of sight turned round; no published constant",
         *SIGHT,
@@ -65,7 +77,7 @@ def screening(
 
     from gistools.compute.terrain.screening import mound, ridge, screens
     from gistools.hole.ground_gather import mesh
-    from gistools.hole.ground_holes import crests_of, hole_of, table_of
+    from gistools.hole.ground_holes import crests_of, hole_of
 
     rows: list[Row] = []
     numbers = site.selected_holes(hole)
@@ -87,7 +99,7 @@ def screening(
                 raise SiteError(
                     f"{crest_layer}, feature {named.fid} ({named.feature}): {problem}"
                 ) from problem
-            key = {"hole": n, "feature": named.feature, "layer": crest_layer, "fid": named.fid}
+            key = {"hole": n, "feature": named.feature, "layer": crest_layer, "feature_id": named.fid}
             for zone, area in h.zones:
                 for pin in h.pins:
                     if crest.area.intersects(pin.place):
@@ -103,11 +115,16 @@ def screening(
                     )
                     rows.extend(
                         key
-                        | {"zone": zone, "pin": pin.name, "want": f.goal, "crest_now_m": crest.crest_m}
-                        | {"crest_level_m": f.crest_m, "change_m": f.change_m, "lines_count": f.lines}
+                        | {
+                            "zone": zone,
+                            "pin": pin.name,
+                            "criterion": f.goal,
+                            "crest_existing_m": crest.crest_m,
+                        }
+                        | {"crest_level_m": f.crest_m, "crest_change_m": f.change_m, "lines_count": f.lines}
                         | {"crossing_pct": 100 * f.crossing, "met_pct": 100 * f.met, "note": f.reason}
                         | {"geometry": Point(*crest.top)}
                         for f in found
                         if f.lines
                     )
-    return table_of(site, columns.SCREENING, rows)
+    return rows

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
+from gistools.base.columns import columns
 from gistools.base.progress import tick
 from gistools.compute.terrain.defaults import (
     AIMS,
     EYE_M,
     STICK_M,
 )
-from gistools.steps import terrain_columns as columns
-from gistools.steps.catalogue import Option, Reads, step
+from gistools.steps.catalogue import Option, Reads, Writes, step
 from gistools.steps.terrain_inputs import AIM, EYE, PLAN, SEEN_THROUGH, SIGHT, STICK
 
 if TYPE_CHECKING:
@@ -24,7 +24,27 @@ if TYPE_CHECKING:
 @step(
     "sections",
     reads=[*PLAN, Reads("trees"), Reads("structures")],
-    writes=[columns.SECTIONS, columns.SECTION_POINTS],
+    writes=[
+        Writes(
+            "sections",
+            "LineString",
+            columns(
+                "hole section section_kind tee zone pin length_m start_level_m end_level_m climb_m "
+                "least_clearance_m least_clearance_at_m note"
+            ),
+            "lines that profiles were taken along",
+        ),
+        Writes(
+            "section_points",
+            "Point",
+            columns(
+                "hole section section_kind tee zone pin station_m level_m gradient_pct obstacle_top_m "
+                "sight_level_m clearance_m"
+            ),
+            "profiles: stations with level, slope, things above ground and line of sight",
+        ),
+    ],
+    group="Ground and sight",
     sources=["plane geometry; no published constant", *SIGHT[1:]],
 )
 def sections(
@@ -49,7 +69,7 @@ def sections(
     from gistools.compute.terrain.line_of_sight import BALL_M
     from gistools.compute.terrain.sections import section
     from gistools.hole.ground_gather import centre
-    from gistools.hole.ground_holes import hole_of, table_of
+    from gistools.hole.ground_holes import hole_of
 
     lines: list[Row] = []
     points: list[Row] = []
@@ -65,7 +85,11 @@ def sections(
         things = h.scene(trees).obstacles
         for tee in h.tees:
             found = section(h.surface, tee.line, spacing_m=spacing_m, obstacles=things)
-            key = {"kind": "line of play", "tee": tee.name, "section": f"line of play, {tee.name} tee"}
+            key = {
+                "section_kind": "line of play",
+                "tee": tee.name,
+                "section": f"line of play, {tee.name} tee",
+            }
             add({"hole": n} | key, found, tee.line)
         starts = [({"zone": zone}, centre(area), zone) for zone, area in h.zones]
         starts = starts or [({"tee": t.name}, t.place, f"{t.name} tee") for t in h.tees]
@@ -76,9 +100,9 @@ def sections(
                 found = section(
                     h.surface, way, spacing_m=spacing_m, obstacles=things, eye_m=eye_m, target_m=up
                 )
-                key = {"kind": "approach", "pin": pin.name, "section": f"{name} to {pin.name}"}
+                key = {"section_kind": "approach", "pin": pin.name, "section": f"{name} to {pin.name}"}
                 add({"hole": n} | where | key, found, way)
     return {
-        "sections": table_of(site, columns.SECTIONS, lines),
-        "section_points": table_of(site, columns.SECTION_POINTS, points),
+        "sections": lines,
+        "section_points": points,
     }

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
+from gistools.base.columns import columns
 from gistools.compute.layout.defaults import SETBACK_CAUTIONS
-from gistools.steps import layout_columns as columns
-from gistools.steps.catalogue import Option, Reads, step
+from gistools.steps.catalogue import Option, Reads, Writes, step
 from gistools.steps.landing_zones import zones_of
 from gistools.steps.layout_inputs import HAZARDS, PLAN
-from gistools.steps.layout_table import layout_table
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -20,7 +19,25 @@ if TYPE_CHECKING:
 @step(
     "setbacks",
     reads=[*PLAN, *HAZARDS, Reads("zones"), Reads("boundary"), Reads("paths"), Reads("structures")],
-    writes=[columns.SETBACKS, columns.CONFLICTS],
+    writes=[
+        Writes(
+            "setbacks",
+            "Polygon",
+            columns("hole rule clear_distance_m area_m2 guidance caution"),
+            "set-back areas round lines of play, landing zones, tees and greens",
+        ),
+        Writes(
+            "setback_conflicts",
+            "LineString",
+            columns(
+                "hole rule feature layer feature_id other other_layer other_feature_id other_hole "
+                "chainage_m separation_m clear_distance_m shortfall_m reading guidance caution"
+            ),
+            "neighbours inside a set-back area, where they come nearest",
+            visible=True,
+        ),
+    ],
+    group="Plan",
     sources=[
         "line to boundary 60, now 80, beside road or rail 100 m: Gaunt, EIGCA 2015 [seen]",
         "line to structure 60 m: half of the 120 m between houses of Hiseman [seen]",
@@ -86,6 +103,6 @@ def setbacks(
         areas += setback.area_rows(plan, landing, around, choices)
         conflicts += setback.conflict_rows(plan, landing, around, choices)
     return {
-        "setbacks": layout_table(site, columns.SETBACKS, areas),
-        "setback_conflicts": layout_table(site, columns.CONFLICTS, conflicts),
+        "setbacks": areas,
+        "setback_conflicts": conflicts,
     }

@@ -4,47 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-from gistools.base.columns import Column
+from gistools.base.columns import columns
 from gistools.base.progress import tick
 from gistools.steps.catalogue import Option, Reads, Writes, step
-from gistools.steps.earthworks_table import CAUTION, earthworks_table
+from gistools.steps.earthworks_inputs import CAUTION
 
 if TYPE_CHECKING:
     from gistools.site.model import Site
-
-_SETTING_OUT = (
-    Column("hole", "", "hole"),
-    Column("point", "", "name of the point: code, feature id, count"),
-    Column("number", "", "number of the point: hole, code, feature, count"),
-    Column("code", "", "what it is, a code of the table in the documentation"),
-    Column("meaning", "", "the code in words"),
-    Column("feature", "", "feature it belongs to"),
-    Column("layer", "", "layer of the feature"),
-    Column("fid", "", "feature id"),
-    Column("run", "", "points of one run are joined in the order of seq"),
-    Column("seq", "", "count of the point within its feature and code"),
-    Column("closed", "", "the last point of the run joins the first"),
-    Column("tee", "", "tee whose line of play is stationed"),
-    Column("chainage_m", "m", "distance along the line of play, on the grid"),
-    Column("offset_m", "m", "distance beside the line of play, right positive, on the grid"),
-    Column("meets", "", "on: square to a leg; vertex: outside a bend; before, after: beyond an end"),
-    Column("existing_m", "m", "existing level"),
-    Column("proposed_m", "m", "proposed level"),
-    Column("lift_m", "m", "proposed less existing level: fill positive, cut negative"),
-    Column("ground_east_m", "m", "ground distance east of the start of the line of play"),
-    Column("ground_north_m", "m", "ground distance north of the start of the line of play"),
-    Column("combined_factor", "", "grid distance over ground distance at the point"),
-)
-_CONTROL = (
-    Column("point", "", "control point"),
-    Column("fid", "", "feature id"),
-    Column("level_m", "m", "published level"),
-    Column("de_m", "m", "easting as checked less published"),
-    Column("dn_m", "m", "northing as checked less published"),
-    Column("dh_m", "m", "level as checked less published"),
-    Column("plan_m", "m", "distance in plan between checked and published"),
-    Column("verdict", "", "within, outside or not checked"),
-)
 
 
 @step(
@@ -56,9 +22,28 @@ _CONTROL = (
         Reads("terrain"),
     ],
     writes=[
-        Writes("setting_out", "Point", _SETTING_OUT, "Points to stake"),
-        Writes("control_check", "Point", _CONTROL, "Control points, published against checked"),
+        Writes(
+            "setting_out",
+            "Point",
+            columns(
+                "hole point number code meaning feature layer feature_id polyline_id point_no closed "
+                "tee chainage_m offset_m alignment_relation existing_level_m proposed_level_m "
+                "cut_fill_m ground_east_m ground_north_m combined_factor"
+            ),
+            "Points to stake",
+        ),
+        Writes(
+            "control_check",
+            "Point",
+            columns(
+                "point feature_id published_level_m delta_easting_m delta_northing_m delta_height_m "
+                "delta_plan_m control_status"
+            ),
+            "Control points, published against checked",
+        ),
     ],
+    group="For the crew",
+    on_page=False,
     sources=[
         "chainage and offset, right positive [seen: hqcalculator.com/stakeout]",
         "chord error c^2 / (8 r) [derived]",
@@ -104,6 +89,6 @@ def setting_out(
         tick(k / len(site.selected_holes(hole)), f"setting-out of hole {number}")
         rows += stake_rows(site, number, spacing_m=spacing_m, chord_m=chord_m, station_m=station_m)
     return {
-        "setting_out": earthworks_table(_SETTING_OUT, rows, site.crs_metric),
-        "control_check": earthworks_table(_CONTROL, control_rows(site, control_m), site.crs_metric),
+        "setting_out": rows,
+        "control_check": control_rows(site, control_m),
     }

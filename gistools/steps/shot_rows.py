@@ -14,7 +14,6 @@ from gistools.base.cover_classes import KIND_NAMES, Kind
 from gistools.compute.ballistics.flight import trajectory
 from gistools.compute.ballistics.simulate import Shots
 from gistools.compute.ballistics.tee_shot import Teeing, TeeShot, ellipse
-from gistools.steps import shot_columns as columns
 
 _TREES = int(Kind.TREES)
 _BEYOND = (int(Kind.OUT), int(Kind.OFF_MAP))
@@ -23,9 +22,8 @@ _BAD = {KIND_NAMES[k] for k in (Kind.SAND, Kind.WATER, Kind.TREES, Kind.OUT, Kin
 
 def nothing(common: dict[str, Any], place: tuple[float, float], area: Any, note: str) -> dict[str, Any]:
     """Row of a zone that no shot is told for."""
-    numbers = {c.name: math.nan for c in columns.TEE_SHOTS.columns if c.unit}
     line = LineString([place, area.representative_point().coords[0][:2]])
-    return numbers | common | {"club": "", "note": note, "geometry": line}
+    return common | {"club": "", "note": note, "geometry": line}
 
 
 def shot_row(
@@ -49,15 +47,15 @@ def shot_row(
         "in_zone_pct": 100.0 * float(found.in_zone.mean()),
         "fairway_pct": share(Kind.FAIRWAY),
         "hazard_pct": share(Kind.SAND, Kind.WATER),
-        "lost_pct": share(Kind.OUT, Kind.OFF_MAP),
+        "out_of_bounds_pct": share(Kind.OUT, Kind.OFF_MAP),
         "trees_pct": share(Kind.TREES),
         "run_through_pct": 100.0 * float(through.mean()),
-        "run_out_m": float(beyond.mean()) if through.any() else math.nan,
+        "run_through_m": float(beyond.mean()) if through.any() else math.nan,
         "carry_mean_m": float(shots.carry_m.mean()),
-        "run_mean_m": float(shots.run_m.mean()),
+        "run_out_mean_m": float(shots.run_m.mean()),
         "total_mean_m": float(np.hypot(shots.x - place[0], shots.y - place[1]).mean()),
-        "apex_m": float(shots.apex_m.mean()),
-        "descent_deg": float(shots.descent_deg.mean()),
+        "apex_mean_m": float(shots.apex_m.mean()),
+        "descent_mean_deg": float(shots.descent_deg.mean()),
         "note": "",
         "geometry": LineString([place, (float(shots.x.mean()), float(shots.y.mean()))]),
     }
@@ -81,7 +79,7 @@ def risk_rows(common: dict[str, Any], names: tuple[str, ...], shots: Shots) -> l
     counts = Counter(place for place in zip(*_places(names, shots), strict=True) if place[1] in _BAD)
     ordered = sorted(counts.items(), key=lambda item: (-item[1], item[0]))
     return [
-        common | {"feature": name or ground, "ground": ground, "chance_pct": 100.0 * n / len(shots)}
+        common | {"feature": name or ground, "cover_class": ground, "chance_pct": 100.0 * n / len(shots)}
         for (name, ground), n in ordered
     ]
 
@@ -92,8 +90,8 @@ def ellipse_rows(common: dict[str, Any], shots: Shots) -> list[dict[str, Any]]:
     for what, x, y in (("landing", shots.land_x, shots.land_y), ("finish", shots.x, shots.y)):
         for share in (50.0, 90.0):
             outline, long_m, wide_m, bearing = ellipse(x, y, share / 100.0)
-            size = {"long_m": long_m, "wide_m": wide_m, "axis_bearing_deg": bearing}
-            rows.append(common | {"what": what, "share_pct": share, **size, "geometry": outline})
+            size = {"ellipse_length_m": long_m, "ellipse_width_m": wide_m, "axis_bearing_deg": bearing}
+            rows.append(common | {"event": what, "enclosed_pct": share, **size, "geometry": outline})
     return rows
 
 
@@ -110,7 +108,7 @@ def point_rows(
     return [
         common
         | {
-            "ground": grounds[k],
+            "cover_class": grounds[k],
             "feature": features[k],
             "in_zone": bool(found.in_zone[k]),
             "total_m": math.hypot(shots.x[k] - place[0], shots.y[k] - place[1]),
@@ -149,11 +147,11 @@ def path_rows(common: dict[str, Any], teeing: Teeing, found: TeeShot) -> list[di
         rows.append(
             common
             | {
-                "shot": shot,
-                "carry_m": float(one.carry_m[0]),
+                "path": shot,
+                "shot_carry_m": float(one.carry_m[0]),
                 "apex_m": float(one.apex_m[0]),
                 "descent_deg": float(one.descent_deg[0]),
-                "run_m": float(one.run_m[0]),
+                "run_out_m": float(one.run_m[0]),
                 "air_s": float(one.air_s[0]),
                 "geometry": LineString(xyz),
             }

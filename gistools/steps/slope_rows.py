@@ -60,7 +60,7 @@ def zone_slopes(
     slope = slope_pct(p, q)
     missing = 1 - known.sum() / inside.sum()
     return {
-        "slope_pct": float(slope.mean()),
+        "slope_mean_pct": float(slope.mean()),
         "steepest_pct": float(np.quantile(slope, 0.95)),
         "camber_pct": float(camber.mean()),
         "camber_low_pct": float(np.quantile(camber, 0.05)),
@@ -85,12 +85,12 @@ def green_row(g: GreenSlopes, green: BaseGeometry, bearing_deg: float, edge_m: f
     missing = 1 - known.sum() / g.inside.sum()
     return {
         "area_m2": float(green.area),
-        "limit_pct": g.limit_pct,
-        "critical_pct": g.critical_pct,
-        "edge_m": edge_m,
-        "fair_m2": fair,
+        "pin_slope_limit_pct": g.limit_pct,
+        "critical_slope_pct": g.critical_pct,
+        "least_edge_m": edge_m,
+        "fair_area_m2": fair,
         "fair_pct": 100.0 * fair / float(green.area),
-        "slope_pct": float(g.slope_pct[known].mean()),
+        "slope_mean_pct": float(g.slope_pct[known].mean()),
         "steepest_pct": float(np.quantile(g.slope_pct[known], 0.95)),
         "fall_pct": float(fall.mean()),
         "camber_pct": float(camber.mean()),
@@ -111,12 +111,12 @@ def part_rows(
         rows.append(
             {
                 "feature": part.name + again,
-                "kind": part.kind,
-                "place": part.place,
+                "green_part": part.kind,
+                "part_location": part.place,
                 "area_m2": part.area_m2,
-                "slope_pct": part.slope_pct,
-                "steepest_pct": part.steepest_pct,
-                "level_m": part.level_m,
+                "slope_mean_pct": part.slope_pct,
+                "slope_max_pct": part.steepest_pct,
+                "level_mean_m": part.level_m,
                 "falls_to_deg": part.falls_to_deg,
                 "geometry": many(outline(g.surface, part.cells)),
             }
@@ -145,9 +145,9 @@ def pin_slope(
         "slope_pct": slope,
         "falls_to_deg": float(falls_to_deg(p, q)),
         "uneven_m": uneven,
-        "limit_pct": g.limit_pct,
-        "edge_m": edge,
-        "critical_m": critical,
+        "pin_slope_limit_pct": g.limit_pct,
+        "edge_distance_m": edge,
+        "critical_distance_m": critical,
         "geometry": pin,
     }
     if not np.isfinite(slope):

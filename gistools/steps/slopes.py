@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
+from gistools.base.columns import columns
 from gistools.base.progress import tick
 from gistools.compute.terrain.defaults import (
     CRITICAL_M,
@@ -11,8 +12,7 @@ from gistools.compute.terrain.defaults import (
     PACE_M,
     RADIUS_M,
 )
-from gistools.steps import terrain_columns as columns
-from gistools.steps.catalogue import Option, step
+from gistools.steps.catalogue import Option, Writes, step
 from gistools.steps.terrain_inputs import PARTED, PLAN
 
 if TYPE_CHECKING:
@@ -25,13 +25,54 @@ if TYPE_CHECKING:
     "slopes",
     reads=[*PLAN, *PARTED],
     writes=[
-        columns.ZONE_SLOPES,
-        columns.GREEN_SLOPES,
-        columns.FAIR,
-        columns.PIN_SLOPES,
-        columns.GREEN_PARTS,
-        columns.GREEN_MAP,
+        Writes(
+            "slopes",
+            "Polygon",
+            columns(
+                "hole zone area_m2 slope_mean_pct steepest_pct camber_pct camber_low_pct "
+                "camber_high_pct fall_pct fall_low_pct fall_high_pct too_flat_pct comfortable_pct "
+                "falls_to_deg note"
+            ),
+            "camber and fall of the landing zones along and across the line of play",
+        ),
+        Writes(
+            "green_slopes",
+            "Polygon",
+            columns(
+                "hole feature_id area_m2 stimp_ft pin_slope_limit_pct critical_slope_pct least_edge_m "
+                "fair_area_m2 fair_pct slope_mean_pct steepest_pct fall_pct camber_pct tiers_count "
+                "note"
+            ),
+            "slopes of each green and the room it has for fair hole locations",
+        ),
+        Writes(
+            "fair_areas",
+            "MultiPolygon",
+            columns("hole feature_id area_m2"),
+            "where a hole location is fair: slope, edge and critical ground kept clear of",
+        ),
+        Writes(
+            "pin_slopes",
+            "Point",
+            columns(
+                "hole pin feature_id level_m slope_pct falls_to_deg uneven_m pin_slope_limit_pct "
+                "edge_distance_m critical_distance_m fair note"
+            ),
+            "slope round each hole location, pass or fail with the figure",
+            visible=True,
+        ),
+        Writes(
+            "green_parts",
+            "MultiPolygon",
+            columns(
+                "hole feature green_part part_location area_m2 slope_mean_pct slope_max_pct "
+                "level_mean_m falls_to_deg"
+            ),
+            "parts of the greens and their surrounds by slope",
+        ),
+        Writes("green_slope_map", "raster", (), "slope of the green and its surround"),
     ],
+    group="Ground and sight",
     sources=[
         "slope of the least-squares plane within a radius; plane geometry, no published constant",
         "slope limits by green speed: Lemons, USGA Green Section Record, July 2008 [seen]",
@@ -75,7 +116,7 @@ def slopes(
     import shapely
 
     from gistools.compute.terrain.green_slopes import green_slopes, outline
-    from gistools.hole.ground_holes import hole_of, table_of
+    from gistools.hole.ground_holes import hole_of
     from gistools.site.results import Map
     from gistools.steps.slope_rows import cut, green_row, many, part_rows, pin_slope, zone_slopes
 
@@ -99,22 +140,22 @@ def slopes(
         )
         found = part_rows(g, h.green, h.line_in_deg, surround_m, shapely.union(h.sand, h.water))
         parts.extend({"hole": n} | row for row in found)
-        key = {"hole": n, "fid": h.green_fid, "geometry": h.green, "stimp_ft": speed}
-        tiers = sum(row["kind"] == "tier" for row in found)
+        key = {"hole": n, "feature_id": h.green_fid, "geometry": h.green, "stimp_ft": speed}
+        tiers = sum(row["green_part"] == "tier" for row in found)
         greens.append(key | green_row(g, h.green, h.line_in_deg, edge_m, tiers))
         room = many(outline(g.surface, g.fair))
         fair.append(key | {"area_m2": room.area, "geometry": room})
         for pin in h.pins:
             row = pin_slope(h.surface, g, h.green, pin.place, pin_radius_m, edge_m, CRITICAL_M)
-            pins.append({"hole": n, "pin": pin.name, "fid": pin.fid} | row)
+            pins.append({"hole": n, "pin": pin.name, "feature_id": pin.fid} | row)
         shown = np.where(g.edge_m >= -surround_m, g.slope_pct, np.nan).astype(np.float32)
         name, text = f"green_slope_map_h{n}", f"slope of the green of hole {n} and its surround"
         maps[name] = Map(name, shown, g.surface.x_west, g.surface.y_north, g.surface.cell, "pct", text)
     return {
-        "slopes": table_of(site, columns.ZONE_SLOPES, zones),
-        "green_slopes": table_of(site, columns.GREEN_SLOPES, greens),
-        "fair_areas": table_of(site, columns.FAIR, fair),
-        "pin_slopes": table_of(site, columns.PIN_SLOPES, pins),
-        "green_parts": table_of(site, columns.GREEN_PARTS, parts),
+        "slopes": zones,
+        "green_slopes": greens,
+        "fair_areas": fair,
+        "pin_slopes": pins,
+        "green_parts": parts,
         **maps,
     }

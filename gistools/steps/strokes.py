@@ -5,11 +5,10 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Annotated, Any
 
-from gistools.steps import decision_columns as c
-from gistools.steps.catalogue import Option, step
+from gistools.base.columns import columns
+from gistools.steps.catalogue import Option, Writes, step
 from gistools.steps.decision_cases import cases
 from gistools.steps.decision_inputs import BLIND, CAUTION, CELL, PLAYERS, READS, SOURCES, WINDS
-from gistools.steps.decision_table import decision_table
 
 if TYPE_CHECKING:
     from gistools.compute.decision.value_iteration import Strokes
@@ -21,7 +20,26 @@ def clean(name: str) -> str:
     return re.sub(r"[^0-9a-z]+", "_", name.lower()).strip("_") or "x"
 
 
-@step("strokes", reads=READS, writes=[c.STROKES, c.BEST_SHOTS], sources=SOURCES, cautions=CAUTION)
+@step(
+    "strokes",
+    reads=READS,
+    writes=[
+        Writes("strokes", "raster", (), "expected strokes to hole out, by player, wind and pin"),
+        Writes(
+            "best_shots",
+            "Point",
+            columns(
+                "hole player wind pin lie pin_distance_m remaining_strokes club aim_deg second_club "
+                "second_cost_strokes"
+            ),
+            "best club and aim on a coarse mesh",
+        ),
+    ],
+    group="Strategy",
+    cost="minutes",
+    sources=SOURCES,
+    cautions=CAUTION,
+)
 def strokes(
     site: Site,
     *,
@@ -60,7 +78,7 @@ def strokes(
             west, north = s.surface.x_west, s.surface.y_north
             out[name] = Map(name, values, west, north, s.surface.cell * every, "strokes", text)
         rows += _best_rows(s, h, player.name, wind.name, spacing_m)
-    out["best_shots"] = decision_table(c.BEST_SHOTS, rows, site)
+    out["best_shots"] = rows
     return out
 
 
@@ -85,9 +103,9 @@ def _best_rows(s: Strokes, hole: int, player: str, wind: str, spacing_m: float) 
                     continue
                 row = {
                     "hole": hole, "player": player, "wind": wind, "pin": pin, "lie": LIES[int(s.mesh.lie[k])],
-                    "left_m": float(np.hypot(*(s.pin_xy[p] - (x, y)))), "expected_strokes": float(s.value[k, p]),
-                    "club": s.shot_table.shots[shot].label, "bearing_deg": bearing_of(heading), "second_club": "",
-                    "second_costs_strokes": float("nan"), "geometry": shapely.Point(x, y),
+                    "pin_distance_m": float(np.hypot(*(s.pin_xy[p] - (x, y)))), "remaining_strokes": float(s.value[k, p]),
+                    "club": s.shot_table.shots[shot].label, "aim_deg": bearing_of(heading), "second_club": "",
+                    "second_cost_strokes": float("nan"), "geometry": shapely.Point(x, y),
                 }  # fmt: skip
                 other = int(s.shot[k, p, 1]) if TOP_K > 1 else -1
                 if other >= 0:
@@ -96,7 +114,7 @@ def _best_rows(s: Strokes, hole: int, player: str, wind: str, spacing_m: float) 
                     )
                     row |= {
                         "second_club": s.shot_table.shots[other].label,
-                        "second_costs_strokes": max(float(cost), 0.0),
+                        "second_cost_strokes": max(float(cost), 0.0),
                     }
                 rows.append(row)
     return rows

@@ -15,16 +15,6 @@ from gistools.steps.catalogue import STEPS, Step, find, function
 from gistools.steps.records import RESULT_FORMAT, layers_of, result_as_json
 from gistools.steps.summary import brief_summary, hole_summary
 
-#: steps that have something to say only where the designer or surveyor drew this layer
-ONLY_WITH = {
-    "brief": "brief",
-    "quantities": "shapes",
-    "as_built_check": "as_built",
-}
-
-#: steps that play whole holes out, thousands of times; `quick` leaves them out
-PLAYED_OUT = ("strokes", "approaches", "positions", "brief")
-
 
 @dataclass
 class Study:
@@ -161,7 +151,7 @@ def study(
     for name in only or STEPS:
         spec = find(name)
         reason = None if only else _nothing_to_do(site, spec)
-        if quick and name in PLAYED_OUT:
+        if quick and spec.cost == "minutes":
             reason = "left out of a quick study"
         if reason:
             done.skipped[name] = reason
@@ -191,9 +181,8 @@ def holds(brief: Any) -> bool:
 
 
 def _nothing_to_do(site: Site, spec: Step) -> str | None:
-    layer = ONLY_WITH.get(spec.name)
-    if layer is not None and len(site.layer(layer)) == 0:
-        return f"the site has nothing in `{layer}`"
+    if spec.needs and len(site.layer(spec.needs)) == 0:
+        return f"the site has nothing in `{spec.needs}`"
     if site.ground is None and any(r.layer == "terrain" and r.required for r in spec.reads):
         return "the site has no terrain"
     return None

@@ -40,7 +40,7 @@ def brief_summary(brief: pd.DataFrame | None) -> list[str]:
     lines = [f"Brief: {(brief['result'] == 'holds').sum()} of {len(brief)} hold."]
     for r in brief[brief["result"] != "holds"].to_dict("records"):
         why = f" ({r['why']})" if isinstance(r["why"], str) and r["why"] else ""
-        asked = f"asked {r['asked']}, measured {r['figure']}{why}"
+        asked = f"asked {r['requirement']}, measured {r['figure']}{why}"
         lines.append(f"  {r['result']}: hole {r['hole']} {r['measure']}, {asked}")
     return lines
 
@@ -84,14 +84,14 @@ def _diagonals(tables: Tables, hole: int, units: str) -> list[str]:
             spans.append(f"{name} {_length(least, units)} to {_length(greatest, units)}")
         direction = "square to play" if r.runs_away == "square" else f"running away to the {r.runs_away}"
         lines += [
-            f"  {r.feature}: {r.angle_deg:.0f}° to the line of play, {direction}, {r.extra_carry_m_per_m:.2f} m more carry"
+            f"  {r.feature}: {r.axis_angle_deg:.0f}° to the line of play, {direction}, {r.extra_carry_m_per_m:.2f} m more carry"
             f" per metre of width. Carry from {'; '.join(spans)}."
         ]
     return lines
 
 
 def _clears(tables: Tables, hole: int) -> list[str]:
-    played = _rows(tables, "played_carries", hole)
+    played = _rows(tables, "effective_carries", hole)
     diagonals = _rows(tables, "diagonals", hole)
     if played is None or diagonals is None:
         return []
@@ -101,7 +101,7 @@ def _clears(tables: Tables, hole: int) -> list[str]:
     for (feature, player), group in rows.groupby(["feature", "player"], sort=False):
         shares = []
         for tee, at in group.groupby("tee", sort=False):
-            shares.append(f"{tee} {at['clears_pct'].min():.0f} to {at['clears_pct'].max():.0f} %")
+            shares.append(f"{tee} {at['carried_pct'].min():.0f} to {at['carried_pct'].max():.0f} %")
         lines.append(
             f"  {player} clears {feature} ({group['wind'].iloc[0]}) from {'; '.join(shares)} of the time."
         )
@@ -113,7 +113,8 @@ def _zones(tables: Tables, hole: int, units: str) -> list[str]:
     if rows is None:
         return []
     parts = [
-        f"{r.zone} ({_length(r.length_m, units)} x {_length(r.width_m, units)})" for r in rows.itertuples()
+        f"{r.zone} ({_length(r.zone_length_m, units)} x {_length(r.zone_width_m, units)})"
+        for r in rows.itertuples()
     ]
     return [f"  Landing zones: {', '.join(parts)}."]
 
@@ -124,7 +125,7 @@ def _flags(tables: Tables, hole: int) -> list[str]:
         return []
     lines = []
     for pin, views in rows.groupby("pin", sort=False):
-        parts = [f"{r.zone} {r.seen_mean_pct:.0f} %" for r in views.itertuples()]
+        parts = [f"{r.zone} {r.flag_seen_mean_pct:.0f} %" for r in views.itertuples()]
         lines.append(f"  Flag {pin}, share of the stick seen, mean over the zone: {', '.join(parts)}.")
     return lines
 
@@ -158,11 +159,11 @@ def _conflicts(tables: Tables, hole: int, units: str) -> list[str]:
     rows = _rows(tables, "setback_conflicts", hole)
     if rows is None:
         return []
-    worst = rows.sort_values("short_m", ascending=False)
+    worst = rows.sort_values("shortfall_m", ascending=False)
     lines = [f"  Set-backs: {len(rows)} places closer than the guidance asks. The worst:"]
     for r in worst.head(CONFLICTS_SHOWN).itertuples():
         lines.append(
-            f"    {r.feature} to {r.other}: {_length(r.distance_m, units)}, asked"
-            f" {_length(r.asked_m, units)} ({r.rule})"
+            f"    {r.feature} to {r.other}: {_length(r.separation_m, units)}, asked"
+            f" {_length(r.clear_distance_m, units)} ({r.rule})"
         )
     return lines

@@ -7,12 +7,11 @@ import os
 from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING, Annotated, Any
 
+from gistools.base.columns import columns
 from gistools.base.progress import tick
-from gistools.steps import shot_columns as columns
-from gistools.steps.catalogue import Option, Reads, need, step
+from gistools.steps.catalogue import Option, Reads, Writes, need, step
 from gistools.steps.shot_inputs import CAUTIONS, PLAYERS, READS, SOURCES, WINDS, Names
 from gistools.steps.shot_scene import Scene, scene_of
-from gistools.steps.shot_table import shot_table
 from gistools.steps.tee_places import tees_of
 
 if TYPE_CHECKING:
@@ -28,12 +27,45 @@ NO_GROUND = "no terrain in the zone"
     "tee_shots",
     reads=[*READS, Reads("trees"), Reads("structures"), Reads("boundary"), Reads("terrain", required=True)],
     writes=[
-        columns.TEE_SHOTS,
-        columns.TEE_SHOT_RISKS,
-        columns.SHOT_ELLIPSES,
-        columns.FINISH_POINTS,
-        columns.SHOT_PATHS,
+        Writes(
+            "tee_shots",
+            "LineString",
+            columns(
+                "hole tee player wind zone club aim_deg in_zone_pct fairway_pct hazard_pct "
+                "out_of_bounds_pct trees_pct run_through_pct run_through_m carry_mean_m "
+                "run_out_mean_m total_mean_m apex_mean_m descent_mean_deg note"
+            ),
+            "the best club and aim from each tee into each landing zone; drawn from tee to mean finish",
+        ),
+        Writes(
+            "tee_shot_risks",
+            "",
+            columns("hole tee player wind zone feature cover_class chance_pct"),
+            "chance of finishing in each hazard, by name, with the tee shot chosen for a zone",
+        ),
+        Writes(
+            "shot_ellipses",
+            "Polygon",
+            columns(
+                "hole tee player wind zone club event enclosed_pct ellipse_length_m ellipse_width_m "
+                "axis_bearing_deg"
+            ),
+            "ellipses round where tee shots land and finish",
+        ),
+        Writes(
+            "finish_points",
+            "Point",
+            columns("hole tee player wind zone club cover_class feature in_zone total_m"),
+            "where some of the tee shots finish: the first points of the even sample",
+        ),
+        Writes(
+            "shot_paths",
+            "LineString",
+            columns("hole tee player wind zone club path shot_carry_m apex_m descent_deg run_out_m air_s"),
+            "flights as lines with levels, from tee to landing, then to rest",
+        ),
     ],
+    group="Shots",
     sources=SOURCES,
     cautions=CAUTIONS,
 )
@@ -56,7 +88,7 @@ def tee_shots(
     from gistools.compute.ballistics.players import players_of, winds_of
 
     whom, blows = players_of(site, players), winds_of(site, winds)
-    rows: dict[str, list[dict[str, Any]]] = {w.layer: [] for w in TEE_SHOT_LAYERS}
+    rows: dict[str, list[dict[str, Any]]] = {layer: [] for layer in LAYERS}
     for number in site.selected_holes(hole):
         scene = scene_of(site, number)
         zones = _targets(site, number)
@@ -77,16 +109,10 @@ def tee_shots(
                 tick(k / len(jobs), f"hole {number}: {job[0]} tee, {job[2].name}, {job[3].name}")
                 for layer, some in parts.items():
                     rows[layer] += [{"hole": number, **row} for row in some]
-    return {w.layer: shot_table(site, w, rows[w.layer]) for w in TEE_SHOT_LAYERS}
+    return rows
 
 
-TEE_SHOT_LAYERS = (
-    columns.TEE_SHOTS,
-    columns.TEE_SHOT_RISKS,
-    columns.SHOT_ELLIPSES,
-    columns.FINISH_POINTS,
-    columns.SHOT_PATHS,
-)
+LAYERS = ("tee_shots", "tee_shot_risks", "shot_ellipses", "finish_points", "shot_paths")
 
 
 def _targets(site: Site, number: int) -> Any:
@@ -110,7 +136,7 @@ def _from_tee(
     from gistools.steps.shot_rows import ellipse_rows, nothing, path_rows, point_rows, risk_rows, shot_row
 
     level = scene.surface.height(*place)
-    out: dict[str, list[dict[str, Any]]] = {w.layer: [] for w in TEE_SHOT_LAYERS}
+    out: dict[str, list[dict[str, Any]]] = {layer: [] for layer in LAYERS}
     who = {"tee": tee, "player": player.name, "wind": wind.name}
     for zone, area in zip(zones["zone"], zones.geometry, strict=True):
         common = {**who, "zone": zone}

@@ -31,8 +31,8 @@ GREEN_MESH_M = 2.0  # assumption: spacing of the places on a green
 def eyes_of(hole: Hole, mesh_m: float, beside_m: float) -> tuple[Floats, list[Row]]:
     """Places to look from and what they are: tees, zone centres, a mesh over the ground in play but green and water."""
     eyes = [tee.place for tee in hole.tees] + [centre(area) for _, area in hole.zones]
-    keys: list[Row] = [{"tee": tee.name, "zone": "", "place": "tee"} for tee in hole.tees]
-    keys += [{"tee": "", "zone": zone, "place": "zone centre"} for zone, _ in hole.zones]
+    keys: list[Row] = [{"tee": tee.name, "zone": "", "viewpoint": "tee"} for tee in hole.tees]
+    keys += [{"tee": "", "zone": zone, "viewpoint": "zone centre"} for zone, _ in hole.zones]
     ways = [LineString(tee.line) for tee in hole.tees]
     ground: BaseGeometry = shapely.union_all([hole.fairway, *ways]).buffer(beside_m)
     if hole.in_bounds is not None:
@@ -41,7 +41,7 @@ def eyes_of(hole: Hole, mesh_m: float, beside_m: float) -> tuple[Floats, list[Ro
     sand = shapely.contains_xy(hole.sand, crossings[:, 0], crossings[:, 1])
     mown = shapely.contains_xy(hole.fairway, crossings[:, 0], crossings[:, 1])
     kinds = np.where(sand, "sand", np.where(mown, "fairway", "rough"))
-    keys += [{"tee": "", "zone": "", "place": str(kind)} for kind in kinds]
+    keys += [{"tee": "", "zone": "", "viewpoint": str(kind)} for kind in kinds]
     return np.vstack([np.array(eyes).reshape(-1, 2), crossings]), keys
 
 
@@ -95,7 +95,7 @@ def _zone_from(scene: Scene, places: Places, eye: Floats, spots: Floats, eye_m: 
     t = views.hidden_at_m[0, hidden] / np.hypot(*(spots[hidden] - eye).T)
     x, y = (eye[c] + t * (spots[hidden, c] - eye[c]) for c in (0, 1))
     named = most_common(what_hides(scene, places, views.by[0, hidden], x, y)[0])
-    return {"seen_pct": seen, "view": view_class(seen)} | hider(named)
+    return {"zone_seen_pct": seen, "visibility": view_class(seen)} | hider(named)
 
 
 def view_rows(
@@ -115,14 +115,14 @@ def view_rows(
             rows[e].append(
                 {
                     "pin": pin.name,
-                    "distance_m": float(d[e]),
+                    "pin_distance_m": float(d[e]),
                     "flag_seen_pct": 100.0 * float(views.share[e, k]),
                     "foot_seen": bool(views.foot[e, k]) if known[e] else None,
                     "top_seen": bool(views.top[e, k]) if known[e] else None,
                     "green_seen_pct": float(green[e]),
                     "hidden_by": named[e].feature,
-                    "layer": named[e].layer,
-                    "fid": named[e].fid,
+                    "hidden_by_layer": named[e].layer,
+                    "hidden_by_feature_id": named[e].fid,
                     "hidden_at_m": float(views.hidden_at_m[e, k]),
                     "clearance_m": float(views.clearance_m[e, k]),
                     "hidden_easting_crs": float(x[e]),
@@ -147,8 +147,8 @@ def zone_view(scene: Scene, places: Places, views: Views, eyes: Floats, k: int, 
     y = eyes[known, 1] + t * (foot.y - eyes[known, 1])
     named = most_common(what_hides(scene, places, by, x, y)[0])
     return {
-        "seen_mean_pct": 100.0 * float(share.mean()),
-        "seen_least_pct": 100.0 * float(share.min()),
+        "flag_seen_mean_pct": 100.0 * float(share.mean()),
+        "flag_seen_least_pct": 100.0 * float(share.min()),
         "foot_share_pct": 100.0 * float(views.foot[known, k].mean()),
         "top_share_pct": 100.0 * float(views.top[known, k].mean()),
         **hider(named),
@@ -158,4 +158,4 @@ def zone_view(scene: Scene, places: Places, views: Views, eyes: Floats, k: int, 
 
 def hider(named: Named) -> Row:
     """Columns that say what hides."""
-    return {"hidden_by": named.feature, "layer": named.layer, "fid": named.fid}
+    return {"hidden_by": named.feature, "hidden_by_layer": named.layer, "hidden_by_feature_id": named.fid}

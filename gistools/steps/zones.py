@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-from gistools.steps import layout_columns as columns
-from gistools.steps.catalogue import Option, Reads, step
+from gistools.base.columns import columns
+from gistools.steps.catalogue import Option, Reads, Writes, step
 from gistools.steps.landing_zones import zones_of
 from gistools.steps.layout_inputs import HAZARDS, PLAN
-from gistools.steps.layout_table import layout_table
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -19,7 +18,28 @@ if TYPE_CHECKING:
 @step(
     "zones",
     reads=[*PLAN, *HAZARDS, Reads("zones"), Reads("terrain")],
-    writes=[columns.ZONES, columns.ZONE_CARRIES],
+    writes=[
+        Writes(
+            "zones",
+            "Polygon",
+            columns(
+                "hole zone feature_id source parted_by area_m2 zone_length_m zone_width_m "
+                "from_chainage_m to_chainage_m offset_m"
+            ),
+            "landing zones of the fairway",
+            visible=True,
+        ),
+        Writes(
+            "zone_carries",
+            "LineString",
+            columns(
+                "hole tee zone enter_least_m enter_greatest_m centre_m through_m bearing_deg rise_m "
+                "must_carry_m hazards_carried"
+            ),
+            "what each landing zone asks from each tee",
+        ),
+    ],
+    group="Plan",
     sources=["plane geometry; the limits that part zones are assumptions, each an option"],
 )
 def zones(
@@ -57,6 +77,6 @@ def zones(
             for zone in found
         ]
     return {
-        "zones": layout_table(site, columns.ZONES, rows),
-        "zone_carries": layout_table(site, columns.ZONE_CARRIES, asked),
+        "zones": rows,
+        "zone_carries": asked,
     }

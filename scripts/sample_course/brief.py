@@ -18,7 +18,7 @@ BRIEF: tuple[dict[str, Any], ...] = (
     },
     {
         "hole": 1,
-        "measure": "diagonals.angle_deg",
+        "measure": "diagonals.axis_angle_deg",
         "tee": "back",
         "feature": _BURN,
         "at_least": 40.0,
@@ -52,7 +52,7 @@ BRIEF: tuple[dict[str, Any], ...] = (
     },
     {
         "hole": 1,
-        "measure": "positions.reward_rank",
+        "measure": "positions.remaining_rank",
         "tee": "back",
         "player": "scratch man",
         "wind": "calm",
@@ -63,7 +63,7 @@ BRIEF: tuple[dict[str, Any], ...] = (
     },
     {
         "hole": 1,
-        "measure": "positions.reward_rank",
+        "measure": "positions.remaining_rank",
         "tee": "back",
         "player": "scratch man",
         "wind": "calm",

@@ -46,7 +46,7 @@ def test_explain_answers_in_the_coordinates_of_the_file() -> None:
     site = sample_site()
     tee = gt.lines_of_play(site, hole=2).geometry.iloc[0].coords[0]
     told = gt.explain(site, *tee[:2], hole=2, pin=str(site.layer("pins", 2)["pin"].iloc[0]), cell_m=8.0)
-    assert 2.0 < told.expected_strokes < 6.0 and told.lie == "tee"
+    assert 2.0 < told.remaining_strokes < 6.0 and told.lie == "tee"
     assert told.options[0].costs_strokes == 0.0
     with pytest.raises(gt.InputError, match="it has"):
         gt.explain(site, *tee[:2], hole=2, pin="nowhere")

@@ -76,7 +76,7 @@ def test_the_hole_asks_its_question(done: Study) -> None:
     rows = done.results["positions"]["positions"]
     rows = rows[(rows["tee"] == "back") & (rows["player"] == "scratch man")]
     order = {
-        pin: list(own.sort_values("reward_strokes")["zone"])
+        pin: list(own.sort_values("remaining_strokes")["zone"])
         for pin, own in rows.groupby("pin")
         if len(own) > 1
     }

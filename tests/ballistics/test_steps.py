@@ -1,4 +1,4 @@
-"""Steps played_carries and tee_shots on the straight hole.
+"""Steps effective_carries and tee_shots on the straight hole.
 
 Declared, right, and in step with the compute files.
 """
@@ -22,7 +22,7 @@ from gistools.compute.ballistics.effective_distance import effective_distance
 from gistools.compute.ballistics.players import built_in
 from gistools.compute.terrain.surface import Surface
 from gistools.site.model import Site
-from gistools.steps import shot_columns as columns
+from gistools.steps.catalogue import find
 from gistools.steps.shot_scene import scene_of
 
 WINDS = pd.DataFrame({"fid": [1], "wind": ["west"], "speed_ms": [6.0], "from_deg": [270.0]})
@@ -33,27 +33,29 @@ def windy(straight_site: Site) -> Site:
     return straight_site.replace(winds=WINDS)
 
 
-def test_played_carries(windy) -> None:
-    got = gistools.played_carries(windy, hole=1)
-    table = got.played_carries
+def test_effective_carries(windy) -> None:
+    got = gistools.effective_carries(windy, hole=1)
+    table = got.effective_carries
     carries = gistools.carries(windy, hole=1).carries
     assert len(table) == len(carries) * 2 * 2
-    assert list(table.columns) == [*(c.name for c in columns.PLAYED_CARRIES.columns), "geometry"]
+    assert list(table.columns) == [*(c.name for c in find("effective_carries").writes[0].columns), "geometry"]
     row = table[(table["feature"] == "Test Burn") & (table["line"] == "on line") & (table["wind"] == "calm")]
     scratch, bogey = (row[row["player"] == p].iloc[0] for p in ("scratch man", "bogey man"))
     # level ground near sea level: the burn's far edge plays its length, within what 10 m of height changes
-    assert scratch["played_carry_m"] == pytest.approx(scratch["carry_m"], abs=0.3)
+    assert scratch["effective_carry_m"] == pytest.approx(scratch["carry_m"], abs=0.3)
     assert scratch["carry_m"] == pytest.approx(200 + 2 * math.sqrt(2), abs=0.05)
-    assert scratch["can_clear"] == "yes" and scratch["margin_m"] == pytest.approx(
+    assert scratch["can_carry"] == "yes" and scratch["carry_margin_m"] == pytest.approx(
         210.3 - scratch["carry_m"], abs=0.5
     )
     # the burn lies aslant: on its near side balls that stray have less to carry
-    assert bogey["can_clear"] == "no" and 1.0 < bogey["clears_pct"] < 15.0 and bogey["club"] == ""
-    assert 55 < scratch["clears_pct"] < 90 and scratch["club"] == "driver"
+    assert bogey["can_carry"] == "no" and 1.0 < bogey["carried_pct"] < 15.0 and bogey["shortest_club"] == ""
+    assert 55 < scratch["carried_pct"] < 90 and scratch["shortest_club"] == "driver"
 
 
 def test_played_carry_with_rise_and_wind(windy) -> None:
-    table = gistools.played_carries(windy, hole=1, winds=("west",), players=("scratch man",)).played_carries
+    table = gistools.effective_carries(
+        windy, hole=1, winds=("west",), players=("scratch man",)
+    ).effective_carries
     for row in table.itertuples():
         want = effective_distance(
             row.carry_m,
@@ -62,31 +64,25 @@ def test_played_carry_with_rise_and_wind(windy) -> None:
             bearing_deg=row.bearing_deg,
             weather=scene_of(windy, 1).weather,
         )
-        assert row.played_carry_m == pytest.approx(want, nan_ok=True)
+        assert row.effective_carry_m == pytest.approx(want, nan_ok=True)
         assert math.isnan(want) == ("beyond any shot" in row.note)
 
 
 def test_played_zones(windy) -> None:
-    zones = gistools.played_carries(windy, hole=1, winds=("calm",)).played_zones
-    beyond = zones[zones["over"].astype(str).str.contains("Burn")]
-    short = zones[~zones["over"].astype(str).str.contains("Burn")]
+    zones = gistools.effective_carries(windy, hole=1, winds=("calm",)).effective_zone_carries
+    beyond = zones[zones["hazards_carried"].astype(str).str.contains("Burn")]
+    short = zones[~zones["hazards_carried"].astype(str).str.contains("Burn")]
     assert len(beyond) and len(short)
-    assert set(short["can_clear"]) <= {"nothing to carry", "yes"}
-    assert (beyond["played_must_carry_m"] > 0).all()
+    assert set(short["can_carry"]) <= {"nothing to carry", "yes"}
+    assert (beyond["effective_must_carry_m"] > 0).all()
     scratch = beyond[beyond["player"] == "scratch man"]
     bogey = beyond[beyond["player"] == "bogey man"]
-    assert (scratch["clears_pct"].to_numpy() > bogey["clears_pct"].to_numpy()).all()
+    assert (scratch["carried_pct"].to_numpy() > bogey["carried_pct"].to_numpy()).all()
 
 
 def test_tee_shots(windy) -> None:
     got = gistools.tee_shots(windy, hole=1)
-    for layer in (
-        columns.TEE_SHOTS,
-        columns.TEE_SHOT_RISKS,
-        columns.SHOT_ELLIPSES,
-        columns.FINISH_POINTS,
-        columns.SHOT_PATHS,
-    ):
+    for layer in find("tee_shots").writes:
         table = got[layer.layer]
         names = [c.name for c in layer.columns] + (["geometry"] if layer.geometry else [])
         assert list(table.columns) == names
@@ -95,7 +91,14 @@ def test_tee_shots(windy) -> None:
     zones = gistools.zones(windy, hole=1).zones
     assert len(shots) == len(zones) * 2 * 2
     told = shots[shots["note"] == ""]
-    for name in ("in_zone_pct", "fairway_pct", "hazard_pct", "lost_pct", "trees_pct", "run_through_pct"):
+    for name in (
+        "in_zone_pct",
+        "fairway_pct",
+        "hazard_pct",
+        "out_of_bounds_pct",
+        "trees_pct",
+        "run_through_pct",
+    ):
         assert told[name].between(0, 100).all()
     assert (told["fairway_pct"] >= told["in_zone_pct"] - 1.0).all()
     assert (told["total_mean_m"] > told["carry_mean_m"] - 1.0).all()  # a wedge may come back a little
@@ -103,7 +106,7 @@ def test_tee_shots(windy) -> None:
     key = ["tee", "player", "wind", "zone"]
     bad = got.tee_shot_risks.groupby(key)["chance_pct"].sum()
     row = told.set_index(key)
-    total = row["hazard_pct"] + row["lost_pct"] + row["trees_pct"]
+    total = row["hazard_pct"] + row["out_of_bounds_pct"] + row["trees_pct"]
     assert bad.reindex(total.index).fillna(0.0).to_numpy() == pytest.approx(total.to_numpy(), abs=1e-6)
     assert "Test Burn" in set(got.tee_shot_risks["feature"])
 
@@ -117,17 +120,17 @@ def test_points_ellipses_and_paths_fit_the_rows(windy) -> None:
         exact = shapely.contains_xy(zones[zone], points.geometry.x, points.geometry.y)
         assert (exact == points["in_zone"].to_numpy()).mean() > 0.97  # cells against the outline itself
         finish = got.shot_ellipses[
-            (got.shot_ellipses["zone"] == zone) & (got.shot_ellipses["what"] == "finish")
+            (got.shot_ellipses["zone"] == zone) & (got.shot_ellipses["event"] == "finish")
         ]
         for ring in finish.itertuples():
             held = shapely.contains_xy(ring.geometry, points.geometry.x, points.geometry.y).mean()
-            assert 100 * held == pytest.approx(ring.share_pct, abs=8)
+            assert 100 * held == pytest.approx(ring.enclosed_pct, abs=8)
     for path in got.shot_paths.itertuples():
         xyz = np.array(path.geometry.coords)
         assert xyz[0] == pytest.approx([0.0, 0.0, 10.0])
         assert xyz[:, 2].max() - 10.0 == pytest.approx(path.apex_m, abs=0.3)
         assert xyz[-2, 2] == pytest.approx(10.0, abs=0.1) and xyz[-1, 2] == pytest.approx(10.0, abs=1e-6)
-        assert math.hypot(*xyz[-2, :2]) == pytest.approx(path.carry_m, abs=0.2)
+        assert math.hypot(*xyz[-2, :2]) == pytest.approx(path.shot_carry_m, abs=0.2)
 
 
 def test_longer_zone_is_out_of_reach_for_short_players(straight_site) -> None:
@@ -176,12 +179,12 @@ def test_sites_own_players_and_firmness_count(straight_site) -> None:
         {"fid": [1], "player": ["Long"], "based_on": ["scratch man"], "driver_carry_m": [260.0]}
     )
     site = straight_site.replace(players=players)
-    table = gistools.played_carries(site, hole=1).played_carries
+    table = gistools.effective_carries(site, hole=1).effective_carries
     assert set(table["player"]) == {"scratch man", "bogey man", "Long"}
     firm = straight_site.replace(settings={"firmness": "firm"})
     runs = [
         gistools.tee_shots(s, hole=1, players=("scratch man",), winds=("calm",)).tee_shots.set_index("zone")[
-            "run_mean_m"
+            "run_out_mean_m"
         ]
         for s in (straight_site, firm)
     ]
@@ -193,10 +196,10 @@ def test_refusals(straight_site) -> None:
     with pytest.raises(InputError, match="no player 'nobody'"):
         gistools.tee_shots(straight_site, hole=1, players=("nobody",))
     with pytest.raises(InputError, match="no wind 'gale'"):
-        gistools.played_carries(straight_site, hole=1, winds=("gale",))
+        gistools.effective_carries(straight_site, hole=1, winds=("gale",))
     bad = straight_site.replace(players=pd.DataFrame({"fid": [1], "player": ["A"], "driver_carry_m": [-5.0]}))
     with pytest.raises(SiteError, match="driver_carry_m"):
-        gistools.played_carries(bad, hole=1)
+        gistools.effective_carries(bad, hole=1)
     bare = Site.from_tables(straight_site.tables, 27700)
     with pytest.raises(SiteError, match="terrain"):
         gistools.tee_shots(bare, hole=1)
@@ -207,10 +210,15 @@ def test_a_tee_far_off_the_terrain_has_no_answer_and_says_why(straight_site) -> 
     tees = straight_site.tables["tees"].copy()
     tees["geometry"] = tees.geometry.translate(-3000.0, 0.0)
     away = straight_site.replace(tees=tees)
-    got = gistools.played_carries(away, hole=1)
-    for table, column in ((got.played_carries, "played_carry_m"), (got.played_zones, "played_centre_m")):
+    got = gistools.effective_carries(away, hole=1)
+    for table, column in (
+        (got.effective_carries, "effective_carry_m"),
+        (got.effective_zone_carries, "effective_centre_m"),
+    ):
         assert len(table) and table[column].isna().all() and (table["note"] != "").all()
-    assert (got.played_carries["can_clear"] == "no").all() and (got.played_carries["clears_pct"] == 0).all()
+    assert (got.effective_carries["can_carry"] == "no").all() and (
+        got.effective_carries["carried_pct"] == 0
+    ).all()
     shots = gistools.tee_shots(away, hole=1).tee_shots
     assert shots["in_zone_pct"].isna().all() and (shots["note"] != "").all()
 
@@ -230,9 +238,11 @@ def test_missing_terrain_is_said_where_it_is_missing(straight_site) -> None:
         site = Site.from_tables({**straight_site.tables, "zones": zones}, 27700, holed)
         shots = gistools.tee_shots(site, hole=1, winds=("calm",), players=("scratch man",)).tee_shots
         assert len(shots) and (shots["note"] == note).all() and shots["in_zone_pct"].isna().all()
-        told = gistools.played_carries(site, hole=1, winds=("calm",), players=("scratch man",)).played_zones
+        told = gistools.effective_carries(
+            site, hole=1, winds=("calm",), players=("scratch man",)
+        ).effective_zone_carries
         assert told["note"].str.startswith("no terrain at the tee or the centre").all()
-        assert np.isfinite(told["played_centre_m"]).all()
+        assert np.isfinite(told["effective_centre_m"]).all()
 
 
 def test_an_empty_table_of_winds_is_no_table(straight_site) -> None:

@@ -36,9 +36,9 @@ def test_rows_hold_fail_or_have_no_answer(straight_site):
 
 def test_a_row_that_asks_by_what_the_result_does_not_tell_apart_says_so(straight_site):
     """What is seen from a tee has no zone: an empty column tells nothing apart."""
-    row = {"measure": "flag_views.distance_m", "tee": "back", "zone": "short left", "at_least": 1.0}
+    row = {"measure": "flag_views.pin_distance_m", "tee": "back", "zone": "short left", "at_least": 1.0}
     done = check_row(straight_site, row)
-    assert done["result"] == "no answer" and "not told apart by zone; leave zone empty" in done["asked"]
+    assert done["result"] == "no answer" and "not told apart by zone; leave zone empty" in done["requirement"]
 
 
 def test_a_measure_has_to_be_there():
@@ -145,5 +145,5 @@ def test_the_file_shown_on_the_page_of_the_sample_is_read_and_says_what_the_tabl
     row = table[(table["measure"] == told["measure"]) & (table["tee"] == "forward") & (table["hole"] == 1)]
     from_table = brief(site.replace(brief=row)).iloc[0]
     assert told["result"] == "fails" and not told["must"]
-    for column in ("figure", "margin", "rows_count", "asked", "result"):
+    for column in ("figure", "margin", "rows_count", "requirement", "result"):
         assert told[column] == from_table[column]

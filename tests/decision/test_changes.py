@@ -60,20 +60,20 @@ def test_proposed_ground_of_the_sample_as_the_quantities_step_has_it() -> None:
     ahead = gt.proposed_site(site)
     found = gt.compare(site, ahead, hole=1, play=False)
     total = gt.quantities(site, hole=1, strip_m=0.0, respread_m=0.0)["quantities"]
-    total = total[total["kind"] == "total"].iloc[0]
+    total = total[total["shape_kind"] == "total"].iloc[0]
     ground = figures(found[found["measure"].str.startswith("ground.")])
     assert ground.loc["ground.fill_m3", "after"] == pytest.approx(total["fill_m3"], rel=1e-4)
-    assert ground.loc["ground.changed_m2", "after"] == pytest.approx(total["area_m2"], rel=1e-3)
+    assert ground.loc["ground.changed_m2", "after"] == pytest.approx(total["changed_area_m2"], rel=1e-3)
     views = [gt.flag_views(s, hole=1)["zone_views"] for s in (site, ahead)]
-    seen = found[found["measure"] == "zone_views.seen_mean_pct"]
+    seen = found[found["measure"] == "zone_views.flag_seen_mean_pct"]
     assert len(seen) >= 10
     for row in seen.to_dict("records"):
         for table, when in zip(views, ("before", "after"), strict=True):
             one = table[(table["zone"] == row["zone"]) & (table["pin"] == row["pin"])]
-            assert row[when] == pytest.approx(float(one["seen_mean_pct"].iloc[0]))
+            assert row[when] == pytest.approx(float(one["flag_seen_mean_pct"].iloc[0]))
     # a mound raised can only hide more, and the other way round it shows as much again
     assert (seen["change"] < 0).all()
-    back = gt.compare(ahead, site, ["zone_views.seen_mean_pct"], hole=1)
+    back = gt.compare(ahead, site, ["zone_views.flag_seen_mean_pct"], hole=1)
     assert back["change"].tolist() == pytest.approx((-seen["change"]).tolist())
 
 

@@ -149,7 +149,7 @@ def test_haar_knowe_shifted_hides_from_elsewhere() -> None:
     """The sample's mound 25 m to the west, out of the lines from the middle of the fairway: its flags come into view."""
     site = sample_site()
     other = vary(site, shift={"Haar Knowe": (-25.0, 0.0)})
-    seen = gt.compare(site, other, ["zone_views.seen_mean_pct"], hole=1)
+    seen = gt.compare(site, other, ["zone_views.flag_seen_mean_pct"], hole=1)
     assert (seen["change"] > 10.0).any()
-    removed = gt.compare(site, vary(site, remove=["Haar Knowe"]), ["zone_views.seen_mean_pct"], hole=1)
+    removed = gt.compare(site, vary(site, remove=["Haar Knowe"]), ["zone_views.flag_seen_mean_pct"], hole=1)
     assert (removed["change"] > 0).all() and removed["change"].max() > 20.0

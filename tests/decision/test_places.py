@@ -109,7 +109,7 @@ def test_map_and_explanation_agree_with_the_value_at_a_place():
     for x, y in random_places(s, 12, 8):
         best = s.value_at(x, y, 0)
         text = explain(s, x, y, 0)
-        assert text.expected_strokes == best.strokes == text.options[0].expected_strokes
+        assert text.remaining_strokes == best.strokes == text.options[0].remaining_strokes
         assert text.options[0].club == s.shot_table.shots[best.shot].label
         assert text.options[0].costs_strokes == 0.0
         mx, my = s.mesh.place[s.state(x, y), :2]

@@ -163,11 +163,11 @@ def test_the_sides_of_hole_1_change_places_between_pins():
     ):
         rows = ranked[ranked["pin"] == pin].set_index("zone")
         assert rows["rank"][first] == 1
-        assert rows["reward_strokes"][first] < rows["reward_strokes"][other] - 0.01
+        assert rows["remaining_strokes"][first] < rows["remaining_strokes"][other] - 0.01
         played = {}
         for zone, row in rows.iterrows():
             shot = next(k for k, b in enumerate(s.shot_table.shots) if b.label == row["club"])
-            heading = heading_of(row["bearing_deg"])
+            heading = heading_of(row["aim_deg"])
             played[zone] = play_out(s, player, (x, y), shot, heading, s.pin(pin), plays=40_000, seed=7)
             assert row["total_strokes"] == pytest.approx(played[zone][0], abs=0.02)
         noise[pin] = float(np.hypot(played[first][1], played[other][1]))

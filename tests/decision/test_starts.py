@@ -115,7 +115,7 @@ def test_finishes_are_those_the_ranking_is_made_of() -> None:
     site = played()
     ranked = gt.positions(site, **ONE)["positions"]
     found = gt.approaches(site, starts="finishes", **ONE)
-    means = found[found["place"] == MEAN].merge(
+    means = found[found["start"] == MEAN].merge(
         ranked, on=["hole", "tee", "zone", "pin"], suffixes=("", "_ranked")
     )
     assert len(means) == len(ranked) > 0
@@ -123,21 +123,21 @@ def test_finishes_are_those_the_ranking_is_made_of() -> None:
         100 * means["plays_count"].astype(float) / 256, means["in_zone_pct"], atol=1e-6
     )
     # a few places for all finishes, and one shot from each, run out over the bank on its own, not by table
-    np.testing.assert_allclose(means["expected_strokes"], means["reward_strokes"], atol=0.08)
-    single = found[found["place"] != MEAN]
+    np.testing.assert_allclose(means["remaining_strokes"], means["remaining_strokes"], atol=0.08)
+    single = found[found["start"] != MEAN]
     groups = single.groupby(["tee", "zone", "pin"])
     whole = means.set_index(["tee", "zone", "pin"])["plays_count"].sort_index()
     assert (groups["plays_count"].sum() == whole).all()
-    np.testing.assert_allclose(groups["share_pct"].sum(), 100.0)
+    np.testing.assert_allclose(groups["finish_share_pct"].sum(), 100.0)
     assert groups.size().max() <= 5 and (groups.size() > 1).any()
     # each of them is in the zone it is told of, and the figures are those of the place
     outlines = need(site, "zones", hole=1)["zones"].set_index("zone").geometry
     for row in single.itertuples():
         start = Point(row.geometry.coords[0])
         assert outlines[row.zone].buffer(site.ground.cell).contains(start)
-        assert row.plan_m == pytest.approx(row.geometry.length)
+        assert row.pin_distance_m == pytest.approx(row.geometry.length)
     weights = single["plays_count"].astype(float)
-    for key in ("plan_m", "flag_seen_pct", "hold_pct", "leave_m"):
+    for key in ("pin_distance_m", "flag_seen_pct", "hold_pct", "leave_m"):
         by_hand = (single[key] * weights).groupby([single[k] for k in ("tee", "zone", "pin")]).sum()
         by_hand /= weights.groupby([single[k] for k in ("tee", "zone", "pin")]).sum()
         np.testing.assert_allclose(
@@ -150,21 +150,21 @@ def test_finishes_are_those_the_ranking_is_made_of() -> None:
 def test_a_drawn_point_in_the_middle_of_a_zone_has_the_figures_of_its_centre() -> None:
     site = played()
     centres = gt.approaches(site, **ONE)
-    assert set(centres["place"]) == {"zone centre"} and centres["plays_count"].isna().all()
+    assert set(centres["start"]) == {"zone centre"} and centres["plays_count"].isna().all()
     seen = gt.flag_views(site, hole=1)["flag_views"]
-    both = centres.merge(seen[seen["place"] == "zone centre"], on=["zone", "pin"], suffixes=("", "_seen"))
+    both = centres.merge(seen[seen["viewpoint"] == "zone centre"], on=["zone", "pin"], suffixes=("", "_seen"))
     assert len(both) == len(centres) and (both["flag_seen_pct"] == both["flag_seen_pct_seen"]).all()
     assert (both.groupby("zone")["flag_seen_pct"].nunique() > 1).any()
     spot = centres.geometry.iloc[0].coords[0]
     other = with_points(site, spot, (60.0, 50.0), names=["Lay-up", None])
     other.memo.update({k: v for k, v in site.memo.items() if str(k[0]).startswith("strategy")})
     drawn = gt.approaches(other, starts="points", **ONE)
-    assert set(drawn["place"]) == {"Lay-up", "play point, hole 1"}
-    same = drawn[drawn["place"] == "Lay-up"].reset_index(drop=True)
+    assert set(drawn["start"]) == {"Lay-up", "play point, hole 1"}
+    same = drawn[drawn["start"] == "Lay-up"].reset_index(drop=True)
     here = centres[centres["zone"] == centres["zone"].iloc[0]].reset_index(drop=True)
-    for column in ("zone", "pin", "club", "flag_seen_pct", "hold_pct", "expected_strokes", "reading"):
+    for column in ("zone", "pin", "club", "flag_seen_pct", "hold_pct", "remaining_strokes", "reading"):
         assert (same[column] == here[column]).all()
-    assert (drawn[drawn["place"] != "Lay-up"]["zone"] == "").all()
+    assert (drawn[drawn["start"] != "Lay-up"]["zone"] == "").all()
     burn = with_points(site, (0.0, 200.0), names=["In the burn"])
     burn.memo.update({k: v for k, v in site.memo.items() if str(k[0]).startswith("strategy")})
     with pytest.raises(
@@ -183,8 +183,8 @@ def test_a_hole_without_zones_is_started_from_its_tees() -> None:
     for how in ("centres", "finishes"):
         found = gt.approaches(site, starts=how, **ONE)
         assert list(found["tee"]) == ["back"] * 2 and list(found["zone"]) == ["back tee"] * 2
-        assert list(found["place"]) == ["tee"] * 2
-        assert found["plan_m"].tolist() == pytest.approx([112.0, math.hypot(3.0, 127.0)])
+        assert list(found["start"]) == ["tee"] * 2
+        assert found["pin_distance_m"].tolist() == pytest.approx([112.0, math.hypot(3.0, 127.0)])
 
 
 def test_the_views_of_zone_centres_are_those_of_the_step_of_views() -> None:
@@ -195,7 +195,7 @@ def test_the_views_of_zone_centres_are_those_of_the_step_of_views() -> None:
     starts = from_centres(site, 1, names, areas)
     seen = gt.flag_views(site, hole=1)["flag_views"]
     for start, views in zip(starts, views_from(site, 1, starts), strict=True):
-        here = seen[(seen["zone"] == start.zone) & (seen["place"] == "zone centre")]
+        here = seen[(seen["zone"] == start.zone) & (seen["viewpoint"] == "zone centre")]
         assert [v.seen_pct for v in views] == list(here["flag_seen_pct"])
         assert [v.hidden_by for v in views] == list(here["hidden_by"])
     assert len(starts) > 1

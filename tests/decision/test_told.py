@@ -52,18 +52,20 @@ def met(hole, x, y, **more):
 
 def test_lengths_and_angles_on_a_rectangle(hole):
     row = met(hole, 0.5, 20.5)
-    assert row["plan_m"] == pytest.approx(math.hypot(0.5, 79.5))
-    assert row["angle_deg"] == pytest.approx(math.degrees(math.atan2(0.5, 79.5)), abs=1e-6)
-    assert row["depth_m"] == pytest.approx(32.0 / math.cos(math.radians(row["angle_deg"])), rel=1e-9)
-    assert row["width_m"] == pytest.approx(20.0 * 32.0 / row["depth_m"], rel=1e-9)
+    assert row["pin_distance_m"] == pytest.approx(math.hypot(0.5, 79.5))
+    assert row["green_angle_deg"] == pytest.approx(math.degrees(math.atan2(0.5, 79.5)), abs=1e-6)
+    assert row["green_depth_m"] == pytest.approx(
+        32.0 / math.cos(math.radians(row["green_angle_deg"])), rel=1e-9
+    )
+    assert row["green_width_m"] == pytest.approx(20.0 * 32.0 / row["green_depth_m"], rel=1e-9)
     assert row["front_m"] == pytest.approx(63.5, abs=0.02)
     side = met(hole, 50.0, 100.0)  # level with the pin, straight across the green
-    assert side["angle_deg"] == pytest.approx(90.0)
-    assert (side["depth_m"], side["width_m"]) == pytest.approx((20.0, 32.0))
+    assert side["green_angle_deg"] == pytest.approx(90.0)
+    assert (side["green_depth_m"], side["green_width_m"]) == pytest.approx((20.0, 32.0))
     assert side["front_m"] == pytest.approx(40.0)
     slant = met(hole, -40.0, 60.0)
-    assert slant["angle_deg"] == pytest.approx(45.0)
-    assert slant["depth_m"] == pytest.approx(20.0 * math.sqrt(2))
+    assert slant["green_angle_deg"] == pytest.approx(45.0)
+    assert slant["green_depth_m"] == pytest.approx(20.0 * math.sqrt(2))
 
 
 def test_what_is_over_lies_on_the_line_to_the_pin():
@@ -73,9 +75,9 @@ def test_what_is_over_lies_on_the_line_to_the_pin():
     kinds = paint(surface, kinds, (-8, 60, -2, 66), Kind.WATER)
     left, right = over(surface, kinds, (-8.0, 96.0)), over(surface, kinds, (8.0, 96.0))
     length = math.hypot(8.5, 75.5)
-    assert left["over"] == "Test Burn"
+    assert left["hazards_carried"] == "Test Burn"
     assert left["must_carry_m"] == pytest.approx((66.0 - 20.5) / 75.5 * length, abs=1.0)
-    assert right["over"] == "" and math.isnan(right["must_carry_m"])
+    assert right["hazards_carried"] == "" and math.isnan(right["must_carry_m"])
 
 
 def over(surface, kinds, pin):
@@ -92,8 +94,8 @@ def over(surface, kinds, pin):
 def test_what_must_be_carried_and_what_stops(hole):
     row = met(hole, 0.5, 20.5)
     assert row["must_carry_m"] == pytest.approx(66.0 - 20.5, abs=1.0)
-    assert row["over"] == "Test Burn"
-    assert math.isnan(met(hole, 0.5, 70.5)["must_carry_m"]) and met(hole, 0.5, 70.5)["over"] == ""
+    assert row["hazards_carried"] == "Test Burn"
+    assert math.isnan(met(hole, 0.5, 70.5)["must_carry_m"]) and met(hole, 0.5, 70.5)["hazards_carried"] == ""
     assert row["backstop_m"] == pytest.approx(1.0, abs=0.01)  # 4 to 8 m beyond the pin
     assert met(hole, 0.5, 20.5, backstop_m=6.0)["backstop_m"] == pytest.approx(0.5, abs=0.1)
     assert met(hole, 0.5, 20.5, backstop_m=3.0)["backstop_m"] == pytest.approx(0.0, abs=0.02)
@@ -105,9 +107,9 @@ def test_what_must_be_carried_and_what_stops(hole):
 def test_landing_window_is_the_green_less_the_run(hole):
     """Straight in and level: the ball must stay within the front and back edge, so the window is as deep, moved short by the run."""
     row = met(hole, 50.0, 100.0)
-    assert row["window_to_m"] - row["window_from_m"] == pytest.approx(row["depth_m"], abs=4.0)
+    assert row["window_to_m"] - row["window_from_m"] == pytest.approx(row["green_depth_m"], abs=4.0)
     run = row["run_along_m"]
-    assert row["window_to_m"] == pytest.approx(row["front_m"] + row["depth_m"] - run, abs=3.0)
+    assert row["window_to_m"] == pytest.approx(row["front_m"] + row["green_depth_m"] - run, abs=3.0)
     assert row["window_from_m"] <= row["front_m"] + 1.0
 
 
@@ -116,17 +118,21 @@ def test_shares_and_blindness(hole):
     assert 0 <= row["within_3_pct"] <= row["within_6_pct"] <= row["within_10_pct"] <= 100
     blind = met(hole, 0.5, 20.5, view=View(0.0, "the mound"), blind_wider_pct=50.0)
     half = met(hole, 0.5, 20.5, view=View(50.0, "the mound"), blind_wider_pct=50.0)
-    assert (blind["wider_pct"], half["wider_pct"], row["wider_pct"]) == (50.0, 25.0, 0.0)
-    assert blind["expected_strokes"] > row["expected_strokes"]
+    assert (
+        blind["dispersion_increase_pct"],
+        half["dispersion_increase_pct"],
+        row["dispersion_increase_pct"],
+    ) == (50.0, 25.0, 0.0)
+    assert blind["remaining_strokes"] > row["remaining_strokes"]
     assert blind["within_3_pct"] < row["within_3_pct"]
     assert "the mound hides it" in blind["reading"] and "Test Burn" in row["reading"]
     off = met(hole, 0.5, 20.5, view=View(0.0, "the mound"), blind_wider_pct=0.0)
-    assert off["expected_strokes"] == row["expected_strokes"]
+    assert off["remaining_strokes"] == row["remaining_strokes"]
 
 
 def test_on_the_green_it_is_putted(hole):
     row = met(hole, 2.5, 96.5)
-    assert row["club"] == "putter" and row["expected_strokes"] == hole[0].at(2.5, 96.5, 0)
+    assert row["club"] == "putter" and row["remaining_strokes"] == hole[0].at(2.5, 96.5, 0)
     assert "On the green" in explain(hole[0], 2.5, 96.5, 0).reading
 
 
@@ -142,7 +148,7 @@ def test_a_huge_green_is_held():
     )
     row = approach(s, ground, built_in("scratch man"), CALM, 0.5, 0.5, 0)
     assert row["hold_pct"] > 99 and math.isnan(row["must_carry_m"])
-    assert abs(row["fall_pct"]) < 1e-6 and abs(row["camber_pct"]) < 1e-6
+    assert abs(row["landing_fall_pct"]) < 1e-6 and abs(row["landing_camber_pct"]) < 1e-6
     assert abs(row["run_across_m"]) < 0.3  # level: the ground feeds to neither side
 
 
@@ -150,16 +156,16 @@ def test_explanation_adds_up(hole):
     s, _ = hole
     told = explain(s, 0.5, 20.5, 0, most=4)
     assert told.lie == "fairway" and told.left_m == pytest.approx(math.hypot(0.5, 79.5))
-    assert told.expected_strokes == s.at(0.5, 20.5, 0)
+    assert told.remaining_strokes == s.at(0.5, 20.5, 0)
     assert told.options[0].costs_strokes == 0.0 and len(told.options) == 4
     costs = [o.costs_strokes for o in told.options]
     assert costs == sorted(costs)
     for option in told.options:
         assert sum(option.finishes_pct.values()) == pytest.approx(100.0)
-        assert option.expected_strokes - option.costs_strokes == pytest.approx(
-            told.options[0].expected_strokes
+        assert option.remaining_strokes - option.costs_strokes == pytest.approx(
+            told.options[0].remaining_strokes
         )
-    assert told.options[0].expected_strokes == pytest.approx(told.expected_strokes, abs=0.05)
+    assert told.options[0].remaining_strokes == pytest.approx(told.remaining_strokes, abs=0.05)
     assert abs((told.options[0].bearing_deg + 180) % 360 - 180) < 15  # northward, at the pin
     assert told.options[0].club in told.reading and "costs" in str(told)
     short = explain(s, 0.5, 56.5, 0)

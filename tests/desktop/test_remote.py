@@ -219,11 +219,14 @@ def test_show_without_a_desktop(path: Path, capsys: pytest.CaptureFixture[str]) 
 
 
 def test_every_result_layer_has_its_place_in_the_group() -> None:
-    from gistools.steps.catalogue import STEPS, find
+    from gistools.steps.catalogue import GROUPS, STEPS, find, step_of_layer
 
-    listed = [layer for layers in groups.PARTS.values() for layer in layers]
-    declared = [w.layer for name in STEPS for w in find(name).writes if w.geometry not in ("", "raster")]
-    assert sorted(listed) == sorted(declared)
+    assert groups.ORDER[: len(GROUPS)] == GROUPS
+    for name in STEPS:
+        assert find(name).group in GROUPS
+        for writes in find(name).writes:
+            assert step_of_layer(writes.layer) == (find(name), writes)
+    assert step_of_layer("nothing") is None
 
 
 def test_bootstrap_brings_only_the_package(tmp_path: Path) -> None:

@@ -24,7 +24,7 @@ STARTS = ["=", "+", "-", "@", "\t", "\r", "\0"]
 
 @pytest.mark.parametrize("start", STARTS)
 def test_no_text_cell_can_run(tmp_path: Path, start: str) -> None:
-    table = pd.DataFrame({"name": [f"{start}cmd|' /C calc'!A0", "plain"], "lift_m": [-12.5, 3.0]})
+    table = pd.DataFrame({"name": [f"{start}cmd|' /C calc'!A0", "plain"], "cut_fill_m": [-12.5, 3.0]})
     with write_table(tmp_path / "t.csv", table).open(encoding="utf-8-sig", newline="") as source:
         rows = list(csv.reader(source))
     assert not rows[1][0].lstrip("\t\r").startswith(tuple(STARTS))

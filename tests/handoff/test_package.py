@@ -44,7 +44,7 @@ def staked(site: Site) -> dict[str, tuple[float, float, float]]:
     return {
         name: (x, y, z)
         for name, x, y, z in zip(
-            table["point"], table.geometry.x, table.geometry.y, table["proposed_m"], strict=True
+            table["point"], table.geometry.x, table.geometry.y, table["proposed_level_m"], strict=True
         )
     }
 
@@ -166,7 +166,7 @@ def test_geopackage_holds_only_the_layers_handed_over(made: tuple[Site, Path, fl
     for row in rows:
         x, y, z = points[row.properties["point"]]
         assert np.array(row.geometry.coordinates) * unit == pytest.approx((x, y), abs=MM)
-        assert row.properties["proposed_m"] == pytest.approx(z, abs=MM)
+        assert row.properties["proposed_level_m"] == pytest.approx(z, abs=MM)
         assert row.properties[column] * unit == pytest.approx(x, abs=MM)
 
 
@@ -196,7 +196,7 @@ def test_manifest(made: tuple[Site, Path, float]) -> None:
     assert set(told["files"]) == on_disk - {"manifest.json"}
     for name, facts in told["files"].items():
         assert hashlib.sha256((folder / name).read_bytes()).hexdigest() == facts["sha256"]
-    assert [c["verdict"] for c in told["control"]] == ["within", "outside", "not checked"]
+    assert [c["control_status"] for c in told["control"]] == ["within", "outside", "not checked"]
 
 
 def test_readme_tells_the_crew_what_they_need(made: tuple[Site, Path, float]) -> None:

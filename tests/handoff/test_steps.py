@@ -54,26 +54,28 @@ def frustum_site(**more: object) -> Site:
 def test_fill_of_a_platform_is_that_of_a_frustum_on_the_ground() -> None:
     site = frustum_site()
     got = gt.quantities(site, hole=1).quantities
-    assert got["kind"].tolist() == ["platform", "total"]
+    assert got["shape_kind"].tolist() == ["platform", "total"]
     factor = combined_factor(27700, 420040.3, 660200.2, 10.0) ** 2
     exact = np.pi * 5 * (20**2 + 20 * 10 + 10**2) / 3
     assert got["fill_m3"].to_numpy() == pytest.approx(exact / factor, rel=2e-4)
     assert got["cut_m3"].to_numpy() == pytest.approx(0)
-    assert got["area_m2"][0] == pytest.approx(np.pi * 20**2 / factor, rel=0.01)
+    assert got["changed_area_m2"][0] == pytest.approx(np.pi * 20**2 / factor, rel=0.01)
     # a sharp toe is found to within one cell, on the outside
     assert np.pi * 20**2 <= got.geometry[0].area <= np.pi * 20.5**2
-    assert got["topsoil_m3"][0] == pytest.approx(0.15 * got["area_m2"][0])
-    assert got["limit_pct"][0] == pytest.approx(100 / 3) and got["slope_max_pct"][0] == pytest.approx(
-        50, rel=0.01
-    )
+    assert got["topsoil_m3"][0] == pytest.approx(0.15 * got["changed_area_m2"][0])
+    assert got["shape_slope_limit_pct"][0] == pytest.approx(100 / 3) and got["proposed_slope_max_pct"][
+        0
+    ] == pytest.approx(50, rel=0.01)
 
 
 def test_topsoil_not_put_back_makes_the_soil_fill_larger() -> None:
     site = frustum_site()
     same = gt.quantities(site, hole=1).quantities
     bare = gt.quantities(site, hole=1, strip_m=0.3, respread_m=0.1).quantities
-    assert bare["fill_m3"][0] - same["fill_m3"][0] == pytest.approx(0.2 * bare["area_m2"][0], rel=1e-6)
-    assert bare["topsoil_spare_m3"][0] == pytest.approx(0.2 * bare["area_m2"][0])
+    assert bare["fill_m3"][0] - same["fill_m3"][0] == pytest.approx(
+        0.2 * bare["changed_area_m2"][0], rel=1e-6
+    )
+    assert bare["topsoil_spare_m3"][0] == pytest.approx(0.2 * bare["changed_area_m2"][0])
 
 
 def test_soil_options_follow_the_stated_convention() -> None:
@@ -81,8 +83,8 @@ def test_soil_options_follow_the_stated_convention() -> None:
     fill = gt.quantities(site, hole=1).quantities["fill_m3"][0]
     bank = gt.quantities(site, hole=1, shrink_pct=25.0, swell_pct=10.0).quantities.iloc[-1]
     by_fill = gt.quantities(site, hole=1, shrink_pct=25.0, convention="of_fill").quantities.iloc[-1]
-    assert bank["needs_m3"] == pytest.approx(fill / 0.75)
-    assert by_fill["needs_m3"] == pytest.approx(fill / 0.80)
+    assert bank["fill_bank_m3"] == pytest.approx(fill / 0.75)
+    assert by_fill["fill_bank_m3"] == pytest.approx(fill / 0.80)
     assert bank["surplus_loose_m3"] == pytest.approx(-fill / 0.75 * 1.1)
 
 
@@ -117,18 +119,18 @@ def test_a_given_proposed_ground_gives_totals() -> None:
         ground=ArrayTerrain(Surface(whole.z + 0.4 * inside, whole.x_west, whole.y_north, 0.5))
     )
     got = gt.quantities(raised, hole=1).quantities
-    assert got["kind"].tolist() == ["total"]
+    assert got["shape_kind"].tolist() == ["total"]
     factor = combined_factor(27700, 420000, 660100, 10.0) ** 2
     assert got["fill_m3"][0] == pytest.approx(40 / factor, rel=1e-3)
 
 
 def test_contours_of_both_grounds() -> None:
     got = gt.contours(frustum_site(), hole=1, interval_m=1.0)
-    rings = got[(got["ground"] == "proposed") & got["level_m"].between(11, 14)]
-    assert rings["level_m"].tolist() == [11, 12, 13, 14]
-    for level, line in zip(rings["level_m"], rings.geometry, strict=True):
+    rings = got[(got["terrain"] == "proposed") & got["contour_level_m"].between(11, 14)]
+    assert rings["contour_level_m"].tolist() == [11, 12, 13, 14]
+    for level, line in zip(rings["contour_level_m"], rings.geometry, strict=True):
         assert line.length == pytest.approx(2 * np.pi * (20 - 2 * (level - 10)), rel=0.01)
-    assert set(got[got["heavy"]]["level_m"]) <= {10.0, 15.0}
+    assert set(got[got["index_contour"]]["contour_level_m"]) <= {10.0, 15.0}
 
 
 def test_setting_out_agrees_with_a_second_way(hand_site: Site) -> None:
@@ -139,7 +141,7 @@ def test_setting_out_agrees_with_a_second_way(hand_site: Site) -> None:
     y = got.geometry.y.to_numpy() * hand_site.unit_m
     west, south, _, _ = hand_site.ground.bounds  # type: ignore[union-attr]
     line = LineString([(100 + west, 40 + south), (115 + west, 240 + south), (150 + west, 400 + south)])
-    on = (got["meets"] == "on").to_numpy()
+    on = (got["alignment_relation"] == "on").to_numpy()
     assert on.sum() > 100
     points = [Point(p) for p in zip(x, y, strict=True)]
     assert got["chainage_m"][on].to_numpy() == pytest.approx(
@@ -150,10 +152,12 @@ def test_setting_out_agrees_with_a_second_way(hand_site: Site) -> None:
     )
     left = got[got["feature"] == "Left"]
     assert (left["offset_m"] < 0).all()
-    assert got["existing_m"].to_numpy() == pytest.approx(hand_site.surface().height(x, y), abs=1e-6)
-    assert (got["proposed_m"] - got["existing_m"]).to_numpy() == pytest.approx(got["lift_m"].to_numpy())
+    assert got["existing_level_m"].to_numpy() == pytest.approx(hand_site.surface().height(x, y), abs=1e-6)
+    assert (got["proposed_level_m"] - got["existing_level_m"]).to_numpy() == pytest.approx(
+        got["cut_fill_m"].to_numpy()
+    )
     crest = got[got["code"] == "PMC"].iloc[0]
-    assert crest["lift_m"] == pytest.approx(1.5, abs=0.02)
+    assert crest["cut_fill_m"] == pytest.approx(1.5, abs=0.02)
     # ground distances from the tee are grid distances over the combined factor
     assert got["ground_east_m"].to_numpy() == pytest.approx(
         (x - (100 + west)) / got["combined_factor"].to_numpy(), abs=0.01
@@ -180,12 +184,12 @@ def test_points_keep_their_names_when_a_feature_is_added(metre_site: Site) -> No
 
 def test_control_residuals(metre_site: Site) -> None:
     got = gt.setting_out(metre_site, hole=1).control_check
-    assert got["verdict"].tolist() == ["within", "outside", "not checked"]
-    assert got["de_m"][0] == pytest.approx(0.006, abs=1e-6) and got["dn_m"][0] == pytest.approx(
-        -0.008, abs=1e-6
-    )
-    assert got["plan_m"][0] == pytest.approx(0.010, abs=1e-6)
-    assert got["dh_m"][0] == pytest.approx(-0.003, abs=1e-6)
+    assert got["control_status"].tolist() == ["within", "outside", "not checked"]
+    assert got["delta_easting_m"][0] == pytest.approx(0.006, abs=1e-6) and got["delta_northing_m"][
+        0
+    ] == pytest.approx(-0.008, abs=1e-6)
+    assert got["delta_plan_m"][0] == pytest.approx(0.010, abs=1e-6)
+    assert got["delta_height_m"][0] == pytest.approx(-0.003, abs=1e-6)
 
 
 def built(site: Site, points: list[tuple[float, float, float, str, str]]) -> Site:
@@ -220,16 +224,16 @@ def test_as_built_levels_against_the_design() -> None:
     )
     out = gt.as_built_check(site, hole=1)
     got = out.as_built_check
-    assert got["verdict"].tolist() == [
+    assert got["level_status"].tolist() == [
         "within", "low", "within", "high", "within", "high", "within", "no design level",
     ]  # fmt: skip
     assert got["feature"].tolist()[3] == "Pad" and got["feature"].tolist()[5:7] == ["Pad", "Pad"]
     assert got["difference_m"][1] == pytest.approx(-0.015)
-    assert got["design_m"][3] == pytest.approx(15.0)
+    assert got["design_level_m"][3] == pytest.approx(15.0)
     green = out.as_built_summary.set_index("layer").loc["greens"]
-    assert green["point_count"] == 2 and green["outside_count"] == 1
-    assert green["worst_m"] == pytest.approx(-0.015) and green["verdict"] == "outside"
-    assert green["rms_m"] == pytest.approx(np.sqrt((0.012**2 + 0.015**2) / 2))
+    assert green["points_count"] == 2 and green["outside_count"] == 1
+    assert green["worst_difference_m"] == pytest.approx(-0.015) and green["feature_status"] == "outside"
+    assert green["rms_difference_m"] == pytest.approx(np.sqrt((0.012**2 + 0.015**2) / 2))
 
 
 def test_as_built_from_a_file_and_our_own_setting_out(tmp_path: Path, hand_site: Site) -> None:
@@ -241,7 +245,7 @@ def test_as_built_from_a_file_and_our_own_setting_out(tmp_path: Path, hand_site:
         [
             (n, x * unit, y * unit, z, f"{c} {p}")
             for n, x, y, z, c, p in zip(
-                stakes["number"], stakes.geometry.x, stakes.geometry.y, stakes["proposed_m"], stakes["code"],
+                stakes["number"], stakes.geometry.x, stakes.geometry.y, stakes["proposed_level_m"], stakes["code"],
                 stakes["point"], strict=True,
             )
         ],
@@ -249,14 +253,14 @@ def test_as_built_from_a_file_and_our_own_setting_out(tmp_path: Path, hand_site:
     )  # fmt: skip
     got = gt.as_built_check(hand_site, hole=1, points=str(path)).as_built_check
     assert len(got) == len(stakes)
-    assert (got["verdict"] == "within").all()
+    assert (got["level_status"] == "within").all()
     assert np.abs(got["difference_m"]).max() < 0.001
 
 
 def test_tolerances_can_be_chosen() -> None:
     site = built(frustum_site(), [(0, 340, 10.02, "1", "")])
-    assert gt.as_built_check(site).as_built_check["verdict"][0] == "high"
-    assert gt.as_built_check(site, green_m=0.025).as_built_check["verdict"][0] == "within"
+    assert gt.as_built_check(site).as_built_check["level_status"][0] == "high"
+    assert gt.as_built_check(site, green_m=0.025).as_built_check["level_status"][0] == "within"
     with pytest.raises(InputError, match="green_m"):
         gt.as_built_check(site, green_m=5.0)
 

@@ -13,7 +13,7 @@ from gistools.compute.layout.carries import Choices, carry_rows, crossings
 from gistools.compute.terrain.surface import Surface
 
 MOVES = (st.floats(0, 360), st.floats(-5e5, 5e5), st.floats(-5e5, 5e5), st.booleans())
-FIGURES = ("reach_m", "carry_m", "layup_m", "layup_room_m", "again_m", "offset_m", "chainage_m")
+FIGURES = ("reach_m", "carry_m", "layup_m", "layup_room_m", "next_reach_m", "offset_m", "chainage_m")
 
 
 def rows_of(hole, feature, line=None, **choices):
@@ -102,18 +102,18 @@ class TestMetAgain:
     def test_small_island_is_no_place_to_land(self, plan):
         row = rows_of(plan.hole({"pond": self.ring(6)}), "pond", "on line", land_m=15.0)[0]
         assert (row["reach_m"], row["carry_m"]) == (pytest.approx(170), pytest.approx(230))
-        assert np.isnan(row["again_m"])
+        assert np.isnan(row["next_reach_m"])
 
     def test_large_island_ends_the_carry(self, plan):
         row = rows_of(plan.hole({"pond": self.ring(10)}), "pond", "on line", land_m=15.0)[0]
         assert (row["reach_m"], row["carry_m"]) == (pytest.approx(170), pytest.approx(190))
-        assert row["again_m"] == pytest.approx(210)
+        assert row["next_reach_m"] == pytest.approx(210)
 
     def test_burn_that_bends_back_crosses_twice(self, plan):
         bent = LineString([(-60, 150), (40, 150), (40, 210), (-60, 210)]).buffer(2, join_style="mitre")
         first, second = rows_of(plan.hole({"burn": bent}), "burn", "on line")
         assert (first["crossing"], second["crossing"]) == (1, 2)
-        assert (first["carry_m"], first["again_m"]) == (pytest.approx(152), pytest.approx(208))
+        assert (first["carry_m"], first["next_reach_m"]) == (pytest.approx(152), pytest.approx(208))
         assert (second["reach_m"], second["carry_m"]) == (pytest.approx(208), pytest.approx(212))
 
 

@@ -44,9 +44,9 @@ def test_straight_fairway(plan):
     assert plain["clear_width_m"] == plain["fairway_width_m"] == pytest.approx(40)
     assert at(rows, 200)["clear_width_m"] == pytest.approx(30)
     assert at(rows, 200)["fairway_width_m"] == pytest.approx(40)
-    assert at(rows, 260)["clear_width_m"] == pytest.approx(0) and at(rows, 260)["ground"] == "burn"
-    assert np.isnan(at(rows, 50)["fairway_width_m"]) and at(rows, 50)["ground"] == "rough"
-    assert at(rows, 0)["ground"] == "tee" and at(rows, 340)["ground"] == "green"
+    assert at(rows, 260)["clear_width_m"] == pytest.approx(0) and at(rows, 260)["line_surface"] == "burn"
+    assert np.isnan(at(rows, 50)["fairway_width_m"]) and at(rows, 50)["line_surface"] == "rough"
+    assert at(rows, 0)["line_surface"] == "tee" and at(rows, 340)["line_surface"] == "green"
     assert plain["geometry"].length == pytest.approx(40)
 
 
@@ -116,13 +116,13 @@ def test_corridors_go_with_the_ground(plan, turn, east, north, mirror):
             for mine, theirs in zip(("left", "right"), sides, strict=True):
                 want = a[f"{name}_{mine}_m"]
                 assert b[f"{name}_{theirs}_m"] == pytest.approx(want, abs=1e-6, nan_ok=True)
-        assert b["ground"] == a["ground"]
+        assert b["line_surface"] == a["line_surface"]
 
 
 def test_landing_widths_stop_at_the_green(plan):
     hole = plan.hole({"burn": plan.burn(90.0, at=182.9)})
     rows = landing_rows(hole, hole.tees[0], LANDING_M)
-    assert [(r["player"], r["shot"]) for r in rows] == [
+    assert [(r["player"], r["full_shot"]) for r in rows] == [
         ("scratch man", 1),
         ("bogey man", 1),
         ("bogey man", 2),
@@ -130,10 +130,10 @@ def test_landing_widths_stop_at_the_green(plan):
         ("bogey woman", 1),
         ("bogey woman", 2),
     ]
-    found = {(r["player"], r["shot"]): r for r in rows}
+    found = {(r["player"], r["full_shot"]): r for r in rows}
     assert found["scratch man", 1]["fairway_width_m"] == pytest.approx(40)
     assert found["bogey man", 1]["clear_width_m"] == pytest.approx(0)
-    assert found["bogey man", 2]["ground"] == "green"
+    assert found["bogey man", 2]["line_surface"] == "green"
     assert (
         landing_rows(
             plan.hole({}, line=((0, 0), (0, 130))),

@@ -76,12 +76,17 @@ def test_line_is_measured_at_right_angles(plan):
     behind = neighbour("boundary", LineString([(-90, -20), (90, -20)]), layer="boundary", fid=3)
     rows = conflict_rows(hole, [], [beside, behind], only(line_boundary_m=80.0))
     (row,) = rows  # 20 m behind the tee is no matter of the line of play
-    assert row["distance_m"] == pytest.approx(70) and row["short_m"] == pytest.approx(10)
-    assert (row["layer"], row["fid"], row["other_layer"], row["other_fid"]) == ("tees", 1, "boundary", 9)
+    assert row["separation_m"] == pytest.approx(70) and row["shortfall_m"] == pytest.approx(10)
+    assert (row["layer"], row["feature_id"], row["other_layer"], row["other_feature_id"]) == (
+        "tees",
+        1,
+        "boundary",
+        9,
+    )
     assert row["geometry"].length == pytest.approx(70)
     assert row["caution"] == CAUTION
     (row,) = conflict_rows(hole, [], [behind], only(tee_boundary_m=30.5))
-    assert row["distance_m"] == pytest.approx(17, abs=0.05)  # from the tee's edge, 3 m from its centre
+    assert row["separation_m"] == pytest.approx(17, abs=0.05)  # from the tee's edge, 3 m from its centre
 
 
 def test_clear_neighbours_are_no_conflict(plan):
@@ -110,8 +115,8 @@ def test_each_rule_at_a_known_distance(plan, kind, choice, geometry, distance):
     other = neighbour(kind, geometry, hole=2)
     asked = {choice: getattr(Choices(), choice)}
     (row,) = conflict_rows(hole, landing, [other], only(**asked))
-    assert row["distance_m"] == pytest.approx(distance, abs=0.02)
-    assert row["asked_m"] == asked[choice] and row["other_hole"] == 2
+    assert row["separation_m"] == pytest.approx(distance, abs=0.02)
+    assert row["clear_distance_m"] == asked[choice] and row["other_hole"] == 2
     assert conflict_rows(hole, landing, [neighbour(kind, geometry, hole=1)], only(**asked)) == []
 
 
@@ -121,7 +126,7 @@ def test_lines_of_two_holes_are_compared_over_their_fairways(plan):
     assert shapely.get_coordinates(fairway_stretch(hole, tee)).tolist() == [[0, 100], [0, 310]]
     alongside = neighbour("line of play", LineString([(45, 300), (45, 150)]), hole=2)
     (row,) = conflict_rows(hole, [], [alongside], only(line_line_m=60.0))
-    assert row["distance_m"] == pytest.approx(45)
+    assert row["separation_m"] == pytest.approx(45)
     ahead = neighbour("line of play", LineString([(20, 360), (20, 600)]), hole=2)
     assert conflict_rows(hole, [], [ahead], only(line_line_m=60.0)) == []
 
@@ -129,7 +134,7 @@ def test_lines_of_two_holes_are_compared_over_their_fairways(plan):
 def test_neighbour_across_the_line(plan):
     path = neighbour("public path", LineString([(-50, 200), (50, 200)]))
     (row,) = conflict_rows(plan.hole({}), [], [path], only(line_path_m=30.0))
-    assert row["distance_m"] == 0.0 and row["reading"] == "lies across or inside"
+    assert row["separation_m"] == 0.0 and row["reading"] == "lies across or inside"
     assert row["geometry"].length > 0 and row["geometry"].intersects(path.feature.geometry)
 
 
@@ -145,7 +150,7 @@ class TestCone:
         hole = plan.hole({})
         wall = neighbour("structure", LineString([(30, 60), (30, 200)]))
         (row,) = conflict_rows(hole, [], [wall], only(cone_deg=15.0))
-        assert (row["distance_m"], row["asked_m"]) == (
+        assert (row["separation_m"], row["clear_distance_m"]) == (
             pytest.approx(30),
             pytest.approx(200 * np.tan(np.radians(15))),
         )
@@ -154,8 +159,8 @@ class TestCone:
     def test_on_the_axis(self, plan):
         path = neighbour("public path", LineString([(-100, 150), (100, 150)]))
         (row,) = conflict_rows(plan.hole({}), [], [path], only(cone_deg=15.0))
-        assert row["distance_m"] == pytest.approx(0, abs=1e-9)
-        assert row["asked_m"] == pytest.approx(150 * np.tan(np.radians(15)))
+        assert row["separation_m"] == pytest.approx(0, abs=1e-9)
+        assert row["clear_distance_m"] == pytest.approx(150 * np.tan(np.radians(15)))
 
     def test_outside(self, plan):
         beside = neighbour("structure", Polygon([(60, 200), (70, 200), (70, 190)]))
@@ -187,7 +192,7 @@ def test_conflicts_go_with_the_ground(plan, turn, east, north, mirror):
     def found(h):
         around = [Neighbour(kinds[f.feature], None, f) for f in h.hazards]
         return [
-            (r["rule"], r["other"], r["distance_m"], r["asked_m"])
+            (r["rule"], r["other"], r["separation_m"], r["clear_distance_m"])
             for r in conflict_rows(h, [], around, Choices())
         ]
 

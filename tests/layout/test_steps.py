@@ -100,8 +100,8 @@ def find_metric(code):
 class TestLinesOfPlay:
     def test_derived(self, straight_site):
         (row,) = gt.lines_of_play(straight_site).itertuples()
-        assert (row.source, row.turns_count, row.tee_fid) == ("derived", 0, 1)
-        assert row.length_m == pytest.approx(340) and row.bearing_deg == pytest.approx(0)
+        assert (row.source, row.turns_count, row.tee_feature_id) == ("derived", 0, 1)
+        assert row.length_m == pytest.approx(340) and row.first_bearing_deg == pytest.approx(0)
 
     def test_drawn_wins(self, tables):
         tables["play_lines"] = layer(
@@ -152,21 +152,21 @@ def test_zones_drawn_by_the_designer_win(tables):
     tables["zones"] = layer([box(-10, 150, 10, 190)], hole=[1], zone=["plateau"])
     found = gt.zones(Site.from_tables(tables, 27700))
     assert list(found.zones["zone"]) == ["plateau"] and list(found.zones["source"]) == ["drawn"]
-    assert list(found.zones["fid"]) == [1] and list(found.zone_carries["zone"]) == ["plateau"]
+    assert list(found.zones["feature_id"]) == [1] and list(found.zone_carries["zone"]) == ["plateau"]
 
 
 def test_conflicts_name_both_features(full):
     found = gt.setbacks(full).setback_conflicts
     lines = found[(found["rule"] == "line of play to structure") & (found["hole"] == 1)].iloc[0]
-    assert (lines["layer"], lines["fid"], lines["other_layer"], lines["other_fid"]) == (
+    assert (lines["layer"], lines["feature_id"], lines["other_layer"], lines["other_feature_id"]) == (
         "tees",
         1,
         "structures",
         1,
     )
-    assert lines["distance_m"] == pytest.approx(50)
+    assert lines["separation_m"] == pytest.approx(50)
     path = found[found["rule"] == "line of play to public path"]
-    assert set(path["other"]) == {"Church path"} and sorted(path["distance_m"]) == pytest.approx([0, 20])
+    assert set(path["other"]) == {"Church path"} and sorted(path["separation_m"]) == pytest.approx([0, 20])
     off = gt.setbacks(full, line_structure_m=0.0).setback_conflicts
     assert not (off["rule"] == "line of play to structure").any()
     assert find("setbacks").cautions
@@ -196,7 +196,7 @@ def test_turned_site_has_the_same_figures(tables, straight_site):
     a, b = gt.carries(here).carries, gt.carries(there).carries
     assert np.allclose(a["carry_m"], b["carry_m"], atol=1e-6)
     assert np.allclose((a["bearing_deg"] + 70) % 360, b["bearing_deg"] % 360, atol=1e-6)
-    assert np.allclose(gt.diagonals(here)["angle_deg"], gt.diagonals(there)["angle_deg"], atol=1e-5)
+    assert np.allclose(gt.diagonals(here)["axis_angle_deg"], gt.diagonals(there)["axis_angle_deg"], atol=1e-5)
 
 
 def test_odd_sites_are_worked_through(tables):

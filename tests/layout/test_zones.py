@@ -43,7 +43,7 @@ def test_hazard_in_the_middle_leaves_left_and_right_of_it(plan):
     zones = named(plan.hole({"Old Wall": box(-5, 200, 5, 212)}))
     assert list(zones) == ["short", "left of Old Wall", "right of Old Wall", "beyond"]
     left = zone_row(plan.hole({}), zones["left of Old Wall"])
-    assert (left["from_m"], left["to_m"]) == (pytest.approx(176), pytest.approx(236))
+    assert (left["from_chainage_m"], left["to_chainage_m"]) == (pytest.approx(176), pytest.approx(236))
     assert left["offset_m"] < 0
 
 
@@ -118,7 +118,7 @@ def test_zones_go_with_the_ground(plan, angle, turn, east, north, mirror):
     assert {other(n) for n in here} == set(far)
     for name, zone in here.items():
         a, b = zone_row(hole, zone), zone_row(there, far[other(name)])
-        for column in ("area_m2", "length_m", "width_m", "from_m", "to_m"):
+        for column in ("area_m2", "zone_length_m", "zone_width_m", "from_chainage_m", "to_chainage_m"):
             assert b[column] == pytest.approx(a[column], rel=1e-6, abs=1e-4)
         assert b["offset_m"] == pytest.approx(-a["offset_m"] if mirror else a["offset_m"], abs=1e-4)
 
@@ -143,7 +143,7 @@ def test_what_a_zone_asks(plan):
     assert row["enter_least_m"] == pytest.approx(220, abs=1e-3)
     assert row["enter_greatest_m"] == pytest.approx(np.hypot(10, 220), abs=0.05)
     assert (row["centre_m"], row["through_m"]) == (pytest.approx(240), pytest.approx(260))
-    assert (row["must_carry_m"], row["over"]) == (pytest.approx(202), "burn")
+    assert (row["must_carry_m"], row["hazards_carried"]) == (pytest.approx(202), "burn")
     assert row["bearing_deg"] == pytest.approx(0, abs=1e-9)
     short = zone_carry(hole, hole.tees[0], Zone("s", box(-10, 120, 10, 160), ""), 21)
-    assert np.isnan(short["must_carry_m"]) and short["over"] == ""
+    assert np.isnan(short["must_carry_m"]) and short["hazards_carried"] == ""

@@ -24,13 +24,13 @@ UNITS = {
     "fairway_width_m": "m",
     "clear_width_m": "m",
     "total_strokes": "strokes",
-    "distance_m": "m",
+    "separation_m": "m",
     "station_m": "m",
     "level_m": "m",
-    "top_m": "m",
-    "sight_m": "m",
-    "room_m": "m",
-    "share_pct": "pct",
+    "obstacle_top_m": "m",
+    "sight_level_m": "m",
+    "clearance_m": "m",
+    "enclosed_pct": "pct",
 }
 
 
@@ -40,7 +40,7 @@ def declared(name: str, table: pd.DataFrame, cautions: tuple[str, ...] = (), lay
     geometry = table.geom_type.iloc[0] if "geometry" in table and len(table) else ""
     return Step(
         name,
-        STEPS[name][1],
+        STEPS[name],
         (),
         (Writes(layer or name, geometry, columns, ""),),
         ("a source",),
@@ -107,15 +107,15 @@ def results(straight_site: Site) -> HoleResults:
         {
             "hole": [1] * 9,
             "section": ["line"] * 3 + ["a"] * 3 + ["b"] * 3,
-            "kind": ["line of play"] * 3 + ["approach"] * 6,
+            "section_kind": ["line of play"] * 3 + ["approach"] * 6,
             "tee": ["back"] * 3 + [""] * 6,
             "zone": [""] * 3 + ["short"] * 3 + ["beyond"] * 3,
             "pin": [""] * 3 + ["front"] * 3 + ["back"] * 3,
             "station_m": [0.0, 170.0, 340.0] + [0.0, 50.0, 100.0] * 2,
             "level_m": [10.0, 9.0, 11.0] + [10.0, 12.5, 10.0] * 2,
-            "top_m": [np.nan] * 9,
-            "sight_m": [np.nan] * 3 + [11.6, 11.87, 12.13] + [11.6, 13.0, 12.13],
-            "room_m": [np.nan] * 3 + [1.6, -0.63, 2.13] + [1.6, 0.5, 2.13],
+            "obstacle_top_m": [np.nan] * 9,
+            "sight_level_m": [np.nan] * 3 + [11.6, 11.87, 12.13] + [11.6, 13.0, 12.13],
+            "clearance_m": [np.nan] * 3 + [1.6, -0.63, 2.13] + [1.6, 0.5, 2.13],
         }
     )
     out.add(declared("sections", sights, (), "section_points"), sights)
@@ -127,13 +127,13 @@ def results(straight_site: Site) -> HoleResults:
         wind=["calm"] * 2,
         zone=["short", "beyond"],
         club=["iron", "driver"],
-        what=["finish"] * 2,
-        share_pct=[90.0] * 2,
+        event=["finish"] * 2,
+        enclosed_pct=[90.0] * 2,
         geometry=[square, square],
     )
     out.add(declared("tee_shots", shots, (), "shot_ellipses"), shots)
     near = pd.DataFrame(
-        {"hole": [1], "rule": ["line to structure"], "other": ["Strand <b>house</b>"], "distance_m": [12.5]}
+        {"hole": [1], "rule": ["line to structure"], "other": ["Strand <b>house</b>"], "separation_m": [12.5]}
     )
     out.add(declared("setbacks", near, ("Mind the neighbours.",), "setback_conflicts"), near)
     flags = Writes("flag_view", "raster", (), "share of the flagstick seen")

@@ -23,7 +23,7 @@ def sites() -> tuple[Site, Site]:
 def test_zones_carry_the_figures_of_the_table(sites: tuple[Site, Site]) -> None:
     figure = change(*sites, hole=1, pin="front left")
     told = {t.get_text() for t in figure.axes[2].texts}
-    rows = compare(*sites, ["zone_views.seen_mean_pct"], hole=1)
+    rows = compare(*sites, ["zone_views.flag_seen_mean_pct"], hole=1)
     rows = rows[rows["pin"] == "front left"]
     assert len(rows) >= 4
     for row in rows.to_dict("records"):
@@ -34,7 +34,7 @@ def test_zones_carry_the_figures_of_the_table(sites: tuple[Site, Site]) -> None:
 
 
 def test_the_flag_that_changes_most_is_drawn_by_default(sites: tuple[Site, Site]) -> None:
-    rows = compare(*sites, ["zone_views.seen_mean_pct"], hole=1)
+    rows = compare(*sites, ["zone_views.flag_seen_mean_pct"], hole=1)
     most = rows.groupby("pin")["change"].apply(lambda c: c.abs().mean()).idxmax()
     assert f"flag at {most}:" in change(*sites, hole=1).get_suptitle()
 

@@ -83,7 +83,7 @@ SHOWN_LAYERS = (
     ("setbacks", "setback_conflicts"),
     ("flag_views", "tee_views"),
     ("slopes", "pin_slopes"),
-    ("played_carries", "played_carries"),
+    ("effective_carries", "effective_carries"),
     ("tee_shots", "tee_shots"),
     ("approaches", "approaches"),
     ("positions", "positions"),

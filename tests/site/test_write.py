@@ -655,18 +655,18 @@ def test_titles_are_the_aliases_other_programs_show(survey):
                 f.name: dict(f.metadata or {}).get(b"GDAL:OGR:alternative_name", b"").decode() for f in fields
             }
         assert aliases["total_m"] == "Total [m]", layer
-        assert aliases["again_m"] == "", "a title that two columns share is no alias: names are unique"
+        assert aliases["next_reach_m"] == "", "a title that two columns share is no alias: names are unique"
     titles = dict(
         sql(survey, "SELECT column_name, title FROM gpkg_data_columns WHERE table_name = 'study_lengths'")
     )
-    assert titles["again_m"] == titles["twice_m"] == "Twice [m]"
+    assert titles["next_reach_m"] == titles["twice_m"] == "Twice [m]"
     validated(survey)
 
 
 def described(layer, geometry=True):
-    table = made(layer, 2, hole=[1, 2], total_m=[1.0, 2.0], twice_m=[1.0, 2.0], again_m=[1.0, 2.0])
+    table = made(layer, 2, hole=[1, 2], total_m=[1.0, 2.0], twice_m=[1.0, 2.0], next_reach_m=[1.0, 2.0])
     info = [("hole", "Hole", "number"), ("total_m", "Total [m]", "sum")]
-    info += [(c, "Twice [m]", "") for c in ("twice_m", "again_m")]
+    info += [(c, "Twice [m]", "") for c in ("twice_m", "next_reach_m")]
     columns = tuple(ColumnInfo(*c) for c in info)
     if not geometry:
         table = pd.DataFrame(table.drop(columns="geometry"))

@@ -192,7 +192,7 @@ def test_slopes_over_the_limit_are_reported_with_their_area() -> None:
     report = shape_ground(ground(0.25), [shape]).reports[0]
     assert report.slope_max_pct == pytest.approx(60, rel=0.02)
     banks = 4 * 20 * 5 + np.pi * 5**2
-    assert report.steeper_m2 == pytest.approx(banks, rel=0.12)
+    assert report.steep_area_m2 == pytest.approx(banks, rel=0.12)
     assert report.slope_before_pct == 0
 
 

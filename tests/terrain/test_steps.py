@@ -46,19 +46,19 @@ def test_slopes_of_a_tilted_plane(tilted: Site) -> None:
     assert len(zones) == len(gt.zones(tilted, hole=1)["zones"]) > 1
     for column, value in (("fall_pct", 2), ("camber_pct", 1), ("camber_low_pct", 1), ("fall_high_pct", 2)):
         assert zones[column].to_numpy() == pytest.approx(value, abs=1e-9)
-    assert zones["slope_pct"].to_numpy() == pytest.approx(np.sqrt(5), abs=1e-9)
+    assert zones["slope_mean_pct"].to_numpy() == pytest.approx(np.sqrt(5), abs=1e-9)
     assert (zones["too_flat_pct"] == 0).all() and (zones["comfortable_pct"] == 100).all()
     assert zones["falls_to_deg"].to_numpy() == pytest.approx(np.degrees(np.arctan2(1, 2)))
     green = found["green_slopes"].iloc[0]
     assert green["fall_pct"] == pytest.approx(2) and green["camber_pct"] == pytest.approx(1)
-    assert green["limit_pct"] == 3.90 and green["tiers_count"] == 1
-    assert green["fair_m2"] == pytest.approx(np.pi * (14 - 4 * 0.9144) ** 2, rel=0.02)
-    assert found["fair_areas"].geometry.area.sum() == pytest.approx(green["fair_m2"])
+    assert green["pin_slope_limit_pct"] == 3.90 and green["tiers_count"] == 1
+    assert green["fair_area_m2"] == pytest.approx(np.pi * (14 - 4 * 0.9144) ** 2, rel=0.02)
+    assert found["fair_areas"].geometry.area.sum() == pytest.approx(green["fair_area_m2"])
     pins = found["pin_slopes"].set_index("pin")
     assert pins["slope_pct"].to_numpy() == pytest.approx(np.sqrt(5)) and pins["fair"].all()
-    assert pins.loc["front", "edge_m"] == pytest.approx(6, abs=0.02)
+    assert pins.loc["front", "edge_distance_m"] == pytest.approx(6, abs=0.02)
     assert pins.loc["front", "level_m"] == pytest.approx(20 - 0.02 * 332)
-    assert (pins["uneven_m"] < 1e-9).all() and pins["critical_m"].isna().all()
+    assert (pins["uneven_m"] < 1e-9).all() and pins["critical_distance_m"].isna().all()
 
 
 def test_pins_fail_with_the_figure(straight_site: Site) -> None:
@@ -102,14 +102,18 @@ def test_flag_views_over_a_wall(straight_site: Site) -> None:
     found = gt.flag_views(walled(straight_site), hole=1)
     views = found["flag_views"]
     assert set(views["pin"]) == {"front", "back"} and views["note"].eq("").all()
-    left = views[(views.place == "fairway") & (views.pin == "front") & (views.geometry.x == -10)]
+    left = views[(views.viewpoint == "fairway") & (views.pin == "front") & (views.geometry.x == -10)]
     left = left[left.geometry.y == 150].iloc[0]
     # the wall is 0.3 m thick; the line to the flag meets its far face last: eye 1.6, wall 1.2, far edge at 100.15 / 182
     t = (250.15 - 150) / (332 - 150)
     low = 1.6 - (1.6 - 1.2) / t
     assert left["flag_seen_pct"] == pytest.approx(100 * (1 - low / 2.13), abs=1e-9)
-    assert left["hidden_by"] == "Long Dyke" and left["layer"] == "structures" and left["fid"] == 1
-    assert left["hidden_at_m"] == pytest.approx(t * left["distance_m"])
+    assert (
+        left["hidden_by"] == "Long Dyke"
+        and left["hidden_by_layer"] == "structures"
+        and left["hidden_by_feature_id"] == 1
+    )
+    assert left["hidden_at_m"] == pytest.approx(t * left["pin_distance_m"])
     assert left["hidden_northing_crs"] == pytest.approx(250.15)
     assert left["clearance_m"] == pytest.approx(1.6 + (2.13 - 1.6) * t - 1.2)
     assert not left["foot_seen"] and left["top_seen"]
@@ -117,7 +121,7 @@ def test_flag_views_over_a_wall(straight_site: Site) -> None:
     assert (right["flag_seen_pct"] == 100).all() and (right["hidden_by"] == "").all()
     assert (right["green_seen_pct"] == 100).all() and right["hidden_at_m"].isna().all()
     tee = views[(views.tee == "back") & (views.pin == "front")]
-    assert len(tee) == 1 and tee["place"].iloc[0] == "tee"
+    assert len(tee) == 1 and tee["viewpoint"].iloc[0] == "tee"
     assert len(views[views.zone != ""]) == 2 * len(gt.zones(walled(straight_site), hole=1)["zones"])
 
 
@@ -125,7 +129,7 @@ def test_the_place_that_hides_in_feet(straight_site: Site) -> None:
     """On a site in US survey feet its coordinates are feet, as the geometry is; distances stay metres."""
     metres = walled(straight_site)
     feet = Site.from_tables(dict(metres.tables), 2225, metres.ground.surface())
-    a, b = (gt.flag_views(s, hole=1)["flag_views"].set_index(["place", "pin"]) for s in (metres, feet))
+    a, b = (gt.flag_views(s, hole=1)["flag_views"].set_index(["viewpoint", "pin"]) for s in (metres, feet))
     a, b = (t[t["hidden_by"] == "Long Dyke"] for t in (a, b))
     assert len(a) == len(b) > 3
     for name in ("hidden_easting_crs", "hidden_northing_crs"):
@@ -140,21 +144,21 @@ def test_maps_lines_and_summaries_agree_with_the_points(straight_site: Site) -> 
     views, lines = found["flag_views"], found["sightlines"]
     named = views[(views.tee != "") | (views.zone != "")]
     assert len(lines) == len(named)
-    assert lines.length.to_numpy() == pytest.approx(lines["distance_m"].to_numpy())
+    assert lines.length.to_numpy() == pytest.approx(lines["pin_distance_m"].to_numpy())
     raster = found["flag_view_h1_front"]
     assert isinstance(raster, Map) and raster.values.dtype == np.float32 and raster.unit == "pct"
     assert sorted(k for k in found if k.startswith("flag_view_h")) == [
         "flag_view_h1_back",
         "flag_view_h1_front",
     ]
-    front = views[(views.pin == "front") & (views.place == "rough")]
+    front = views[(views.pin == "front") & (views.viewpoint == "rough")]
     for row in front.iloc[::20].itertuples():
         i = int((raster.y_north - row.geometry.y) / raster.cell)
         j = int((row.geometry.x - raster.x_west) / raster.cell)
         around = raster.values[i - 1 : i + 2, j - 1 : j + 2]
         assert around.min() - 1.5 <= row.flag_seen_pct <= around.max() + 1.5
     zones = found["zone_views"]
-    assert (zones["seen_least_pct"] <= zones["seen_mean_pct"]).all()
+    assert (zones["flag_seen_least_pct"] <= zones["flag_seen_mean_pct"]).all()
     assert (zones["foot_share_pct"] <= zones["top_share_pct"]).all()
     tees = found["tee_views"]
     assert len(tees) == len(gt.zones(straight_site, hole=1)["zones"])
@@ -165,8 +169,8 @@ def test_zone_hidden_from_the_tee(straight_site: Site) -> None:
     mound = layer(straight_site, "mounds", name=["Big Hill"], geometry=[box(-90, 60, 130, 80)])
     hill = with_ground(straight_site, lambda x, y: 10 + 3.0 * ((y > 65) & (y < 75)), mounds=mound)
     tees = gt.flag_views(hill, hole=1)["tee_views"]
-    assert (tees["seen_pct"] == 0).all() and (tees["view"] == "blind").all()
-    assert (tees["hidden_by"] == "Big Hill").all() and (tees["layer"] == "mounds").all()
+    assert (tees["zone_seen_pct"] == 0).all() and (tees["visibility"] == "blind").all()
+    assert (tees["hidden_by"] == "Big Hill").all() and (tees["hidden_by_layer"] == "mounds").all()
 
 
 def test_what_hides_by_name(straight_site: Site) -> None:
@@ -175,7 +179,7 @@ def test_what_hides_by_name(straight_site: Site) -> None:
         straight_site, lambda x, y: 10 + 1.5 * ((y > 322) & (y < 323)), bunkers=lip, cell=0.5
     )
     views = gt.flag_views(raised, hole=1)["flag_views"]
-    before = views[(views.pin == "front") & (views.geometry.y < 300) & (views.place == "fairway")]
+    before = views[(views.pin == "front") & (views.geometry.y < 300) & (views.viewpoint == "fairway")]
     assert set(before["hidden_by"]) >= {"lip of Left"}
     assert set(before["hidden_by"]) <= {"lip of Left", "ground, rough", "green, hole 1"}
 
@@ -216,7 +220,7 @@ def test_green_without_a_pin_uses_its_centre(straight_site: Site) -> None:
     site = straight_site.replace(pins=straight_site.layer("pins").iloc[:0])
     views = gt.flag_views(site, hole=1)["flag_views"]
     assert set(views["pin"]) == {"centre"}
-    assert views["distance_m"].iloc[0] == pytest.approx(340, abs=0.5)
+    assert views["pin_distance_m"].iloc[0] == pytest.approx(340, abs=0.5)
 
 
 # --- sections and screening -------------------------------------------------------------------------------
@@ -225,15 +229,15 @@ def test_green_without_a_pin_uses_its_centre(straight_site: Site) -> None:
 def test_sections_of_the_straight_hole(tilted: Site) -> None:
     found = gt.sections(tilted, hole=1, spacing_m=5)
     lines, points = found["sections"], found["section_points"]
-    play = points[points["kind"] == "line of play"]
+    play = points[points["section_kind"] == "line of play"]
     assert play["station_m"].iloc[-1] == pytest.approx(340, abs=0.1)
-    np.testing.assert_allclose(play["slope_pct"], -2.0, atol=1e-9)
+    np.testing.assert_allclose(play["gradient_pct"], -2.0, atol=1e-9)
     np.testing.assert_allclose(play["level_m"], 20 - 0.02 * play["station_m"], atol=1e-3)
-    assert play["sight_m"].isna().all() and play["room_m"].isna().all()
+    assert play["sight_level_m"].isna().all() and play["clearance_m"].isna().all()
     zones = gt.zones(tilted, hole=1)["zones"]
     assert len(lines) == 1 + 2 * len(zones)
-    approach = lines[lines["kind"] == "approach"]
-    assert (approach["room_least_m"] > 1.5).all() and (approach["note"] == "").all()
+    approach = lines[lines["section_kind"] == "approach"]
+    assert (approach["least_clearance_m"] > 1.5).all() and (approach["note"] == "").all()
     assert set(points["section"]) == set(lines["section"])
 
 
@@ -245,7 +249,7 @@ def test_section_room_is_the_clearance_of_the_view(straight_site: Site) -> None:
     both = lines.merge(views, on=["zone", "pin"])
     both = both[(both["zone"] != "") & (both["hidden_by"] == "Long Dyke")]
     assert len(both)
-    assert both["room_least_m"].to_numpy() == pytest.approx(both["clearance_m"].to_numpy(), abs=0.01)
+    assert both["least_clearance_m"].to_numpy() == pytest.approx(both["clearance_m"].to_numpy(), abs=0.01)
 
 
 def test_screening_and_the_view_over_the_raised_mound(straight_site: Site) -> None:
@@ -259,16 +263,16 @@ def test_screening_and_the_view_over_the_raised_mound(straight_site: Site) -> No
 
     site = with_ground(straight_site, bump, mounds=mounds)
     found = gt.screening(site, hole=1)
-    assert set(found["want"]) == {"show foot", "show top", "hide foot", "hide half", "hide all"}
-    assert (found["feature"] == "Knowe").all() and found["crest_now_m"].to_numpy() == pytest.approx(
+    assert set(found["criterion"]) == {"show foot", "show top", "hide foot", "hide half", "hide all"}
+    assert (found["feature"] == "Knowe").all() and found["crest_existing_m"].to_numpy() == pytest.approx(
         12, abs=0.01
     )
     known = found[found["crest_level_m"].notna()]
     assert len(known) and known["met_pct"].eq(100).all()
-    assert known["change_m"].to_numpy() == pytest.approx(
-        (known["crest_level_m"] - known["crest_now_m"]).to_numpy()
+    assert known["crest_change_m"].to_numpy() == pytest.approx(
+        (known["crest_level_m"] - known["crest_existing_m"]).to_numpy()
     )
-    row = known[known["want"] == "show foot"].sort_values("change_m").iloc[0]
+    row = known[known["criterion"] == "show foot"].sort_values("crest_change_m").iloc[0]
     k = (row["crest_level_m"] - 10 - 0.01) / 2.0
     lower = with_ground(straight_site, lambda x, y: 10 + k * (bump(x, y) - 10), mounds=mounds)
     again = gt.flag_views(lower, hole=1)["zone_views"]
@@ -288,8 +292,8 @@ def test_screening_by_a_drawn_line_of_another_layer(straight_site: Site) -> None
     flat = with_ground(straight_site, lambda x, y: 10 + 0 * x, shapes=shapes)
     found = gt.screening(flat, hole=1, crest_layer="shapes", crest_width_m=0.2, mesh_m=10)
     assert set(found["feature"]) == {"Long Bank"} and set(found["layer"]) == {"shapes"}
-    assert found["crest_now_m"].to_numpy() == pytest.approx(10)
-    front = found[(found["pin"] == "front") & (found["want"] == "hide all")]
+    assert found["crest_existing_m"].to_numpy() == pytest.approx(10)
+    front = found[(found["pin"] == "front") & (found["criterion"] == "hide all")]
     assert len(front) and front["met_pct"].eq(100).all()
     assert (front["crest_level_m"].between(10 + 1.6, 10 + 2.13 + 0.02)).all()
     only = gt.screening(flat, hole=1, crest_layer="shapes", crest_fid=1, crest_width_m=0.2, mesh_m=10)
@@ -337,14 +341,16 @@ def test_sample_hole_plays_blind_where_it_is_meant_to(sample: Site) -> None:
     """The intention written in sample_course.gpkg.md: Haar Knowe hides the left pins from beyond left only."""
     zones = gt.flag_views(sample, hole=1)["zone_views"].set_index(["zone", "pin"])
     for pin in ("front left", "back left"):
-        assert zones.loc[("beyond left", pin), "seen_mean_pct"] < 40
+        assert zones.loc[("beyond left", pin), "flag_seen_mean_pct"] < 40
         assert zones.loc[("beyond left", pin), "hidden_by"] == "Haar Knowe"
-        assert zones.loc[("beyond right", pin), "seen_mean_pct"] > 70
-    assert zones.loc[("beyond left", "front right"), "seen_mean_pct"] > 80
+        assert zones.loc[("beyond right", pin), "flag_seen_mean_pct"] > 70
+    assert zones.loc[("beyond left", "front right"), "flag_seen_mean_pct"] > 80
 
 
 def test_sample_green_has_two_tiers_and_a_false_front(sample: Site) -> None:
     parts = gt.slopes(sample, hole=1)["green_parts"]
-    tiers = parts[parts["kind"] == "tier"].sort_values("level_m")
-    assert len(tiers) == 2 and tiers["place"].iloc[1].startswith("back")
-    assert (parts["kind"] == "false front").sum() == 1 and (parts["kind"] == "tier face").sum() == 1
+    tiers = parts[parts["green_part"] == "tier"].sort_values("level_mean_m")
+    assert len(tiers) == 2 and tiers["part_location"].iloc[1].startswith("back")
+    assert (parts["green_part"] == "false front").sum() == 1 and (
+        parts["green_part"] == "tier face"
+    ).sum() == 1

@@ -74,7 +74,7 @@ def test_gaussian_within_a_circle() -> None:
     circle = Point(0, 0).buffer(18, quad_segs=256)
     got = cut_and_fill(*pair(gaussian, 0.5), within=circle)
     assert got.fill_m3 == pytest.approx(447.3638, rel=0.0005)
-    assert got.fill_m2 == pytest.approx(np.pi * 18**2, rel=0.0005)
+    assert got.fill_area_m2 == pytest.approx(np.pi * 18**2, rel=0.0005)
 
 
 @pytest.mark.parametrize("cell", [1.0, 0.7])
@@ -129,7 +129,7 @@ def test_soil_under_the_topsoil() -> None:
     before, after = pair(lambda x, y: np.where((np.abs(x) < 10) & (np.abs(y) < 10), 1.0, 0.0), 0.5, off=0.0)
     plain = cut_and_fill(before, after)
     soil = cut_and_fill(before, after, soil_m=0.2, touched_m=0.005)
-    assert plain.fill_m2 == pytest.approx(400)
+    assert plain.fill_area_m2 == pytest.approx(400)
     assert soil.fill_m3 - plain.fill_m3 == pytest.approx(0.2 * 400)
 
 

@@ -69,29 +69,29 @@ def approach(
     plan = math.hypot(px - x, py - y)
     bearing = math.degrees(math.atan2(px - x, py - y)) % 360.0
     z, top = float(s.surface.height(x, y)), float(s.surface.height(px, py))
-    row: dict[str, Any] = {"lie": lie, "plan_m": plan, "rise_m": top - z}
+    row: dict[str, Any] = {"lie": lie, "pin_distance_m": plan, "rise_m": top - z}
     played = effective_distance(plan, rise_m=top - z, wind=wind, bearing_deg=bearing, player=player)
-    row["played_m"] = float(played)
+    row["effective_distance_m"] = float(played)
     row |= _green_as_met(ground, (x, y), (px, py))
     row |= _over(ground, (x, y), (px, py), row["front_m"])
     row |= {
         "flag_seen_pct": view.seen_pct,
         "hidden_by": view.hidden_by,
-        "wider_pct": _wider(view, blind_wider_pct),
+        "dispersion_increase_pct": _wider(view, blind_wider_pct),
     }
-    here = s.value_at(x, y, pin, dispersion_scale=row["wider_pct"] / 100.0)
+    here = s.value_at(x, y, pin, dispersion_scale=row["dispersion_increase_pct"] / 100.0)
     shot, heading = here.shot, here.heading
-    row["expected_strokes"] = here.strokes
+    row["remaining_strokes"] = here.strokes
     if shot < 0:
         return row | {
             "club": "putter",
             "reading": "already on the green",
         }
-    row |= {"club": s.shot_table.shots[shot].label, "bearing_deg": bearing_of(heading)}
-    out = s.outcomes(x, y, shot, heading, dispersion_scale=row["wider_pct"] / 100.0)
+    row |= {"club": s.shot_table.shots[shot].label, "aim_deg": bearing_of(heading)}
+    out = s.outcomes(x, y, shot, heading, dispersion_scale=row["dispersion_increase_pct"] / 100.0)
     row |= _comes_off(s, out, (px, py), bearing)
     row |= _landing(s, out, bearing)
-    row |= _window(s, (x, y), lie_number, bearing, shot, row["front_m"], row["depth_m"])
+    row |= _window(s, (x, y), lie_number, bearing, shot, row["front_m"], row["green_depth_m"])
     row["feeds"] = _feeds(out, (px, py))
     row["backstop_m"] = _backstop(s, (px, py), bearing, backstop_m)
     row["reading"] = _reading(s.pins[pin], row)
@@ -116,9 +116,9 @@ def _green_as_met(
     axis = sides[int(np.argmax(np.hypot(sides[:, 0], sides[:, 1])))]
     cosine = abs(axis[0] * ux + axis[1] * uy) / float(np.hypot(*axis))
     return {
-        "angle_deg": math.degrees(math.acos(min(cosine, 1.0))),
-        "depth_m": depth,
-        "width_m": float(ground.green.area / depth) if along and depth > 0 else math.nan,
+        "green_angle_deg": math.degrees(math.acos(min(cosine, 1.0))),
+        "green_depth_m": depth,
+        "green_width_m": float(ground.green.area / depth) if along and depth > 0 else math.nan,
         "front_m": front,
     }
 
@@ -127,7 +127,7 @@ def _over(
     ground: HoleGround, start: tuple[float, float], pin: tuple[float, float], front: float
 ) -> dict[str, Any]:
     """What lies on the line to the pin before the green, and the carry over the last of it."""
-    row: dict[str, Any] = {"must_carry_m": math.nan, "over": ""}
+    row: dict[str, Any] = {"must_carry_m": math.nan, "hazards_carried": ""}
     if not math.isfinite(front):
         return row
     px, py = pin
@@ -148,7 +148,7 @@ def _over(
             name = ground.cover.names[f] if f >= 0 else KIND_NAMES[int(kinds[k])]
             if name not in names:
                 names.append(name)
-        row["over"] = ", ".join(names)
+        row["hazards_carried"] = ", ".join(names)
     return row
 
 
@@ -190,7 +190,10 @@ def _landing(s: Strokes, out: NDArray[np.void], bearing: float) -> dict[str, flo
     a = SLOPE_ARM_M
     before, after = s.surface.height(x - a * sb, y - a * cb), s.surface.height(x + a * sb, y + a * cb)
     left, right = s.surface.height(x - a * cb, y + a * sb), s.surface.height(x + a * cb, y - a * sb)
-    return {"fall_pct": 100.0 * (before - after) / (2 * a), "camber_pct": 100.0 * (left - right) / (2 * a)}
+    return {
+        "landing_fall_pct": 100.0 * (before - after) / (2 * a),
+        "landing_camber_pct": 100.0 * (left - right) / (2 * a),
+    }
 
 
 def _window(
@@ -239,13 +242,13 @@ def _backstop(s: Strokes, pin: tuple[float, float], bearing: float, reach: float
 
 
 def _reading(pin: str, row: dict[str, Any]) -> str:
-    words = f"{row['plan_m']:.0f} m to the {pin} pin, plays {row['played_m']:.0f}: {row['club']}"
-    if row["over"]:
-        words += f" over {row['over']}"
+    words = f"{row['pin_distance_m']:.0f} m to the {pin} pin, plays {row['effective_distance_m']:.0f}: {row['club']}"
+    if row["hazards_carried"]:
+        words += f" over {row['hazards_carried']}"
     if math.isfinite(row["flag_seen_pct"]) and row["flag_seen_pct"] < 99.5:
         words += f"; {row['flag_seen_pct']:.0f} % of the flag is seen"
         words += f" ({row['hidden_by']} hides it)" if row["hidden_by"] else ""
     words += f"; {row['hold_pct']:.0f} % hold the green, {row['within_6_pct']:.0f} % finish within 6 m"
     if row["feeds"] in ("towards", "away"):
         words += f"; the ground feeds {row['feeds']}" + (" it" if row["feeds"] == "towards" else " from it")
-    return words + f"; {row['expected_strokes']:.2f} strokes to hole out."
+    return words + f"; {row['remaining_strokes']:.2f} strokes to hole out."

@@ -29,7 +29,7 @@ class Option:
 
     club: str
     bearing_deg: float
-    expected_strokes: float
+    remaining_strokes: float
     costs_strokes: float
     finishes_pct: dict[str, float]
 
@@ -38,12 +38,12 @@ class Option:
 class Explanation:
     """The best shot from a place for a pin and its alternatives, best first; ``reading`` in words.
 
-    ``expected_strokes`` is that of :meth:`Strokes.value_at`, as in the other steps; the first option is the shot it stands for.
+    ``remaining_strokes`` is that of :meth:`Strokes.value_at`, as in the other steps; the first option is the shot it stands for.
     """
 
     lie: str
     left_m: float
-    expected_strokes: float
+    remaining_strokes: float
     options: tuple[Option, ...]
     reading: str
 
@@ -106,7 +106,7 @@ def explain(s: Strokes, x: float, y: float, pin: str | int, *, most: int = 5) ->
             strokes = float(s.action_value(outcomes(int(shot), heading, REPORTED))[p])
             if np.isfinite(strokes):
                 others.append(option(int(shot), heading, strokes))
-    others.sort(key=lambda o: o.expected_strokes)
+    others.sort(key=lambda o: o.remaining_strokes)
     options = (option(here.shot, here.heading, here.strokes), *others[: most - 1])
     return Explanation(lie, left, here.strokes, options, _words(s.pins[p], lie, left, options))
 
@@ -117,7 +117,7 @@ def _words(pin: str, lie: str, left: float, options: tuple[Option, ...]) -> str:
     first = options[0]
     text = [
         f"From {lie}, {left:.0f} m from the {pin} pin: {first.club} on bearing {first.bearing_deg:.0f}°,"
-        f" {first.expected_strokes:.2f} strokes to hole out."
+        f" {first.remaining_strokes:.2f} strokes to hole out."
     ]
     risks = [(n, v) for n, v in first.finishes_pct.items() if n in _RISKS and v >= 1.0]
     if risks:

@@ -265,7 +265,7 @@ def position_rows(s: Strokes, found: list[Choice], zone_names: list[str]) -> lis
         here = sorted((c for c in found if c.pin == p), key=lambda c: c.total)
         by_reward = sorted(here, key=lambda c: c.reward)
         for rank, c in enumerate(here, 1):
-            reward_rank = by_reward.index(c) + 1
+            remaining_rank = by_reward.index(c) + 1
             other = next((o for o in here if o is not c), None)
             gain = other.total - c.total if other else float("nan")
             shot = s.shot_table.shots[c.shot]
@@ -274,21 +274,21 @@ def position_rows(s: Strokes, found: list[Choice], zone_names: list[str]) -> lis
                     "zone": zone_names[c.zone],
                     "pin": s.pins[p],
                     "rank": rank,
-                    "reward_rank": reward_rank,
+                    "remaining_rank": remaining_rank,
                     "total_strokes": c.total,
-                    "reward_strokes": c.reward,
+                    "remaining_strokes": c.reward,
                     "gain_strokes": gain,
                     "club": shot.label,
-                    "bearing_deg": bearing_of(c.heading),
+                    "aim_deg": bearing_of(c.heading),
                     "in_zone_pct": 100 * c.in_zone,
-                    "through_pct": 100 * c.through,
-                    "hazard_pct": 100 * (c.sand + c.water + c.trees),
+                    "run_through_pct": 100 * c.through,
+                    "trouble_pct": 100 * (c.sand + c.water + c.trees),
                     "sand_pct": 100 * c.sand,
                     "water_pct": 100 * c.water,
-                    "out_pct": 100 * c.out,
-                    "dangers": "; ".join(f"{n} {100 * q:.0f} %" for n, q in c.dangers if q >= 0.005),
+                    "out_of_bounds_pct": 100 * c.out,
+                    "hazards": "; ".join(f"{n} {100 * q:.0f} %" for n, q in c.dangers if q >= 0.005),
                     "order_changes": orders[p] != usual,
-                    "reading": _reading(s.pins[p], zone_names, c, here, by_reward, rank, reward_rank),
+                    "reading": _reading(s.pins[p], zone_names, c, here, by_reward, rank, remaining_rank),
                     "x": c.x,
                     "y": c.y,
                     "changes": changes,
@@ -304,7 +304,7 @@ def _reading(
     here: list[Choice],
     by_reward: list[Choice],
     rank: int,
-    reward_rank: int,
+    remaining_rank: int,
 ) -> str:
     words = f"For the {pin} pin the {names[c.zone]} zone"
     danger = (
@@ -320,7 +320,7 @@ def _reading(
     gain, best = here[1].total - c.total, by_reward[0]
     level = gain < TIE
     other = names[here[1].zone]
-    if rank == 1 and reward_rank == 1:
+    if rank == 1 and remaining_rank == 1:
         wins = f"is in all level with {other}" if level else f"wins by {gain:.2f} strokes"
         return f"{words} is first choice: it leaves the least and {wins}{end}"
     if rank == 1:
@@ -358,7 +358,7 @@ def hole_row(
         if here[0].reward - bold.reward >= TIE:
             heroic.append((bold.total - here[0].total, here[0].reward - bold.reward, bold, p))
     if not best:
-        return {"reading": "no landing zone is in reach of this tee", "order_changes": False}
+        return {"reading": "no landing zone is in reach of this tee", "order_depends_on_pin": False}
     totals = [c.total for c in best.values()]
     firsts = {s.pins[p]: zone_names[c.zone] for p, c in best.items()}
     price = min(heroic, key=lambda h: h[0]) if heroic else None
@@ -384,9 +384,9 @@ def hole_row(
         "zones_in_reach_count": len({c.zone for c in found}),
         "pin_spread_strokes": max(totals) - min(totals),
         "best_strokes": float(np.nanmin(from_tee)),
-        "heroic_zone": zone_names[price[2].zone] if price else "",
-        "heroic_price_strokes": price[0] if price else float("nan"),
-        "heroic_buys_strokes": price[1] if price else float("nan"),
-        "order_changes": len(orders) > 1,
+        "high_risk_zone": zone_names[price[2].zone] if price else "",
+        "risk_cost_strokes": price[0] if price else float("nan"),
+        "risk_gain_strokes": price[1] if price else float("nan"),
+        "order_depends_on_pin": len(orders) > 1,
         "reading": "; ".join(parts) + ".",
     }

@@ -154,7 +154,7 @@ def carry_rows(
             "tee": tee.tee,
             "feature": crossing.hazard.feature,
             "layer": crossing.hazard.layer,
-            "fid": crossing.hazard.fid,
+            "feature_id": crossing.hazard.fid,
             "crossing": crossing.number,
         }
         told = []
@@ -270,7 +270,7 @@ def _hits(
                 "carry_m": carry,
                 "layup_m": layup if layup > 0 else np.nan,
                 "layup_room_m": _room(turf[k], layup),
-                "again_m": again,
+                "next_reach_m": again,
             }
         )
     return hits

@@ -56,9 +56,9 @@ def widths(hole: Hole, tee: TeePlan, at: Floats) -> list[dict[str, Any]]:
     Returns
     -------
     list of dict
-        ``chainage_m, ground, fairway_left_m, fairway_right_m, fairway_width_m, clear_width_m`` [m] and the
+        ``chainage_m, line_surface, fairway_left_m, fairway_right_m, fairway_width_m, clear_width_m`` [m] and the
         ``geometry`` of the fairway's width; widths are ``nan`` where the line of play is not on fairway, and
-        ``ground`` says what is there instead.
+        ``line_surface`` says what is there instead.
     """
     line = tee.line
     left, right = holding(*cross_sections(line, at, hole.filled), len(at))
@@ -76,7 +76,7 @@ def widths(hole: Hole, tee: TeePlan, at: Floats) -> list[dict[str, Any]]:
             "hole": hole.number,
             "tee": tee.tee,
             "chainage_m": float(at[k]),
-            "ground": ground[k],
+            "line_surface": ground[k],
             "fairway_left_m": float(-left[k]),
             "fairway_right_m": float(right[k]),
             "fairway_width_m": float(right[k] - left[k]),
@@ -136,7 +136,9 @@ def landing_rows(hole: Hole, tee: TeePlan, players: dict[str, tuple[float, ...]]
     if not told:
         return []
     rows = widths(hole, tee, np.array([t[2] for t in told]))
-    return [row | {"player": player, "shot": shot} for row, (player, shot, _) in zip(rows, told, strict=True)]
+    return [
+        row | {"player": player, "full_shot": shot} for row, (player, shot, _) in zip(rows, told, strict=True)
+    ]
 
 
 def clearance(

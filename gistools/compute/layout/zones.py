@@ -325,14 +325,14 @@ def zone_row(hole: Hole, zone: Zone) -> dict[str, Any]:
     return {
         "hole": hole.number,
         "zone": zone.zone,
-        "fid": zone.fid,
+        "feature_id": zone.fid,
         "source": zone.source,
         "parted_by": zone.parted_by,
         "area_m2": float(zone.area.area),
-        "length_m": end - start,
-        "width_m": float(zone.area.area / (end - start)) if end > start else np.nan,
-        "from_m": start,
-        "to_m": end,
+        "zone_length_m": end - start,
+        "zone_width_m": float(zone.area.area / (end - start)) if end > start else np.nan,
+        "from_chainage_m": start,
+        "to_chainage_m": end,
         "offset_m": offset,
         "geometry": zone.area,
     }
@@ -390,6 +390,6 @@ def zone_carry(hole: Hole, tee: TeePlan, zone: Zone, rays: int, surface: Any = N
         "bearing_deg": bearing(aim),
         "rise_m": rise,
         "must_carry_m": float(met[-1][1][1]) if met else np.nan,
-        "over": "; ".join(dict.fromkeys(m[0] for m in met)),
+        "hazards_carried": "; ".join(dict.fromkeys(m[0] for m in met)),
         "geometry": LineString([tee.centre, centre]),
     }

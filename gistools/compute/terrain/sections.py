@@ -26,11 +26,11 @@ class Section:
         Easting and northing [m].
     level_m
         Ground [m]; ``nan`` where it is missing.
-    slope_pct
+    gradient_pct
         Rise along the line, positive uphill [%]: between the stations before and behind, at the ends to the next one.
-    top_m
+    obstacle_top_m
         Top of what stands over the station [m]; ``nan`` where nothing does.
-    sight_m
+    sight_level_m
         Level of the line of sight [m]; ``nan`` without one.
     """
 
@@ -38,14 +38,14 @@ class Section:
     x: Floats
     y: Floats
     level_m: Floats
-    slope_pct: Floats
-    top_m: Floats
-    sight_m: Floats
+    gradient_pct: Floats
+    obstacle_top_m: Floats
+    sight_level_m: Floats
 
     @property
     def clearance_m(self) -> Floats:
         """Clearance under the line of sight over ground and obstacles [m]; negative where it is blocked."""
-        return self.sight_m - np.fmax(self.level_m, self.top_m)
+        return self.sight_level_m - np.fmax(self.level_m, self.obstacle_top_m)
 
     def summary(self) -> dict[str, Any]:
         """Figures of the whole section, by the names of the layer ``sections``."""
@@ -56,15 +56,22 @@ class Section:
             "start_level_m": float(self.level_m[0]),
             "end_level_m": float(self.level_m[-1]),
             "climb_m": float(self.level_m[-1] - self.level_m[0]),
-            "room_least_m": float(clearance[least]),
-            "room_least_at_m": float(self.station_m[least]) if known.any() else np.nan,
+            "least_clearance_m": float(clearance[least]),
+            "least_clearance_at_m": float(self.station_m[least]) if known.any() else np.nan,
             "note": "terrain missing along it" if np.isnan(self.level_m).any() else "",
         }
 
     def stations(self) -> Iterator[tuple[dict[str, float], float, float]]:
         """Figures of each station, by the names of the layer ``section_points``, with its easting and northing."""
-        names = ("station_m", "level_m", "slope_pct", "top_m", "sight_m", "room_m")
-        columns = [self.station_m, self.level_m, self.slope_pct, self.top_m, self.sight_m, self.clearance_m]
+        names = ("station_m", "level_m", "gradient_pct", "obstacle_top_m", "sight_level_m", "clearance_m")
+        columns = [
+            self.station_m,
+            self.level_m,
+            self.gradient_pct,
+            self.obstacle_top_m,
+            self.sight_level_m,
+            self.clearance_m,
+        ]
         for x, y, *values in zip(self.x, self.y, *columns, strict=True):
             yield dict(zip(names, map(float, values), strict=True)), float(x), float(y)
 

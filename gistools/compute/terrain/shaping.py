@@ -47,7 +47,7 @@ class ShapeReport:
         together.
     limit_pct, limit_text
         Slope it should not pass, and where the figure comes from.
-    steeper_m2
+    steep_area_m2
         Area touched that is steeper than that [m2].
     nodata_area_m2
         Area inside the shape without terrain; nothing is built there [m2].
@@ -66,7 +66,7 @@ class ShapeReport:
     slope_max_pct: float
     limit_pct: float
     limit_text: str
-    steeper_m2: float
+    steep_area_m2: float
     nodata_area_m2: float
     at_edge: bool
     remarks: tuple[str, ...]
@@ -186,7 +186,7 @@ def _report(window: Surface, change: Floats, shape: Shape, at_edge: bool) -> Sha
         slope_max_pct=_greatest(slope[touched]),
         limit_pct=limit,
         limit_text=text,
-        steeper_m2=float((touched & (slope > limit)).sum() * cell_m2),
+        steep_area_m2=float((touched & (slope > limit)).sum() * cell_m2),
         nodata_area_m2=float(missing.sum() * cell_m2),
         at_edge=at_edge,
         remarks=(),
@@ -229,9 +229,9 @@ def _remarks(report: ShapeReport) -> list[str]:
         )
     if shape.kind == "tier" and shape.side_slope_pct / 100 > shape.slope:
         remarks.append(f"face kept to {100 * shape.slope:.1f} % ({report.limit_text})")
-    if report.steeper_m2 > 0:
+    if report.steep_area_m2 > 0:
         remarks.append(
-            f"{report.steeper_m2:.0f} m2 steeper than {report.limit_pct:.3g} %,"
+            f"{report.steep_area_m2:.0f} m2 steeper than {report.limit_pct:.3g} %,"
             f" up to {report.slope_max_pct:.0f} %, {report.slope_before_pct:.0f} % before ({report.limit_text})"
         )
     if report.nodata_area_m2 > 0:

@@ -31,7 +31,7 @@ class Volumes:
     ----------
     cut_m3, fill_m3
         Volume above (cut) and below (fill) the finished surface, in place [m3].
-    cut_m2, fill_m2
+    cut_area_m2, fill_area_m2
         Plan areas of both [m2].
     nodata_area_m2
         Area in which one of the surfaces has no ground [m2]; no volume is counted there.
@@ -41,8 +41,8 @@ class Volumes:
 
     cut_m3: float
     fill_m3: float
-    cut_m2: float
-    fill_m2: float
+    cut_area_m2: float
+    fill_area_m2: float
     nodata_area_m2: float
     grid_error_m3: float
 
@@ -101,8 +101,8 @@ def cut_and_fill(
     return Volumes(
         cut_m3=-float(cut.sum()) * cell_m2,
         fill_m3=float(fill.sum()) * cell_m2,
-        cut_m2=area(touched & (dz < 0)),
-        fill_m2=area(touched & (dz > 0)),
+        cut_area_m2=area(touched & (dz < 0)),
+        fill_area_m2=area(touched & (dz > 0)),
         nodata_area_m2=(total - counted) * cell_m2,
         grid_error_m3=grid_error(weighted, before.cell),
     )

@@ -167,7 +167,7 @@
     const shots = rows("shot_ellipses");
     D.shots.forEach((s) => {
       const r = shots[s.row];
-      if (fits(r) && r.zone === to) shape(g, s, r.what === "finish" ? "o-shot" : "o-shot land", `${r.club}: ${r.share_pct} % ${r.what}`);
+      if (fits(r) && r.zone === to) shape(g, s, r.event === "finish" ? "o-shot" : "o-shot land", `${r.club}: ${r.enclosed_pct} % ${r.event}`);
     });
     const flights = rows("shot_paths");
     D.shot_paths.forEach((s) => { const r = flights[s.row]; if (fits(r) && r.zone === to) shape(g, s, "o-flight", r.club); });
@@ -215,13 +215,13 @@
     const asked = rows("setbacks"), near = rows("setback_conflicts");
     D.setbacks.forEach((s) => {
       const r = asked[s.row];
-      shape(under, s, "o-back", r.rule + (r.asked_m === null ? "" : `: ${len(r.asked_m)} asked`));
+      shape(under, s, "o-back", r.rule + (r.clear_distance_m === null ? "" : `: ${len(r.clear_distance_m)} asked`));
     });
     D.conflicts.forEach((s) => {
       const r = near[s.row];
-      shape(under, s, "o-near", `${r.feature} to ${r.other}: ${len(r.distance_m)}, asked ${len(r.asked_m)}`);
+      shape(under, s, "o-near", `${r.feature} to ${r.other}: ${len(r.separation_m)}, asked ${len(r.clear_distance_m)}`);
       const [x, y] = s.at, inView = x > D.view[0] && x < D.view[2] && y > D.view[1] && y < D.view[3];
-      if (inView && r.distance_m > 0) label(at("over"), x, y, len(r.distance_m), "t-carry", 11);
+      if (inView && r.separation_m > 0) label(at("over"), x, y, len(r.separation_m), "t-carry", 11);
     });
     box.hidden = false;
     box.replaceChildren(make("span", {}, `Clear distances asked for (${D.setbacks.length} rules, shaded), and the ${D.conflicts.length} places that are nearer (red). Guidance only.`));

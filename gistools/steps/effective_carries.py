@@ -5,12 +5,11 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Annotated, Any
 
+from gistools.base.columns import columns
 from gistools.base.progress import tick
-from gistools.steps import shot_columns as columns
-from gistools.steps.catalogue import Reads, need, step
+from gistools.steps.catalogue import Reads, Writes, need, step
 from gistools.steps.shot_inputs import CAUTIONS, PLAYERS, READS, SOURCES, WINDS, Names
 from gistools.steps.shot_scene import Scene, scene_of
-from gistools.steps.shot_table import shot_table
 from gistools.steps.tee_places import tees_of
 
 if TYPE_CHECKING:
@@ -24,13 +23,35 @@ TOO_FAR = "beyond any shot, even of a much longer player"
 
 
 @step(
-    "played_carries",
+    "effective_carries",
     reads=[*READS, Reads("terrain", required=True)],
-    writes=[columns.PLAYED_CARRIES, columns.PLAYED_ZONES],
+    writes=[
+        Writes(
+            "effective_carries",
+            "LineString",
+            columns(
+                "hole tee player wind feature layer feature_id crossing line carry_m rise_m "
+                "bearing_deg effective_carry_m longest_carry_m carry_margin_m can_carry carried_pct "
+                "shortest_club note"
+            ),
+            "each carry as it plays: for each player and wind, can it be carried, by how much, how often",
+        ),
+        Writes(
+            "effective_zone_carries",
+            "LineString",
+            columns(
+                "hole tee player wind zone centre_m effective_centre_m must_carry_m "
+                "effective_must_carry_m longest_carry_m carry_margin_m can_carry carried_pct "
+                "hazards_carried bearing_deg note"
+            ),
+            "what each landing zone asks from each tee as it plays",
+        ),
+    ],
+    group="Shots",
     sources=SOURCES,
     cautions=CAUTIONS,
 )
-def played_carries(
+def effective_carries(
     site: Site,
     *,
     hole: int | None = None,
@@ -58,14 +79,14 @@ def played_carries(
         areas = {(h.layer, h.fid): h.geometry for h in hazards(site, number).itertuples()}
         rows = need(site, "carries", hole=number)["carries"].to_dict("records")
         zones = need(site, "zones", hole=number)["zone_carries"].to_dict("records")
-        edges = [_edge(areas.get((row["layer"], row["fid"])), tee_at[row["tee"]], row) for row in rows]
+        edges = [_edge(areas.get((row["layer"], row["feature_id"])), tee_at[row["tee"]], row) for row in rows]
         for k, (player, wind) in enumerate(jobs):
             tick(k / len(jobs), f"hole {number}: {player.name}, {wind.name}")
             carried += [_carry_row(scene, player, wind, row, edges[n]) for n, row in enumerate(rows)]
             zoned += [_zone_row(scene, player, wind, row, tee_at[row["tee"]]) for row in zones]
     return {
-        "played_carries": shot_table(site, columns.PLAYED_CARRIES, carried),
-        "played_zones": shot_table(site, columns.PLAYED_ZONES, zoned),
+        "effective_carries": carried,
+        "effective_zone_carries": zoned,
     }
 
 
@@ -104,10 +125,10 @@ def _asked(
     return {
         "played": _played(plan_m, player=player, **here),
         "longest_carry_m": reach,
-        "margin_m": margin,
-        "can_clear": "yes" if margin >= 0 else "no",
-        "clears_pct": 100.0 * share,
-        "club": enough,
+        "carry_margin_m": margin,
+        "can_carry": "yes" if margin >= 0 else "no",
+        "carried_pct": 100.0 * share,
+        "shortest_club": enough,
     }
 
 
@@ -139,7 +160,7 @@ def _carry_row(scene: Scene, player: Player, wind: Wind, row: dict[str, Any], ed
         | {
             "player": player.name,
             "wind": wind.name,
-            "played_carry_m": asked["played"],
+            "effective_carry_m": asked["played"],
             "note": note or (TOO_FAR if math.isnan(asked["played"]) else ""),
         }
     )
@@ -157,12 +178,12 @@ def _zone_row(
     out = row | {
         "player": player.name,
         "wind": wind.name,
-        "played_centre_m": played,
-        "played_must_carry_m": math.nan,
+        "effective_centre_m": played,
+        "effective_must_carry_m": math.nan,
         "longest_carry_m": math.nan,
-        "margin_m": math.nan,
-        "can_clear": "nothing to carry",
-        "clears_pct": math.nan,
+        "carry_margin_m": math.nan,
+        "can_carry": "nothing to carry",
+        "carried_pct": math.nan,
         "note": note or (TOO_FAR if math.isnan(played) else ""),
     }
     must = row["must_carry_m"]
@@ -172,4 +193,4 @@ def _zone_row(
     level = scene.surface.height(tee[0] + float(must) * east, tee[1] + float(must) * north)
     up = float(level - scene.surface.height(*tee))
     asked = _asked(scene, player, wind, float(must), up if math.isfinite(up) else 0.0, bearing)
-    return out | asked | {"played_must_carry_m": asked["played"]}
+    return out | asked | {"effective_must_carry_m": asked["played"]}
