@@ -11,7 +11,6 @@ from qgis.core import (
     QgsColorRampShader,
     QgsHillshadeRenderer,
     QgsLayerTreeGroup,
-    QgsMapLayer,
     QgsMapLayerType,
     QgsProject,
     QgsProviderRegistry,
@@ -26,8 +25,10 @@ from qgis.PyQt.QtGui import QColor
 from qgis.PyQt.QtXml import QDomDocument
 
 from gistools.base.errors import InputError
+from gistools.desktop import remote
 from gistools.desktop.groups import GROUND, MAPS, ORDER, OTHERS, SURVEY, TABLES
-from gistools.sheets.styles import SCALE, survey_style
+from gistools.desktop.project import layers_of, refresh, table_of
+from gistools.sheets.styles import SCALE
 from gistools.site.schema import RESULT_PREFIX
 from gistools.steps.catalogue import step_of_layer
 
@@ -46,7 +47,7 @@ def show(path: Path, *, survey: bool) -> list[str]:
     fresh = not project.mapLayers()
     group = _group(project.layerTreeRoot(), path.stem, path)
     _take_out(project, group, path, inside)
-    shown = {_table(layer) for layer in layers_of(path)}
+    shown = {table_of(layer) for layer in layers_of(path)}
     added = [
         _add(project, group, name, results[name], path) for name in _ordered(results) if name not in shown
     ]
@@ -72,40 +73,6 @@ def _look_at(project: Any, path: Path) -> None:
         box.scale(1.2)
         iface.mapCanvas().setExtent(box)
         iface.mapCanvas().refresh()
-
-
-def layers_of(path: Path) -> list[QgsMapLayer]:
-    """Return the layers of the open project that come from a file."""
-    wanted = path.resolve()
-    return [layer for layer in QgsProject.instance().mapLayers().values() if _file(layer) == wanted]
-
-
-def edited(layer: QgsMapLayer) -> bool:
-    """Tell whether a layer is in an edit session."""
-    return layer.type() == QgsMapLayerType.VectorLayer and bool(layer.isEditable())
-
-
-def refresh(path: Path) -> None:
-    """Read layers anew after their tables were replaced."""
-    for layer in layers_of(path):
-        if edited(layer):
-            continue
-        layer.dataProvider().reloadData()
-        if layer.type() == QgsMapLayerType.VectorLayer:
-            layer.updateFields()
-            layer.updateExtents()
-        layer.triggerRepaint()
-
-
-def _file(layer: QgsMapLayer) -> Path | None:
-    parts = QgsProviderRegistry.instance().decodeUri(layer.providerType(), layer.source())
-    told = parts.get("path")
-    return Path(told).resolve() if told else None
-
-
-def _table(layer: QgsMapLayer) -> str:
-    parts = QgsProviderRegistry.instance().decodeUri(layer.providerType(), layer.source())
-    return str(parts.get("layerName") or "")
 
 
 def _inside(path: Path) -> dict[str, Any]:
@@ -139,7 +106,7 @@ def _take_out(project: Any, group: QgsLayerTreeGroup, path: Path, inside: dict[s
     """Take out result layers whose table is gone."""
     here = {node.layerId() for node in group.findLayers()}
     for layer in layers_of(path):
-        if layer.id() in here and _table(layer) not in inside:
+        if layer.id() in here and table_of(layer) not in inside:
             project.removeMapLayer(layer.id())
 
 
@@ -194,9 +161,11 @@ def _add(project: Any, group: QgsLayerTreeGroup, name: str, sub: Any, path: Path
 
 def _draw_survey(layer: QgsVectorLayer, name: str) -> None:
     """Draw a survey layer as the plan does, unless the surveyor left a style of their own in the file."""
-    own = layer.listStylesInDatabase()[0]
-    document = survey_style(name, QgsWkbTypes.geometryDisplayString(layer.geometryType()))
-    if own > 0 or document is None:
+    if layer.listStylesInDatabase()[0] > 0:
+        return
+    geometry = QgsWkbTypes.geometryDisplayString(layer.geometryType())
+    document = remote.run("gistools.sheets.styles:survey_style", name, geometry)
+    if document is None:
         return
     dom = QDomDocument()
     dom.setContent(document)

@@ -13,6 +13,7 @@ from __future__ import annotations
 import ast
 import atexit
 import contextlib
+import importlib
 import json
 import os
 import queue
@@ -29,7 +30,7 @@ from typing import Any
 
 from gistools.base import errors
 from gistools.base.errors import Cancelled, GistoolsError, GistoolsWarning, InputError
-from gistools.desktop import show
+from gistools.desktop import host
 
 Progress = Callable[[float, str], None]
 PACKAGE = Path(__file__).resolve().parents[1]
@@ -45,7 +46,7 @@ WRITERS = {"study": 0, "write_sample": 0, "write": None}
 def required() -> bool:
     """Tell whether calls run in a child: in a desktop's process, or where ``GISTOOLS_SUBPROCESS`` is 1."""
     setting = os.environ.get("GISTOOLS_SUBPROCESS", "")
-    return setting == "1" if setting in ("0", "1") else show.running()
+    return setting == "1" if setting in ("0", "1") else host.running()
 
 
 def function(name: str, module: str, source_name: str) -> Callable[..., Any]:
@@ -65,6 +66,14 @@ def function(name: str, module: str, source_name: str) -> Callable[..., Any]:
     call.__name__ = call.__qualname__ = name
     call.__doc__ = _help(module, source_name)
     return call
+
+
+def run(path: str, *args: Any) -> Any:
+    """Run a function of the package, ``"module:name"``, in the child where that is required, else here."""
+    if required():
+        return _client.call(path, args, {})
+    module, _, name = path.partition(":")
+    return getattr(importlib.import_module(module), name)(*args)
 
 
 class Remote:
@@ -166,16 +175,16 @@ class Client:
             args = (os.path.abspath(os.path.expanduser(args[0])), *args[1:])
         target = self._target(name, args, options, on)
         if target is not None:
-            show.refuse_edits(target)
+            host.refuse_edits(target)
         if not self._busy.acquire(blocking=False):
             raise InputError("another call is under way in this console; wait for it or cancel it")
         try:
-            with show.progress(progress) as listener:
+            with host.progress(progress) as listener:
                 result = self._request(name, args, options, on, listener)
         finally:
             self._busy.release()
         if target is not None:
-            show.refresh(target)
+            host.refresh(target)
         return result
 
     def _target(self, name: str, args: tuple[Any, ...], options: Mapping[str, Any], on: Any) -> Path | None:

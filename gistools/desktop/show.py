@@ -1,4 +1,4 @@
-"""Inside a desktop GIS: results as drawn layers, edit sessions respected, progress with a cancel button.
+"""Results as drawn layers in the open project of a desktop GIS.
 
 Written for QGIS, a general-purpose desktop, from version 3.22. Its Python is never imported unless it is running
 already, and the site file is only looked at through it: a second SQLite in the same process would cancel its locks.
@@ -7,20 +7,11 @@ already, and the site file is only looked at through it: a second SQLite in the 
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
-from gistools.base.errors import Cancelled, InputError, WriteError
-
-Progress = Callable[[float, str], None]
-
-
-def running() -> bool:
-    """Tell whether this process is a desktop GIS that is up."""
-    core = sys.modules.get("qgis.core")
-    return core is not None and core.QgsApplication.instance() is not None
+from gistools.base.errors import InputError
+from gistools.desktop.host import running
 
 
 def show(site: Any, *, survey: bool = True) -> list[str]:
@@ -52,9 +43,9 @@ def show(site: Any, *, survey: bool = True) -> list[str]:
             f" Open {path} in yours: the result layers carry their styles."
         )
         return []
-    from gistools.desktop import layer_tree as _layers
+    from gistools.desktop.layer_tree import show as show_layers
 
-    return _layers.show(path, survey=survey)
+    return show_layers(path, survey=survey)
 
 
 def console_lines() -> str:
@@ -71,93 +62,10 @@ def console_lines() -> str:
 
 
 def _path(site: Any) -> Path:
-    told = site if isinstance(site, (str, Path)) else getattr(site, "path", None)
-    if told is None:
+    source = site if isinstance(site, (str, Path)) else getattr(site, "path", None)
+    if source is None:
         raise InputError("this has no file to show: write the results first")
-    path = Path(told)
+    path = Path(source)
     if not path.is_file():
         raise InputError(f"{path} does not exist; check the name and the folder")
     return path.resolve()
-
-
-def refuse_edits(path: Any) -> None:
-    """Refuse to write into a file of which the desktop has a layer in an edit session.
-
-    Raises
-    ------
-    WriteError
-        Naming the layers and what to do.
-    """
-    if not running():
-        return
-    from gistools.desktop import layer_tree as _layers
-
-    edited = [layer.name() for layer in _layers.layers_of(Path(path)) if _layers.edited(layer)]
-    if edited:
-        raise WriteError(
-            f"nothing was written: {', '.join(edited)} of {Path(path).name} is being edited in the desktop;"
-            " save or discard the edits there, then run this again"
-        )
-
-
-def refresh(path: Any) -> None:
-    """Read the layers of a file anew where the desktop shows any. Layers being edited are left alone."""
-    if running():
-        from gistools.desktop import layer_tree as _layers
-
-        _layers.refresh(Path(path))
-
-
-@contextmanager
-def progress(listener: Progress | None) -> Iterator[Progress | None]:
-    """Return who listens to progress: the caller's own, else a small window where a desktop shows one."""
-    window = _window() if running() else None
-    if window is None or listener is not None:
-        yield _alive(listener) if running() else listener
-        return
-
-    def listen(share: float, text: str) -> None:
-        window.setLabelText(text or "starting")
-        window.setValue(round(share * 100))
-        _breathe()
-        if window.wasCanceled():
-            raise Cancelled("stopped by the user; the site file is as it was")
-
-    try:
-        yield listen
-    finally:
-        window.close()
-
-
-def _alive(listener: Progress | None) -> Progress:
-    def listen(share: float, text: str) -> None:
-        _breathe()
-        if listener is not None:
-            listener(share, text)
-
-    return listen
-
-
-def _breathe() -> None:
-    """Let the desktop draw itself and take clicks while it waits for a child."""
-    from qgis.PyQt.QtWidgets import QApplication
-
-    QApplication.processEvents()
-
-
-def _window() -> Any:
-    """Return a progress window, or None where the desktop has no main window."""
-    iface = getattr(sys.modules.get("qgis.utils"), "iface", None)
-    if iface is None:
-        return None
-    from qgis.PyQt.QtCore import Qt
-    from qgis.PyQt.QtWidgets import QProgressDialog
-
-    window = QProgressDialog("starting", "Stop", 0, 100, iface.mainWindow())
-    window.setWindowTitle("gistools")
-    with suppress(AttributeError):  # the older and the newer spelling of the same choice
-        window.setWindowModality(getattr(Qt, "WindowModal", None) or Qt.WindowModality.WindowModal)
-    window.setMinimumDuration(500)
-    window.setAutoClose(False)
-    window.setAutoReset(False)
-    return window

@@ -12,9 +12,9 @@ from gistools.base.errors import InputError, WriteError
 from gistools.base.version import __version__
 from gistools.sheets.payload import KEYS, embedded, payload
 from gistools.sheets.plan import Plan, draw
+from gistools.sheets.rendering import render
 from gistools.sheets.results import HoleResults, Progress, collect_results
 from gistools.sheets.site_page import hole_figures
-from gistools.sheets.templates import render
 from gistools.site.model import Site
 
 WORDS = {"tee": "Tee", "player": "Player", "wind": "Wind", "pin": "Hole location"}

@@ -8,6 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from gistools.base.errors import InputError, WriteError
+from gistools.sheets.rendering import render
 from gistools.sheets.styles import SCALE, desktop_style
 from gistools.site._file import look_inside
 from gistools.site.schema import RESULT_PREFIX
@@ -74,18 +75,5 @@ def map_style(table: str) -> str | None:
         return None
     low, high, dark_high = MAPS[kind]
     colours = SCALE[::-1] if dark_high else SCALE
-    points = "".join(
-        f"<se:InterpolationPoint><se:Data>{low + (high - low) * k / (len(colours) - 1):g}</se:Data>"
-        f"<se:Value>{colour}</se:Value></se:InterpolationPoint>"
-        for k, colour in enumerate(colours)
-    )
-    return (
-        '<?xml version="1.0" encoding="UTF-8"?>\n'
-        '<StyledLayerDescriptor version="1.1.0" xmlns="http://www.opengis.net/sld"'
-        ' xmlns:se="http://www.opengis.net/se" xmlns:ogc="http://www.opengis.net/ogc">'
-        f"<NamedLayer><se:Name>{table}</se:Name><UserStyle><se:Name>{table}</se:Name><se:CoverageStyle><se:Rule>"
-        "<se:RasterSymbolizer><se:Opacity>0.8</se:Opacity><se:ColorMap>"
-        f'<se:Interpolate fallbackValue="{colours[0]}" mode="linear" method="color">'
-        f"<se:LookupValue>Rasterdata</se:LookupValue>{points}</se:Interpolate></se:ColorMap></se:RasterSymbolizer>"
-        "</se:Rule></se:CoverageStyle></UserStyle></NamedLayer></StyledLayerDescriptor>\n"
-    )
+    values = [f"{low + (high - low) * k / (len(colours) - 1):g}" for k in range(len(colours))]
+    return render("map.sld", table=table, points=list(zip(values, colours, strict=True)))

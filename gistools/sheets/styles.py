@@ -10,7 +10,6 @@ of the first; the second is undocumented and was tried against the desktop itsel
 from __future__ import annotations
 
 from dataclasses import dataclass
-from xml.sax.saxutils import escape, quoteattr
 
 from gistools.steps.catalogue import STEPS, Writes, find
 
@@ -130,7 +129,10 @@ def desktop_style(layer: str) -> tuple[str, str] | None:
     style = STYLES.get(layer, PLAIN[family])
     columns = {c.name for c in writes.columns}
     label = style.label if style.label in columns else ""
-    return _desktop(writes, family, style, label), _sld(writes, family, style, label)
+    return (
+        _render("layer.qml", writes, family, style, label),
+        _render("layer.sld", writes, family, style, label),
+    )
 
 
 def survey_style(layer: str, geometry: str) -> str | None:
@@ -147,183 +149,17 @@ def survey_style(layer: str, geometry: str) -> str | None:
     family = {"Line": "LineString"}.get(geometry, geometry)
     if style is None or family not in PLAIN:
         return None
-    return _desktop(Writes(layer, family), family, style, style.label)
+    return _render("layer.qml", Writes(layer, family), family, style, style.label)
 
 
 def _declared(layer: str) -> Writes | None:
     return next((w for name in STEPS for w in find(name).writes if w.layer == layer), None)
 
 
-def _classes(style: Style) -> list[tuple[float, float, str]]:
-    """Limits and colour of each class; an empty list where the layer has one colour."""
+def _render(template: str, writes: Writes, family: str, style: Style, label: str) -> str:
+    from gistools.sheets.rendering import render
+
     colours = SCALE[::-1] if style.turned else SCALE
-    return list(zip(style.steps, style.steps[1:], colours, strict=False)) if style.by else []
-
-
-def _sld(writes: Writes, family: str, style: Style, label: str) -> str:
-    text = (
-        "<se:TextSymbolizer><se:Label><ogc:PropertyName>"
-        f"{escape(label)}</ogc:PropertyName></se:Label>"
-        '<se:Font><se:SvgParameter name="font-size">11</se:SvgParameter></se:Font>'
-        + _parameters("Fill", {"fill": "#1f2a2e"})
-        + "</se:TextSymbolizer>"
-        if label
-        else ""
-    )
-    rules = ""
-    for low, high, colour in _classes(style):
-        rules += (
-            f"<se:Rule><se:Name>{low:g} to {high:g}</se:Name><ogc:Filter><ogc:PropertyIsBetween>"
-            f"<ogc:PropertyName>{escape(style.by)}</ogc:PropertyName>"
-            f"<ogc:LowerBoundary><ogc:Literal>{low:g}</ogc:Literal></ogc:LowerBoundary>"
-            f"<ogc:UpperBoundary><ogc:Literal>{high:g}</ogc:Literal></ogc:UpperBoundary>"
-            f"</ogc:PropertyIsBetween></ogc:Filter>{_symbolizer(family, style, colour)}{text}</se:Rule>"
-        )
-    rules = rules or (
-        f"<se:Rule><se:Name>{escape(writes.layer.replace('_', ' '))}</se:Name>"
-        f"{_symbolizer(family, style, style.colour)}{text}</se:Rule>"
-    )
-    return (
-        '<?xml version="1.0" encoding="UTF-8"?>\n'
-        '<StyledLayerDescriptor version="1.1.0" xmlns="http://www.opengis.net/sld"'
-        ' xmlns:se="http://www.opengis.net/se" xmlns:ogc="http://www.opengis.net/ogc">'
-        f"<NamedLayer><se:Name>{escape(writes.table)}</se:Name><UserStyle><se:Name>{escape(writes.table)}</se:Name>"
-        f"<se:FeatureTypeStyle>{rules}</se:FeatureTypeStyle></UserStyle></NamedLayer></StyledLayerDescriptor>\n"
-    )
-
-
-def _symbolizer(family: str, style: Style, colour: str) -> str:
-    millimetre = 1 / 0.28  # the standard's pixel is 0.28 mm wide
-    stroke = _parameters(
-        "Stroke",
-        {
-            "stroke": colour,
-            "stroke-width": f"{style.width * millimetre:.2f}",
-            **({"stroke-dasharray": "6 3"} if style.dashed else {}),
-        },
-    )
-    fill = _parameters("Fill", {"fill": colour, "fill-opacity": f"{style.fill_opacity:g}"})
-    return {
-        "Polygon": f"<se:PolygonSymbolizer>{fill}{stroke}</se:PolygonSymbolizer>",
-        "LineString": f"<se:LineSymbolizer>{stroke}</se:LineSymbolizer>",
-        "Point": "<se:PointSymbolizer><se:Graphic><se:Mark><se:WellKnownName>circle</se:WellKnownName>"
-        + _parameters("Fill", {"fill": colour})
-        + f"</se:Mark><se:Size>{style.width * millimetre:.2f}</se:Size></se:Graphic></se:PointSymbolizer>",
-    }[family]
-
-
-def _parameters(element: str, values: dict[str, str]) -> str:
-    inner = "".join(f'<se:SvgParameter name="{k}">{escape(v)}</se:SvgParameter>' for k, v in values.items())
-    return f"<se:{element}>{inner}</se:{element}>"
-
-
-def _desktop(writes: Writes, family: str, style: Style, label: str) -> str:
-    classes = _classes(style)
-    colours = [c for _, _, c in classes] or [style.colour]
-    symbols = "".join(_symbol(k, family, style, colour) for k, colour in enumerate(colours))
-    ranges = "".join(
-        f'<range lower="{low:g}" upper="{high:g}" symbol="{k}" label="{low:g} to {high:g}" render="true"/>'
-        for k, (low, high, _) in enumerate(classes)
-    )
-    kind = (
-        f'type="graduatedSymbol" attr={quoteattr(style.by)} graduatedMethod="GraduatedColor"'
-        if classes
-        else 'type="singleSymbol"'
-    )
-    aliases = "".join(
-        f'<alias field={quoteattr(c.name)} index="{i}" name={quoteattr(c.title)}/>'
-        for i, c in enumerate(writes.columns)
-    )
-    return (
-        "<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>\n"
-        f'<qgis version="3.22.0" styleCategories="Symbology|Labeling|Fields" labelsEnabled="{int(bool(label))}">'
-        f'<renderer-v2 {kind} symbollevels="0" enableorderby="0">'
-        + (f"<ranges>{ranges}</ranges>" if ranges else "")
-        + f"<symbols>{symbols}</symbols></renderer-v2>{_labelling(family, label, style.once)}<aliases>{aliases}</aliases></qgis>\n"
-    )
-
-
-def _symbol(number: int, family: str, style: Style, colour: str) -> str:
-    line = "dash" if style.dashed else "solid"
-    kind, symbol_layer, options = {
-        "Polygon": (
-            "fill",
-            "SimpleFill",
-            {
-                "color": _rgba(colour, style.fill_opacity),
-                "outline_color": _rgba(style.edge or colour, 1.0),
-                "outline_style": line,
-                "outline_width": f"{style.width:g}",
-                "outline_width_unit": "MM",
-                "style": "solid" if style.fill_opacity else "no",
-            },
-        ),
-        "LineString": (
-            "line",
-            "SimpleLine",
-            {
-                "line_color": _rgba(colour, 1.0),
-                "line_style": line,
-                "line_width": f"{style.width:g}",
-                "line_width_unit": "RenderMetersInMapUnits" if style.metres else "MM",
-            },
-        ),
-        "Point": (
-            "marker",
-            "SimpleMarker",
-            {
-                "color": _rgba(colour, 1.0),
-                "name": "circle",
-                "outline_color": "255,255,255,255",
-                "outline_width": "0.1",
-                "size": f"{style.width:g}",
-                "size_unit": "RenderMetersInMapUnits" if style.metres else "MM",
-            },
-        ),
-    }[family]
-    listed = "".join(
-        f'<Option name="{k}" type="QString" value={quoteattr(v)}/>' for k, v in sorted(options.items())
-    )
-    true_size = {"line": "outlineWidth", "marker": "size"}.get(kind) if style.metres else None
-    return (
-        f'<symbol name="{number}" type="{kind}" alpha="1" clip_to_extent="1" force_rhr="0">'
-        f'<layer class="{symbol_layer}" enabled="1" pass="0" locked="0"><Option type="Map">{listed}</Option>'
-        f"{_from_column(true_size, style.metres) if true_size else ''}</layer></symbol>"
-    )
-
-
-def _from_column(what: str, column: str) -> str:
-    return (
-        '<data_defined_properties><Option type="Map"><Option name="name" type="QString" value=""/>'
-        f'<Option name="properties" type="Map"><Option name="{what}" type="Map">'
-        '<Option name="active" type="bool" value="true"/>'
-        f'<Option name="field" type="QString" value={quoteattr(column)}/><Option name="type" type="int" value="2"/>'
-        '</Option></Option><Option name="type" type="QString" value="collection"/></Option></data_defined_properties>'
-    )
-
-
-#: where the desktop puts a label: its number for the placement, and the distance [mm]
-_PLACES = {
-    "Point": 'placement="6" dist="0.8"',
-    "LineString": 'placement="2" placementFlags="10" dist="0.6"',
-    "Polygon": 'placement="4"',
-}
-
-
-def _labelling(family: str, label: str, once: bool) -> str:
-    if not label:
-        return ""
-    words = f"if($id = minimum($id, group_by := concat(hole, '/', {label})), {label}, '')" if once else label
-    return (
-        '<labeling type="simple"><settings calloutType="simple">'
-        f'<text-style fieldName={quoteattr(words)} isExpression="{int(once)}" fontSize="8" fontSizeUnit="Point"'
-        ' textColor="31,42,46,255" fontFamily="Sans Serif" textOpacity="1">'
-        '<text-buffer bufferDraw="1" bufferSize="0.7" bufferSizeUnits="MM" bufferColor="255,255,255,255"'
-        f' bufferOpacity="0.75"/></text-style><placement {_PLACES[family]} distUnits="MM"/>'
-        '<rendering obstacle="0" scaleVisibility="0" mergeLines="1"/></settings></labeling>'
-    )
-
-
-def _rgba(colour: str, opacity: float) -> str:
-    red, green, blue = (int(colour[i : i + 2], 16) for i in (1, 3, 5))
-    return f"{red},{green},{blue},{round(opacity * 255)}"
+    limits = [f"{v:g}" for v in style.steps] if style.by else []
+    classes = list(zip(limits, limits[1:], colours, strict=False))
+    return render(template, writes=writes, family=family, style=style, label=label, classes=classes)

@@ -13,8 +13,7 @@ from pathlib import Path
 import pytest
 
 import gistools as gt
-from gistools.desktop import groups, remote
-from gistools.desktop import show as desktop
+from gistools.desktop import groups, host, remote
 from gistools.site.result_layers import read_result
 from gistools.site.sample import write_sample
 
@@ -52,7 +51,7 @@ def rows(path: Path) -> list[str]:
 
 def test_off_outside_a_desktop(monkeypatch: pytest.MonkeyPatch, path: Path) -> None:
     monkeypatch.delenv("GISTOOLS_SUBPROCESS", raising=False)
-    assert not desktop.running() and not remote.required()
+    assert not host.running() and not remote.required()
     assert not isinstance(gt.open_site(path), remote.Remote)
 
 

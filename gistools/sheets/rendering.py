@@ -16,6 +16,12 @@ def part(name: str) -> Markup:
     return Markup((FOLDER / name).read_text(encoding="utf-8"))
 
 
+def rgba(colour: str, opacity: float = 1.0) -> str:
+    """Return a colour ``#rrggbb`` as red, green, blue and opacity from 0 to 255."""
+    red, green, blue = (int(colour[i : i + 2], 16) for i in (1, 3, 5))
+    return f"{red},{green},{blue},{round(opacity * 255)}"
+
+
 _environment = jinja2.Environment(
     loader=jinja2.FileSystemLoader(FOLDER),
     autoescape=True,
@@ -24,6 +30,8 @@ _environment = jinja2.Environment(
     undefined=jinja2.StrictUndefined,
 )
 _environment.globals["part"] = part
+_environment.filters["combined"] = lambda values, more: {**values, **more}
+_environment.filters["rgba"] = rgba
 
 
 def render(name: str, **values: Any) -> str:
