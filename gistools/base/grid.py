@@ -1,7 +1,7 @@
 """One raster grid: square cells, north up, counted from the north-west corner.
 
-Every conversion between coordinates and cells outside compiled kernels goes through :class:`Grid`. Kernels keep one
-inlined index function each.
+Every conversion between coordinates and cells outside compiled kernels goes through :class:`Grid`. Kernels
+keep one inlined index function each.
 """
 
 from __future__ import annotations
@@ -48,10 +48,9 @@ class Grid:
     def centres(self) -> tuple[Floats, Floats]:
         """Eastings ``(cols,)`` and northings ``(rows,)`` of the cell centres [m]."""
         rows, cols = self.shape
-        return (
-            self.x_west + (np.arange(cols) + 0.5) * self.cell,
-            self.y_north - (np.arange(rows) + 0.5) * self.cell,
-        )
+        x: Floats = self.x_west + (np.arange(cols, dtype=float) + 0.5) * self.cell
+        y: Floats = self.y_north - (np.arange(rows, dtype=float) + 0.5) * self.cell
+        return x, y
 
     def mesh(self) -> tuple[Floats, Floats]:
         """Easting and northing of every cell centre [m], each ``(rows, cols)``."""
@@ -59,7 +58,7 @@ class Grid:
         return x, y
 
     def index(self, x: ArrayLike, y: ArrayLike) -> tuple[Cells, Cells]:
-        """Row and column of the cells that hold points; outside the grid they count on, below 0 or past the end."""
+        """Row and column of the cells that hold points; off the grid they are below 0 or past the end."""
         col = np.floor((np.asarray(x, float) - self.x_west) / self.cell)
         row = np.floor((self.y_north - np.asarray(y, float)) / self.cell)
         return row.astype(np.int64), col.astype(np.int64)
@@ -121,7 +120,7 @@ class Grid:
         return marked
 
     def offset_of(self, other: Grid) -> tuple[int, int] | None:
-        """Row and column at which another grid of the same cells begins; None where its cells are not these."""
+        """Row and column at which another grid begins; None where its cells are not these."""
         row, col = (self.y_north - other.y_north) / self.cell, (other.x_west - self.x_west) / self.cell
         i, j = round(row), round(col)
         aligned = abs(self.cell - other.cell) < 1e-9 and max(abs(row - i), abs(col - j)) < 1e-6

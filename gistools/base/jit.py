@@ -102,7 +102,7 @@ if ENABLED:
         return dispatcher if python_entry else _Internal(dispatcher)
 
     def _share_versions(dispatcher: Any) -> None:
-        """Let a constant given by a calling kernel be a plain number, not a type that compiles a version of its own."""
+        """Take constants given by calling kernels as numbers, not as types with a version of their own."""
         resolve = dispatcher.get_call_template
 
         def of_plain_types(args: Any, kws: Any) -> Any:
@@ -111,7 +111,7 @@ if ENABLED:
         dispatcher.get_call_template = of_plain_types
 
     class _Internal:
-        """A kernel without an entry from Python: other kernels call it, Python gets an error instead of a crash."""
+        """A kernel that other kernels alone call: Python gets an error instead of a crash."""
 
         def __init__(self, dispatcher: Any) -> None:
             self._dispatcher = dispatcher
@@ -148,16 +148,18 @@ def kernel(
     Parameters
     ----------
     allocates
-        The function makes arrays, itself or by an inlined function it calls. Without it the function is compiled
-        without counting references to arrays, which saves a fifth to a half of the time of short loops (measured).
-        A function that makes arrays without saying so does not compile.
+        The function makes arrays, itself or by an inlined function it calls. Without it the function is
+        compiled without counting references to arrays, which saves a fifth to a half of the time of short
+        loops (measured). A function that makes arrays without saying so does not compile.
     python_entry
-        False for functions that other kernels alone call: no wrapper is compiled. A call from Python raises TypeError.
+        False for functions that other kernels alone call: no wrapper is compiled. A call from Python raises
+        TypeError.
     inline
         Copy the code into every caller: for short steps of long loops.
     fastmath
-        Products and sums may be fused, divisions become products, and the inverse root of single precision numbers is
-        the processor's estimate improved once, so that loops are vectorised. The last digits depend on the processor.
+        Products and sums may be fused, divisions become products, and the inverse root of single precision
+        numbers is the processor's estimate improved once, so that loops are vectorised. The last digits
+        depend on the processor.
     """
 
     def decorate(function: F) -> Any:

@@ -188,9 +188,7 @@ def both_surfaces(before: Site, after: Site, hole: int | None = None) -> tuple[S
     west, south, east, north = first.bounds
     pad = 2 * first.cell
     second = after.surface((west - pad, south - pad, east + pad, north + pad))
-    x, y = first.centres()
-    z = np.asarray(second.height(x[None, :], y[:, None]))
-    return first, Surface(z, first.x_west, first.y_north, first.cell)
+    return first, first.with_heights(second.height(*first.grid.mesh()))
 
 
 def ground_rows(before: Site, after: Site, hole: int | None = None) -> pd.DataFrame:

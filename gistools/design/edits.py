@@ -16,7 +16,6 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
@@ -142,7 +141,7 @@ class SiteEdits:
         i, j, xx, yy = _window(ground, area)
         z = ground.z.copy()
         z[i, j] += float(rise_m) * _bell(area, xx, yy)
-        self.surface = _with(ground, z)
+        self.surface = ground.with_heights(z)
 
     def _ground(self, layer: str, row: int, name: str, move: Move | None) -> None:
         """Take the relief of a feature out of the ground, and lay it at its new place if it has one."""
@@ -196,8 +195,8 @@ def remove_relief(ground: Surface, area: BaseGeometry) -> tuple[Surface, Surface
     z = ground.z.copy()
     if inside.any():
         z[i, j][inside] = laplace(old, inside)
-    relief = Surface(old - z[i, j], ground.x_west + j.start * ground.cell, ground.y_north - i.start * ground.cell, ground.cell)  # fmt: skip
-    return _with(ground, z), relief
+    relief = ground.part(i, j).with_heights(old - z[i, j])
+    return ground.with_heights(z), relief
 
 
 def add_relief(bare: Surface, relief: Surface, move: Move) -> Surface:
@@ -219,7 +218,7 @@ def add_relief(bare: Surface, relief: Surface, move: Move) -> Surface:
     if np.isnan(z[i, j][add != 0]).any():
         raise InputError("its ground would be moved onto missing heights")
     z[i, j] += add
-    return _with(bare, z)
+    return bare.with_heights(z)
 
 
 def _relief_box(relief: Surface) -> BaseGeometry:
@@ -232,23 +231,11 @@ def _relief_box(relief: Surface) -> BaseGeometry:
 
 def _window(ground: Surface, area: BaseGeometry) -> tuple[slice, slice, Floats, Floats]:
     """Return rows and columns of the cells round an area and two beyond it, and the grids of their centres [m]."""
-    west, south, east, north = area.bounds
-    rows, cols = ground.z.shape
-    j0 = int(np.floor((west - ground.x_west) / ground.cell)) - 2
-    j1 = int(np.ceil((east - ground.x_west) / ground.cell)) + 2
-    i0 = int(np.floor((ground.y_north - north) / ground.cell)) - 2
-    i1 = int(np.ceil((ground.y_north - south) / ground.cell)) + 2
-    i = slice(min(max(i0, 0), rows), min(max(i1, 0), rows))
-    j = slice(min(max(j0, 0), cols), min(max(j1, 0), cols))
-    if i.stop - i.start < 2 or j.stop - j.start < 2:
+    i, j = ground.grid.window(area.bounds, 2 * ground.cell)
+    part = ground.grid.part(i, j)
+    if min(part.shape) < 2:
         raise InputError("it lies off the terrain")
-    x, y = ground.centres()
-    xx, yy = np.meshgrid(x[j], y[i])
-    return i, j, xx, yy
-
-
-def _with(ground: Surface, z: NDArray[np.float64]) -> Surface:
-    return Surface(z, ground.x_west, ground.y_north, ground.cell)
+    return i, j, *part.mesh()
 
 
 def _bell(outline: BaseGeometry, x: Floats, y: Floats) -> Floats:

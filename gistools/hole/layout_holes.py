@@ -74,7 +74,7 @@ def _play_lines(site: Site, number: int, snap_m: float, turn_share: float) -> li
         row, own = _drawn_for(drawn, tee)
         if row is not None:
             points = np.asarray(row.geometry.coords)[:, :2]
-            line, doubts = drawn_line(points, place, centre, green, snap_m=snap_m, own=own)
+            line, doubts = drawn_line(points, place, centre, green, snap_m=snap_m, for_one_tee=own)
             for doubt in doubts:
                 text = f"play_lines, feature {row.fid}: the line of hole {number} {doubt} ({tee})"
                 warnings.warn(f"{text}; correct the drawing or the tee", GistoolsWarning, stacklevel=2)

@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from gistools.base.errors import InputError
+from gistools.base.grid import Grid
 from gistools.design.compare import both_surfaces, compare, ground_rows
 from gistools.sheets.figures import INK, draw_furniture, draw_label, draw_pins, draw_relief, draw_survey
 from gistools.site.model import Site
@@ -93,15 +94,8 @@ def _map_of(views: Any, pin: str) -> Map:
 
 def _on_cells_of(other: Map, like: Map) -> NDArray[np.float32]:
     """Values of a map at the middle of the cells of another; nan outside."""
-    rows, cols = like.values.shape
-    x = like.x_west + (np.arange(cols) + 0.5) * like.cell
-    y = like.y_north - (np.arange(rows) + 0.5) * like.cell
-    j = np.floor((x - other.x_west) / other.cell).astype(int)
-    i = np.floor((other.y_north - y) / other.cell).astype(int)
-    inside = np.ix_((i >= 0) & (i < other.values.shape[0]), (j >= 0) & (j < other.values.shape[1]))
-    out = np.full((rows, cols), np.nan, np.float32)
-    out[inside] = other.values[np.ix_(i[inside[0].ravel()], j[inside[1].ravel()])]
-    return out
+    grid, cells = (Grid(m.x_west, m.y_north, m.cell, m.values.shape) for m in (other, like))
+    return grid.sample(other.values, *cells.mesh(), outside=np.float32(np.nan))
 
 
 def _lay(axes: Axes, grid: Map, values: NDArray[Any], colours: str, low: float, high: float) -> Any:

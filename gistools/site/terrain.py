@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from pyproj import CRS
 
 from gistools.base.errors import InputError, SiteError
+from gistools.base.grid import Grid
 from gistools.base.units import FOOT_M, US_SURVEY_FOOT_M
 from gistools.compute.terrain.surface import Surface
 from gistools.site import _raster
@@ -66,13 +67,13 @@ class RasterTerrain:
     @property
     def bounds(self) -> Bounds:
         """Outer edges [m]."""
+        return self.grid.bounds
+
+    @property
+    def grid(self) -> Grid:
+        """The cells [m]."""
         i, u = self.info, self.unit_m
-        return (
-            i.x_west * u,
-            (i.y_north - i.rows * i.cell) * u,
-            (i.x_west + i.cols * i.cell) * u,
-            i.y_north * u,
-        )
+        return Grid(i.x_west * u, i.y_north * u, i.cell * u, (i.rows, i.cols))
 
     @property
     def cell(self) -> float:
@@ -89,10 +90,8 @@ class RasterTerrain:
         """
         west, south, east, north = self.bounds
         want = bounds or self.bounds
-        j0 = max(int(np.floor((want[0] - west) / self.cell)), 0)
-        j1 = min(int(np.ceil((want[2] - west) / self.cell)), self.info.cols)
-        i0 = max(int(np.floor((north - want[3]) / self.cell)), 0)
-        i1 = min(int(np.ceil((north - want[1]) / self.cell)), self.info.rows)
+        rows, cols = self.grid.window(want)
+        (i0, i1), (j0, j1) = (rows.start, rows.stop), (cols.start, cols.stop)
         if j1 - j0 < 2 or i1 - i0 < 2:
             raise SiteError(
                 "the terrain does not cover this part of the site: it reaches from"

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
 
-import numpy as np
 from pyproj import CRS
 
 from gistools.base.errors import SiteError
@@ -81,23 +80,10 @@ class ArrayTerrain:
         """Return the cells that touch ``bounds``, or all."""
         if bounds is None:
             return self.whole
-        s = self.whole
-        rows, cols = s.z.shape
-        i0, i1, j0, j1 = window_of(bounds, s.x_west, s.y_north, s.cell, rows, cols)
-        if j1 - j0 < 2 or i1 - i0 < 2:
+        rows, cols = self.whole.grid.window(bounds)
+        if min(self.whole.grid.part(rows, cols).shape) < 2:
             raise SiteError("the terrain does not cover this part of the site")
-        return Surface(s.z[i0:i1, j0:j1], s.x_west + j0 * s.cell, s.y_north - i0 * s.cell, s.cell)
-
-
-def window_of(
-    bounds: Bounds, x_west: float, y_north: float, cell: float, rows: int, cols: int
-) -> tuple[int, int, int, int]:
-    """Return rows ``i0:i1`` and columns ``j0:j1`` of a grid's cells that touch a box, cut to the grid."""
-    j0 = max(int(np.floor((bounds[0] - x_west) / cell)), 0)
-    j1 = min(int(np.ceil((bounds[2] - x_west) / cell)), cols)
-    i0 = max(int(np.floor((y_north - bounds[3]) / cell)), 0)
-    i1 = min(int(np.ceil((y_north - bounds[1]) / cell)), rows)
-    return i0, i1, j0, j1
+        return self.whole.part(rows, cols)
 
 
 def metre_crs_of(crs: CRS) -> tuple[CRS, float]:

@@ -76,16 +76,13 @@ def both_grounds(site: Site, bounds: Bounds | None, hole: int | None = None) -> 
 
 def on_cells_of(surface: Surface, cells: Surface) -> Surface:
     """Return a surface on the cells of another: the same heights where the cells agree, else sampled."""
-    j = (cells.x_west - surface.x_west) / surface.cell
-    i = (surface.y_north - cells.y_north) / surface.cell
     rows, cols = cells.z.shape
-    aligned = abs(surface.cell - cells.cell) < 1e-9 and abs(i - round(i)) < 1e-6 and abs(j - round(j)) < 1e-6
-    if aligned:
-        a, b = round(i), round(j)
-        if a >= 0 and b >= 0 and a + rows <= surface.z.shape[0] and b + cols <= surface.z.shape[1]:
-            return Surface(surface.z[a : a + rows, b : b + cols], cells.x_west, cells.y_north, cells.cell)
-    x, y = cells.centres()
-    return Surface(surface.height(x[None, :], y[:, None]), cells.x_west, cells.y_north, cells.cell)
+    offset = surface.grid.offset_of(cells.grid)
+    if offset is not None and min(offset) >= 0:
+        z = surface.z[offset[0] : offset[0] + rows, offset[1] : offset[1] + cols]
+        if z.shape == cells.z.shape:
+            return cells.with_heights(z)
+    return cells.with_heights(surface.height(*cells.grid.mesh()))
 
 
 def level_at(ground: TerrainSource | None, x: Any, y: Any) -> NDArray[np.float64]:
@@ -104,7 +101,7 @@ def level_at(ground: TerrainSource | None, x: Any, y: Any) -> NDArray[np.float64
 def footprint(before: Surface, after: Surface) -> Any:
     """Area in which the height changes by more than the least that counts; a sharp toe is found to within a cell."""
     change = np.abs(after.z - before.z)
-    return area_above(Surface(change, before.x_west, before.y_north, before.cell), TOUCHED_M)
+    return area_above(before.with_heights(change), TOUCHED_M)
 
 
 def quantity_rows(site: Site, holes: list[int], whole: bool, soil: Soil) -> list[dict[str, Any]]:

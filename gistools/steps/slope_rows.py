@@ -28,30 +28,14 @@ def many(shape: BaseGeometry) -> BaseGeometry:
     return MultiPolygon([part for part in shapely.get_parts(shape) if not part.is_empty])
 
 
-def cut(surface: Surface, bounds: tuple[float, float, float, float], margin_m: float) -> Surface:
-    """The cells of a surface round a box, at least 2 x 2, as far as they go."""
-    west, south, east, north = bounds
-    rows, cols = surface.z.shape
-    j0 = int(np.clip((west - margin_m - surface.x_west) / surface.cell, 0, cols - 2))
-    j1 = int(np.clip(np.ceil((east + margin_m - surface.x_west) / surface.cell), j0 + 2, cols))
-    i0 = int(np.clip((surface.y_north - north - margin_m) / surface.cell, 0, rows - 2))
-    i1 = int(np.clip(np.ceil((surface.y_north - south + margin_m) / surface.cell), i0 + 2, rows))
-    return Surface(
-        surface.z[i0:i1, j0:j1],
-        surface.x_west + j0 * surface.cell,
-        surface.y_north - i0 * surface.cell,
-        surface.cell,
-    )
-
-
 def zone_slopes(
     surface: Surface, area: BaseGeometry, line: Floats, radius_m: float, drain_pct: float, comfort_pct: float
 ) -> Row:
     """Camber and fall of a zone over its cells; see the step ``slopes``."""
-    part = cut(surface, area.bounds, radius_m + 2 * surface.cell)
+    part = surface.window(area.bounds, radius_m + 2 * surface.cell)
     p, q = fitted(part, radius_m)
-    x, y = np.meshgrid(*part.centres())
-    inside = np.asarray(shapely.contains_xy(area, x, y), bool)
+    x, y = part.grid.mesh()
+    inside = part.grid.mask(area)
     known = inside & np.isfinite(p)
     if not known.any():
         return {"note": "no terrain under the zone"}

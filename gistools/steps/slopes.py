@@ -118,7 +118,7 @@ def slopes(
     from gistools.compute.terrain.green_slopes import green_slopes, outline
     from gistools.hole.ground_holes import hole_of
     from gistools.site.results import Map
-    from gistools.steps.slope_rows import cut, green_row, many, part_rows, pin_slope, zone_slopes
+    from gistools.steps.slope_rows import green_row, many, part_rows, pin_slope, zone_slopes
 
     zones: list[Row] = []
     greens: list[Row] = []
@@ -134,7 +134,7 @@ def slopes(
             row = zone_slopes(h.surface, area, h.tees[0].line, zone_radius_m, drain_pct, comfort_pct)
             zones.append({"hole": n, "zone": zone, "area_m2": area.area, "geometry": area} | row)
         speed = h.stimp_ft if stimp_ft is None else stimp_ft
-        ground = cut(h.surface, h.green.bounds, surround_m + pin_radius_m + 3 * h.surface.cell)
+        ground = h.surface.window(h.green.bounds, surround_m + pin_radius_m + 3 * h.surface.cell)
         g = green_slopes(
             ground, h.green, stimp_ft=speed, edge_m=edge_m, limit_pct=limit_pct, radius_m=pin_radius_m
         )

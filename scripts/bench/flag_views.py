@@ -40,12 +40,12 @@ def links(rows: int, cols: int, seed: int = 1):
 
 def best(work, times: int = 3) -> tuple[float, float]:
     """Least wall time and least processor time (own and children's) of some runs [s]; a busy machine spoils only the first."""
-    found = []
+    runs = []
     for _ in range(times):
         start, busy = time.perf_counter(), processor()
         work()
-        found.append((time.perf_counter() - start, processor() - busy))
-    return min(w for w, _ in found), min(c for _, c in found)
+        runs.append((time.perf_counter() - start, processor() - busy))
+    return min(w for w, _ in runs), min(c for _, c in runs)
 
 
 def processor() -> float:
@@ -66,10 +66,10 @@ def first_call() -> None:
         "print(time.perf_counter() - t, time.process_time() - c)"
     )
     with tempfile.TemporaryDirectory() as folder:
-        told = os.environ | {"XDG_CACHE_HOME": folder, "LOCALAPPDATA": folder}
+        environment = os.environ | {"XDG_CACHE_HOME": folder, "LOCALAPPDATA": folder}
         for word in ("compiled", "from cache"):
             out = subprocess.run(
-                [sys.executable, "-c", code], env=told, capture_output=True, text=True, check=True
+                [sys.executable, "-c", code], env=environment, capture_output=True, text=True, check=True
             )
             wall, busy = (float(v) for v in out.stdout.split())
             print(f"  first call, {word:10}: {wall:6.2f} s, of processor time {busy:6.2f} s")
@@ -189,8 +189,8 @@ for _ in range(5):
 print(least)
 """
     python = shutil.which("python3", path=os.defpath)
-    told = subprocess.run([python or sys.executable, "-c", code], capture_output=True, text=True)
-    return float(told.stdout) if told.returncode == 0 else float("nan")
+    run = subprocess.run([python or sys.executable, "-c", code], capture_output=True, text=True)
+    return float(run.stdout) if run.returncode == 0 else float("nan")
 
 
 def large() -> None:

@@ -94,8 +94,8 @@ def table(title: str, columns: dict[str, dict[str, float]]) -> None:
 def growth(title: str, sizes: list[int], made: dict[int, dict[str, float]]) -> None:
     total = {n: sum(made[n].values()) for n in sizes}
     slope = np.polyfit(np.log(sizes), np.log([total[n] for n in sizes]), 1)[0]
-    told = ", ".join(f"{n}: {total[n]:.3f} s" for n in sizes)
-    print(f"{title}: {told}; time grows with the power {slope:.2f}")
+    times = ", ".join(f"{n}: {total[n]:.3f} s" for n in sizes)
+    print(f"{title}: {times}; time grows with the power {slope:.2f}")
 
 
 def one_ray_at_a_time(site: Site) -> tuple[float, float]:

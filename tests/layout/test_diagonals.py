@@ -91,7 +91,7 @@ def test_beside_the_fairway_is_not_in_it(plan):
 @pytest.mark.parametrize(
     ("shape", "bearing", "ratio", "off"),
     [
-        # [tried]: a 30 x 12 rectangle has moments 75 and 12 a unit of area, an ellipse 20 x 8 100 and 16
+        # (computed): a 30 x 12 rectangle has moments 75 and 12 a unit of area, an ellipse 20 x 8 100 and 16
         (affinity.rotate(box(-15, -6, 15, 6), 33), 57.0, 75 / 12, 1e-9),
         (
             affinity.rotate(affinity.scale(Point(0, 0).buffer(1, quad_segs=64), 20, 8), 33),

@@ -177,7 +177,7 @@ def test_grade_melts_into_the_ground_within_its_slope() -> None:
 
 
 def test_tier_face_is_never_steeper_than_the_published_limit() -> None:
-    """17.5 %: Brauer, golfcourseindustry.com gci0512 [seen]."""
+    """17.5 %: Brauer, Golf Course Industry, May 2012 (published)."""
     assert SLOPE_LIMITS_PCT["tier"][0] == 17.5
     shape = Shape("tier", box(-30, 0, 30, 30), rise_m=0.5, side_slope_pct=40, blend_m=1)
     shaped = shape_ground(ground(), [shape])

@@ -11,7 +11,7 @@ from scipy.ndimage import map_coordinates
 from gistools.base.errors import InputError
 from gistools.compute.terrain.surface import Surface
 
-#: 3 x 3 heights with values by GDAL's bilinear warp and scipy's map_coordinates [tried]
+#: 3 x 3 heights with values by GDAL's bilinear warp and scipy's map_coordinates (computed)
 SMALL = Surface(np.array([[10.0, 12, 14], [20, 22, 28], [30, 36, 40]]), 1000.0, 2030.0, 10.0)
 
 

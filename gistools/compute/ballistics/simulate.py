@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from gistools.base.errors import InputError
+from gistools.base.grid import Grid
 from gistools.compute.ballistics import shot_kernels as _kernels
 from gistools.compute.ballistics.air import CALM, STANDARD_DAY, Model, Weather, Wind, number
 from gistools.compute.ballistics.clubs import Club
@@ -253,12 +254,9 @@ def cells_of(
     values: NDArray[Any], ground: _kernels.TurfGrid, x: Floats, y: Floats, outside: Any
 ) -> NDArray[Any]:
     """Values of a grid at points; ``outside`` beyond it."""
-    j = np.floor((x - ground.x_west) / ground.cell).astype(int)
-    i = np.floor((ground.y_north - y) / ground.cell).astype(int)
-    inside = (i >= 0) & (j >= 0) & (i < values.shape[0]) & (j < values.shape[1])
-    out = np.full(x.shape, outside, values.dtype)
-    out[inside] = values[i[inside], j[inside]]
-    return out
+    rows, cols = values.shape
+    grid = Grid(ground.x_west, ground.y_north, ground.cell, (rows, cols))
+    return grid.sample(values, x, y, outside).astype(values.dtype)
 
 
 def shots_of(

@@ -14,6 +14,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from gistools.base.cover_classes import Kind
+from gistools.base.grid import Grid
 from gistools.compute.ballistics import shot_kernels as _kernels
 from gistools.compute.ballistics.air import STANDARD_DAY, Weather, Wind
 from gistools.compute.ballistics.clubs import Club
@@ -100,18 +101,7 @@ class TeeShot:
 def cells_in(area: BaseGeometry, land: _kernels.TurfGrid) -> NDArray[np.bool_]:
     """Mark the cells of the ground whose centre lies in an area."""
     rows, cols = land.kind.shape
-    marked = np.zeros((rows, cols), bool)
-    west, south, east, north = area.bounds
-    j0, j1 = (int((v - land.x_west) // land.cell) for v in (west, east))
-    i0, i1 = (int((land.y_north - v) // land.cell) for v in (north, south))
-    j0, j1, i0, i1 = max(j0, 0), min(j1, cols - 1), max(i0, 0), min(i1, rows - 1)
-    if j1 < j0 or i1 < i0:
-        return marked
-    x = land.x_west + (np.arange(j0, j1 + 1) + 0.5) * land.cell
-    y = land.y_north - (np.arange(i0, i1 + 1) + 0.5) * land.cell
-    shapely.prepare(area)
-    marked[i0 : i1 + 1, j0 : j1 + 1] = shapely.contains_xy(area, *np.meshgrid(x, y))
-    return marked
+    return Grid(land.x_west, land.y_north, land.cell, (rows, cols)).mask(area)
 
 
 def target_for(area: BaseGeometry, start: Sequence[float], land: _kernels.TurfGrid) -> Target:

@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gistools.base.cover_classes import Kind
+from gistools.base.grid import Grid
 from gistools.compute.decision import outcome_kernels as _kernels
 from gistools.compute.decision.value_iteration import Strokes, bearing_of
 from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
@@ -154,9 +155,9 @@ def _cells(
     s: Strokes, x: NDArray[np.float64], y: NDArray[np.float64]
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
     g = s.ground
-    j = np.floor((x - g.x_west) / g.cell).astype(int)
-    i = np.floor((g.y_north - y) / g.cell).astype(int)
-    ok = (i >= 0) & (j >= 0) & (i < g.kind.shape[0]) & (j < g.kind.shape[1])
+    grid = Grid(g.x_west, g.y_north, g.cell, g.kind.shape)
+    i, j = grid.index(x, y)
+    ok = grid.contains(i, j)
     return np.where(ok, i, 0), np.where(ok, j, 0), ok
 
 

@@ -17,8 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 from shapely.geometry import LineString
 
 from gistools.base.errors import InputError
-
-Floats = NDArray[np.float64]
+from gistools.base.grid import Floats
 
 ON, AT_VERTEX, BEFORE, AFTER = "on", "vertex", "before", "after"
 _SAME_PLACE_M = 1e-9
@@ -54,7 +53,8 @@ class Alignment:
     @cached_property
     def corners(self) -> Floats:
         """Chainage of each corner [m]."""
-        return np.r_[0.0, np.cumsum(np.hypot(*np.diff(self.points, axis=0).T))]
+        chainages: Floats = np.r_[0.0, np.cumsum(np.hypot(*np.diff(self.points, axis=0).T))]
+        return chainages
 
     @cached_property
     def legs(self) -> Floats:
@@ -113,17 +113,17 @@ class Alignment:
         """Chainage, offset and how each point ``(m, 2)`` meets the line.
 
         The nearest leg counts, of equally near ones the first. The third answer says how: ``on`` (square to a
-        leg), ``vertex`` (outside of a corner: chainage of the corner, offset the distance to it), ``before`` or
-        ``after`` (beyond an end: measured on the first or last leg run on, so the chainage is negative or more
-        than the length).
+        leg), ``vertex`` (outside of a corner: chainage of the corner, offset the distance to it), ``before``
+        or ``after`` (beyond an end: measured on the first or last leg run on, so the chainage is negative or
+        more than the length).
         """
         p = np.atleast_2d(np.asarray(points, float))
         start = self.points[:-1]
         span = np.diff(self.corners)
         relative = p[:, None, :] - start[None, :, :]
         along = np.einsum("mkc,kc->mk", relative, self.legs)
-        kept = np.clip(along, 0.0, span)
-        miss = relative - kept[..., None] * self.legs
+        on_leg = np.clip(along, 0.0, span)
+        miss = relative - on_leg[..., None] * self.legs
         leg = np.argmin(np.round(np.hypot(miss[..., 0], miss[..., 1]), 9), axis=1)
         rows = np.arange(len(p))
         s, d, r = along[rows, leg], self.legs[leg], relative[rows, leg]
@@ -131,9 +131,9 @@ class Alignment:
         before = (leg == 0) & (s < -_SAME_PLACE_M)
         after = (leg == len(span) - 1) & (s > span[-1] + _SAME_PLACE_M)
         corner = ~before & ~after & ((s < -_SAME_PLACE_M) | (s > span[leg] + _SAME_PLACE_M))
-        away = np.hypot(*miss[rows, leg].T)
-        offset = np.where(corner, np.copysign(away, square), square)
-        chainage = self.corners[leg] + np.where(corner, kept[rows, leg], s)
+        distance = np.hypot(*miss[rows, leg].T)
+        offset = np.where(corner, np.copysign(distance, square), square)
+        chainage = self.corners[leg] + np.where(corner, on_leg[rows, leg], s)
         how = np.where(before, BEFORE, np.where(after, AFTER, np.where(corner, AT_VERTEX, ON)))
         return chainage, offset, how
 
@@ -180,10 +180,10 @@ def cross_sections(
     return offset.min(axis=1), offset.max(axis=1), station
 
 
-def holding(
+def pieces_under_line(
     left: Floats, right: Floats, station: NDArray[np.intp], count: int, tolerance: float = 1e-6
 ) -> tuple[Floats, Floats]:
-    """Of the pieces of :func:`cross_sections` keep at each station the one that holds the line; else ``nan``."""
+    """Of the pieces of :func:`cross_sections` take at each station the one under the line; else ``nan``."""
     out_left, out_right = np.full(count, np.nan), np.full(count, np.nan)
     has = (left <= tolerance) & (right >= -tolerance)
     out_left[station[has]], out_right[station[has]] = left[has], right[has]
@@ -197,7 +197,7 @@ def rays_from(origin: Floats, directions: Floats, length: float) -> Any:
 
 
 def ray_intervals(origin: Floats, rays: Any, area: Any) -> list[Floats]:
-    """Distances from the origin at which each ray enters and leaves an area, one sorted ``(k, 2)`` a ray [m]."""
+    """Distances at which each ray enters and leaves an area, one sorted ``(k, 2)`` a ray [m]."""
     parts, owner = shapely.get_parts(shapely.intersection(rays, area), return_index=True)
     keep = (shapely.get_type_id(parts) == 1) & (shapely.length(parts) > 1e-9)
     parts, owner = parts[keep], owner[keep]

@@ -1,17 +1,17 @@
 """Reach and carry of hazards from a tee, along a fan of straight directions.
 
 For one tee and one hazard the fan spans the hazard as it lies in the strip meant to be played over (see
-:meth:`gistools.compute.layout.hole_plan.Hole.strip`): from fairway edge to fairway edge for a burn that crosses, over its
-whole width for a bunker in or beside the fairway. Along each direction
+:meth:`gistools.compute.layout.hole_plan.Hole.strip`): from fairway edge to fairway edge for a burn that
+crosses, over its whole width for a bunker in or beside the fairway. Along each direction
 
 - *reach* is the distance from the tee's centre to the front edge, *carry* to the far edge;
 - a hazard met again on the same direction counts as one with the first crossing where the dry ground between
   is shorter than ``land_m`` (an island or the inside of a bend is no place to land); otherwise the carry ends
-  at the first and *again* tells where the hazard is met next;
+  at the first and *again* is where the hazard is met next;
 - a hazard that crosses the strip in several places (a burn that bends back) gives several crossings, numbered
   from the tee, each with its own fan;
-- *lay-up* is the reach less a margin, *lay-up room* the length of the last stretch of fairway, free of hazards, short
-  of that;
+- *lay-up* is the reach less a margin, *lay-up room* the length of the last stretch of fairway, free of
+  hazards, short of that;
 - offset and chainage are those of the far edge, from the line of play.
 
 Rough between tee and fairway, and between parts of the fairway, is treated as a hazard to be carried. All
@@ -28,7 +28,8 @@ import shapely
 from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
-from gistools.compute.layout.alignment import Floats, bearing, ray_intervals, rays_from
+from gistools.base.grid import Floats
+from gistools.compute.layout.alignment import bearing, ray_intervals, rays_from
 from gistools.compute.layout.fairways import polygons
 from gistools.compute.layout.hole_plan import Feature, Hole, TeePlan
 from gistools.compute.terrain.surface import Surface
@@ -47,9 +48,9 @@ BETWEEN = "rough between fairways"
 class Crossing:
     """One crossing of a hazard.
 
-    ``number`` counts from the tee, ``area`` is the whole hazard, ``part`` what of it is in play here, ``span`` what
-    the fan spans; ``edge_to_edge`` is true where the fan reaches the edges of the fairway. Rough ends where a ray
-    comes over the fairway behind it, ``landing``; a hazard where the ray leaves it.
+    ``number`` counts from the tee, ``area`` is the whole hazard, ``part`` what of it is in play here,
+    ``span`` what the fan spans; ``edge_to_edge`` is true where the fan reaches the edges of the fairway.
+    Rough ends where a ray comes over the fairway behind it, ``landing``; a hazard where the ray leaves it.
     """
 
     hazard: Feature
@@ -63,7 +64,7 @@ class Crossing:
 
 @dataclass(frozen=True)
 class Choices:
-    """What a user can choose: see :func:`gistools.steps.carries`."""
+    """Options of the step ``carries``: rays of a fan, lay-up margin, least landing, search beside play."""
 
     rays: int = 21
     margin_m: float = 10.0
@@ -74,20 +75,20 @@ class Choices:
 def crossings(hole: Hole, tee: TeePlan, beside_m: float) -> list[Crossing]:
     """Everything to be carried from a tee, in order of distance from it."""
     strip = hole.strip(tee)
-    near = strip.buffer(beside_m)
+    around = strip.buffer(beside_m)
     out: list[Crossing] = list(_gaps(hole, tee, strip))
     for hazard in hole.hazards:
         area = hazard.geometry
-        if not near.intersects(area):
+        if not around.intersects(area):
             continue
         inside = polygons(area.intersection(strip), LEAST_PART_M2)
         crosses = False
         if inside and len(polygons(strip.difference(area), LEAST_GAP_M2)) > len(polygons(strip)):
             parts, crosses = inside, True
-        elif near.covers(area):
+        elif around.covers(area):
             parts = polygons(area)
         else:
-            parts = inside or polygons(area.intersection(near), LEAST_PART_M2)
+            parts = inside or polygons(area.intersection(around), LEAST_PART_M2)
         start = Point(tee.centre)
         parts = sorted(parts, key=start.distance)
         out.extend(Crossing(hazard, n, area, part, part, crosses) for n, part in enumerate(parts, 1))
@@ -113,12 +114,12 @@ def _gaps(hole: Hole, tee: TeePlan, strip: BaseGeometry) -> list[Crossing]:
         beyond = max(joined, key=start.distance)
         # opened: where the gap runs out between strip and fairway, rounding alone would say how far it goes
         body = gap.buffer(-OPENING_M).buffer(OPENING_M, join_style="mitre")
-        far = beyond.boundary.intersection(body.buffer(TOUCH_M))
-        if far.is_empty:
+        span = beyond.boundary.intersection(body.buffer(TOUCH_M))
+        if span.is_empty:
             continue
         named = min(hole.fairways, key=lambda f: f.geometry.distance(beyond.representative_point()))
         hazard = Feature(TO_FAIRWAY if at_tee else BETWEEN, "fairway", named.fid, gap)
-        out.append(Crossing(hazard, 1, gap, gap, far, True, beyond))
+        out.append(Crossing(hazard, 1, gap, gap, span, True, beyond))
     out.sort(key=lambda c: Point(tee.centre).distance(c.span))
     seen: dict[str, int] = {}
     numbered = []
@@ -157,9 +158,9 @@ def carry_rows(
             "feature_id": crossing.hazard.fid,
             "crossing": crossing.number,
         }
-        told = []
+        fan_rows = []
         for k, hit in enumerate(hits):
-            told.append(
+            fan_rows.append(
                 common
                 | {n: v for n, v in hit.items() if n not in ("direction", "on_line")}
                 | {
@@ -170,8 +171,8 @@ def carry_rows(
                     "on_line": hit["on_line"],
                 }
             )
-        rows.extend(_chosen(told, tee.centre, hits))
-        for k, (row, hit) in enumerate(zip(told, hits, strict=True)):
+        rows.extend(_chosen(fan_rows, tee.centre, hits))
+        for k, (row, hit) in enumerate(zip(fan_rows, hits, strict=True)):
             if not row["on_line"]:
                 ends = np.array([[row["reach_m"]], [row["carry_m"]]]) * hit["direction"]
                 fan.append(row | {"ray": k + 1, "geometry": LineString(tee.centre + ends)})
@@ -182,25 +183,25 @@ def _side(offset: float) -> str:
     return "on line" if abs(offset) <= ON_LINE_M else ("right" if offset > 0 else "left")
 
 
-def _chosen(told: list[dict[str, Any]], tee: Floats, hits: list[dict[str, Any]]) -> list[dict[str, Any]]:
+def _chosen(fan_rows: list[dict[str, Any]], tee: Floats, hits: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """Rows of least and greatest carry in the fan, and on the line of play."""
-    fan = [k for k, row in enumerate(told) if not row["on_line"]]
+    fan = [k for k, row in enumerate(fan_rows) if not row["on_line"]]
     picked = []
     if fan:
-        carry = np.array([told[k]["carry_m"] for k in fan])
+        carry = np.array([fan_rows[k]["carry_m"] for k in fan])
         least, greatest = (
-            # of directions that ask the same, the one nearest to the line of play, from the left
+            # of directions with one carry, the one nearest to the line of play, from the left
             min(
                 np.flatnonzero(np.abs(carry - end) < 1e-4),
-                key=lambda n: round(abs(told[fan[n]]["offset_m"]), 3),
+                key=lambda n: round(abs(fan_rows[fan[n]]["offset_m"]), 3),
             )
             for end in (carry.min(), carry.max())
         )
         picked += [("least", fan[least]), ("greatest", fan[greatest])]
-    picked += [("on line", k) for k, row in enumerate(told) if row["on_line"]]
+    picked += [("on line", k) for k, row in enumerate(fan_rows) if row["on_line"]]
     return [
-        told[k]
-        | {"line": name, "geometry": LineString([tee, tee + told[k]["carry_m"] * hits[k]["direction"]])}
+        fan_rows[k]
+        | {"line": name, "geometry": LineString([tee, tee + fan_rows[k]["carry_m"] * hits[k]["direction"]])}
         for name, k in picked
     ]
 
@@ -230,7 +231,7 @@ def _on_line(tee: TeePlan, crossing: Crossing) -> Floats:
         chainage = tee.line.locate(meets)[0].min()
     else:
         chainage = tee.line.locate(shapely.get_coordinates(crossing.part.centroid))[0][0]
-    place = tee.line.at(np.array([chainage]))[0]
+    place: Floats = tee.line.at(np.array([chainage]))[0]
     if np.hypot(*(place - tee.centre)) < 1e-3:
         place = tee.line.at(np.array([1.0]))[0]
     return place

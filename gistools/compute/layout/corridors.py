@@ -1,8 +1,8 @@
 """Width of the fairway and clearances at stations along the line of play.
 
-At a station everything is measured square to play: square to the leg, at a turning point along the bisector of
-its two legs (which cuts a fairway of width w at a bend by the angle t in w / cos(t / 2)). Inside a bend the lines of
-neighbouring stations can cross; on the outside they open like a fan.
+At a station everything is measured square to play: square to the leg, at a turning point along the bisector
+of its two legs (which cuts a fairway of width w at a bend by the angle t in w / cos(t / 2)). Inside a bend
+the lines of neighbouring stations can cross; on the outside they open like a fan.
 
 The fairway's width is that of the piece that holds the line of play, hazards set into the fairway counted in;
 the clear width is what of that piece is fairway free of bunkers, burns and water. Clearances are the least
@@ -20,18 +20,20 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from gistools.compute.layout.alignment import Alignment, Floats, cross_sections, holding
+from gistools.base.grid import Floats
+from gistools.compute.layout.alignment import Alignment, cross_sections, pieces_under_line
 from gistools.compute.layout.hole_plan import Feature, Hole, TeePlan
 
-#: Landing distances of the model players, tee shot, second and third full shot: Course Rating landing zones,
-#: 250 [210], 470 [400] yd scratch and 200 [150], 370 [280], 540 [410] yd bogey [seen].
+#: Landing distances of the model players, tee shot, second and third full shot: 250 (women 210) and 470 (400)
+#: yd scratch, 200 (150), 370 (280) and 540 (410) yd bogey: World Handicap System, Course Rating System
+#: 2020-2024 (second-hand)
 LANDING_M: dict[str, tuple[float, ...]] = {
     "scratch man": (228.6, 429.8),
     "bogey man": (182.9, 338.3, 493.8),
     "scratch woman": (192.0, 365.8),
     "bogey woman": (137.2, 256.0, 374.9),
 }
-ROLL_M = 18.3  # 20 yd of roll on a flat fairway [seen, a rater's forum post]
+ROLL_M = 18.3  # 20 yd of roll on a flat fairway: same (second-hand)
 TICK_M = 1.0  # half-length of the mark drawn where there is no fairway
 
 
@@ -61,7 +63,7 @@ def widths(hole: Hole, tee: TeePlan, at: Floats) -> list[dict[str, Any]]:
         ``line_surface`` says what is there instead.
     """
     line = tee.line
-    left, right = holding(*cross_sections(line, at, hole.filled), len(at))
+    left, right = pieces_under_line(*cross_sections(line, at, hole.filled), len(at))
     on = np.isfinite(left)
     middle, side = line.at(at), line.right(at)
     low = np.where(on, left, -TICK_M)
@@ -104,18 +106,20 @@ def corridor_rows(
 ) -> list[dict[str, Any]]:
     """Widths and clearances at stations; the row of the narrowest place is marked.
 
-    The narrowest place is the least clear width among stations on the fairway that have fairway under the line
-    for ``ends_m`` before and behind, so that the rounded ends of a fairway do not count.
+    The narrowest place is the least clear width among stations on the fairway that have fairway under the
+    line for ``ends_m`` before and behind, so that the rounded ends of a fairway do not count.
     """
     at = stations(tee.line.length, spacing_m)
     rows = widths(hole, tee, at)
-    for name, things in (("tree", around.trees), ("boundary", around.boundary), ("other", around.others)):
+    for name, features in (("tree", around.trees), ("boundary", around.boundary), ("other", around.others)):
         for side, sign in (("left", -1.0), ("right", 1.0)):
-            away, what = clearance(tee.line, at, [f.geometry for f in things], sign, spacing_m / 2, look_m)
+            distance, which = clearance(
+                tee.line, at, [f.geometry for f in features], sign, spacing_m / 2, look_m
+            )
             for k, row in enumerate(rows):
-                row[f"{name}_{side}_m"] = float(away[k])
+                row[f"{name}_{side}_m"] = float(distance[k])
                 if name == "other":
-                    row[f"other_{side}"] = things[what[k]].feature if what[k] >= 0 else ""
+                    row[f"other_{side}"] = features[which[k]].feature if which[k] >= 0 else ""
     width = np.array([row["clear_width_m"] for row in rows])
     on = np.isfinite(width)
     inner = np.array([bool(on[np.abs(at - s) <= ends_m + 1e-6].all()) for s in at]) & on
@@ -126,23 +130,24 @@ def corridor_rows(
 
 
 def landing_rows(hole: Hole, tee: TeePlan, players: dict[str, tuple[float, ...]]) -> list[dict[str, Any]]:
-    """Widths where each player's full shots land, as far as they are short of the hole's centre of the green."""
-    told = [
+    """Widths where each player's full shots land short of the centre of the green."""
+    shots = [
         (player, shot, distance)
         for player, distances in players.items()
         for shot, distance in enumerate(distances, 1)
         if distance < tee.line.length
     ]
-    if not told:
+    if not shots:
         return []
-    rows = widths(hole, tee, np.array([t[2] for t in told]))
+    rows = widths(hole, tee, np.array([t[2] for t in shots]))
     return [
-        row | {"player": player, "full_shot": shot} for row, (player, shot, _) in zip(rows, told, strict=True)
+        row | {"player": player, "full_shot": shot}
+        for row, (player, shot, _) in zip(rows, shots, strict=True)
     ]
 
 
 def clearance(
-    line: Alignment, at: Floats, things: list[BaseGeometry], sign: float, half_band: float, look_m: float
+    line: Alignment, at: Floats, obstacles: list[BaseGeometry], sign: float, half_band: float, look_m: float
 ) -> tuple[Floats, NDArray[np.intp]]:
     """Least offset to one side within a band up and down the line.
 
@@ -150,7 +155,7 @@ def clearance(
     ----------
     line, at
         The line and its stations ``(m,)`` [m].
-    things
+    obstacles
         Geometries to keep clear of.
     sign
         1 looks to the right, -1 to the left.
@@ -162,27 +167,27 @@ def clearance(
     Returns
     -------
     offset : (m,)
-        Distance [m], 0 where a thing covers the line, ``nan`` where there is none within ``look_m``.
+        Distance [m], 0 where one covers the line, ``nan`` where there is none within ``look_m``.
     which : (m,)
-        Index into ``things``, -1 for none.
+        Index into ``obstacles``, -1 for none.
     """
     least = np.full(len(at), np.nan)
     which = np.full(len(at), -1, dtype=np.intp)
-    if not things:
+    if not obstacles:
         return least, which
     middle, ahead, side = line.at(at), line.direction(at), sign * line.right(at)
     back, front, out = -half_band * ahead, half_band * ahead, look_m * side
     bands: Any = shapely.polygons(
         np.stack([middle + back, middle + front, middle + front + out, middle + back + out], axis=1)
     )
-    station, thing = shapely.STRtree(things).query(bands, predicate="intersects")
+    station, row = shapely.STRtree(obstacles).query(bands, predicate="intersects")
     if len(station) == 0:
         return least, which
-    cut = shapely.intersection(bands[station], np.asarray(things, dtype=object)[thing])
+    cut = shapely.intersection(bands[station], np.asarray(obstacles, dtype=object)[row])
     points, pair = shapely.get_coordinates(cut, return_index=True)
     owner = station[pair]
     offset = np.clip(np.einsum("kc,kc->k", points - middle[owner], side[owner]), 0.0, None)
-    order = np.lexsort((thing[pair], offset, owner))
+    order = np.lexsort((row[pair], offset, owner))
     first = order[np.r_[True, np.diff(owner[order]) > 0]]
-    least[owner[first]], which[owner[first]] = offset[first], thing[pair[first]]
+    least[owner[first]], which[owner[first]] = offset[first], row[pair[first]]
     return least, which

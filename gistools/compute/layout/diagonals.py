@@ -1,13 +1,13 @@
-"""Hazards that cross the fairway or bite into it: how they lie to the line of play and what they ask.
+"""Hazards that cross the fairway or bite into it: how they lie to the line of play.
 
 All in the frame of the leg of the line of play at the hazard: ``v`` along play, ``u`` to the right of it.
 
-- The *gradient* is the rise of the far edge ``v`` for each metre of ``u`` (least squares over the width of the
-  hazard in the fairway): how much more carry each metre to the right asks. For a straight band at the angle a to the
-  line of play it is cot(a).
+- The *gradient* is the rise of the far edge ``v`` for each metre of ``u`` (least squares over the width of
+  the hazard in the fairway): how much more carry each metre to the right takes. For a straight band at the
+  angle a to the line of play it is cot(a).
 - The *axis* of a hazard that crosses is the straight line that fits its middle (half-way between near and far
-  edge) best. That of another one is the principal axis (second moments of area) of what lies in or near the fairway,
-  cut off square to itself, because a cut along the fairway's edge would turn it.
+  edge) best. That of another one is the principal axis (second moments of area) of what lies in or near the
+  fairway, cut off square to itself, because a cut along the fairway's edge would turn it.
 - The *angle* is between axis and line of play, 0 to 90 degrees.
 - The *share* is how much of the fairway's width the hazard takes up, as seen along the line of play.
 """
@@ -22,21 +22,24 @@ import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from gistools.compute.layout.alignment import Floats, bearing, cross_sections, holding
+from gistools.base.grid import Floats
+from gistools.compute.layout.alignment import bearing, cross_sections, pieces_under_line
 from gistools.compute.layout.fairways import polygons
 from gistools.compute.layout.hole_plan import Feature, Hole, TeePlan
 
 ROUND = 1.2  # below this ratio of second moments an outline has no axis to speak of
-SQUARE_DEG = 80.0  # assumption: a hazard nearer than 10 degrees to square across asks the same of every line
+SQUARE_DEG = (
+    80.0  # assumption: a hazard nearer than 10 degrees to square across is carried alike on every line
+)
 SAMPLES = 41
 CROSSING_SHARE = 0.9  # assumption: a hazard over less of the width, or that parts nothing, does not cross
-NEAR_M = 20.0  # assumption: how far beside the fairway a hazard shows which way it runs
+BESIDE_M = 20.0  # assumption: how far beside the fairway a hazard shows which way it runs
 LEAST_SLIVER_M2 = 150.0  # assumption: a smaller piece of fairway is no place to play to
 
 
 @dataclass(frozen=True, eq=False)
 class Diagonal:
-    """One hazard in the fairway: lengths [m], angles [degrees], ``gradient`` [m of carry per m to the right]."""
+    """One hazard in the fairway: lengths [m], angles [degrees], ``gradient`` [m carry per m to the right]."""
 
     hazard: Feature
     part: BaseGeometry
@@ -67,15 +70,15 @@ def diagonals(hole: Hole, tee: TeePlan, *, least_share: float = 0.05) -> list[Di
     fairway = hole.filled
     if fairway.is_empty:
         return []
-    found = []
+    answers = []
     for hazard in hole.hazards:
         if not hazard.geometry.intersects(fairway):
             continue
         for part in polygons(hazard.geometry.intersection(fairway), 1.0):
             one = _diagonal(hole, tee, hazard, part)
             if one.share >= least_share:
-                found.append(one)
-    return sorted(found, key=lambda d: d.chainage)
+                answers.append(one)
+    return sorted(answers, key=lambda d: d.chainage)
 
 
 def _diagonal(hole: Hole, tee: TeePlan, hazard: Feature, part: Polygon) -> Diagonal:
@@ -95,8 +98,8 @@ def _diagonal(hole: Hole, tee: TeePlan, hazard: Feature, part: Polygon) -> Diago
     if crosses and np.isfinite(middle):
         direction, ratio = (right + middle * along) / np.hypot(1.0, middle), np.inf
     else:
-        near = polygons(hazard.geometry.intersection(body.buffer(NEAR_M)))
-        direction, ratio = _axis(hazard.geometry, max(near, key=lambda p: p.intersection(part).area))
+        beside = polygons(hazard.geometry.intersection(body.buffer(BESIDE_M)))
+        direction, ratio = _axis(hazard.geometry, max(beside, key=lambda p: p.intersection(part).area))
     has_axis = ratio >= ROUND
     return Diagonal(
         hazard=hazard,
@@ -123,10 +126,10 @@ def _fairway_across(hole: Hole, tee: TeePlan, start: float, end: float) -> tuple
     """Left offset and width of the fairway beside a hazard, averaged along play."""
     at = np.clip(np.linspace(start, end, 9), 0.0, tee.line.length)
     left, right, station = cross_sections(tee.line, at, hole.filled)
-    held_left, held_right = holding(left, right, station, len(at))
-    if np.isnan(held_left).all():
+    left_edge, right_edge = pieces_under_line(left, right, station, len(at))
+    if np.isnan(left_edge).all():
         return (float(left.min()), float(right.max() - left.min())) if len(left) else (np.nan, 0.0)
-    return float(np.nanmean(held_left)), float(np.nanmean(held_right - held_left))
+    return float(np.nanmean(left_edge)), float(np.nanmean(right_edge - left_edge))
 
 
 def _moments(area: Polygon) -> tuple[Floats, float]:
@@ -183,7 +186,7 @@ def _axis_line(part: Polygon, direction: Floats) -> LineString:
 def _gradients(
     hazard: BaseGeometry, part: Polygon, origin: Floats, along: Floats, right: Floats
 ) -> tuple[float, float]:
-    """Least-squares rise of the far edge, and of the middle, for each metre to the right over a part's width."""
+    """Least-squares rise of the far edge and of the middle per metre to the right, over a part's width."""
     corners = shapely.get_coordinates(part) - origin
     u = corners @ right
     inset = 0.5 * (u.max() - u.min()) / SAMPLES
@@ -192,16 +195,18 @@ def _gradients(
     base = origin + offsets[:, None] * right
     lines = shapely.linestrings(np.stack([base + low * along, base + high * along], axis=1))
     cut, touching = (np.asarray(shapely.intersection(lines, g)) for g in (hazard, part))
-    near, far = np.full(SAMPLES, np.nan), np.full(SAMPLES, np.nan)
+    front, back = np.full(SAMPLES, np.nan), np.full(SAMPLES, np.nan)
     for k in range(SAMPLES):
-        own = (shapely.get_coordinates(touching[k]) - origin) @ along
+        reach = (shapely.get_coordinates(touching[k]) - origin) @ along
         stretches = [(shapely.get_coordinates(p) - origin) @ along for p in shapely.get_parts(cut[k])]
         met = [
-            t for t in stretches if len(own) and t.min() <= own.max() + 1e-9 and t.max() >= own.min() - 1e-9
+            t
+            for t in stretches
+            if len(reach) and t.min() <= reach.max() + 1e-9 and t.max() >= reach.min() - 1e-9
         ]
         if met:
-            near[k], far[k] = min(t.min() for t in met), max(t.max() for t in met)
-    return _slope(offsets, far), _slope(offsets, 0.5 * (near + far))
+            front[k], back[k] = min(t.min() for t in met), max(t.max() for t in met)
+    return _slope(offsets, back), _slope(offsets, 0.5 * (front + back))
 
 
 def _slope(x: Floats, y: Floats) -> float:

@@ -17,7 +17,7 @@ from scipy.sparse.csgraph import dijkstra
 from shapely.geometry import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-Floats = NDArray[np.float64]
+from gistools.base.grid import Floats
 
 BRIDGE_M = 15.0  # assumption: breaks in the fairway up to twice this wide are looked at for a hazard in them
 CRUMB_M2 = 1.0  # assumption: pieces smaller than this come from rounding or careless drawing
@@ -34,8 +34,8 @@ def filled(fairway: BaseGeometry, hazards: list[BaseGeometry], bridge_m: float =
     """Fairway with the hazards that lie in it filled in.
 
     A hazard fills a hole or a bay of the fairway, or the break between two parts of it, no wider than twice
-    ``bridge_m``; rough in the break within ``bridge_m`` of it goes with it. Rough with no hazard in it stays open,
-    and the outline stays as drawn elsewhere.
+    ``bridge_m``; rough in the break within ``bridge_m`` of it goes with it. Rough with no hazard in it stays
+    open, and the outline stays as drawn elsewhere.
 
     Parameters
     ----------
@@ -52,19 +52,19 @@ def filled(fairway: BaseGeometry, hazards: list[BaseGeometry], bridge_m: float =
     gaps = polygons(closed.difference(fairway), CRUMB_M2)
     holes = [Polygon(ring) for part in polygons(fairway) for ring in part.interiors]
     hazard = shapely.union_all(hazards) if hazards else Polygon()
-    near = hazard.buffer(bridge_m)
+    reach = hazard.buffer(bridge_m)
     # closing leaves the mouths of a break hollow between their corners: the hull fills them straight
-    held = [
+    pieces = [
         piece
         for g in gaps + holes
         if g.intersection(hazard).area >= CRUMB_M2
-        for piece in polygons(g.convex_hull.difference(fairway).intersection(near), CRUMB_M2 / 10)
+        for piece in polygons(g.convex_hull.difference(fairway).intersection(reach), CRUMB_M2 / 10)
         if piece.distance(g) < 1e-6
     ]
-    if not held:
+    if not pieces:
         return fairway
-    # a hair of overlap, so that a gap and the fairway around it grow together whatever the rounding
-    return shapely.union_all([fairway, *[g.buffer(1e-6, join_style="mitre") for g in held]])
+    # they overlap by a micrometre, so that a gap and the fairway round it merge whatever the rounding
+    return shapely.union_all([fairway, *[g.buffer(1e-6, join_style="mitre") for g in pieces]])
 
 
 def middle_line(area: Polygon, step_m: float = 4.0) -> tuple[Floats, Floats]:
@@ -90,7 +90,8 @@ def middle_line(area: Polygon, step_m: float = 4.0) -> tuple[Floats, Floats]:
     outer = Polygon(area.exterior)
     origin = np.asarray(outer.centroid.coords[0])
     local = shapely.transform(outer, lambda c: c - origin)
-    # a hair more than the step, so that edges of whole steps are parted alike wherever they lie
+    # slightly longer than the step: rounding does not change the number of segments of edges that are whole
+    # steps long
     ring = shapely.segmentize(local.exterior, step_m * (1.0 + 1e-6))
     edges = shapely.get_parts(
         shapely.voronoi_polygons(shapely.MultiPoint(shapely.get_coordinates(ring)), only_edges=True)
@@ -137,8 +138,8 @@ def _longest_way(ends: Floats) -> Floats:
 def _without_forks(points: Floats, half: Floats) -> NDArray[np.bool_]:
     """Mark what remains when the forks into the corners of both ends are cut off.
 
-    In the fork of a square corner the way run ``t`` is 1.41 times the clearance; in a slowly tapering end it is
-    much more. What runs less than 1.6 times the clearance from an end is fork.
+    In the fork of a square corner the way run ``t`` is 1.41 times the clearance; in a slowly tapering end it
+    is much more. What runs less than 1.6 times the clearance from an end is fork.
     """
     run = np.r_[0.0, np.cumsum(np.hypot(*np.diff(points, axis=0).T))]
     keep = np.ones(len(points), bool)
@@ -154,8 +155,8 @@ def _without_forks(points: Floats, half: Floats) -> NDArray[np.bool_]:
 def hole_middle(fairway: BaseGeometry, tee: Floats, step_m: float = 4.0) -> tuple[Floats, Floats]:
     """Middle line of a hole's whole fairway, from the tee's end to the green's.
 
-    Parts less than twice :data:`BRIDGE_M` apart are joined first. Of parts still apart, the largest counts, and
-    the others that lie wholly before or after it (by distance from the tee).
+    Parts less than twice :data:`BRIDGE_M` apart are joined first. Of parts still apart, the largest counts,
+    and the others that lie wholly before or after it (by distance from the tee).
 
     Returns
     -------
@@ -176,9 +177,9 @@ def hole_middle(fairway: BaseGeometry, tee: Floats, step_m: float = 4.0) -> tupl
         away = np.hypot(*(points - tee).T)
         if away[0] > away[-1]:
             points, half = points[::-1], half[::-1]
-        near, far = float(away.min()), float(away.max())
-        if all(far <= p[0] or near >= p[1] for p in pieces):
-            pieces.append((near, far, points, half))
+        first, last = float(away.min()), float(away.max())
+        if all(last <= p[0] or first >= p[1] for p in pieces):
+            pieces.append((first, last, points, half))
     if not pieces:
         return np.empty((0, 2)), np.empty(0)
     pieces.sort(key=lambda p: p[0])

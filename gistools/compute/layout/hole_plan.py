@@ -10,7 +10,8 @@ import shapely
 from shapely.geometry import MultiPoint
 from shapely.geometry.base import BaseGeometry
 
-from gistools.compute.layout.alignment import Alignment, Floats, cross_sections, holding
+from gistools.base.grid import Floats
+from gistools.compute.layout.alignment import Alignment, cross_sections, pieces_under_line
 from gistools.compute.layout.fairways import filled, merged, polygons
 
 NOSE_M = 5.0  # assumption: the strip of play takes the width of a fairway or green this far inside its end
@@ -120,7 +121,7 @@ def _strip(line: Alignment, fairway: BaseGeometry, green: BaseGeometry) -> BaseG
 
 def _edges(line: Alignment, at: Floats, area: BaseGeometry) -> Floats:
     """Both edges of the piece of an area that holds the line, at chainages inside it."""
-    left, right = holding(*cross_sections(line, at, area), len(at))
+    left, right = pieces_under_line(*cross_sections(line, at, area), len(at))
     middle, side = line.at(at), line.right(at)
     edges = np.vstack([middle + left[:, None] * side, middle + right[:, None] * side])
     return edges[np.isfinite(edges).all(axis=1)]

@@ -1,11 +1,17 @@
-"""Length of a hole: on the map grid, on the ground, along the ground, and the par it speaks for.
+"""Length of a hole: on the map grid, on the ground, along the ground, and the pars of that length.
 
-A hole is measured in the horizontal plane, tee centre to green centre, leg by leg [seen]. A tape or an instrument measures at the level of the ground, so that length is the *ground* distance: the
-grid distance of the map divided by the combined factor
+A hole is measured in the horizontal plane, tee centre to green centre, leg by leg. A tape or an instrument
+measures at the level of the ground: the *ground* distance is the grid distance of the map divided by the
+combined factor
 
     CF = k R / (R + h)
 
-with the scale factor ``k`` of the projection at the place and the height ``h`` above the ellipsoid
+with the scale factor ``k`` of the projection at the place and the height ``h`` above the ellipsoid.
+
+Sources
+-------
+Council of National Golf Unions, measuring rules, appendix A (second-hand). World Handicap System, Rules of
+Handicapping, appendix F: par by length (published).
 """
 
 from __future__ import annotations
@@ -16,21 +22,20 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from pyproj import CRS, Proj
 
 from gistools.base.errors import InputError
+from gistools.base.grid import Floats
 from gistools.compute.layout.alignment import Alignment
 from gistools.compute.terrain.surface import Surface
 
-Floats = NDArray[np.float64]
-
 EARTH_RADIUS_M = 6_372_000.0  # mean radius for reducing heights
 SPACING_M = 25.0  # stations at which the factor is averaged; it changes by parts per thousand million between
-CARD_ROUND_UP = 0.5  # a half metre rounds up (DGV rule) [seen]
+CARD_ROUND_UP = 0.5  # a half rounds up: Deutscher Golf Verband, measuring rules (second-hand)
 
-#: Par by length, Rules of Handicapping appendix F, below 610 m altitude, as printed in each unit
-#: [seen]: par -> (from, to); the bands overlap on purpose.
+#: Par by length, Rules of Handicapping appendix F, below 610 m altitude, as printed in each unit (published):
+#: par -> (from, to); the bands overlap on purpose
 PAR_BANDS: dict[tuple[str, str], dict[int, tuple[float, float]]] = {
     ("men", "m"): {3: (0, 240), 4: (220, 450), 5: (410, 650), 6: (610, np.inf)},
     ("women", "m"): {3: (0, 200), 4: (180, 380), 5: (340, 550), 6: (520, np.inf)},
@@ -61,18 +66,18 @@ def scale_factor(crs: Any, x: ArrayLike, y: ArrayLike) -> Floats:
 
     Sources
     -------
-    PROJ factors, recipe [tried].
+    PROJ, ``proj_factors``: scale along meridian and parallel (computed).
     """
     east, north = np.broadcast_arrays(np.asarray(x, float), np.asarray(y, float))
-    told = CRS.from_user_input(crs)
-    if told.is_engineering:
+    grid_crs = CRS.from_user_input(crs)
+    if grid_crs.is_engineering:
         return np.ones(east.shape)
-    if not told.is_projected:
-        raise InputError(f"{told.name} is not a projected CRS; project the site first")
-    proj = _projection(told.to_wkt())
+    if not grid_crs.is_projected:
+        raise InputError(f"{grid_crs.name} is not a projected CRS; project the site first")
+    proj = _projection(grid_crs.to_wkt())
     lon, lat = proj(east, north, inverse=True)
     if not np.isfinite(lon).all():
-        raise InputError(f"these coordinates lie outside what {told.name} can hold")
+        raise InputError(f"these coordinates lie outside what {grid_crs.name} can hold")
     factors = proj.get_factors(lon, lat)
     k: Floats = 0.5 * (np.asarray(factors.meridional_scale) + np.asarray(factors.parallel_scale))
     return k
@@ -91,11 +96,8 @@ def combined_factor(crs: Any, x: ArrayLike, y: ArrayLike, height: ArrayLike = 0.
     crs, x, y
         As in :func:`scale_factor`.
     height
-        Height above the ellipsoid [m]. A level above the sea is good enough: 50 m of geoid are 8 ppm, 3 mm on 400 m.
-
-    Sources
-    -------
-    Worked cases [tried] and [seen].
+        Height above the ellipsoid [m]. A level above the sea is good enough: 50 m of geoid are 8 ppm, 3 mm on
+        400 m.
     """
     factor: Floats = scale_factor(crs, x, y) * EARTH_RADIUS_M / (EARTH_RADIUS_M + np.asarray(height, float))
     return factor
@@ -145,11 +147,11 @@ def measure(line: Alignment, crs: Any, surface: Surface | None = None, *, geoid_
     if surface is None:
         notes.append("no terrain: height not removed, no length along the ground")
     else:
-        found = np.asarray(surface.height(points[:, 0], points[:, 1]))
-        if np.isnan(found).all():
+        levels = np.asarray(surface.height(points[:, 0], points[:, 1]))
+        if np.isnan(levels).all():
             notes.append("the terrain does not reach this line: height not removed")
         else:
-            heights = np.where(np.isnan(found), np.nanmean(found), found) + geoid_m
+            heights = np.where(np.isnan(levels), np.nanmean(levels), levels) + geoid_m
     k = scale_factor(crs, points[:, 0], points[:, 1])
     factor = k * EARTH_RADIUS_M / (EARTH_RADIUS_M + heights)
     piece = np.diff(at)
@@ -203,7 +205,7 @@ def par_by_length(length: float, *, unit: str = "m", who: str = "men") -> list[i
 
     Sources
     -------
-    Rules of Handicapping, appendix F [seen].
+    Rules of Handicapping, appendix F (published).
     """
     if not length > 0:
         raise InputError(f"a hole has a positive length, not {length}")
@@ -221,7 +223,7 @@ def card_length(length: float) -> int:
 
 
 def edge_distances(line: Alignment, green: Any) -> tuple[float, float]:
-    """Distance along play to the front and back edge of the green, on the last leg run on [m]; ``nan`` if missed."""
+    """Distance along play to front and back of the green on the last leg, run on [m]; ``nan`` if missed."""
     beyond = Alignment(np.vstack([line.points[:-1], line.at(np.array([line.length + 200.0]))]))
     last = beyond.part(beyond.corners[-2], beyond.length)
     inside = last.geometry.intersection(green)

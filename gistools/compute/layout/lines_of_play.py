@@ -1,14 +1,15 @@
 """The line of play: from a tee, through the turning points of the hole, to the centre of the green.
 
-The rule followed (CONGU measuring rules, appendix A [seen]): a hole
+The rule followed (Council of National Golf Unions, measuring rules, appendix A; second-hand): a hole
 is measured along the designed line of play, a dogleg in straight legs through its pivots, each at the centre
 of the fairway; where the bend is not clear the pivot is taken about 229 m (250 yd) from the most used tee.
 
 What the rule leaves open is settled here and can be changed by drawing the line:
 
 - A hole turns where the straight line strays from the fairway's middle line by more than a share (half) of
-  the fairway's half-width (its median along the hole; assumption). Fairway nearer than :data:`BEFORE_LANDING_M` to
-  the tee does not count, and a hole shorter than :data:`TURNS_FROM_M` has no turning point.
+  the fairway's half-width (its median along the hole; assumption). Fairway nearer than
+  :data:`BEFORE_LANDING_M` to the tee does not count, and a hole shorter than :data:`TURNS_FROM_M` has no
+  turning point.
 - A turning point is the place on the middle line for which the straight legs fit the middle line best (least
   sum of squares). A second one is looked for only on holes of at least :data:`TWO_TURNS_FROM_M`.
 - The most used tee is taken to be the middle one by distance (assumption).
@@ -20,17 +21,15 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from gistools.base.grid import Floats
 from gistools.compute.layout.alignment import Alignment
 from gistools.compute.layout.fairways import hole_middle
 
-Floats = NDArray[np.float64]
-
-UNCLEAR_PIVOT_M = 228.6  # 250 yd, CONGU appendix A [seen]
-TURNS_FROM_M = 220.0  # par 4 for men begins here, Rules of Handicapping appendix F [seen]
-TWO_TURNS_FROM_M = 410.0  # par 5 for men begins here, Rules of Handicapping appendix F [seen]
+UNCLEAR_PIVOT_M = 228.6  # 250 yd, CONGU, measuring rules, appendix A (second-hand)
+TURNS_FROM_M = 220.0  # par 4 for men begins here, Rules of Handicapping, appendix F (published)
+TWO_TURNS_FROM_M = 410.0  # par 5 for men begins here, Rules of Handicapping, appendix F (published)
 BEFORE_LANDING_M = 100.0  # assumption: nobody's tee shot is meant to finish nearer
 
 
@@ -49,7 +48,7 @@ class PlayLine:
 
 
 def green_centre(green: BaseGeometry) -> Floats:
-    """Centre of a green: its centroid, or, where that lies outside a bent green, the inside point nearest to it."""
+    """Centre of a green: its centroid, or the place inside closest to it where a bent green misses it."""
     middle = green.centroid
     if not green.covers(middle):
         middle = shapely.get_point(shapely.shortest_line(green, middle), 0)
@@ -121,7 +120,7 @@ def derived_line(tee: Floats, turns: Floats, green: Floats, note: str = "") -> P
 
 
 def drawn_line(
-    points: Floats, tee: Floats, green: Floats, green_area: BaseGeometry, *, snap_m: float, own: bool
+    points: Floats, tee: Floats, green: Floats, green_area: BaseGeometry, *, snap_m: float, for_one_tee: bool
 ) -> tuple[PlayLine, list[str]]:
     """Line of play as drawn, put the right way round and tied to the tee's and the green's centre.
 
@@ -136,7 +135,7 @@ def drawn_line(
     snap_m
         How far from the tee the line may begin (or, for a line of all tees, pass by it), and from the green
         end, before it is doubted [m].
-    own
+    for_one_tee
         True for a line of this tee alone: its first corner moves to the tee's centre. False for a line drawn
         for all tees: from this tee on to the corners ahead of it.
 
@@ -145,7 +144,7 @@ def drawn_line(
     line
         The line of play.
     doubts
-        What is odd about the drawing, for warnings.
+        What does not fit in the drawing, for warnings.
     """
     doubts = []
     points = Alignment(points).points
@@ -160,7 +159,7 @@ def drawn_line(
     else:
         doubts.append(f"ends {np.hypot(*(points[-1] - green)):.0f} m from the centre of the green")
         points = np.vstack([points, green])
-    if own:
+    if for_one_tee:
         away = float(np.hypot(*(points[0] - tee)))
         if away <= snap_m:
             points = np.vstack([tee, points[1:]])

@@ -1,12 +1,14 @@
 """Set-back areas round play, and where a neighbour lies inside one.
 
-Guidance, never a certificate: no standard fixes these distances for golf (Bird 2020, PhD, University of
-Arkansas [seen]). Each default below is one designer's or office's published figure,
-named with it, or an assumption; each can be changed.
+Guidance, never a certificate: no standard fixes these distances for golf (Bird 2020, thesis, University of
+Arkansas; published). Each default below is one designer's or office's published figure, named with it, or an
+assumption; each can be changed.
 
-- A *line of play* is kept clear at right angles: the area ends square at the tee and at the green, which have rules of
-  their own. Two lines of play are compared over the stretches that have fairway (a par 3: all of it).
-- The *cone* opens from the tee by an angle each side of the first leg: at the distance d it asks for d tan(angle).
+- A *line of play* is kept clear at right angles: the area ends square at the tee and at the green, which have
+  rules of their own. Two lines of play are compared over the stretches that have fairway (a par 3: all of
+  it).
+- The *cone* opens from the tee by an angle each side of the first leg: at the distance d it is d tan(angle)
+  wide to each side.
 - A conflict is the place where a neighbour comes nearest (in the cone: where it lies deepest inside).
 """
 
@@ -26,8 +28,8 @@ from gistools.compute.layout.fairways import FINE
 from gistools.compute.layout.hole_plan import Feature, Hole, TeePlan
 from gistools.compute.layout.zones import Zone
 
-OLDER_BOUNDARY_M = 60.0  # long accepted figure, Gaunt, EIGCA 2015 [seen]
-TOUCH_M = 0.5  # half-length of the mark drawn where a neighbour overlaps what is kept clear
+OLDER_BOUNDARY_M = 60.0  # long accepted figure: Gaunt 2015, EIGCA (published)
+TOUCH_M = 0.5  # half-length of the mark drawn where a neighbour overlaps a set-back area
 
 CAUTION = "guidance only; local codes and licensed practice decide"
 
@@ -37,7 +39,7 @@ ASSUMED = "assumption, no source"
 
 @dataclass(frozen=True)
 class Choices:
-    """Distances asked for [m] and the cone; see :func:`gistools.steps.setbacks` for their sources."""
+    """Clear distances [m] and the cone: options of the step ``setbacks``, which names their sources."""
 
     line_boundary_m: float = 80.0
     line_road_m: float = 100.0
@@ -58,8 +60,8 @@ class Choices:
 class Neighbour:
     """Something to keep clear of: its kind, the hole it belongs to if any, and the feature.
 
-    Kinds: ``boundary``, ``road``, ``structure``, ``shelter``, ``public path``, ``cart path``, ``tee``, ``green``,
-    ``line of play``.
+    Kinds: ``boundary``, ``road``, ``structure``, ``shelter``, ``public path``, ``cart path``, ``tee``,
+    ``green``, ``line of play``.
     """
 
     kind: str
@@ -77,13 +79,13 @@ class Rule:
     name: str
     mine: Sequence[tuple[Feature, BaseGeometry]]
     kinds: tuple[str, ...]
-    asked: float
+    distance_m: float
     source: str
     square: bool = False
 
 
 def rules(hole: Hole, zones: list[Zone], choices: Choices) -> list[Rule]:
-    """The distances asked for round a hole, the cone apart."""
+    """Clear distances round a hole, the cone apart."""
     tees = sorted(hole.tees, key=lambda t: -t.line.length)
     lines = [(_line_feature(t), t.line.geometry) for t in tees]
     stretches = [(_line_feature(t), fairway_stretch(hole, t)) for t in tees]
@@ -131,9 +133,9 @@ def fairway_stretch(hole: Hole, tee: TeePlan) -> LineString:
     return tee.line.part(start, end).geometry if end - start > 1.0 else tee.line.geometry
 
 
-def area_of(shape: BaseGeometry, asked: float, square: bool) -> BaseGeometry:
-    """Set-back area: everything within a distance, round a line square at its ends. True to 0.2 per mille of it."""
-    return shape.buffer(asked, quad_segs=FINE, cap_style="flat" if square else "round")
+def area_of(shape: BaseGeometry, distance_m: float, square: bool) -> BaseGeometry:
+    """Set-back area: everything within a distance; square at the ends of a line. True to 0.2 per mille."""
+    return shape.buffer(distance_m, quad_segs=FINE, cap_style="flat" if square else "round")
 
 
 def area_rows(
@@ -143,10 +145,10 @@ def area_rows(
     there = {n.kind for n in around if n.hole != hole.number}
     rows = []
     for rule in rules(hole, zones, choices):
-        if rule.asked <= 0 or not there & set(rule.kinds) or not rule.mine:
+        if rule.distance_m <= 0 or not there & set(rule.kinds) or not rule.mine:
             continue
-        areas = [area_of(shape, rule.asked, rule.square) for _, shape in rule.mine]
-        rows.append(_area_row(hole, rule.name, rule.asked, rule.source, shapely.union_all(areas)))
+        areas = [area_of(shape, rule.distance_m, rule.square) for _, shape in rule.mine]
+        rows.append(_area_row(hole, rule.name, rule.distance_m, rule.source, shapely.union_all(areas)))
     if choices.cone_deg > 0:
         cones = [cone(t, choices.cone_deg, choices.cone_m)[0] for t in hole.tees]
         rows.append(
@@ -155,11 +157,11 @@ def area_rows(
     return rows
 
 
-def _area_row(hole: Hole, rule: str, asked: float, source: str, area: BaseGeometry) -> dict[str, Any]:
+def _area_row(hole: Hole, rule: str, distance_m: float, source: str, area: BaseGeometry) -> dict[str, Any]:
     return {
         "hole": hole.number,
         "rule": rule,
-        "clear_distance_m": asked,
+        "clear_distance_m": distance_m,
         "area_m2": float(area.area),
         "guidance": source,
         "caution": CAUTION,
@@ -190,7 +192,10 @@ def conflict_rows(
     """
     others = [n for n in around if n.hole != hole.number]
     rows = [
-        r for rule in rules(hole, zones, choices) if rule.asked > 0 for r in _too_near(hole, rule, others)
+        r
+        for rule in rules(hole, zones, choices)
+        if rule.distance_m > 0
+        for r in _too_near(hole, rule, others)
     ]
     if choices.cone_deg > 0:
         rows.extend(_in_cone(hole, others, choices))
@@ -204,11 +209,11 @@ def _too_near(hole: Hole, rule: Rule, others: list[Neighbour]) -> Iterator[dict[
     shapes = np.array([n.feature.geometry for n in targets], dtype=object)
     best: dict[int, tuple[float, int, BaseGeometry]] = {}
     for index, (_, shape) in enumerate(rule.mine):
-        area = area_of(shape, rule.asked, rule.square)
+        area = area_of(shape, rule.distance_m, rule.square)
         for k in np.flatnonzero(shapely.intersects(shapes, area)).tolist():
             inside = shapes[k].intersection(area) if rule.square else shapes[k]
             distance = float(shape.distance(inside))
-            if distance < rule.asked and (k not in best or distance < best[k][0] - 1e-6):
+            if distance < rule.distance_m and (k not in best or distance < best[k][0] - 1e-6):
                 best[k] = (distance, index, inside)
     for k, (distance, index, inside) in sorted(best.items()):
         feature, shape = rule.mine[index]
@@ -216,7 +221,7 @@ def _too_near(hole: Hole, rule: Rule, others: list[Neighbour]) -> Iterator[dict[
         if distance == 0.0:  # the middle of what overlaps: any place of it is as close
             place = shape.intersection(inside).centroid
             link = LineString([place, place])
-        yield _conflict(hole, rule.name, feature, targets[k], distance, rule.asked, rule.source, link)
+        yield _conflict(hole, rule.name, feature, targets[k], distance, rule.distance_m, rule.source, link)
 
 
 def _in_cone(hole: Hole, others: list[Neighbour], choices: Choices) -> list[dict[str, Any]]:
@@ -257,7 +262,7 @@ def _conflict(
     mine: Feature,
     other: Neighbour,
     distance: float,
-    asked: float,
+    required: float,
     source: str,
     link: LineString,
 ) -> dict[str, Any]:
@@ -274,23 +279,25 @@ def _conflict(
         "other_hole": other.hole,
         "chainage_m": float(chainage),
         "separation_m": distance,
-        "clear_distance_m": asked,
-        "shortfall_m": asked - distance,
-        "reading": _reading(rule, distance, asked),
+        "clear_distance_m": required,
+        "shortfall_m": required - distance,
+        "reading": _reading(rule, distance, required),
         "guidance": source,
         "caution": CAUTION,
         "geometry": _seen(link),
     }
 
 
-def _reading(rule: str, distance: float, asked: float) -> str:
-    if rule == "line of play to boundary" and asked > OLDER_BOUNDARY_M:
+def _reading(rule: str, distance: float, required: float) -> str:
+    if rule == "line of play to boundary" and required > OLDER_BOUNDARY_M:
         if distance >= OLDER_BOUNDARY_M:
-            return f"between the older figure ({OLDER_BOUNDARY_M:.0f} m) and the one asked ({asked:.0f} m)"
+            return (
+                f"between the older figure ({OLDER_BOUNDARY_M:.0f} m) and that asked for ({required:.0f} m)"
+            )
         return f"below the older figure ({OLDER_BOUNDARY_M:.0f} m) as well"
     if distance == 0.0:
         return "lies across or inside"
-    return f"{asked - distance:.0f} m nearer than asked"
+    return f"{required - distance:.0f} m nearer than asked for"
 
 
 def _seen(link: LineString) -> LineString:

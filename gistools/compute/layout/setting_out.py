@@ -10,11 +10,10 @@ from itertools import pairwise
 
 import numpy as np
 import shapely
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from gistools.base.errors import InputError
-
-Floats = NDArray[np.float64]
+from gistools.base.grid import Floats
 
 #: code -> (number used in point numbers, layer, meaning); a table of our own
 CODES: dict[str, tuple[int, str, str]] = {
@@ -66,8 +65,9 @@ class Run:
 def stake(line: ArrayLike, *, spacing_m: float, chord_m: float) -> tuple[Floats, bool]:
     """Choose the points of a line to stake.
 
-    No two neighbours are further apart than ``spacing_m`` along the line, and the line as drawn strays nowhere
-    more than ``chord_m`` from the straight string between neighbours. Corners that matter are kept as drawn.
+    No two neighbours are further apart than ``spacing_m`` along the line, and the line as drawn strays
+    nowhere more than ``chord_m`` from the straight string between neighbours. Corners that matter are kept as
+    drawn.
 
     Parameters
     ----------
@@ -139,9 +139,10 @@ def banks(line: shapely.LineString, width_m: float) -> tuple[Floats, Floats]:
 def number_points(runs: list[Run]) -> tuple[list[str], list[int], list[int]]:
     """Name and number the points of runs, in order.
 
-    The name is the code, the feature id and a count within the feature (``BKR3-012``): it does not change when
-    other features do. The number reads hole, code, feature of that kind on the hole, point: 1 07 02 012 is
-    point 12 of the second bunker of hole 1. Features are counted by their ids, so those added later come last.
+    The name is the code, the feature id and a count within the feature (``BKR3-012``): it does not change
+    when other features do. The number reads hole, code, feature of that kind on the hole, point: 1 07 02 012
+    is point 12 of the second bunker of hole 1. Features are counted by their ids, so those added later come
+    last.
 
     Returns
     -------
@@ -171,8 +172,8 @@ def number_points(runs: list[Run]) -> tuple[list[str], list[int], list[int]]:
             counts[key] = seq = counts.get(key, 0) + 1
             if seq > 999:
                 raise InputError(
-                    f"hole {run.hole}, {run.code} {run.feature or run.fid}: more than 999 points to stake; take"
-                    " a wider spacing or a coarser chord tolerance"
+                    f"hole {run.hole}, {run.code} {run.feature or run.fid}: more than 999 points to stake;"
+                    " take a wider spacing or a coarser chord tolerance"
                 )
             names.append(f"{run.code}{run.fid}-{seq:03d}")
             numbers.append(run.hole * 10**7 + CODES[run.code][0] * 10**5 + feature * 10**3 + seq)

@@ -4,13 +4,13 @@ The fairway less its hazards, each widened by a clearance, is parted
 
 - across, along the axis of a hazard that takes up at least half of the fairway's width, or in a break of the
   fairway (a *gate*): what lies before it is ``short``, after it ``beyond``, between two gates ``between``;
-- down the line of play into ``left`` and ``right`` beside a gate whose carry grows to one side: there the two sides
-  ask for different carries;
+- down the line of play into ``left`` and ``right`` beside a gate whose carry grows to one side: there the two
+  sides have different carries;
 - round a hazard in the middle, with fairway on both sides, into ``left of ...`` and ``right of ...``;
 - square to play where a part is longer than a full shot's worth of choice, into ``near`` and ``far``.
 
-Pieces too small or too narrow to aim at are dropped. A hole too short for a par 4 has none. All numbers that decide this are assumptions, each an option of
-the step; zones drawn by the designer win.
+Pieces too small or too narrow to aim at are dropped. A hole too short for a par 4 has none. All numbers that
+decide this are assumptions, each an option of the step; zones drawn by the designer win.
 """
 
 from __future__ import annotations
@@ -24,7 +24,8 @@ from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import split
 
-from gistools.compute.layout.alignment import Alignment, Floats, bearing, ray_intervals, rays_from
+from gistools.base.grid import Floats
+from gistools.compute.layout.alignment import Alignment, bearing, ray_intervals, rays_from
 from gistools.compute.layout.carries import BETWEEN
 from gistools.compute.layout.diagonals import Diagonal, diagonals
 from gistools.compute.layout.fairways import merged, polygons
@@ -43,7 +44,7 @@ OVER_M = 2.0  # cutting lines run this far beyond the fairway's edge
 
 @dataclass(frozen=True)
 class Choices:
-    """What a user can choose: see :func:`gistools.steps.zones`."""
+    """Options of the step ``zones``: clearance of hazards, width of a gate, sizes of a zone."""
 
     clearance_m: float = 3.0
     gate_share: float = 0.5
@@ -54,7 +55,7 @@ class Choices:
 
 @dataclass(frozen=True, eq=False)
 class Zone:
-    """A landing zone: its name by place, outline, the hazards that part it from the others, and its fid if drawn."""
+    """A landing zone: name by place, outline, the hazards that part it from others, its fid if drawn."""
 
     zone: str
     area: Polygon
@@ -92,7 +93,7 @@ def derive_zones(hole: Hole, choices: Choices) -> list[Zone]:
     free = hole.fairway.difference(merged(widened))
     gates = _gates(hole, choices)
     cells = [c for level in _levels(fairway, line, gates) for c in _finished(level, free, line, choices)]
-    found: list[Zone] = []
+    zones: list[Zone] = []
     for cell in cells:
         pieces = [
             p
@@ -102,19 +103,19 @@ def derive_zones(hole: Hole, choices: Choices) -> list[Zone]:
         pieces.sort(key=lambda p: -p.area)
         for number, piece in enumerate(pieces, 1):
             name = cell.name if number == 1 else f"{cell.name} ({number})"
-            found.append(Zone(name, piece, cell.parted_by))
-    return found
+            zones.append(Zone(name, piece, cell.parted_by))
+    return zones
 
 
 def _gates(hole: Hole, choices: Choices) -> list[_Gate]:
     line = hole.main.line
-    found = diagonals(hole, hole.main, least_share=0.05)
+    hazards = diagonals(hole, hole.main, least_share=0.05)
     across = [
-        d for d in found if d.share >= choices.gate_share and (d.crosses or not d.angle < LEAST_ANGLE_DEG)
+        d for d in hazards if d.share >= choices.gate_share and (d.crosses or not d.angle < LEAST_ANGLE_DEG)
     ]
     across = sorted(across, key=lambda d: -d.share)[:MOST_GATES]
     gates = [_across(d, hole.filled) for d in across]
-    middle = [d for d in found if d not in across and min(d.offset_left, d.offset_right) >= LEAST_SIDE_M]
+    middle = [d for d in hazards if d not in across and min(d.offset_left, d.offset_right) >= LEAST_SIDE_M]
     for group in _side_by_side(middle):
         gate = _around(group, hole.filled, line)
         if gate is not None and all(not _overlap(gate, g, line) for g in gates):
@@ -238,7 +239,7 @@ def _sides(area: BaseGeometry, cut: LineString) -> tuple[BaseGeometry, BaseGeome
 
 @dataclass(frozen=True, eq=False)
 class _Level:
-    """A stretch of fairway between gates; ``split_start`` and ``split_end`` tell whether a diagonal bounds it."""
+    """A stretch of fairway between gates; ``split_start``, ``split_end``: whether a diagonal bounds it."""
 
     cell: _Cell
     split_start: bool = False
@@ -347,11 +348,12 @@ def zone_centre(area: Polygon) -> Floats:
 
 
 def zone_carry(hole: Hole, tee: TeePlan, zone: Zone, rays: int, surface: Any = None) -> dict[str, Any]:
-    """What a zone asks from a tee: row of the layer ``zone_carries``.
+    """Carries of a zone from a tee: row of the layer ``zone_carries``.
 
-    ``enter_least_m`` and ``enter_greatest_m`` are the least and greatest distance at which a straight ball comes
-    over the zone, over ``rays`` directions across it; the centre's direction tells how far the zone
-    goes on (``through_m``) and which hazards lie before it (``over``, the last far edge ``must_carry_m``).
+    ``enter_least_m`` and ``enter_greatest_m`` are the least and greatest distance at which a straight ball
+    comes over the zone, over ``rays`` directions across it; the direction of its centre gives how far the
+    zone goes on (``through_m``) and which hazards lie before it (``over``, the last far edge
+    ``must_carry_m``).
     """
     centre = zone_centre(zone.area)
     aim = centre - tee.centre

@@ -41,8 +41,8 @@ def contour_lines(
     """Trace the contours of a surface.
 
     Lines run through the points where the ground passes the level on the lines between cell centres, and are
-    thinned so that they stray no more than ``tolerance_m`` in plan. Higher ground is on their right. They stop
-    where there is no ground.
+    thinned so that they stray no more than ``tolerance_m`` in plan. Higher ground is on their right. They
+    stop where there is no ground.
 
     Parameters
     ----------
@@ -63,15 +63,15 @@ def contour_lines(
         return []
     x, y = surface.centres()
     trace = contour_generator(x, y, np.ma.masked_invalid(surface.z), line_type=LineType.Separate)
-    found = []
+    contours = []
     for level in levels_between(float(known.min()), float(known.max()), interval_m):
         traced: Any = trace.lines(level)
         for xy in traced:
             line = LineString(xy) if len(xy) > 1 else LineString()
             if line.length > 1e-6:
                 thin = shapely.simplify(line, tolerance_m) if tolerance_m > 0 else line
-                found.append((float(level), LineString(thin)))
-    return found
+                contours.append((float(level), LineString(thin)))
+    return contours
 
 
 def area_above(surface: Surface, level: float) -> BaseGeometry:

@@ -1,9 +1,14 @@
 """Greens: where a hole location is fair, and the parts a green falls into.
 
-Slope limits by green speed: Lemons, USGA Green Section Record, July 2008, table as printed in the trade press [seen].
-"Marginal" is the greatest slope for a hole location; at the "downhill" slope a putt from above can't be stopped near
-the hole. Distances: Guidance on Running a Competition (hole at least four paces from any edge; 0.6 to 0.9 m round it as
-level as possible) [seen]; none within 3 m of critical ground (Lemons) [seen]. A pace is 0.9144 m: common practice.
+"Marginal" is the greatest slope for a hole location; at the "downhill" slope a putt from above cannot be
+stopped near the hole.
+
+Sources
+-------
+Slope limits by green speed, and no hole within 3 m of critical ground: J. F. Lemons 2008, "Putting green
+speeds, slopes and non-conforming hole locations", USGA Green Section Record 46(4) (second-hand). Hole at
+least four paces from any edge, 0.6 to 0.9 m round it as level as possible: The R&A, Guidance on running a
+competition (published). A pace of 0.9144 m: common practice.
 """
 
 from __future__ import annotations
@@ -33,8 +38,8 @@ FRONT_DEG = 60.0  # assumption: the front of a green is within this angle of the
 def slope_limits(stimp_ft: float) -> tuple[float, float]:
     """Greatest slope for a hole location, and the critical slope, for a green speed [%].
 
-    Linear between the printed speeds. Slower than 8 ft the values for 8 ft are kept (cautious); faster than 14 ft they
-    shrink in proportion to the speed (assumption: the printed ones do so roughly).
+    Linear between the printed speeds. Slower than 8 ft the values for 8 ft are kept (cautious); faster than
+    14 ft they shrink in proportion to the speed (assumption: the printed ones do so roughly).
 
     Raises
     ------
@@ -54,8 +59,9 @@ def slope_limits(stimp_ft: float) -> tuple[float, float]:
 class GreenSlopes:
     """Slopes of one green and its surround, on the cells of ``surface``.
 
-    ``inside`` marks the green, ``edge_m`` the distance to its edge (negative outside), ``slope_pct`` the slope within
-    :data:`RADIUS_M`, ``fair`` where a hole location is fair, ``p`` and ``q`` rise per metre east and north.
+    ``inside`` marks the green, ``edge_m`` the distance to its edge (negative outside), ``slope_pct`` the
+    slope within :data:`RADIUS_M`, ``fair`` where a hole location is fair, ``p`` and ``q`` rise per metre east
+    and north.
     """
 
     surface: Surface
@@ -85,9 +91,9 @@ def green_slopes(
 ) -> GreenSlopes:
     """Slope map of a green and where a hole location is fair.
 
-    Fair: at least ``edge_m`` from the edge, slope of the best plane within ``radius_m`` at most the limit, and no
-    ground steeper than the critical slope within :data:`CRITICAL_M`. Cells larger than 0.5 m are halved until they are
-    not (bilinear), so that a radius of 0.9 m holds more than one.
+    Fair: at least ``edge_m`` from the edge, slope of the best plane within ``radius_m`` at most the limit,
+    and no ground steeper than the critical slope within :data:`CRITICAL_M`. Cells larger than 0.5 m are
+    halved until they are not (bilinear), so that a radius of 0.9 m holds more than one.
 
     Parameters
     ----------
@@ -113,10 +119,8 @@ def green_slopes(
     critical = max(critical, limit)
     p, q = fitted(fine, radius_m)
     slope = slope_pct(p, q)
-    x, y = fine.centres()
-    east, north = np.meshgrid(x, y)
-    inside: Mask = np.asarray(shapely.contains_xy(green, east, north), bool)
-    edge = np.asarray(shapely.distance(shapely.points(east, north), shapely.boundary(green)))
+    inside = fine.grid.mask(green)
+    edge = np.asarray(shapely.distance(shapely.points(*fine.grid.mesh()), shapely.boundary(green)))
     edge = np.where(inside, edge, -edge)
     steep = inside & (slope > critical)
     far = np.ones(steep.shape, bool)
@@ -127,10 +131,10 @@ def green_slopes(
 
 
 def place_name(bearing_deg: float, away: float, line_deg: float) -> str:
-    """Name a place on a green as seen by a player who looks along ``line_deg``.
+    """Name a place on a green for a player who looks along ``line_deg``.
 
-    ``bearing_deg`` from the centre; ``away`` its distance as a share of the green's mean radius: under 0.35 "middle"
-    (assumption). The front is the player's side.
+    ``bearing_deg`` from the centre; ``away`` is its distance as a share of the green's mean radius: under
+    0.35 "middle" (assumption). The front is the player's side.
     """
     if not away >= 0.35:
         return "middle"
@@ -167,12 +171,12 @@ def green_parts(
 ) -> list[GreenPart]:
     """Parts of a green by slope: tiers, tier faces, false front, run-offs and banks.
 
-    Ground steeper than the hole-location limit is steep. A *tier* is a connected part of the green that is not. From
-    every steep cell the way down is followed until the ground is level enough. From the green off it (or outwards to
-    within :data:`FRINGE_M` of its edge), or from outside
-    farther out, it is a *run-off* (a *false front* on the player's side, where it holds some of the green). Ground that
-    leads onto the green is a *tier face* where the way up from it ends on the green too, else a *bank*. Outside, only
-    ground within ``surround_m`` of the edge counts.
+    Ground steeper than the hole-location limit is steep. A *tier* is a connected part of the green that is
+    not. From every steep cell the way down is followed until the ground is level enough. From the green off
+    it (or outwards to within :data:`FRINGE_M` of its edge), or from outside farther out, it is a *run-off* (a
+    *false front* on the player's side, where it holds some of the green). Ground that leads onto the green is
+    a *tier face* where the way up from it ends on the green too, else a *bank*. Outside, only ground within
+    ``surround_m`` of the edge counts.
 
     Parameters
     ----------
@@ -188,20 +192,19 @@ def green_parts(
         Ground to leave out: sand and water have shapes of their own.
     """
     g = slopes
-    x, y = g.surface.centres()
-    east, north = np.meshgrid(x, y)
+    east, north = g.surface.grid.mesh()
     centre = green.centroid
     bearing = np.degrees(np.arctan2(east - centre.x, north - centre.y))
     front = np.abs((bearing - line_deg) % 360.0 - 180.0) <= FRONT_DEG
     steep = (g.slope_pct > g.limit_pct) & (g.edge_m >= -surround_m)
     if hazards is not None and not hazards.is_empty:
-        steep &= ~np.asarray(shapely.contains_xy(hazards, east, north))
+        steep &= ~g.surface.grid.mask(hazards)
     ends = np.zeros(steep.shape, bool)
     end = shapely.points(*downhill_ends(g.surface, g.p, g.q, steep, g.limit_pct))
     out = -shapely.distance(end, green)
     within = shapely.distance(end, green.boundary) * (out == 0)
-    kept = (within >= FRINGE_M) | (within > np.maximum(g.edge_m[steep], 0))
-    ends[steep] = np.where(g.inside[steep], kept, out > g.edge_m[steep])
+    on_green = (within >= FRINGE_M) | (within > np.maximum(g.edge_m[steep], 0))
+    ends[steep] = np.where(g.inside[steep], on_green, out > g.edge_m[steep])
     spill, bank = steep & ~ends, ends & ~g.inside
     start = shapely.points(*downhill_ends(g.surface, -g.p, -g.q, ends, g.limit_pct))
     bank[ends] |= shapely.distance(start, green) >= FRINGE_M
@@ -222,8 +225,8 @@ def green_parts(
                 continue
             if not (g.edge_m[cells] >= -1.5 * g.surface.cell).any():
                 continue  # does not reach the green
-            told = "run-off" if kind == "false front" and green_m2 < LEAST_STEEP_M2 else kind
-            parts.append(_part(g, told, cells, (east, north), green, line_deg))
+            named = "run-off" if kind == "false front" and green_m2 < LEAST_STEEP_M2 else kind
+            parts.append(_part(g, named, cells, (east, north), green, line_deg))
     return parts
 
 
@@ -261,7 +264,6 @@ def _part(
 
 def outline(surface: Surface, cells: Mask) -> BaseGeometry:
     """Area of a set of cells as one geometry, cell edges as they are."""
-    rows, cols = np.nonzero(cells)
-    x = surface.x_west + cols * surface.cell
-    y = surface.y_north - (rows + 1) * surface.cell
-    return shapely.coverage_union_all(shapely.box(x, y, x + surface.cell, y + surface.cell))
+    x, y = (v[cells] for v in surface.grid.mesh())
+    half = surface.cell / 2
+    return shapely.coverage_union_all(shapely.box(x - half, y - half, x + half, y + half))

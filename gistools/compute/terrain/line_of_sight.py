@@ -1,18 +1,20 @@
 """Lines of sight to a flag: how much of the flagstick is seen, and what hides the rest.
 
-From an observer at level ``ze`` the lowest level seen at plan distance ``D`` is ``ze + D * max((z(s) - ze) / s)`` over all
-``s`` between observer and target, ``z`` the level of whatever is solid there. On a bilinear surface ``z`` is a parabola in
-``s`` on each cell, so the greatest slope is found in closed form, not sampled. Crowns of trees with clear air below
-hide an interval of the target instead; the share seen is what the union of all hidden intervals leaves.
+From an observer at level ``ze`` the lowest level seen at plan distance ``D`` is ``ze + D * max((z(s) - ze) /
+s)`` over all ``s`` between observer and target, ``z`` the level of whatever is solid there. On a bilinear
+surface ``z`` is a parabola in ``s`` on each cell, so the greatest slope is found in closed form, not sampled.
+Crowns of trees with clear air below hide an interval of the target instead; the share seen is what the union
+of all hidden intervals leaves.
 
-The earth is taken as flat: its curve less refraction is ``(1 - 0.13) D**2 / (2 R)``, 6 mm at 300 m and 17 mm at 500 m,
-less than any survey of turf (computed, R = 6371 km, coefficient of refraction 0.13: common practice).
+The earth is taken as flat: its curve less refraction is ``(1 - 0.13) D**2 / (2 R)``, 6 mm at 300 m and 17 mm
+at 500 m, less than any survey of turf (computed, R = 6371 km, coefficient of refraction 0.13: common
+practice).
 
 Sources
 -------
-Exact line of sight over linear interpolation ("R3"): W. R. Franklin and C. Ray 1994, "Higher isn't necessarily better:
-visibility algorithms and experiments", Proc. 6th Int. Symp. on Spatial Data Handling, 751-763 (second-hand, by
-arXiv:1810.01946).
+Exact line of sight over linear interpolation ("R3"): W. R. Franklin and C. Ray 1994, "Higher isn't
+necessarily better: visibility algorithms and experiments", Proc. 6th Int. Symp. on Spatial Data Handling,
+751-763 (second-hand, by arXiv:1810.01946).
 """
 
 from __future__ import annotations
@@ -27,11 +29,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from gistools.base.errors import InputError
-from gistools.compute.terrain import line_of_sight_kernels as _kernels
+from gistools.compute.terrain import line_of_sight_kernels
 from gistools.compute.terrain.defaults import AIMS, EYE_M, STICK_M
 from gistools.compute.terrain.obstacles import ObstacleSet, obstacle_set
 from gistools.compute.terrain.surface import Floats, Surface
 
+_kernels: Any = line_of_sight_kernels
 BALL_M = _kernels.BALL_M
 NOTHING, GROUND, UNKNOWN = _kernels.NOTHING, _kernels.GROUND, _kernels.UNKNOWN
 BLOCK = 8192  # observers to a piece of work
@@ -46,9 +49,11 @@ class Views:
     Attributes
     ----------
     share
-        Share of the target seen, 0 to 1; ``nan`` where there is no answer (ground missing on the line, or too far).
+        Share of the target seen, 0 to 1; ``nan`` where there is no answer (ground missing on the line, or too
+        far).
     low_m
-        Lowest height of the target above its foot that a line over all solid obstacles reaches [m]; may exceed its height.
+        Lowest height of the target above its foot that a line over all solid obstacles reaches [m]; may
+        exceed its height.
     foot, top
         Whether a ball at the foot, and the top, are seen.
     by
@@ -56,9 +61,9 @@ class Views:
     hidden_at_m
         Plan distance from the observer to the place that hides [m]; ``nan`` where nothing does.
     clearance_m
-        Clearance under the line from the observer to the point aimed at, over whatever stands highest before the target
-        as seen from there [m]; negative where the line is blocked by that much. Where nothing rises before the target
-        it is the height of the point aimed at.
+        Clearance under the line from the observer to the point aimed at, over whatever stands highest before
+        the target as seen from there [m]; negative where the line is blocked by that much. Where nothing
+        rises before the target it is the height of the point aimed at.
     """
 
     share: Floats
@@ -72,7 +77,7 @@ class Views:
     @property
     def known(self) -> NDArray[np.bool_]:
         """Where there is an answer."""
-        return self.by != UNKNOWN
+        return np.asarray(self.by != UNKNOWN)
 
 
 class Scene:
@@ -115,9 +120,9 @@ class Scene:
         Parameters
         ----------
         observers
-            Places of the observers, shape ``(n, 2)``: easting, northing [m]. One outside the terrain, or on missing
-            ground, has no answer (``UNKNOWN``). An observer within a crown or a house sees only what is below or
-            above it: under a tree of 3 m clear stem one sees out, in a bush one does not.
+            Places of the observers, shape ``(n, 2)``: easting, northing [m]. One outside the terrain, or on
+            missing ground, has no answer (``UNKNOWN``). An observer within a crown or a house sees only what
+            is below or above it: under a tree of 3 m clear stem one sees out, in a bush one does not.
         targets
             Feet of the targets, shape ``(m, 2)`` [m].
         eye_m
@@ -170,8 +175,8 @@ class Scene:
     ) -> NDArray[np.float32]:
         """Compute the share of one target seen from every crossing of eastings ``x`` and northings ``y``.
 
-        Shape ``(len(y), len(x))``, ``float32``, ``nan`` where there is no answer; memory beyond the result is small.
-        See :meth:`views` for the options.
+        Shape ``(len(y), len(x))``, ``float32``, ``nan`` where there is no answer; memory beyond the result is
+        small. See :meth:`views` for the options.
         """
         xs, ys = np.asarray(x, float), np.asarray(y, float)
         t = self._targets(target, eye_m, target_m, "top")
@@ -194,8 +199,8 @@ class Scene:
     ) -> Floats:
         """Return 1 where a place is seen by an observer, 0 where not, ``nan`` without an answer; ``(n, m)``.
 
-        A place is seen when the top of a ball lying there would be (``height_m`` above the ground). Places on missing
-        ground have no answer.
+        A place is seen when the top of a ball lying there would be (``height_m`` above the ground). Places on
+        missing ground have no answer.
         """
         out, by = self._sights(
             _places(observers), self._rows(_places(places), height_m, "top"), eye_m, np.inf
@@ -210,13 +215,13 @@ class Scene:
         rows = self._rows(_places(targets), target_m, aim)
         for x, y in rows[~np.isfinite(rows[:, 2]), :2]:
             raise InputError(
-                f"the flagstick at easting {x:.2f}, northing {y:.2f} stands outside the terrain or where heights"
-                " are missing: check the pin, or give terrain that covers it"
+                f"the flagstick at easting {x:.2f}, northing {y:.2f} stands outside the terrain or where"
+                " heights are missing: check the pin, or give terrain that covers it"
             )
         return rows
 
     def _rows(self, places: Floats, target_m: float, aim: str) -> Floats:
-        """Targets as kernels take them: ``x, y, level, height, height aimed at``; the foot is the top of a ball."""
+        """Targets of kernels: ``x, y, level, height, height aimed at``; the foot is the top of a ball."""
         level = np.asarray(self.surface.height(places[:, 0], places[:, 1]), float)
         aimed = max(AIMS[aim] * target_m, min(BALL_M, target_m))
         count = len(places)
@@ -233,7 +238,7 @@ class Scene:
         return out, by
 
     def _run(self, work: Callable[[int], int], starts: range) -> Iterator[int]:
-        """Run blocks on the threads, yielding how many observers are done; no work is handed out once abandoned."""
+        """Run blocks on the threads, yielding how many observers are done; stop when abandoned."""
         done = 0
         if self.threads == 1 or len(starts) < 2:
             for start in starts:

@@ -1,7 +1,8 @@
 """Compiled loops over lines of sight: the ground and the obstacles on it, as seen by an observer.
 
-A ray is followed in node coordinates: col(s) = c0 + dc * s, row(s) = r0 + dr * s, with s in metres from the observer.
-Cell (i, j) is the square between the centres i..i+1, j..j+1. On it the bilinear ground along a ray is a parabola.
+A ray is followed in node coordinates: col(s) = c0 + dc * s, row(s) = r0 + dr * s, with s in metres from the
+observer. Cell (i, j) is the square between the centres i..i+1, j..j+1. On it the bilinear ground along a ray
+is a parabola.
 """
 
 from __future__ import annotations
@@ -38,9 +39,9 @@ class Terrain(NamedTuple):
 class ObstacleArrays(NamedTuple):
     """Obstacles above the ground, row k of each array: a circle round each (``x, y, radius`` [m]).
 
-    ``start`` cuts ``edges`` (x0, y0, x1, y1) into outlines. Without an outline an obstacle is an upright cylinder between
-    the levels ``low`` and ``high``; with one it is a prism between two heights above the ground below it. ``low`` of -inf:
-    solid down to the ground.
+    ``start`` cuts ``edges`` (x0, y0, x1, y1) into outlines. Without an outline an obstacle is an upright
+    cylinder between the levels ``low`` and ``high``; with one it is a prism between two heights above the
+    ground below it. ``low`` of -inf: solid down to the ground.
     """
 
     x: np.ndarray
@@ -53,7 +54,7 @@ class ObstacleArrays(NamedTuple):
 
 
 class Ray(NamedTuple):
-    """A ray: start and unit direction [m], the same in node coordinates, and cells to the metre turned round."""
+    """A ray: start and unit direction [m], the same in node coordinates, and metres to a column and a row."""
 
     x: float
     y: float
@@ -68,7 +69,7 @@ class Ray(NamedTuple):
 
 
 class Target(NamedTuple):
-    """An upright target: foot ``x, y, z``, its height, and the height on it that clearances are measured to [m]."""
+    """An upright target: foot ``x, y, z``, height, and the height on it that clearances run to [m]."""
 
     x: float
     y: float
@@ -90,7 +91,7 @@ class Sight(NamedTuple):
 
 
 class Buffers(NamedTuple):
-    """Room for the crossings of a ray with one outline, and for the hidden intervals of a target ``(n, 5)``."""
+    """Room for the crossings of a ray with one outline, and the hidden intervals of a target ``(n, 5)``."""
 
     cuts: np.ndarray
     spans: np.ndarray
@@ -121,8 +122,8 @@ def tile_maxima(z, shift):
 def leave_tile(ray, i, j, shift, rows, cols):
     """Distance at which a ray leaves the tile of cell (i, j), and the cell it enters.
 
-    Along the axis that it leaves by, the cell may lie past the grid: the ray has ended. Along the other it may not, even
-    where the tile reaches past the grid and the ray runs along the last centres.
+    Along the axis that it leaves by, the cell may lie past the grid: the ray has ended. Along the other it
+    may not, even where the tile reaches past the grid and the ray runs along the last centres.
     """
     _, _, _, _, c0, r0, dc, dr, per_col, per_row = ray
     size = 1 << shift
@@ -167,7 +168,7 @@ def leave_cell(ray, i, j):
 
 @kernel(inline=True, python_entry=False)
 def cell_peak(z, i, j, ray, s, g, ze, steepest):
-    """Raise the steepest slope so far (and its distance) by one cell between s and g; nan beside missing ground."""
+    """Raise the steepest slope so far (and where) by one cell between s and g; nan beside missing ground."""
     m, at = steepest
     c0, r0, dc, dr = ray.c0, ray.r0, ray.dc, ray.dr
     z00 = z[i, j]
@@ -212,7 +213,7 @@ def cell_peak(z, i, j, ray, s, g, ze, steepest):
 
 @kernel
 def tile_peak(z, fine, ray, s, e, ze, steepest):
-    """:func:`peak` between s and e on one coarse tile: by fine tiles, and by cells where those reach above the line."""
+    """:func:`peak` between s and e on one coarse tile: by fine tiles, then by cells above the line."""
     m, at = steepest
     rows, cols = z.shape
     j = min(max(int(ray.c0 + ray.dc * s), 0), cols - 2)
@@ -235,9 +236,10 @@ def tile_peak(z, fine, ray, s, e, ze, steepest):
 
 @kernel
 def peak(terrain, ray, s0, s1, ze, m):
-    """Greatest slope (ground - ze) / s on a ray between s0 and s1, if above ``m``, and where; nan if ground is missing.
+    """Greatest slope (ground - ze) / s on a ray between s0 and s1, if above ``m``, and where.
 
-    Exact for the bilinear surface. Tiles whose greatest height stays under the line of slope ``m`` are skipped.
+    It is nan where ground is missing. Exact for the bilinear surface. Tiles whose greatest height stays under
+    the line of slope ``m`` are skipped.
     """
     z, fine, coarse = terrain.z, terrain.fine, terrain.coarse
     _, _, _, _, c0, r0, dc, dr, per_col, per_row = ray
@@ -299,7 +301,7 @@ def sectors(obstacles, px, py):
 
 @kernel
 def chords(obstacles, k, ray, d, cuts):
-    """Stretches of a ray of length d over obstacle ``k``: pairs of distances into ``cuts``; returns their count."""
+    """Stretches of a ray of length d over obstacle ``k``: fills pairs into ``cuts``, returns their count."""
     x, y, ux, uy = ray.x, ray.y, ray.east, ray.north
     along = (obstacles.x[k] - x) * ux + (obstacles.y[k] - y) * uy
     across = (obstacles.x[k] - x) * uy - (obstacles.y[k] - y) * ux
@@ -345,7 +347,7 @@ def chords(obstacles, k, ray, d, cuts):
 
 @kernel
 def span(terrain, obstacles, k, a, b, ray, ze):
-    """Slopes that obstacle ``k`` blocks between distances a and b of a ray: lowest, highest, where each is."""
+    """Slopes that obstacle ``k`` blocks between a and b on a ray: lowest, highest, where each is."""
     low, high = obstacles.low[k], obstacles.high[k]
     if obstacles.start[k] == obstacles.start[k + 1]:
         at_high = a if high > ze else b
@@ -397,9 +399,9 @@ def covered(spans, n, level):
 def line_of_sight(terrain, obstacles, candidates, buffers, observer, target, hint):
     """One observer, one target: the :class:`Sight`, and the hint for the next observer.
 
-    ``candidates`` are the rows of the obstacles that may stand on the line. ``hint`` is how far before the target the
-    ground hid most for the observer before this one: that sample of this ray is taken first, so that most of the ray
-    is skipped. It only affects speed.
+    ``candidates`` are the rows of the obstacles that may stand on the line. ``hint`` is how far before the
+    target the ground hid most for the observer before this one: that sample of this ray is taken first, so
+    that most of the ray is skipped. It only affects speed.
     """
     x, y, ze = observer
     px, py, pz, tall, aim = target
@@ -462,7 +464,8 @@ def line_of_sight(terrain, obstacles, candidates, buffers, observer, target, hin
 def union(spans, n, low, tall):
     """What the first n hidden intervals together leave of a target of a height: a :class:`Sight`.
 
-    Columns of ``spans``: lowest and highest hidden height [m], what hides, its distance and the clearance over it [m].
+    Columns of ``spans``: lowest and highest hidden height [m], what hides, its distance and the clearance
+    over it [m].
     """
     seen = uncovered(spans, n, tall)
     foot = not covered(spans, n, min(BALL_M, tall))

@@ -1,9 +1,10 @@
 """What stands above the ground, for sight and for flight: trees, thickets, walls, houses.
 
-One :class:`Obstacle` serves both. For a line of sight a point is an upright cylinder (the crown, from ``clear_m`` to
-``height_m`` above the ground at the stem; the trunk below hides nothing that matters) and an outline is a prism whose
-top, and underside where it has one, follow the ground below it. For a ball in flight an outline or line is filled with
-upright cylinders, each on its own ground. What can be seen through is left out by the caller.
+One :class:`Obstacle` serves both. For a line of sight a point is an upright cylinder (the crown, from
+``clear_m`` to ``height_m`` above the ground at the stem; the trunk below hides nothing that matters) and an
+outline is a prism whose top, and underside where it has one, follow the ground below it. For a ball in flight
+an outline or line is filled with upright cylinders, each on its own ground. What can be seen through is left
+out by the caller.
 """
 
 from __future__ import annotations
@@ -63,8 +64,8 @@ class Obstacle:
     def __post_init__(self) -> None:
         if not (np.isfinite(self.height_m) and 0 <= self.clear_m < self.height_m):
             raise InputError(
-                f"{self.name} ({self.layer} {self.fid}): the underside ({self.clear_m} m) has to be at or above"
-                f" ground and below the top ({self.height_m} m)"
+                f"{self.name} ({self.layer} {self.fid}): the underside ({self.clear_m} m) has to be at or"
+                f" above ground and below the top ({self.height_m} m)"
             )
 
     @property
@@ -82,9 +83,9 @@ class Obstacle:
 class ObstacleSet:
     """Obstacles prepared for lines of sight; made by :func:`obstacle_set`.
 
-    Row ``k`` of every array is a part of ``obstacles[k]``. ``arrays`` is what kernels take: middle ``x, y`` and radius of
-    a circle round each part, ``low`` and ``high`` (levels for cylinders, heights above ground for prisms), ``start`` and
-    ``edges`` of the outlines.
+    Row ``k`` of every array is a part of ``obstacles[k]``. ``arrays`` is what kernels take: middle ``x, y``
+    and radius of a circle round each part, ``low`` and ``high`` (levels for cylinders, heights above ground
+    for prisms), ``start`` and ``edges`` of the outlines.
     """
 
     obstacles: tuple[Obstacle, ...]
@@ -124,8 +125,9 @@ def _inside(edges: Floats, x: Floats, y: Floats) -> NDArray[np.bool_]:
 def obstacle_set(obstacles: Iterable[Obstacle], surface: Surface) -> ObstacleSet:
     """Prepare obstacles for lines of sight over a surface.
 
-    A point that stands outside the surface, or on missing ground, is left out: no line over known ground reaches it
-    but by its rim. Outlines stay; a line of sight that crosses one on missing ground has no answer.
+    A point that stands outside the surface, or on missing ground, is left out: no line over known ground
+    reaches it but by its rim. Outlines stay; a line of sight that crosses one on missing ground has no
+    answer.
 
     Parameters
     ----------
@@ -175,10 +177,10 @@ def _prism(obstacle: Obstacle, piece: Any, surface: Surface) -> tuple[tuple[floa
 
 
 def cylinders(obstacle: Obstacle, surface: Surface) -> Floats:
-    """Fill an obstacle with upright cylinders for flight, each on its own ground; parts on missing ground are left out.
+    """Fill an obstacle with upright cylinders for flight, each on its own ground.
 
-    A point gives one cylinder; an outline is filled from a mesh of overlapping ones, so its edge is true within about a
-    metre; a line is followed by cylinders as wide as it.
+    Parts on missing ground are left out. A point gives one cylinder; an outline is filled from a mesh of
+    overlapping ones, so its edge is true within about a metre; a line is followed by cylinders as wide as it.
 
     Returns
     -------

@@ -1,13 +1,14 @@
 """The crest level that just hides or just shows a flag: lines of sight solved for the ground.
 
-A *mound* is raised or lowered by its rise above the ground that would be there without it: the level at each place is
-``base + k * rise``, so the toe stays where it is. The base is the smooth surface that meets the ground along the
-outline (Laplace's equation with the outline as boundary). A *ridge*, drawn as a crest line, is brought to one
-level along the line, its sides running down (or up, in a cut) at a given slope until they meet the ground.
+A *mound* is raised or lowered by its rise above the ground that would be there without it: the level at each
+place is ``base + k * rise``, so the toe stays where it is. The base is the smooth surface that meets the
+ground along the outline (Laplace's equation with the outline as boundary). A *ridge*, drawn as a crest line,
+is brought to one level along the line, its sides running down (or up, in a cut) at a given slope until they
+meet the ground.
 
-Both rise everywhere or nowhere with the crest level, so the level that touches a line of sight follows directly: the
-least, over the line, of the level that lifts the ground there to the line. No search is needed, and the forward
-computation on the changed ground is an independent check.
+Both rise everywhere or nowhere with the crest level, so the level that touches a line of sight follows
+directly: the least, over the line, of the level that lifts the ground there to the line. No search is needed,
+and the forward computation on the changed ground is an independent check.
 """
 
 from __future__ import annotations
@@ -28,7 +29,8 @@ from gistools.compute.terrain.defaults import EYE_M, STICK_M
 from gistools.compute.terrain.line_of_sight import BALL_M, Scene
 from gistools.compute.terrain.surface import Floats, Mask, Surface
 
-#: goal -> (height on the flagstick as a share of it, whether it is to be hidden); the foot is a ball lying there
+#: goal -> (height on the flagstick as a share of it, whether it is to be hidden); the foot is a ball lying
+#: there
 GOALS: dict[str, tuple[float, bool]] = {
     "show foot": (0.0, False),
     "show top": (1.0, False),
@@ -148,8 +150,8 @@ def ridge(
 ) -> Ridge:
     """Prepare a crest line: one level along it, ``width_m`` flat on top, sides at ``side_slope_pct``.
 
-    Its level today is the highest along the line. A side slope of 25 % is the steepest preferred for mown banks
-    (common practice, no source).
+    Its level today is the highest along the line. A side slope of 25 % is the steepest preferred for mown
+    banks (common practice, no source).
 
     Raises
     ------
@@ -178,9 +180,10 @@ def ridge(
 class Screen:
     """The crest level for one goal, how many lines it is for, and the check on changed ground.
 
-    ``crest_m`` is ``nan`` with a ``reason`` where no level meets the goal. ``met`` is the share of the crossing lines for
-    which the goal holds when the lines run again over the ground with the crest at that level, 5 mm to the safe side.
-    Where the cells of the changed ground round its corners off and that is not enough, a few centimetres are added.
+    ``crest_m`` is ``nan`` with a ``reason`` where no level meets the goal. ``met`` is the share of the
+    crossing lines for which the goal holds when the lines run again over the ground with the crest at that
+    level, 5 mm to the safe side. Where the cells of the changed ground round its corners off and that is not
+    enough, a few centimetres are added.
     """
 
     goal: str
@@ -218,9 +221,9 @@ def screens(
     goals
         Any of :data:`GOALS`.
     share
-        Share of the lines that cross the crest for which the goal has to hold, 0 to 1. To hide, lines count that pass
-        where the mound has at least a third of its rise: raising a mound cannot hide what is seen past its side. To show,
-        all count that touch it.
+        Share of the lines that cross the crest for which the goal has to hold, 0 to 1. To hide, lines count
+        that pass where the mound has at least a third of its rise: raising a mound cannot hide what is seen
+        past its side. To show, all count that touch it.
     eye_m, target_m
         Heights of the eyes and of the flagstick [m].
 
@@ -260,7 +263,7 @@ def _lowest_seen(
     eye_m: float,
     target_m: float,
 ) -> Floats:
-    """Lowest height seen of a flagstick by each observer, ``(n,)`` [m], with the obstacles of a scene on other ground."""
+    """Lowest height seen of a flagstick by each observer, ``(n,)`` [m], over other ground."""
     changed = Scene(ground, scene.obstacles, threads=scene.threads)
     return changed.views(observers, flag, eye_m=eye_m, target_m=target_m).low_m[:, 0]
 
@@ -302,7 +305,7 @@ def _screen(
 def _touching(
     crest: Crest, observer: Floats, ze: float, flag: tuple[float, float], targets: Floats, cell: float
 ) -> tuple[Floats, float]:
-    """Crest levels that touch the lines to some levels of a flagstick; and how much of the crest the line passes."""
+    """Crest levels that touch the lines to levels of a flagstick, and the share of the crest passed."""
     px, py = flag
     d = float(np.hypot(px - observer[0], py - observer[1]))
     s = np.linspace(0.0, d, max(int(d / cell * SAMPLES), 2) + 1)[1:-1]

@@ -1,4 +1,4 @@
-"""Profiles of the ground along a line: stations, levels, slopes, what stands there, and a line of sight over it."""
+"""Profiles of the ground along a line: stations, levels, slopes, obstacles, a line of sight."""
 
 from __future__ import annotations
 
@@ -27,7 +27,8 @@ class Section:
     level_m
         Ground [m]; ``nan`` where it is missing.
     gradient_pct
-        Rise along the line, positive uphill [%]: between the stations before and behind, at the ends to the next one.
+        Rise along the line, positive uphill [%]: between the stations before and behind, at the ends to the
+        next one.
     obstacle_top_m
         Top of what stands over the station [m]; ``nan`` where nothing does.
     sight_level_m
@@ -62,16 +63,9 @@ class Section:
         }
 
     def stations(self) -> Iterator[tuple[dict[str, float], float, float]]:
-        """Figures of each station, by the names of the layer ``section_points``, with its easting and northing."""
+        """Figures of each station by the names of the layer ``section_points``, easting, northing."""
         names = ("station_m", "level_m", "gradient_pct", "obstacle_top_m", "sight_level_m", "clearance_m")
-        columns = [
-            self.station_m,
-            self.level_m,
-            self.gradient_pct,
-            self.obstacle_top_m,
-            self.sight_level_m,
-            self.clearance_m,
-        ]
+        columns: list[Floats] = [getattr(self, name) for name in names]
         for x, y, *values in zip(self.x, self.y, *columns, strict=True):
             yield dict(zip(names, map(float, values), strict=True)), float(x), float(y)
 
@@ -107,7 +101,8 @@ def section(
     Raises
     ------
     InputError
-        If the line has no length, the spacing is not positive, or a line of sight is asked for along a bent line.
+        If the line has no length, the spacing is not positive, or a line of sight is asked for along a bent
+        line.
     """
     corners = np.asarray(line, float)[:, :2]
     legs = np.hypot(*np.diff(corners, axis=0).T)

@@ -1,8 +1,8 @@
 """Shapes as drawn, and what each kind does to the ground: the change of height at each cell.
 
-Every function takes the ground of a window and a shape, and returns the change of height [m], ``(rows, cols)``.
-Banks are straight at the side slope and rounded over the blend width at both ends, so that a blend of
-zero gives the textbook solids (cone frustum, trapezoidal channel) exactly.
+Every function takes the ground of a window and a shape, and returns the change of height [m], ``(rows,
+cols)``. Banks are straight at the side slope and rounded over the blend width at both ends, so that a blend
+of zero gives the textbook solids (cone frustum, trapezoidal channel) exactly.
 """
 
 from __future__ import annotations
@@ -33,12 +33,12 @@ STANDING_M = 0.5
 
 #: kind -> (slope the finished ground should not pass [pct], where the figure comes from)
 SLOPE_LIMITS_PCT: dict[str, tuple[float, str]] = {
-    "mound": (100.0 / 3.0, "3:1 for ride-on mowers [common practice, no source]; 4:1 (25 %) is preferred"),
-    "hollow": (34.0, "bunker face for a mid-iron escape from 150 yd, Brauer [seen: golfclubatlas.com]"),
-    "channel": (100.0 / 3.0, "3:1 for ride-on mowers [common practice, no source]"),
-    "platform": (100.0 / 3.0, "3:1 for ride-on mowers [common practice, no source]; 4:1 (25 %) is preferred"),
-    "tier": (17.5, "tier faces and tie-ins, Brauer [seen: golfcourseindustry.com gci0512]"),
-    "grade": (10.0, "comfortable landing ground, 8-10 % [common practice, no source]"),
+    "mound": (100.0 / 3.0, "3:1 for ride-on mowers (common practice, no source); 4:1 (25 %) is preferred"),
+    "hollow": (34.0, "bunker face for a mid-iron escape from 150 yd, Brauer 2008-2016 (second-hand)"),
+    "channel": (100.0 / 3.0, "3:1 for ride-on mowers (common practice, no source)"),
+    "platform": (100.0 / 3.0, "3:1 for ride-on mowers (common practice, no source); 4:1 (25 %) is preferred"),
+    "tier": (17.5, "tier faces and tie-ins, Brauer, Golf Course Industry, May 2012 (published)"),
+    "grade": (10.0, "comfortable landing ground, 8-10 % (common practice, no source)"),
 }
 
 
@@ -52,8 +52,8 @@ class Shape:
         One of :data:`KINDS`.
     geometry
         Outline (polygon), or crest or bed line of a mound or channel [m]. The outline is the toe of a mound,
-        the lip of a hollow, the edge of the top of a platform, the middle of the face of a tier, the edge of a
-        graded plane.
+        the lip of a hollow, the edge of the top of a platform, the middle of the face of a tier, the edge of
+        a graded plane.
     rise_m, level_m
         Rise above the ground there (negative: depth), or the finished level instead [m].
     side_slope_pct
@@ -63,8 +63,8 @@ class Shape:
     width_m
         Width of the crest or bed of a line [m].
     fall_pct, fall_to_deg
-        Fall of a platform or graded plane [%] and the grid bearing it runs to; for a line the fall along it as
-        drawn.
+        Fall of a platform or graded plane [%] and the grid bearing it runs to; for a line the fall along it
+        as drawn.
     name, fid, order, hole
         Name for people, feature id, place in the order of application, hole.
 
@@ -124,9 +124,9 @@ def in_order(shapes: Sequence[Shape]) -> list[Shape]:
 
 
 def depth_inside(surface: Surface, outline: shapely.Polygon) -> Floats:
-    """Distance of each cell centre to an outline [m], positive inside and negative outside; ``(rows, cols)``."""
+    """Distance of each cell centre to an outline [m], positive inside; ``(rows, cols)``."""
     distance = shapely.distance(shapely.points(*surface.grid.mesh()), outline.boundary)
-    return np.where(surface.grid.mask(outline), distance, -distance)
+    return np.asarray(np.where(surface.grid.mask(outline), distance, -distance))
 
 
 def ramp(d: Floats, width: float, blend: float) -> Floats:
@@ -179,8 +179,8 @@ def smooth_max(a: Floats, b: Floats, k: Floats | float) -> Floats:
 def membrane_depth(inside: Mask, depth: Floats, cell: float, deepest: float | None = None) -> Floats:
     """Compute a smooth stand-in for the distance to the outline: no crease along the middle of the shape.
 
-    A membrane fixed at the outline under even pressure takes the height u with lap(u) = -1. On a disc
-    ``1 - sqrt(1 - u/u_max)`` is exactly the distance to the edge over the radius, on an ellipse its levels are
+    A membrane fixed at the outline under even pressure takes the height u with lap(u) = -1. On a disc ``1 -
+    sqrt(1 - u/u_max)`` is exactly the distance to the edge over the radius, on an ellipse its levels are
     ellipses; so it is scaled by the greatest depth. Cells next to the outline use the true distance to it
     (symmetric matrix, second order).
 
@@ -193,13 +193,15 @@ def membrane_depth(inside: Mask, depth: Floats, cell: float, deepest: float | No
     cell
         Side of a cell [m].
     deepest
-        Greatest distance of any place inside to the outline [m]: the result is scaled to it at the top of u between the
-        cells, found by parabolas. Without it the result is scaled to the deepest cell, which then is the top.
+        Greatest distance of any place inside to the outline [m]: the result is scaled to it at the top of u
+        between the cells, found by parabolas. Without it the result is scaled to the deepest cell, which then
+        is the top.
 
     Sources
     -------
-    F. Gibou, R. P. Fedkiw, L.-T. Cheng and M. Kang 2002, "A second-order-accurate symmetric discretization of the Poisson
-    equation on irregular domains", J. Comput. Phys. 176, 205-227, doi:10.1006/jcph.2001.6977 (from memory).
+    F. Gibou, R. P. Fedkiw, L.-T. Cheng and M. Kang 2002, "A second-order-accurate symmetric discretization of
+    the Poisson equation on irregular domains", J. Comput. Phys. 176, 205-227, doi:10.1006/jcph.2001.6977
+    (from memory).
     """
     number = np.full(inside.shape, -1)
     number[inside] = np.arange(inside.sum())
@@ -228,7 +230,7 @@ def membrane_depth(inside: Mask, depth: Floats, cell: float, deepest: float | No
 
 
 def _peak(u: Floats) -> float:
-    """Greatest height of a smooth field between its cells: parabolas through the highest cell and its neighbours."""
+    """Greatest height of a smooth field between its cells, by parabolas through the highest cell."""
     i, j = np.unravel_index(int(u.argmax()), u.shape)
     padded = np.pad(u, 1)
     top = float(u[i, j])
@@ -261,9 +263,10 @@ def target_change(ground: Surface, shape: Shape) -> Floats:
 def bowl_or_dome(ground: Surface, shape: Shape, outline: shapely.Polygon) -> Floats:
     """Mound or hollow inside an outline: nothing at the outline, all of it in the middle.
 
-    A mound fills its outline with one rounded dome; where a mound stands already, one with a level is that mound,
-    made higher or lower over its toe, as ``screening`` fits it. A hollow falls at its side slope and has a floor where
-    there is room. Where the outline is too narrow for the rise at the side slope, the rise is cut back.
+    A mound fills its outline with one rounded dome; where a mound stands already, one with a level is that
+    mound, made higher or lower over its toe, as ``screening`` fits it. A hollow falls at its side slope and
+    has a floor where there is room. Where the outline is too narrow for the rise at the side slope, the rise
+    is cut back.
     """
     depth = depth_inside(ground, outline)
     inside = depth > 0
@@ -292,7 +295,7 @@ def bowl_or_dome(ground: Surface, shape: Shape, outline: shapely.Polygon) -> Flo
 
 
 def _standing_mound(ground: Surface, shape: Shape, outline: shapely.Polygon) -> Floats | None:
-    """Change that brings a mound standing in the outline to the level of the shape; None where none stands."""
+    """Change that brings a mound in the outline to the level of the shape; None where none stands."""
     if shape.kind != "mound" or shape.level_m is None:
         return None
     try:
@@ -323,9 +326,9 @@ def _line_levels(shape: Shape, chainage: Floats, ground_at: Floats) -> Floats:
 def along_line(ground: Surface, shape: Shape, line: shapely.LineString, ground_at: Floats) -> Floats:
     """Bank along a crest line, or channel along its bed line, with sides down (up) to the ground.
 
-    ``ground_at`` is the ground at the vertices of the line. The crest or bed is ``width_m`` wide and its level
-    runs straight from vertex to vertex; ``fall_pct`` lowers it along the line as drawn. A crest with a level is cut
-    down to it where the ground is higher.
+    ``ground_at`` is the ground at the vertices of the line. The crest or bed is ``width_m`` wide and its
+    level runs straight from vertex to vertex; ``fall_pct`` lowers it along the line as drawn. A crest with a
+    level is cut down to it where the ground is higher.
     """
     points = shapely.points(*ground.grid.mesh())
     beyond = np.asarray(shapely.distance(points, line)) - shape.width_m / 2
@@ -352,7 +355,7 @@ def plane_level(shape: Shape, outline: shapely.Polygon, mean_ground: float, x: F
     turn = np.deg2rad(shape.fall_to_deg)
     centre = outline.centroid
     along = (x - centre.x) * np.sin(turn) + (y - centre.y) * np.cos(turn)
-    return level - shape.fall_pct / 100.0 * along
+    return np.asarray(level - shape.fall_pct / 100.0 * along)
 
 
 def platform(ground: Surface, shape: Shape, outline: shapely.Polygon) -> Floats:
@@ -392,8 +395,8 @@ def grade(ground: Surface, shape: Shape, outline: shapely.Polygon) -> Floats:
 def tier(ground: Surface, shape: Shape, outline: shapely.Polygon) -> Floats:
     """Upper (or lower) part of a green: the ground there raised as it lies, a face along the outline.
 
-    The face lies half inside and half outside the outline and is as wide as the rise over the side slope, plus
-    its rounding.
+    The face lies half inside and half outside the outline and is as wide as the rise over the side slope,
+    plus its rounding.
     """
     depth = depth_inside(ground, outline)
     target = target_change(ground, shape)

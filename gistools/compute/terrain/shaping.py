@@ -224,15 +224,16 @@ def _remarks(report: ShapeReport) -> list[str]:
     in_outline = shape.kind in ("mound", "hollow") and "Polygon" in shape.geometry.geom_type
     if in_outline and abs(report.reached_m) < 0.98 * abs(report.target_m):
         remarks.append(
-            f"drawn {report.target_m:+.2f} m, reached {report.reached_m:+.2f} m: the outline is too narrow for a"
-            f" side slope of {shape.side_slope_pct:.0f} %"
+            f"drawn {report.target_m:+.2f} m, reached {report.reached_m:+.2f} m: the outline is too narrow"
+            f" for a side slope of {shape.side_slope_pct:.0f} %"
         )
     if shape.kind == "tier" and shape.side_slope_pct / 100 > shape.slope:
         remarks.append(f"face kept to {100 * shape.slope:.1f} % ({report.limit_text})")
     if report.steep_area_m2 > 0:
         remarks.append(
             f"{report.steep_area_m2:.0f} m2 steeper than {report.limit_pct:.3g} %,"
-            f" up to {report.slope_max_pct:.0f} %, {report.slope_before_pct:.0f} % before ({report.limit_text})"
+            f" up to {report.slope_max_pct:.0f} %, {report.slope_before_pct:.0f} % before"
+            f" ({report.limit_text})"
         )
     if report.nodata_area_m2 > 0:
         remarks.append(f"{report.nodata_area_m2:.0f} m2 of it has no terrain and was left out")

@@ -1,9 +1,9 @@
 """Slopes of a surface: at a scale, along and across a direction.
 
-``p`` is the rise per metre going east and ``q`` going north, in every function here. The slope is that of the plane that
-fits a disk best, since a ball and a golfer stand on more than one cell; its radius is stated with it. A disk of one cell
-holds the four next cells alone: the slope of Zevenbergen and Thorne 1987, Earth Surf. Process. Landforms 12, 47-56,
-doi:10.1002/esp.3290120107 (second-hand).
+``p`` is the rise per metre going east and ``q`` going north, in every function here. The slope is that of the
+plane that fits a disk best, since a ball and a golfer stand on more than one cell; its radius is stated with
+it. A disk of one cell holds the four next cells alone: the slope of Zevenbergen and Thorne 1987, Earth Surf.
+Process. Landforms 12, 47-56, doi:10.1002/esp.3290120107 (second-hand).
 """
 
 from __future__ import annotations
@@ -21,9 +21,9 @@ from gistools.compute.terrain.surface import Floats, Mask, Surface
 def fitted(surface: Surface, radius_m: float) -> tuple[Floats, Floats]:
     """Rise per metre east and north of the plane that fits the cells within ``radius_m`` best.
 
-    ``p = sum(x z) / sum(x x)`` over the centres in the disk, ``x`` counted from its middle (least squares; the disk is
-    symmetric, so the terms part). Exact on planes. At least the four next cells are used. ``nan`` where the disk reaches
-    over missing ground or past the edge: the border that is lost is ``radius_m`` wide.
+    ``p = sum(x z) / sum(x x)`` over the centres in the disk, ``x`` counted from its middle (least squares;
+    the disk is symmetric, so the terms part). Exact on planes. At least the four next cells are used. ``nan``
+    where the disk reaches over missing ground or past the edge: the border that is lost is ``radius_m`` wide.
 
     Raises
     ------
@@ -52,9 +52,10 @@ def fitted(surface: Surface, radius_m: float) -> tuple[Floats, Floats]:
 
 
 def fitted_at(surface: Surface, x: float, y: float, radius_m: float) -> tuple[float, float, float]:
-    """Rise per metre east and north of the best plane within a radius of a point, and its greatest departure [m].
+    """Rise per metre east and north of the best plane within a radius of a point, and greatest departure [m].
 
-    Heights are sampled bilinearly on a mesh of an eighth of the radius. ``nan`` where any of the disk has no ground.
+    Heights are sampled bilinearly on a mesh of an eighth of the radius. ``nan`` where any of the disk has no
+    ground.
     """
     step = np.arange(-8, 9) / 8.0
     dx, dy = np.meshgrid(step * radius_m, step * radius_m)
@@ -117,9 +118,10 @@ def downhill_ends(
     *,
     reach_m: float = 25.0,
 ) -> tuple[Floats, Floats]:
-    """Follow the steepest way down from every cell of ``start`` until the slope is under a limit; eastings, northings.
+    """Follow the steepest way down from every cell of ``start`` until the slope is under a limit.
 
-    Steps of half a cell with the slope of the cell stood on, up to ``reach_m``. Shape of ``start.sum()``.
+    Steps of half a cell with the slope of the cell stood on, up to ``reach_m``. Returns eastings and
+    northings of the ends [m], each of shape ``start.sum()``.
     """
     x, y = surface.centres()
     rows, cols = np.nonzero(start)

@@ -41,13 +41,14 @@ class Surface:
 
     Notes
     -----
-    Heights between cell centres are bilinear; outside the hull of the cell centres, and beside a missing cell, every answer is ``nan``.
+    Heights between cell centres are bilinear; outside the hull of the cell centres, and beside a missing
+    cell, every answer is ``nan``.
 
     Raises
     ------
     InputError
-        If the array is not two-dimensional with at least two rows and columns, or the cell size is not a positive
-        number.
+        If the array is not two-dimensional with at least two rows and columns, or the cell size is not a
+        positive number.
     """
 
     z: Floats
@@ -87,7 +88,7 @@ class Surface:
         return Surface(self.z[rows, cols], grid.x_west, grid.y_north, grid.cell)
 
     def window(self, bounds: Bounds, margin_m: float = 0.0) -> Surface:
-        """Return the cells that touch a box and a margin round it, at least 2 x 2, as far as the surface goes."""
+        """Return the cells that touch a box and a margin round it, cut to the surface, at least 2 x 2."""
         return self.part(*self.grid.window(bounds, margin_m, least=2))
 
     def height(self, x: ArrayLike, y: ArrayLike) -> Any:
@@ -113,8 +114,8 @@ class Surface:
     def resampled(self, cell: float) -> Surface:
         """Return the same ground on other cells, counted from the same west and north edges.
 
-        Heights are bilinear at the new centres (exact on planes); where a new centre lies outside the hull of the
-        old ones, or touches a missing cell, there is no ground.
+        Heights are bilinear at the new centres (exact on planes); where a new centre lies outside the hull of
+        the old ones, or touches a missing cell, there is no ground.
 
         Parameters
         ----------

@@ -1,8 +1,9 @@
 """Compiled loops over terrain: heights and gradients at points.
 
-Arrays and plain numbers only. A surface is passed as ``(z, x_west, y_north, cell)``: heights at the centres of
-square cells, row 0 at the north edge, ``nan`` where there is no ground. Bilinear between cell centres, valid
-inside the hull of the centres; any missing corner makes the answer ``nan``, so ground is never invented.
+Arrays and plain numbers only. A surface is passed as ``(z, x_west, y_north, cell)``: heights at the centres
+of square cells, row 0 at the north edge, ``nan`` where there is no ground. Bilinear between cell centres,
+valid inside the hull of the centres; any missing corner makes the answer ``nan``, so ground is never
+invented.
 """
 
 from __future__ import annotations

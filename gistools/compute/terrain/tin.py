@@ -1,7 +1,9 @@
 """Triangulated surfaces: as few triangles as a stated height tolerance allows.
 
-The grid of a terrain has a point per cell; a machine-control unit or a CAD program wants the few thousand
-triangles that say the same to a centimetre or two.
+The grid of a terrain has a point per cell; a machine-control unit or a CAD program takes the few thousand
+triangles that say the same to a centimetre or two. Own code: general libraries of greedy insertion neither
+leave out missing ground nor start from the triangles of another surface, which proposed ground needs to share
+its triangles with existing ground.
 """
 
 from __future__ import annotations
@@ -15,11 +17,9 @@ from numpy.typing import NDArray
 from scipy.spatial import Delaunay
 
 from gistools.base.errors import InputError
+from gistools.base.grid import Cells, Floats
 from gistools.base.progress import tick
 from gistools.compute.terrain.surface import Surface
-
-Floats = NDArray[np.float64]
-Cells = NDArray[np.int64]
 
 #: cells between the points the triangulation starts from (assumption)
 FIRST_SPACING = 16
@@ -40,7 +40,7 @@ class Tin:
     faces
         Indices into ``points``, counter-clockwise seen from above, shape ``(m, 3)``.
     tolerance_m
-        Greatest difference of height asked for at any cell centre [m].
+        Greatest difference of height allowed at any cell centre [m].
     worst_m, rms_m
         Greatest and root-mean-square difference reached over all cell centres [m].
     """
@@ -75,8 +75,9 @@ def build_tin(surface: Surface, *, tolerance_m: float = 0.02, start: Tin | None 
 
     Sources
     -------
-    Greedy insertion: Garland and Heckbert 1995, Fast polygonal approximation of terrains and height fields,
-    CMU-CS-95-181 (one point per triangle and round) [from memory].
+    Greedy insertion, here one point per triangle and round: M. Garland and P. S. Heckbert 1995, "Fast
+    polygonal approximation of terrains and height fields", report CMU-CS-95-181, Carnegie Mellon University
+    (from memory).
     """
     if not tolerance_m > 0:
         raise InputError("the height tolerance of a triangulated surface has to be above 0")
@@ -123,11 +124,8 @@ def _lattice(known: NDArray[np.bool_]) -> Cells:
 
 def _cells_of(start: Tin, surface: Surface) -> Cells:
     """Cells of the points of another triangulation, those with ground, and those to start from."""
-    j = np.rint((start.points[:, 0] - surface.x_west) / surface.cell - 0.5).astype(np.int64)
-    i = np.rint((surface.y_north - start.points[:, 1]) / surface.cell - 0.5).astype(np.int64)
-    rows, cols = surface.z.shape
-    ok = (i >= 0) & (j >= 0) & (i < rows) & (j < cols)
-    cells = np.column_stack([i, j])[ok]
+    i, j = surface.grid.index(start.points[:, 0], start.points[:, 1])
+    cells = np.column_stack([i, j])[surface.grid.contains(i, j)]
     known = np.isfinite(surface.z)
     return np.unique(np.vstack([cells[known[cells[:, 0], cells[:, 1]]], _lattice(known)]), axis=0)
 
@@ -172,10 +170,10 @@ def _cells_inside(z: Floats, corners: Cells) -> Iterator[tuple[slice, Cells, Cel
         p, q, r = (corners[a:b, k][triangle] for k in range(3))
         shares = np.column_stack([_twice(q, r, cells), _twice(r, p, cells), _twice(p, q, cells)])
         area = shares.sum(axis=1)
-        held = (np.sign(area)[:, None] * shares >= 0).all(axis=1) & (area != 0)
-        shares, cells, triangle = shares[held], cells[held], triangle[held]
-        own = corners[a:b][triangle]
-        flat = (z[own[..., 0], own[..., 1]] * shares).sum(axis=1) / area[held]
+        inside = (np.sign(area)[:, None] * shares >= 0).all(axis=1) & (area != 0)
+        shares, cells, triangle = shares[inside], cells[inside], triangle[inside]
+        three = corners[a:b][triangle]
+        flat = (z[three[..., 0], three[..., 1]] * shares).sum(axis=1) / area[inside]
         yield slice(a, b), triangle, cells, flat - z[cells[:, 0], cells[:, 1]]
 
 

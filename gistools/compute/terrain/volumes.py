@@ -1,7 +1,7 @@
 """Cut and fill between two surfaces by the grid, and the balance of the soil.
 
-Volumes are in the units of the coordinates (grid metres); divided by the square of the combined factor they are volumes
-on the ground.
+Volumes are in the units of the coordinates (grid metres); divided by the square of the combined factor they
+are volumes on the ground.
 """
 
 from __future__ import annotations
@@ -18,8 +18,9 @@ from gistools.base.errors import InputError
 from gistools.base.grid import Floats, Grid, Mask
 from gistools.compute.terrain.surface import Surface
 
-#: how a shrinkage s is read: contractors take the compacted volume as bank x (1 - s) (common practice); US federal lands as
-#: bank / (1 + s): Federal Lands Highway, Project Development and Design Manual, chapter 9 (published)
+#: how a shrinkage s is read: contractors take the compacted volume as bank x (1 - s) (common practice); US
+#: federal lands as bank / (1 + s): Federal Lands Highway, Project Development and Design Manual, chapter 9
+#: (published)
 Convention = Literal["of_bank", "of_fill"]
 
 
@@ -149,7 +150,7 @@ def _touched_by(grid: Grid, line: BaseGeometry) -> Mask:
     on_grid = grid.contains(row, col)
     touched = np.zeros(grid.shape, bool)
     touched[row[on_grid], col[on_grid]] = True
-    return ndimage.binary_dilation(touched, np.ones((3, 3)))
+    return np.asarray(ndimage.binary_dilation(touched, np.ones((3, 3))), bool)
 
 
 def grid_error(dz: Floats, cell: float) -> float:
@@ -167,8 +168,8 @@ def grid_error(dz: Floats, cell: float) -> float:
 def survey_error(area_m2: float, *, level_sd_m: float, spacing_m: float) -> float:
     """Error of a volume from errors of the surveyed levels [m3], at 95 %.
 
-    Each level stands for a square of ``spacing_m``, and the errors of different levels are independent:
-    1.96 sd A / sqrt(A / spacing^2). A level that is off everywhere by the same amount (a wrong bench mark) adds
+    Each level stands for a square of ``spacing_m``, and the errors of different levels are independent: 1.96
+    sd A / sqrt(A / spacing^2). A level that is off everywhere by the same amount (a wrong bench mark) adds
     that amount times the area, and is not in it.
     """
     return float(1.96 * level_sd_m * spacing_m * np.sqrt(area_m2))
@@ -226,8 +227,8 @@ def mass_balance(
 
     Sources
     -------
-    Federal Lands Highway, Project Development and Design Manual, chapter 9 (published); contractors' form: common
-    practice, no source.
+    Federal Lands Highway, Project Development and Design Manual, chapter 9 (published); contractors' form:
+    common practice, no source.
     """
     s = shrink_pct / 100.0
     if convention not in ("of_bank", "of_fill"):

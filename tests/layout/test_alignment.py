@@ -14,14 +14,14 @@ from gistools.compute.layout.alignment import (
     Alignment,
     bearing,
     cross_sections,
-    holding,
+    pieces_under_line,
     ray_intervals,
     rays_from,
 )
 
 SURVEYED = Alignment(np.array([(1000.0, 2000.0), (1060.0, 2080.0), (1160.0, 2080.0)]))
 
-# worked by hand for this line, tried with a general geometry library [tried]
+# worked by hand for this line, tried with a general geometry library (computed)
 CASES = [
     ((1038, 2034), 50, 10, "on"),
     ((1022, 2046), 50, -10, "on"),
@@ -45,7 +45,7 @@ def test_chainage_and_offset(point, chainage, offset, how):
     [((60, 80), 36.869898), ((-60, 80), 323.130102), ((-60, -80), 216.869898), ((0, 1), 0), ((-1e-18, 1), 0)],
 )
 def test_whole_circle_bearing(vector, degrees):
-    # [tried]
+    # (computed)
     assert bearing(vector) == pytest.approx(degrees, abs=5e-7)
 
 
@@ -70,21 +70,21 @@ def test_chainage_agrees_with_linear_referencing():
 
 
 def test_widths_of_a_bent_corridor():
-    # corridor of 30 m round a 45 degree bend [tried]: on the bisector w / cos(22.5 degrees)
+    # corridor of 30 m round a 45 degree bend (computed): on the bisector w / cos(22.5 degrees)
     line = Alignment(np.array([(0.0, 0.0), (100.0, 0.0), (200.0, 100.0)]))
     area = line.geometry.buffer(15, cap_style="flat", join_style="mitre")
     at = np.array([5.0, 50.0, 100.0, 150.0])
-    left, right = holding(*cross_sections(line, at, area), 4)
+    left, right = pieces_under_line(*cross_sections(line, at, area), 4)
     assert np.allclose(right - left, [30, 30, 30 / np.cos(np.radians(22.5)), 30], atol=1e-9)
 
 
 def test_the_piece_that_holds_the_line_counts_alone():
     line = Alignment(np.array([(0.0, 0.0), (0.0, 100.0)]))
     area = shapely.union(shapely.box(-10, 0, 5, 100), shapely.box(20, 0, 30, 100))
-    left, right = holding(*cross_sections(line, np.array([50.0]), area), 1)
+    left, right = pieces_under_line(*cross_sections(line, np.array([50.0]), area), 1)
     assert (left[0], right[0]) == (pytest.approx(-10), pytest.approx(5))
     away = shapely.box(8, 0, 30, 100)
-    assert np.isnan(holding(*cross_sections(line, np.array([50.0]), away), 1)[0]).all()
+    assert np.isnan(pieces_under_line(*cross_sections(line, np.array([50.0]), away), 1)[0]).all()
 
 
 def test_a_ray_enters_and_leaves():

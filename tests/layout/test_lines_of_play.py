@@ -25,7 +25,7 @@ def corridor(points, half=18.0):
 
 
 def test_middle_of_a_rectangle():
-    # 100 x 30 m: the middle part runs exactly on the axis [tried]
+    # 100 x 30 m: the middle part runs exactly on the axis (computed)
     points, half = middle_line(box(0, 0, 100, 30))
     assert np.allclose(points[:, 1], 15.0, atol=1e-6)
     assert np.allclose(half, 15.0, atol=1e-6)
@@ -103,21 +103,21 @@ CENTRE = np.array([0.0, 340.0])
 
 def test_drawn_line_is_turned_round_and_tied():
     drawn = np.array([(2, 338), (30, 200), (3, 4)], float)
-    line, doubts = drawn_line(drawn, np.zeros(2), CENTRE, GREEN, snap_m=15, own=True)
+    line, doubts = drawn_line(drawn, np.zeros(2), CENTRE, GREEN, snap_m=15, for_one_tee=True)
     assert np.allclose(line.points, [(0, 0), (30, 200), (0, 340)])
     assert doubts == [] and "turned round" in line.note and line.source == "drawn"
 
 
 def test_drawn_line_far_from_its_tee_is_kept_and_doubted():
     drawn = np.array([(60, 4), (30, 200), (0, 338)], float)
-    line, doubts = drawn_line(drawn, np.zeros(2), CENTRE, GREEN, snap_m=15, own=True)
+    line, doubts = drawn_line(drawn, np.zeros(2), CENTRE, GREEN, snap_m=15, for_one_tee=True)
     assert np.allclose(line.points[0], (60, 4))
     assert "60 m from the centre of the tee" in doubts[0]
 
 
 def test_drawn_line_short_of_the_green_goes_on_to_it():
     drawn = np.array([(0, 0), (30, 200)], float)
-    line, doubts = drawn_line(drawn, np.zeros(2), CENTRE, GREEN, snap_m=15, own=True)
+    line, doubts = drawn_line(drawn, np.zeros(2), CENTRE, GREEN, snap_m=15, for_one_tee=True)
     assert np.allclose(line.points, [(0, 0), (30, 200), (0, 340)])
     assert "from the centre of the green" in doubts[0]
 
@@ -125,9 +125,9 @@ def test_drawn_line_short_of_the_green_goes_on_to_it():
 def test_line_of_all_tees_serves_a_forward_tee():
     drawn = np.array([(0, 0), (0, 40), (30, 200), (0, 338)], float)
     tee = np.array([5.0, 60.0])
-    line, doubts = drawn_line(drawn, tee, CENTRE, GREEN, snap_m=15, own=False)
+    line, doubts = drawn_line(drawn, tee, CENTRE, GREEN, snap_m=15, for_one_tee=False)
     assert np.allclose(line.points, [tee, (30, 200), (0, 340)]) and doubts == []
-    _, doubts = drawn_line(drawn, np.array([40.0, 60.0]), CENTRE, GREEN, snap_m=15, own=False)
+    _, doubts = drawn_line(drawn, np.array([40.0, 60.0]), CENTRE, GREEN, snap_m=15, for_one_tee=False)
     assert "beside the tee" in doubts[0]
 
 
