@@ -177,8 +177,8 @@ def cell_peak(z, i, j, ray, s, g, ze, steepest):
     z11 = z[i + 1, j + 1]
     if not (z00 + z01 + z10 + z11 < math.inf):
         return math.nan, s
-    near, far = ze + m * s, ze + m * g
-    if max(max(z00, z01), max(z10, z11)) <= min(near, far):
+    line_s, line_g = ze + m * s, ze + m * g
+    if max(max(z00, z01), max(z10, z11)) <= min(line_s, line_g):
         return m, at
     twist = z11 - z10 - z01 + z00
     u = c0 + dc * s - j
@@ -190,7 +190,7 @@ def cell_peak(z, i, j, ray, s, g, ze, steepest):
     a = dc * dr * twist
     length = g - s
     bulge = max(-0.25 * a * length * length, 0.0)
-    if za + bulge <= near and zb + bulge <= far:
+    if za + bulge <= line_s and zb + bulge <= line_g:
         return m, at
     if s > 0.0 and za - ze > m * s:
         m = (za - ze) / s
