@@ -6,14 +6,18 @@ import geopandas as gpd
 import pandas as pd
 import pytest
 from pandas.testing import assert_frame_equal
+from shapely import Point
 
 import gistools
-from gistools.base.columns import Column
+from gistools.base import renamed
+from gistools.base.columns import REGISTRY, columns
 from gistools.base.errors import InputError
 from gistools.site.model import Site
 from gistools.site.results import Map
 from gistools.site.schema import SURVEY_LAYERS
-from gistools.steps.catalogue import STEPS, Step, find, function
+from gistools.steps.brief_rows import target_of
+from gistools.steps.catalogue import STEPS, Step, Writes, find, function
+from gistools.steps.tables import DTYPES, build_table
 
 ALL = list(STEPS)
 
@@ -49,12 +53,51 @@ def test_declaration_is_complete(name: str) -> None:
 
 
 def test_same_column_means_the_same_everywhere() -> None:
-    seen: dict[str, tuple[str, Column]] = {}
+    """Name, unit, type and text: every column of every layer is the one of the registry, and nothing there is unused."""
+    used = {}
     for name in ALL:
         for layer in find(name).writes:
+            assert len({c.name for c in layer.columns}) == len(layer.columns), layer.layer
             for column in layer.columns:
-                other = seen.setdefault(column.name, (name, column))[1]
-                assert column.unit == other.unit, f"{column.name} in {name} and {seen[column.name][0]}"
+                assert used.setdefault(column.name, column) == column == REGISTRY[column.name], layer.layer
+    assert used.keys() == REGISTRY.keys()
+    assert len({c.text for c in REGISTRY.values()}) == len(REGISTRY), "one meaning has one name"
+    assert "fid" not in REGISTRY
+
+
+def test_rows_become_tables_of_the_declared_types(straight_site: Site) -> None:
+    """Full, missing and no rows give the same types; what is missing is an empty word, nan or NA."""
+    named = "tee feature_id carry_m fair turns_count"
+    writes = Writes("some", "Point", columns(named))
+    full = dict(zip(named.split(), ("back", 3, 200.5, True, 2), strict=True)) | {"geometry": Point(1, 2)}
+    types = {
+        "tee": "str",
+        "feature_id": "Int64",
+        "carry_m": "float64",
+        "fair": "boolean",
+        "turns_count": "Int64",
+    }
+    for rows in ([full], [full, {"geometry": Point(0, 0)}], []):
+        table = build_table(straight_site, writes, rows)
+        assert {c: str(table[c].dtype) for c in types} == types and table.crs == straight_site.crs_metric
+    table = build_table(straight_site, writes, [full, dict.fromkeys(full) | {"geometry": Point(0, 0)}])
+    assert table["tee"].tolist() == ["back", ""] and table.drop(columns="tee").isna().sum(
+        axis=1
+    ).tolist() == [0, 4]
+    assert isinstance(build_table(straight_site, Writes("plain", "", columns(named)), [full]), pd.DataFrame)
+
+
+def test_old_names_are_refused_and_the_new_one_named() -> None:
+    layers = {w.layer: {c.name for c in w.columns} for n in ALL for w in find(n).writes}
+    for old, new in renamed.COLUMNS.items():
+        layer, _, column = new.partition(".")
+        assert column in layers[layer] and old.partition(".")[2] not in layers[layer], old
+        with pytest.raises(InputError, match=f"is called '{new}' now"):
+            target_of(old)
+    with pytest.raises(InputError, match="is called 'effective_carries' now"):
+        find("played_carries")
+    with pytest.raises(InputError, match=r"'effective_carries\.carry_m' now"):
+        target_of("played_carries.carry_m")
 
 
 def test_no_two_steps_write_the_same_layer() -> None:
@@ -85,6 +128,9 @@ def test_results_are_as_declared(name: str, full_site: Site) -> None:
         declared = next(w for w in spec.writes if w.layer == layer)
         geometry = ["geometry"] if declared.geometry else []
         assert list(table.columns) == [c.name for c in declared.columns] + geometry
+        assert [str(table[c.name].dtype) for c in declared.columns] == [
+            DTYPES[c.dtype] for c in declared.columns
+        ]
         if declared.geometry:
             assert isinstance(table, gpd.GeoDataFrame)
             assert set(table.geom_type.dropna()) <= {declared.geometry, "Multi" + declared.geometry}

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
@@ -17,32 +16,7 @@ from gistools.compute.terrain.surface import Surface
 from gistools.hole.ground_gather import Hole, Named, Pin, Places, Tee, centre, things_of
 from gistools.site.land_cover import areas, feature_names, in_bounds
 from gistools.site.model import Site
-from gistools.steps.catalogue import Writes, need
-from gistools.steps.slope_rows import Row
-
-_WHOLE_NUMBERS = ("fid", "tiers_count", "lines_count")
-_YES_NO = ("foot_seen", "top_seen", "fair")
-
-
-def table_of(site: Site, writes: Writes, rows: list[Row]) -> Any:
-    """Rows as a table with exactly the declared columns, in order."""
-    table: dict[str, Any] = {}
-    for column in writes.columns:
-        cells = [row.get(column.name) for row in rows]
-        if column.name in _WHOLE_NUMBERS:
-            table[column.name] = pd.array(cells, dtype="Int64")
-        elif column.name in _YES_NO:
-            table[column.name] = pd.array(cells, dtype="boolean")
-        elif column.unit:
-            table[column.name] = np.array([np.nan if v is None else v for v in cells], float)
-        elif column.name == "hole":
-            table[column.name] = np.array(cells, int)
-        else:
-            table[column.name] = pd.array(["" if v is None else v for v in cells], dtype="object")
-    if not writes.geometry:
-        return pd.DataFrame(table)
-    shapes = gpd.GeoSeries([row["geometry"] for row in rows], crs=site.crs_metric)
-    return gpd.GeoDataFrame(table, geometry=shapes, crs=site.crs_metric)
+from gistools.steps.catalogue import need
 
 
 def _named(site: Site, layer: str, table: Any) -> list[str]:

@@ -15,6 +15,7 @@ from typing import Any
 import pandas as pd
 
 from gistools.base.errors import GistoolsError, InputError
+from gistools.base.renamed import renamed_measure
 from gistools.site.model import Site
 from gistools.site.schema import TABLES, Field
 from gistools.steps.catalogue import STEPS, Step, find, need
@@ -132,6 +133,9 @@ def target_of(measure: str) -> tuple[Step, str, str]:
         for w in find(n).writes
         if w.columns
     }
+    now = renamed_measure(str(measure))
+    if now is not None:
+        raise InputError(f"measure {measure!r} is called {now!r} now")
     if head in layers:
         raise InputError(
             f"measure {measure!r}: {head} has no column {column!r}; it has {', '.join(layers[head])}"

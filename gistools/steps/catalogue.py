@@ -24,6 +24,7 @@ from typing import Any
 from gistools.base.columns import Column
 from gistools.base.errors import InputError
 from gistools.base.progress import on_progress
+from gistools.base.renamed import LAYERS
 from gistools.base.units import UNITS
 from gistools.site.results import ColumnInfo, LayerInfo, Layers, Map
 from gistools.site.schema import RESULT_PREFIX
@@ -276,6 +277,8 @@ def find(name: str) -> Step:
     InputError
         If there is no step of that name.
     """
+    if name in LAYERS:
+        raise InputError(f"the step {name!r} is called {LAYERS[name]!r} now")
     if name not in STEPS:
         raise InputError(f"there is no step {name!r}; the steps are: {', '.join(STEPS)}")
     if name not in _declared:
