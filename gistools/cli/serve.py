@@ -4,7 +4,7 @@ The first line out is ``{"ready": VERSION}``. A request is one line::
 
     {"call": "carries", "args": ["merrowby.gpkg"], "options": {"hole": 1}, "cwd": "/home/me"}
 
-``call`` names a public function of the package, any function as ``module:name``, or with ``"on"`` a method of an object. Answers are any number of
+``call`` names a public function of the package (or ``survey_style``), or with ``"on"`` a method of an object. Answers are any number of
 ``{"share": 0.4, "text": "..."}`` (progress) and ``{"warning": "..."}``, then one ``{"result": ...}`` or
 ``{"error": "InputError", "text": "..."}``. The line ``{"cancel": true}`` stops the work under way.
 
@@ -20,7 +20,6 @@ from __future__ import annotations
 import _thread
 import contextlib
 import dataclasses
-import importlib
 import inspect
 import io
 import json
@@ -139,18 +138,18 @@ class Server:
             return function(*args, **options)
 
     def _function(self, recipe: Recipe) -> Callable[..., Any]:
-        function = None
+        function: Any = None
         if recipe.on is not None:
             if not recipe.call.startswith("_"):
                 function = getattr(self._decode(recipe.on), recipe.call, None)
         elif recipe.call in gistools.__all__:
             function = getattr(gistools, recipe.call)
-        elif recipe.call.startswith("gistools.") and ":" in recipe.call:
-            module, _, name = recipe.call.partition(":")
-            function = getattr(importlib.import_module(module), name, None)
+        elif recipe.call == "survey_style":
+            from gistools.sheets.styles import survey_style as function
         if not callable(function):
             raise InputError(f"there is nothing called {recipe.call!r} to run")
-        return function
+        called: Callable[..., Any] = function
+        return called
 
     def _progress(self) -> Callable[[float, str], None]:
         """Return a listener that passes progress on, not too often and never backwards."""

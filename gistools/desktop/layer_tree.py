@@ -164,7 +164,7 @@ def _draw_survey(layer: QgsVectorLayer, name: str) -> None:
     if layer.listStylesInDatabase()[0] > 0:
         return
     geometry = QgsWkbTypes.geometryDisplayString(layer.geometryType())
-    document = remote.run("gistools.sheets.styles:survey_style", name, geometry)
+    document = remote.survey_style(name, geometry)
     if document is None:
         return
     dom = QDomDocument()

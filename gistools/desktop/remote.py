@@ -13,7 +13,6 @@ from __future__ import annotations
 import ast
 import atexit
 import contextlib
-import importlib
 import json
 import os
 import queue
@@ -68,12 +67,17 @@ def function(name: str, module: str, source_name: str) -> Callable[..., Any]:
     return call
 
 
-def run(path: str, *args: Any) -> Any:
-    """Run a function of the package, ``"module:name"``, in the child where that is required, else here."""
+def survey_style(layer: str, geometry: str) -> str | None:
+    """Return the style document of a survey layer, made in the child where calls run there.
+
+    See :func:`gistools.sheets.styles.survey_style`.
+    """
     if required():
-        return _client.call(path, args, {})
-    module, _, name = path.partition(":")
-    return getattr(importlib.import_module(module), name)(*args)
+        document: str | None = _client.call("survey_style", (layer, geometry), {})
+        return document
+    from gistools.sheets.styles import survey_style as style_of
+
+    return style_of(layer, geometry)
 
 
 class Remote:
