@@ -13,31 +13,17 @@ from __future__ import annotations
 import ast
 import atexit
 import contextlib
-import json
 import os
-import queue
-import subprocess
-import sys
-import tempfile
 import threading
-import time
-import warnings
 import weakref
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from gistools.base import errors
-from gistools.base.errors import Cancelled, GistoolsError, GistoolsWarning, InputError
+from gistools.base.errors import Cancelled, InputError
 from gistools.desktop import host
+from gistools.desktop.child import PACKAGE, Child, Progress, start
 
-Progress = Callable[[float, str], None]
-PACKAGE = Path(__file__).resolve().parents[1]
-#: settings of the host program that would mislead the child, by how their names start
-FOREIGN = ("PROJ_", "GDAL_", "PYTHON", "DYLD_", "LD_LIBRARY_PATH", "LD_PRELOAD", "__PYVENV", "VIRTUAL_ENV")
-#: how long a child may take to start, and to stop by itself before it is ended [s]
-START_S, GRACE_S = 60.0, 3.0
-POLL_S = 0.05
 #: calls that write into a GeoPackage: name -> number of the argument with its path or site, None for the object itself
 WRITERS = {"study": 0, "write_sample": 0, "write": None}
 
@@ -273,97 +259,6 @@ class Client:
             self.child = None
 
 
-class Child:
-    """A running ``gistools serve``."""
-
-    def __init__(self, python: Path) -> None:
-        self.folder = tempfile.TemporaryDirectory(prefix="gistools-")
-        scratch = {"TMPDIR": self.folder.name, "TEMP": self.folder.name, "TMP": self.folder.name}
-        self.log = open(Path(self.folder.name) / "log.txt", "w+b")  # noqa: SIM115
-        self.process = subprocess.Popen(
-            [str(python), "-P", str(PACKAGE / "desktop" / "bootstrap.py")],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=self.log,
-            env={**environment(), **scratch},
-            **_window_of_its_own(),
-        )
-        self.lines: queue.Queue[bytes | None] = queue.Queue()
-        threading.Thread(target=self._read, daemon=True).start()
-
-    def _read(self) -> None:
-        assert self.process.stdout is not None
-        with contextlib.suppress(ValueError):  # closed while it was read
-            for line in self.process.stdout:
-                self.lines.put(line)
-        self.lines.put(None)
-
-    def send(self, **request: Any) -> None:
-        """Write one line to the child; that it has ended shows when the answer is read."""
-        assert self.process.stdin is not None
-        with contextlib.suppress(OSError):
-            self.process.stdin.write(json.dumps(request).encode() + b"\n")
-            self.process.stdin.flush()
-
-    def ask(self, request: dict[str, Any], listener: Progress | None) -> Any:
-        """Send a request and return its result; progress and warnings are passed on meanwhile."""
-        self.send(**request)
-        share, text = 0.0, ""
-        while True:
-            answer = self.answer(POLL_S)
-            if "result" in answer:
-                return answer["result"]
-            if "error" in answer:
-                raise _error(answer)
-            if "warning" in answer:
-                warnings.warn(answer["warning"], GistoolsWarning, stacklevel=6)
-            share, text = answer.get("share", share), answer.get("text", text)
-            if listener is not None:
-                listener(share, text)
-
-    def answer(self, wait_s: float) -> dict[str, Any]:
-        """Return the next line of the child, empty where none came in time."""
-        try:
-            line = self.lines.get(timeout=wait_s)
-        except queue.Empty:
-            return {}
-        if line is None:
-            code = self.process.wait()
-            self.log.seek(0)
-            last_words = self.log.read().decode(errors="replace").strip().splitlines()[-8:]
-            how = f"signal {-code}" if code < 0 else f"exit code {code}"
-            text = f"the process that did the work ended before it was done ({how}); the site file is as it was before"
-            raise GistoolsError("\n".join([text, *last_words]))
-        answer: dict[str, Any] = json.loads(line)
-        return answer
-
-    def cancel(self) -> bool:
-        """Ask the child to stop its work, and tell whether it did in time."""
-        self.send(cancel=True)
-        end = time.monotonic() + GRACE_S
-        with contextlib.suppress(GistoolsError):
-            while time.monotonic() < end:
-                answer = self.answer(POLL_S)
-                if "result" in answer or "error" in answer:
-                    return True
-        return False
-
-    def end(self) -> None:
-        """Close the child's input, at which it stops by itself, and kill it when it does not."""
-        assert self.process.stdin is not None and self.process.stdout is not None
-        with contextlib.suppress(OSError):
-            self.process.stdin.close()
-        try:
-            self.process.wait(GRACE_S)
-        except subprocess.TimeoutExpired:
-            self.process.kill()
-            self.process.wait()
-        self.process.stdout.close()
-        self.log.close()
-        with contextlib.suppress(OSError):  # a file the child left open, on some systems
-            self.folder.cleanup()
-
-
 _client = Client()
 
 
@@ -376,71 +271,6 @@ def process_ids() -> list[int]:
     """Return the process ids of children, for who has to watch or end them."""
     child = _client.child
     return [] if child is None or child.process.poll() is not None else [child.process.pid]
-
-
-def environment() -> dict[str, str]:
-    """Return this process's environment without the settings that belong to the host program."""
-    clean = {k: v for k, v in os.environ.items() if not k.upper().startswith(FOREIGN)}
-    return {**clean, "GISTOOLS_SUBPROCESS": "0", "PYTHONUTF8": "1"}
-
-
-def interpreters() -> list[Path]:
-    """Return the interpreters that may have the toolkit's libraries, the likeliest first."""
-    named = os.environ.get("GISTOOLS_PYTHON")
-    if named:
-        return [Path(named).expanduser()]
-    homes = [p for p in PACKAGE.parents if (p / "pyvenv.cfg").is_file()]
-    homes += [PACKAGE.parent / ".venv", Path(sys.prefix), Path(sys.base_prefix)]
-    names = ("Scripts/python.exe", "python.exe", "python3.exe") if os.name == "nt" else ("bin/python3",)
-    paths = [home / name for home in homes for name in names]
-    if Path(sys.executable or "x").name.lower().startswith("python"):
-        paths.append(Path(sys.executable))
-    return [p for p in dict.fromkeys(paths) if p.is_file()]
-
-
-def start() -> Child:
-    """Start a child in the first interpreter that has what the toolkit stands on.
-
-    Raises
-    ------
-    GistoolsError
-        If none has: which were tried, why not, what to do.
-    """
-    tried = []
-    for python in interpreters():
-        child = None
-        try:
-            child = Child(python)
-            if child.answer(START_S):
-                return child
-            reason = f"it did not start within {START_S:.0f} s"
-        except (OSError, GistoolsError) as fault:
-            reason = str(fault).splitlines()[-1]
-        if child is not None:
-            child.end()
-        tried.append(f"\n  {python}: it cannot be run ({reason})")
-    raise GistoolsError(
-        "there is no Python to run the steps in."
-        + ("".join(tried) or " None was found.")
-        + "\nMake an environment with Python 3.11 to 3.13, install golf-gistools in it, and set GISTOOLS_PYTHON"
-        " to its python; the command `gistools desktop`, run there, prints the lines for this console"
-    )
-
-
-def _window_of_its_own() -> dict[str, Any]:
-    """Start a child in a group of its own, so that Ctrl-C is passed on by us, and without a window."""
-    if os.name == "nt":
-        return {"creationflags": 0x08000000 | 0x00000200}  # CREATE_NO_WINDOW | CREATE_NEW_PROCESS_GROUP
-    return {"start_new_session": True}
-
-
-def _error(answer: Mapping[str, Any]) -> GistoolsError:
-    kind = getattr(errors, answer["error"], None)
-    if kind is not None:
-        raised: GistoolsError = kind(answer["text"])
-        return raised
-    text = f"a fault in the program, not in your data: {answer['error']}: {answer['text']}"
-    return GistoolsError(f"{text}\n{answer.get('trace', '')}")
 
 
 def _help(module: str, name: str) -> str:

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 import gistools as gt
-from gistools.desktop import groups, host, remote
+from gistools.desktop import child, groups, host, remote
 from gistools.site.result_layers import read_result
 from gistools.site.sample import write_sample
 
@@ -196,7 +196,7 @@ def test_no_python_with_the_toolkit(monkeypatch: pytest.MonkeyPatch, tmp_path: P
 def test_environment_is_clean(monkeypatch: pytest.MonkeyPatch) -> None:
     for name, value in MISLEADING.items():
         monkeypatch.setenv(name, value)
-    clean = remote.environment()
+    clean = child.environment()
     assert not set(MISLEADING) & set(clean) and clean["GISTOOLS_SUBPROCESS"] == "0"
     assert clean["PATH"] == os.environ["PATH"]
 
@@ -295,18 +295,18 @@ def test_a_program_that_dies_takes_its_child_along(path: Path, tmp_path: Path) -
     clean = {k: v for k, v in os.environ.items() if k not in MISLEADING}
     host = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True, env=clean)
     assert host.stdout is not None
-    child = int(host.stdout.readline())
+    child_id = int(host.stdout.readline())
     time.sleep(1.5)
     host.kill()
     host.wait()
     host.stdout.close()
     for _ in range(200):
         try:
-            os.kill(child, 0)
+            os.kill(child_id, 0)
         except ProcessLookupError:
             break
         time.sleep(0.05)
     else:
-        os.kill(child, signal.SIGKILL)
+        os.kill(child_id, signal.SIGKILL)
         pytest.fail("the child went on alone")
     assert rows(copy) == before
