@@ -33,6 +33,10 @@ BANK_REACH_M = 8.0  # a ball that rolls just into water is dropped within so muc
 LEAST_PACE_MS, LEAST_DESCENT = 0.1, 0.15  # least landing speed [m/s], and least speed down as a share of it
 MOST_EXTRAPOLATION = 1.5  # landing velocities are followed so far beyond the tabulated levels, as a share
 SMALLEST_SET = 32  # samples of the smallest set
+OBSTACLE_FAN, OBSTACLE_REACH = (
+    32,
+    1.5,
+)  # headings each side, and carries, within which obstacles are looked for
 DROP_M = 2.0  # two club-lengths (Rules of Golf 2023, Definitions), about [m]
 
 #: rows of one shot's tables: plan offset on the level, its change for each metre the landing is higher, and for the square;
@@ -419,6 +423,16 @@ def obstacle_contact(g, tables, action, place, k, real):
 
 
 @kernel(python_entry=False)
+def obstacles_ahead(tables, action, place):
+    """Tell whether an obstacle is within reach of a shot, on the headings that all but the wildest samples fly on."""
+    reach = OBSTACLE_REACH * tables.carry_m[action.shot]
+    for off in range(-OBSTACLE_FAN, OBSTACLE_FAN + 1):
+        if place.obstacle_m[(action.heading + off) % HEADINGS] < reach:
+            return True
+    return False
+
+
+@kernel(python_entry=False)
 def meet_obstacles(g, tables, action, samples, place, buffer):
     """Stop the samples that meet a tree or structure in flight: they drop where they meet it, as single shots do."""
     real, event = buffer.real, buffer.event
@@ -594,7 +608,7 @@ def simulate_samples(g, tables, place, action, sampling, buffer):
     samples = sampling.samples
     lay_out(tables, action, first_of(samples), samples, sampling.dispersion_scale, buffer.real)
     meet_ground(g, tables, action.shot, samples, place, buffer)
-    if place.obstacle_m.size > 0:
+    if place.obstacle_m.size > 0 and obstacles_ahead(tables, action, place):
         meet_obstacles(g, tables, action, samples, place, buffer)
     if tables.carry_m[action.shot] < sampling.direct_simulation_below_m:
         run_directly(g, tables, action, samples, buffer)
