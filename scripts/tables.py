@@ -25,7 +25,7 @@ from gistools.compute.decision.shot_table import LIES
 from gistools.compute.decision.value_iteration import Strokes, solve
 from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
 from gistools.compute.terrain.surface import Surface
-from gistools.hole.strategy_holes import strokes_of, tees_of
+from gistools.hole import HoleModel
 from gistools.site.sample import sample_site
 
 GREEN_M2, FAIRWAY_M, CELL_M = 500.0, 32.0, 2.0
@@ -163,13 +163,14 @@ def sample_rows(players: tuple[str, ...] = ("scratch man", "bogey man")) -> list
     lines = {(r.hole, r.tee): r for r in _lengths(site).itertuples()}
     for hole in (1, 2, 3):
         for player in players:
-            s = strokes_of(site, hole, built_in(player), CALM)
-            for tee, x, y in tees_of(site, hole):
-                yards = lines[hole, tee].ground_m / YARD_M
+            model = HoleModel(site, hole)
+            s = model.strokes(built_in(player), CALM)
+            for tee in model.tees:
+                yards = lines[hole, tee.name].ground_m / YARD_M
                 per, rest = RATING[player]
-                ours = float(np.mean([s.at(x, y, p) for p in range(len(s.pins))]))
+                ours = float(np.mean([s.at(*tee.centre, p) for p in range(len(s.pins))]))
                 out.append(
-                    Row(player, f"hole {hole} {tee}", yards, ours, yards / per + rest, "course rating")
+                    Row(player, f"hole {hole} {tee.name}", yards, ours, yards / per + rest, "course rating")
                 )
     return out
 

@@ -16,7 +16,7 @@ import click
 
 from gistools.base.errors import Cancelled, GistoolsError, InputError
 from gistools.base.progress import on_progress
-from gistools.cli.options import SITE, common, elsewhere, opened_site, option_of
+from gistools.cli.options import SITE, common, elsewhere, opened_site, option_of, refuse_replaced
 from gistools.steps.catalogue import STEPS, Step, find
 
 
@@ -130,7 +130,7 @@ def study(
     from gistools.cli.screen import progress_bar
     from gistools.steps.study import study as run_study
 
-    opened = opened_site(site, terrain, height_unit)
+    opened = opened_site(site, terrain, height_unit, choices["settings"])
     with progress_bar(quiet) as progress:
         done = run_study(
             opened,
@@ -161,12 +161,14 @@ def handoff(
     replace: bool,
     terrain: Path | None,
     height_unit: str | None,
-    **_show: Any,
+    **show: Any,
 ) -> None:
     """Write the files that the survey and construction team takes over."""
     from gistools.handoff.package import handoff as make
 
-    click.echo(make(opened_site(site, terrain, height_unit), to, hole=hole, replace=replace))
+    click.echo(
+        make(opened_site(site, terrain, height_unit, show["settings"]), to, hole=hole, replace=replace)
+    )
 
 
 @main.command()
@@ -198,7 +200,7 @@ def sheet(
     from gistools.cli.screen import progress_bar
     from gistools.sheets.page import write_sheets
 
-    opened = opened_site(site, terrain, height_unit)
+    opened = opened_site(site, terrain, height_unit, show["settings"])
     with progress_bar(show["quiet"]) as progress:
         written = write_sheets(
             opened,
@@ -257,13 +259,13 @@ def compare(
         raise InputError("compare with --raise or with --other, one at a time")
     if picture is not None:
         _refuse_picture(picture, asked["hole"], asked["replace"])
-    before = opened_site(site, terrain, height_unit)
+    before = opened_site(site, terrain, height_unit, asked["settings"])
     if asked["raised"]:
         from gistools.design.vary import vary
 
         after = vary(before, raise_m=dict(map(_raised, asked["raised"])))
     elif asked["other"] is not None:
-        after = opened_site(asked["other"], None, height_unit)
+        after = opened_site(asked["other"], None, height_unit, asked["settings"])
     else:
         from gistools.site.proposed import proposed_site
 
@@ -306,6 +308,15 @@ def _refuse_picture(picture: Path, hole: int | None, replace: bool) -> None:
         raise InputError(f"the folder {picture.parent} does not exist; make it first")
     if picture.exists() and not replace:
         raise InputError(f"{picture} is already there; name another, or have it replaced (--replace)")
+
+
+@main.command()
+@click.argument("site", type=click.Path(path_type=Path), required=False)
+def settings(site: Path | None) -> None:
+    """List the settings that shape results: value on SITE or default, unit, and what can be given."""
+    from gistools.cli.screen import settings_page
+
+    click.echo(settings_page(None if site is None else opened_site(site, None, None, {})))
 
 
 @main.command()
@@ -377,6 +388,7 @@ def step_command(spec: Step) -> click.Command:
         site: Path,
         terrain: Path | None,
         height_unit: str | None,
+        settings: dict[str, Any],
         units: str,
         as_json: bool,
         quiet: bool,
@@ -392,7 +404,7 @@ def step_command(spec: Step) -> click.Command:
         from gistools.steps.records import result_as_json
 
         given = {k: (v or None) if isinstance(v, tuple) else v for k, v in options.items()}
-        opened = opened_site(site, terrain, height_unit)
+        opened = opened_site(site, terrain, height_unit, settings)
         if out is not None and not show_only:
             refuse_out(opened, out, replace or None)
         with progress_bar(quiet) as progress:
@@ -425,6 +437,7 @@ def step_command(spec: Step) -> click.Command:
         )(command)
     for choice in reversed(spec.choices):
         command = option_of(choice)(command)
+    command = refuse_replaced(spec.name, command)
     return click.command(spec.name, help=_help(spec), short_help=spec.summary)(SITE(command))
 
 

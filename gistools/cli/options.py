@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, get_args
 
 import click
 
+from gistools.base.errors import InputError
+from gistools.base.settings import REPLACED, parse_assignments, replaced_option
 from gistools.steps.catalogue import Choice
 
 SITE = click.argument("site", type=click.Path(path_type=Path))
@@ -22,6 +24,14 @@ def common(command: Callable[..., Any]) -> Callable[..., Any]:
                 "--height-unit",
                 type=click.Choice(["m", "ft", "us-ft"]),
                 help="Unit of the heights, where the file does not say.",
+            ),
+            click.option(
+                "--set",
+                "settings",
+                multiple=True,
+                metavar="NAME=VALUE",
+                callback=lambda _context, _option, texts: parse_assignments(texts),
+                help="A setting, for example stimp_ft=11 or firmness:3=firm (repeatable; `gistools settings` lists them).",
             ),
             click.option("--units", type=click.Choice(["m", "yd"]), default="m", help="Lengths on screen."),
             click.option("--json", "as_json", is_flag=True, help="Print the result as JSON."),
@@ -42,11 +52,13 @@ def elsewhere(command: Callable[..., Any]) -> Callable[..., Any]:
     )(command)
 
 
-def opened_site(site: Path, terrain: Path | None, height_unit: str | None) -> Any:
+def opened_site(
+    site: Path, terrain: Path | None, height_unit: str | None, settings: Mapping[str, Any]
+) -> Any:
     """Open the site a command was given."""
     from gistools.site.read import open_site
 
-    return open_site(site, terrain=terrain, height_unit=height_unit)
+    return open_site(site, terrain=terrain, height_unit=height_unit, settings=settings)
 
 
 def option_of(choice: Choice) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
@@ -72,3 +84,20 @@ def option_of(choice: Choice) -> Callable[[Callable[..., Any]], Callable[..., An
         show_default=choice.default is not None and not many,
         help=choice.option.text + (f" [{choice.option.unit}]" if choice.option.unit else ""),
     )
+
+
+def refuse_replaced(step: str, command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add hidden options that refuse those of a step that settings have replaced, and name the setting."""
+
+    def refuse(_context: click.Context, option: click.Parameter, value: str | None) -> None:
+        if value is not None:
+            name = str(option.name).removeprefix("replaced_")
+            raise InputError(str(replaced_option(step, name)))
+
+    for old in REPLACED:
+        owner, _, name = old.partition(".")
+        if owner == step:
+            flag = "--" + name.replace("_", "-")
+            added = click.option(flag, f"replaced_{name}", hidden=True, expose_value=False, callback=refuse)
+            command = added(command)
+    return command

@@ -15,6 +15,7 @@ from rich.progress import BarColumn, Progress, TextColumn
 from rich.table import Table
 from rich.text import Text
 
+from gistools.base.settings import SETTINGS
 from gistools.base.units import UNITS, YARD_M, heading, show_number, unit_of
 from gistools.base.values import json_value
 from gistools.site.results import Map
@@ -198,3 +199,18 @@ def progress_bar(quiet: bool = False) -> Iterator[Callable[[float, str], None] |
     finally:
         if started:
             bar.stop()
+
+
+def settings_page(site: Any) -> str:
+    """Return a list of all settings of a site, or None for the defaults: value, what it can be, meaning."""
+    used = {} if site is None else site.settings_used
+    lines = []
+    for name, setting in SETTINGS.items():
+        values = {k: v for k, v in used.items() if k.partition(":")[0] == name} or {name: setting.default}
+        shown = ", ".join(f"{v:g}" if isinstance(v, float) else str(v) for v in [values.pop(name)])
+        shown += "".join(f"; hole {k.partition(':')[2]}: {v}" for k, v in values.items())
+        can = ", ".join(setting.choices) or f"{setting.low:g} to {setting.high:g}"
+        of_holes = "; by hole" if setting.scope == "hole" else ""
+        unit = UNITS[setting.unit][1]
+        lines.append(f"{name} = {shown} {unit}".rstrip() + f"  ({can}{of_holes})\n    {setting.text}")
+    return "\n".join(lines)

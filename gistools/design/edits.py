@@ -22,7 +22,7 @@ from shapely.geometry.base import BaseGeometry
 from gistools.base.errors import InputError
 from gistools.compute.terrain.screening import LEAST_RISE_M, laplace
 from gistools.compute.terrain.surface import Floats, Surface
-from gistools.hole.ground_gather import LIP_M
+from gistools.hole.sight import LIP_M
 from gistools.site.findings import Finding
 from gistools.site.land_cover import feature_names
 from gistools.site.model import Site

@@ -6,7 +6,7 @@ from gistools.base.errors import InputError
 from gistools.compute.ballistics.players import players_of, winds_of
 from gistools.compute.decision.explain import Explanation
 from gistools.compute.decision.explain import explain as explained
-from gistools.hole.strategy_holes import CELL_M, ground_of, strokes_of
+from gistools.hole import HoleModel
 from gistools.site.model import Site
 
 
@@ -19,7 +19,6 @@ def explain(
     pin: str,
     player: str = "scratch man",
     wind: str = "calm",
-    cell_m: float = CELL_M,
     most: int = 5,
 ) -> Explanation:
     """Explain the best shot from a place, and what the others cost.
@@ -36,8 +35,6 @@ def explain(
         Name of the hole location.
     player, wind
         By name, as in the steps.
-    cell_m
-        Side of the cells that are searched [m].
     most
         Number of shots told.
 
@@ -52,9 +49,10 @@ def explain(
         If there is no such hole, pin, player or wind, or no ball is played from there.
     """
     site.selected_holes(hole)
-    names = ground_of(site, hole).pins
+    model = HoleModel(site, hole)
+    names = [p.name for p in model.pins]
     if pin not in names:
         raise InputError(f"hole {hole} has no pin {pin!r}; it has {', '.join(names)}")
     who, air = players_of(site, (player,))[0], winds_of(site, (wind,))[0]
-    solved = strokes_of(site, hole, who, air, cell_m)
+    solved = model.strokes(who, air)
     return explained(solved, x * site.unit_m, y * site.unit_m, pin, most=most)

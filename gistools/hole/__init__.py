@@ -1,1 +1,3 @@
-"""One hole of a site as the steps see it."""
+"""One hole of a site, as every step works on it: :class:`~gistools.hole.model.HoleModel`."""
+
+from gistools.hole.model import HoleModel as HoleModel

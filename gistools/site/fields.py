@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from gistools.base.errors import InputError
+from gistools.base.settings import SETTINGS
 from gistools.base.units import UNITS
 from gistools.base.values import is_missing
 from gistools.site.findings import Finding, listed
@@ -159,6 +160,9 @@ def _values(
 
 
 def _out_of_bounds(field: Field, value: Any, fid: int, spec: LayerSpec) -> list[Finding]:
+    if field.choices and value not in field.choices:
+        what = f"`{field.name}` is {value!r}; it can be {', '.join(field.choices)}"
+        return [Finding("error", spec.name, fid, what, f"correct it: {field.text}")]
     if field.low is None or field.high is None or field.low <= value <= field.high:
         return []
     unit = UNITS[field.unit][1]
@@ -195,6 +199,8 @@ def _gaps(
             for fid in missing:
                 message = f"`{field.name}` is empty"
                 findings.append(Finding("error", spec.name, fid, message, f"put in the {field.text}"))
+    elif field.setting and missing and SETTINGS[field.setting].type is float:
+        findings.append(_left_to_setting(field, missing, len(missing) == sum(matters), spec))
     elif field.default is not None:
         if missing:
             findings.append(_assumed(field, missing, len(missing) == sum(matters), spec))
@@ -214,6 +220,19 @@ def _assumed(field: Field, missing: list[int], all_of_them: bool, spec: LayerSpe
         None,
         f"`{field.name}` ({field.text}) is empty for {which}; {shown} was assumed",
         "put it in where it differs" if number else "",
+    )
+
+
+def _left_to_setting(field: Field, missing: list[int], all_of_them: bool, spec: LayerSpec) -> Finding:
+    setting = SETTINGS[field.setting]
+    which = "all features" if all_of_them else f"features {listed(missing)}"
+    return Finding(
+        "warning",
+        spec.name,
+        None,
+        f"`{field.name}` ({field.text}) is empty for {which}; the setting {setting.name} is used there"
+        f" ({setting.default:g} {UNITS[setting.unit][1]} where it is not set)",
+        "put it in where it differs",
     )
 
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import geopandas as gpd
 import numpy as np
@@ -16,12 +16,15 @@ from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
 from gistools.base.errors import InputError, SiteError
+from gistools.base.settings import SETTINGS, checked_settings, resolve
 from gistools.compute.terrain.surface import Surface
 from gistools.site.findings import Finding
 from gistools.site.map_files import write_maps
 from gistools.site.schema import SURVEY_LAYERS, TABLES
 from gistools.site.types import ArrayTerrain, Bounds, TerrainSource, metre_crs_of
 from gistools.site.write import write
+
+T = TypeVar("T")
 
 
 def empty_layer(name: str, crs: CRS | None) -> gpd.GeoDataFrame | pd.DataFrame:
@@ -54,8 +57,10 @@ class Site:
         The terrain to study, or None. ``existing`` is the surveyed terrain where ``ground`` is a proposed one.
     findings
         What ``check`` found, errors and warnings.
+    settings
+        Settings given for this run, ``name`` or ``name:hole`` -> value; see :mod:`gistools.base.settings`.
     memo
-        Results of steps computed so far.
+        What has been computed so far; filled by :meth:`remember`.
     """
 
     crs: CRS
@@ -99,7 +104,18 @@ class Site:
                 elif f.default is not None:
                     table[f.name] = [f.default if pd.isna(v) else v for v in table[f.name]]
             full[name] = table.set_crs(metric, allow_override=True) if spec.geometry else table
-        return cls(CRS.from_user_input(crs), metric, unit_m, full, ground, settings=settings)
+        given = checked_settings(settings)
+        return cls(CRS.from_user_input(crs), metric, unit_m, full, ground, settings=given)
+
+    def with_settings(self, settings: Mapping[str, Any] | None = None, **more: Any) -> Site:
+        """Return the site with settings (:mod:`gistools.base.settings`) besides those it has, nothing computed yet.
+
+        Raises
+        ------
+        InputError
+            If a name is unknown or a value outside what it can be.
+        """
+        return self.replace(settings={**(settings or {}), **more})
 
     def replace(
         self, *, ground: TerrainSource | None = None, settings: Mapping[str, Any] | None = None, **tables: Any
@@ -110,9 +126,44 @@ class Site:
             tables={**self.tables, **tables},
             ground=ground or self.ground,
             existing=self.existing or (self.ground if ground is not None else None),
-            settings={**self.settings, **(settings or {})},
+            settings={**self.settings, **checked_settings(settings or {})},
             memo={},
         )
+
+    def remember(self, key: Hashable, make: Callable[[], T]) -> T:
+        """Return what was made for a key, making it the first time."""
+        if key not in self.memo:
+            self.memo[key] = make()
+        value: T = self.memo[key]
+        return value
+
+    def setting(self, name: str, hole: int | None = None, surveyed: Any = None) -> Any:
+        """Return the value of a setting for the site or a hole; ``surveyed`` is that of a survey field, or None.
+
+        See :func:`gistools.base.settings.resolve` for what wins.
+
+        Raises
+        ------
+        InputError
+            If there is no such setting.
+        SiteError
+            If a row of the table `settings` cannot be used.
+        """
+        return resolve(name, hole, self.settings, surveyed, self._table_settings())
+
+    @property
+    def settings_used(self) -> dict[str, Any]:
+        """Every setting and its value, ``name`` or ``name:hole``, as it is stored with results."""
+        rows = self._table_settings()
+        defaults = {name: setting.default for name, setting in SETTINGS.items()}
+        ruled_out = {key for key in rows if key.partition(":")[0] in self.settings}
+        return {**defaults, **{k: v for k, v in rows.items() if k not in ruled_out}, **self.settings}
+
+    def _table_settings(self) -> dict[str, Any]:
+        rows, faults = self.remember("settings of the table", lambda: settings_of(self.layer("settings")))
+        if faults:
+            raise SiteError(f"table settings, row {faults[0][0]}: {faults[0][1]}")
+        return rows
 
     def layer(self, name: str, hole: int | None = None) -> Any:
         """Return a survey layer or table in metres, of one hole or all; empty with its fields when absent."""
@@ -186,7 +237,7 @@ class Site:
         SiteError
             Naming the layer and what to do.
         """
-        errors = [f for f in self.findings if f.level == "error" and f.layer in {*layers, ""}]
+        errors = [f for f in self.findings if f.level == "error" and f.layer in {*layers, "", "settings"}]
         if errors:
             more = f"\n  and {len(errors) - 5} more; see check" if len(errors) > 5 else ""
             lines = "".join(f"\n  {f.where}: {f.message}; {f.remedy}".rstrip("; ") for f in errors[:5])
@@ -239,6 +290,25 @@ def scaled(table: gpd.GeoDataFrame, factor: float, crs: CRS) -> gpd.GeoDataFrame
 def _corner(ground: TerrainSource) -> Bounds:
     west, _, _, north = ground.bounds
     return (west, north - 3 * ground.cell, west + 3 * ground.cell, north)
+
+
+def settings_of(table: Any) -> tuple[dict[str, Any], list[tuple[int, str]]]:
+    """Return the settings of a table `settings`, and the feature ids of rows that cannot be used, with the fault."""
+    settings: dict[str, Any] = {}
+    faults: list[tuple[int, str]] = []
+    cells = (table[c] for c in ("fid", "name", "value", "hole"))
+    for fid, name, value, hole in zip(*cells, strict=True):
+        if pd.isna(name) or pd.isna(value):
+            continue  # a gap, found where the table is read
+        try:
+            row = checked_settings({str(name) if pd.isna(hole) else f"{name}:{int(hole)}": value})
+        except InputError as fault:
+            faults.append((int(fid), str(fault)))
+            continue
+        if settings.keys() & row.keys():
+            faults.append((int(fid), f"the setting {name} is there twice; delete one"))
+        settings |= row
+    return settings, faults
 
 
 def names(values: Iterable[Any]) -> list[str]:

@@ -65,7 +65,7 @@ def _inputs(site: SiteData) -> dict[str, Any]:
     """Return what decides whether a stored result still holds."""
     return {
         "toolkit": f"golf-gistools {__version__}",
-        "settings": json_value(site.settings),
+        "settings": json_value(site.settings_used),
         "inputs_sha256": dict(fingerprint(site)),
         "kernels": _jit.kernel_stamp() + ("" if _jit.ENABLED else " (not compiled)"),
     }

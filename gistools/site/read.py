@@ -12,13 +12,14 @@ import pandas as pd
 from pyproj import CRS
 
 from gistools.base.errors import SiteError
+from gistools.base.settings import checked_settings
 from gistools.site import _vector
 from gistools.site._file import Contents, Table, look_inside
 from gistools.site.consistency import consistency_findings
 from gistools.site.fields import names_for, plain_fields
 from gistools.site.findings import Finding, in_order
 from gistools.site.geometries import plain_shapes, without_repeats
-from gistools.site.model import Site
+from gistools.site.model import Site, settings_of
 from gistools.site.schema import (
     RESULT_PREFIX,
     SURVEY_LAYERS,
@@ -42,6 +43,7 @@ def open_site(
     fields: Mapping[str, Any] | None = None,
     *,
     height_unit: str | None = None,
+    settings: Mapping[str, Any] | None = None,
 ) -> Site:
     """Open a site: survey layers and terrain, in metres. The file is never changed.
 
@@ -59,6 +61,9 @@ def open_site(
         for one, or both together.
     height_unit
         Unit of the terrain's heights, ``"m"``, ``"ft"`` or ``"us-ft"``, where nothing in the file tells it.
+    settings
+        Settings that win over those in the file, ``{"stimp_ft": 11, "firmness:3": "firm"}``; see
+        :mod:`gistools.base.settings`.
 
     Returns
     -------
@@ -71,12 +76,13 @@ def open_site(
         If the file is missing, no GeoPackage, damaged or locked; if the CRS is missing or geographic; if the
         named terrain cannot be found; if the unit of the heights is unknown on a site in feet.
     InputError
-        If ``fields`` or ``height_unit`` make no sense.
+        If ``fields``, ``height_unit`` or ``settings`` make no sense.
     """
+    given = checked_settings(settings or {})
     site, refusal = assemble(Path(path), terrain, fields, height_unit)
     if refusal is not None:
         raise refusal
-    return site
+    return site.replace(settings=given) if given else site
 
 
 def assemble(
@@ -114,6 +120,9 @@ def assemble(
             columns, told = plain_fields(raw.table, raw.ids, spec, fields)
             found.extend(told)
             tables[name] = pd.DataFrame({"fid": raw.ids, **columns})
+    if "settings" in tables:
+        faults = settings_of(tables["settings"])[1]
+        found.extend(Finding("error", "settings", fid, fault, "correct the row") for fid, fault in faults)
     _missing_layers(tables, contents, found)
     ground, existing, terrain_path, refusal = _grounds(
         path, contents, terrain, crs, unit_m, height_unit, found

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from gistools.base.settings import SETTINGS
+
 POINT = "Point"
 LINE = "LineString"
 POLYGON = "Polygon"
@@ -18,8 +20,9 @@ class Field:
     """One field of a survey layer.
 
     ``kind`` is ``"int"``, ``"float"``, ``"text"`` or ``"bool"``; ``unit`` a key of
-    :data:`gistools.base.units.UNITS`; ``low`` and ``high`` bound a believable value; ``default`` is used, and
-    said, where the field is missing or empty.
+    :data:`gistools.base.units.UNITS`; ``low`` and ``high`` bound a believable value, ``choices`` list the words
+    that are understood; ``default`` is used, and said, where the field is missing or empty. With ``setting`` the
+    setting of that name decides there (:mod:`gistools.base.settings`).
     """
 
     name: str
@@ -30,6 +33,8 @@ class Field:
     low: float | None = None
     high: float | None = None
     default: float | str | bool | None = None
+    choices: tuple[str, ...] = ()
+    setting: str = ""
 
 
 @dataclass(frozen=True)
@@ -56,6 +61,13 @@ class LayerSpec:
 
 
 _NAME = Field("name", "text", "name shown to people")
+_FIRMNESS = Field(
+    "firmness",
+    "text",
+    "how firm the turf is: soft, normal or firm",
+    choices=SETTINGS["firmness"].choices,
+    setting="firmness",
+)
 
 SURVEY_LAYERS: dict[str, LayerSpec] = {
     spec.name: spec
@@ -72,7 +84,7 @@ SURVEY_LAYERS: dict[str, LayerSpec] = {
             "fairway",
             (POLYGON,),
             "closely mown fairway",
-            (_NAME,),
+            (_NAME, _FIRMNESS),
             hole="must",
             required=True,
         ),
@@ -83,8 +95,15 @@ SURVEY_LAYERS: dict[str, LayerSpec] = {
             (
                 _NAME,
                 Field(
-                    "stimp_ft", "float", "green speed, Stimpmeter reading", "ft", low=4, high=16, default=10.0
+                    "stimp_ft",
+                    "float",
+                    "green speed, Stimpmeter reading",
+                    "ft",
+                    low=4,
+                    high=16,
+                    setting="stimp_ft",
                 ),
+                _FIRMNESS,
             ),
             hole="must",
             required=True,
@@ -336,6 +355,16 @@ TABLES: dict[str, LayerSpec] = {
                 Field("is_value", "text", "the value it has to be"),
                 Field("must", "bool", "a failing row fails the study", default=True),
                 Field("why", "text", "the intention in words"),
+            ),
+        ),
+        LayerSpec(
+            "settings",
+            (),
+            "what shapes the results of several steps (see the list of settings); a default holds where none is given",
+            (
+                Field("name", "text", "name of the setting", required=True),
+                Field("value", "text", "its value", required=True),
+                Field("note", "text", "why it is set so"),
             ),
         ),
     )

@@ -55,7 +55,7 @@ class SiteData(Protocol):
     @property
     def findings(self) -> tuple[Finding, ...]: ...  # noqa: D102
     @property
-    def settings(self) -> Mapping[str, Any]: ...  # noqa: D102
+    def settings_used(self) -> Mapping[str, Any]: ...  # noqa: D102
     @property
     def memo(self) -> dict[Any, Any]: ...  # noqa: D102
 

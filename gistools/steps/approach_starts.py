@@ -24,11 +24,9 @@ from gistools.compute.decision import outcome_kernels as _kernels
 from gistools.compute.decision.approaches import View
 from gistools.compute.decision.ranking import Choice
 from gistools.compute.decision.value_iteration import REPORTED, Strokes
-from gistools.hole.ground_gather import centre, what_hides
-from gistools.hole.ground_holes import hole_of
-from gistools.hole.strategy_holes import tees_of
-from gistools.site.land_cover import feature_names
-from gistools.site.model import Site
+from gistools.hole import HoleModel
+from gistools.hole.model import Tee
+from gistools.hole.sight import centre, what_hides
 from gistools.steps.view_rows import feet
 
 MOST_FINISHES = 5  # places that the finishes in a zone are thinned to (assumption)
@@ -52,13 +50,13 @@ class Start:
     share: float = math.nan
 
 
-def from_centres(site: Site, hole: int, zones: list[str], areas: list[Any]) -> list[Start]:
+def from_centres(hole: HoleModel) -> list[Start]:
     """Return a point in each landing zone: its centre, or a place well inside; the tees where there is none."""
-    found = [Start(*centre(a), "zone centre", z) for z, a in zip(zones, areas, strict=True)]
-    return found or [Start(x, y, "tee", f"{tee} tee", tee) for tee, x, y in tees_of(site, hole)]
+    starts = [Start(*centre(zone.area), "zone centre", zone.zone) for zone in hole.zones]
+    return starts or [Start(*tee.centre, "tee", f"{tee.name} tee", tee.name) for tee in hole.tees]
 
 
-def from_points(site: Site, hole: int, s: Strokes, zones: list[str], areas: list[Any]) -> list[Start]:
+def from_points(hole: HoleModel, s: Strokes) -> list[Start]:
     """Return the points drawn for a hole, with the landing zone each lies in.
 
     Raises
@@ -66,24 +64,24 @@ def from_points(site: Site, hole: int, s: Strokes, zones: list[str], areas: list
     SiteError
         If a ball is not played from one of them; named.
     """
-    names = dict(zip(site.layer("play_points")["fid"], feature_names(site)["play_points"], strict=True))
+    table = hole.site.layer("play_points", hole.number)
     found = []
-    for row in site.layer("play_points", hole).itertuples():
-        at, name = row.geometry, names[row.fid]
+    for row, name in zip(table.itertuples(), hole.names("play_points", table), strict=True):
+        at = row.geometry
         try:
             s.state(at.x, at.y)
         except InputError as fault:
             raise SiteError(
                 f"play_points, feature {row.fid} ({name}): {fault}; move it to where a ball can lie"
             ) from fault
-        zone = next((z for z, a in zip(zones, areas, strict=True) if a.covers(at)), "")
+        zone = next((z.zone for z in hole.zones if z.area.covers(at)), "")
         found.append(Start(float(at.x), float(at.y), name, zone))
     return found
 
 
 def from_finishes(
     s: Strokes,
-    tee: tuple[str, float, float],
+    tee: Tee,
     choices: list[Choice],
     zones: list[str],
     cells: NDArray[np.int16],
@@ -95,7 +93,7 @@ def from_finishes(
     s
         The solved hole.
     tee
-        Name and centre of the tee.
+        The tee.
     choices
         The best shots, from :func:`gistools.compute.decision.ranking.choices_of`.
     zones, cells
@@ -107,15 +105,13 @@ def from_finishes(
         for number, (at, plays) in enumerate(thinned(xy, MOST_FINISHES), 1):
             x, y = (float(v) for v in xy[at])
             place = f"finish {number}"
-            found.append(Start(x, y, place, zones[c.zone], tee[0], c.pin, plays, plays / len(xy)))
+            found.append(Start(x, y, place, zones[c.zone], tee.name, c.pin, plays, plays / len(xy)))
     return found
 
 
-def rests(
-    s: Strokes, tee: tuple[str, float, float], choice: Choice, cells: NDArray[np.int16]
-) -> NDArray[np.float64]:
+def rests(s: Strokes, tee: Tee, choice: Choice, cells: NDArray[np.int16]) -> NDArray[np.float64]:
     """Where the tee shots of a choice come to rest in its zone ``(n, 2)`` [m]."""
-    out = s.outcomes(tee[1], tee[2], choice.shot, choice.heading, lie=0)
+    out = s.outcomes(*tee.centre, choice.shot, choice.heading, lie=0)
     kept = []
     for k in np.flatnonzero((out["penalty"] == 0) & (out["state"] >= 0)):
         i, j = _kernels.cell_of(s.ground, float(out["x"][k]), float(out["y"][k]))
@@ -146,16 +142,15 @@ def thinned(xy: NDArray[np.float64], most: int) -> list[tuple[int, int]]:
     return sorted(found, key=lambda f: (-f[1], f[0]))
 
 
-def views_from(site: Site, hole: int, starts: list[Start]) -> list[list[View]]:
-    """How much of each flag is seen from the very places, as ``[start][pin]``; trees as drawn, eye and stick as in `flag_views`."""
-    h = hole_of(site, hole)
-    eyes, pins = np.array([(s.x, s.y) for s in starts]).reshape(-1, 2), feet(h.pins)
-    seen = h.scene().views(eyes, pins)
+def views_from(hole: HoleModel, starts: list[Start]) -> list[list[View]]:
+    """Return how much of each flag is seen from the very places, as ``[start][pin]``."""
+    eyes, pins = np.array([(s.x, s.y) for s in starts]).reshape(-1, 2), feet(hole.flags)
+    seen = hole.views(eyes, pins)
     out: list[list[View]] = [[] for _ in starts]
     for k, pin in enumerate(pins):
         away = np.maximum(np.hypot(*(eyes - pin).T), 1e-9)
         at = eyes + (seen.hidden_at_m[:, k] / away)[:, None] * (pin - eyes)
-        named, _ = what_hides(h.scene(), h.places, seen.by[:, k], at[:, 0], at[:, 1])
+        named, _ = what_hides(hole.scene, hole.places, seen.by[:, k], at[:, 0], at[:, 1])
         for e, name in enumerate(named):
             out[e].append(View(100.0 * float(seen.share[e, k]), name.feature))
     return out

@@ -7,14 +7,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 from gistools.base.columns import columns
 from gistools.steps.catalogue import Option, Reads, Writes, step
 from gistools.steps.decision_cases import cases
-from gistools.steps.decision_inputs import BLIND, CAUTION, CELL, PLAYERS, READS, SOURCES, WINDS
-from gistools.steps.zone_choices import best_at_zones, zones_of
+from gistools.steps.decision_inputs import CAUTION, PLAYERS, READS, SOURCES, WINDS
+from gistools.steps.zone_choices import best_at_zones
 
 if TYPE_CHECKING:
     from gistools.compute.decision.approaches import View
     from gistools.compute.decision.club_set import Player, Wind
-    from gistools.compute.decision.value_iteration import Strokes
-    from gistools.hole.strategy_holes import HoleGround
+    from gistools.hole import HoleModel
     from gistools.site.model import Site
     from gistools.steps.approach_starts import Start
 
@@ -55,26 +54,23 @@ def approaches(
     players: Annotated[tuple[str, ...] | None, PLAYERS] = None,
     winds: Annotated[tuple[str, ...] | None, WINDS] = None,
     starts: Annotated[str, STARTS] = "centres",
-    blind_wider_pct: Annotated[float, BLIND] = 10.0,
     backstop_within_m: Annotated[
         float, Option("m", "how far behind the pin a backstop is looked for", 1, 60)
     ] = 10.0,
-    cell_m: Annotated[float, CELL] = 3.0,
 ) -> Any:
     """What each position leaves at each pin: the shot, the green as it meets it, and how it comes off.
 
     Positions are, as `starts` says: `centres`, a point in each landing zone (its centre, or the nearest place inside);
     `finishes`, places where the best tee shot at the zone for the pin comes to rest in it, a few for each tee with the number
     of tee shots each stands for, and a row of their means; `points`, those drawn in the layer `play_points`. A hole
-    without landing zones is started from its tees. Sight is that of the very place, trees as drawn, eye and stick as in
-    `flag_views`. See :mod:`gistools.compute.decision.approaches` for each figure and :mod:`gistools.steps.approach_starts` for the places.
+    without landing zones is started from its tees. Sight is that of the very place, as in `flag_views`. See :mod:`gistools.compute.decision.approaches` for each figure and :mod:`gistools.steps.approach_starts` for the places.
 
     Returns
     -------
     GeoDataFrame
         One row a position, player, wind and pin, drawn from the position to the pin.
     """
-    from gistools.hole.strategy_holes import ground_of, strokes_of
+    from gistools.hole import HoleModel
     from gistools.steps.approach_starts import views_from, with_means
 
     rows: list[dict[str, Any]] = []
@@ -83,13 +79,12 @@ def approaches(
     for h, player, wind, _ in cases(site, hole, players, winds):
         if starts == "points" and not len(site.layer("play_points", h)):
             continue
-        s, ground = strokes_of(site, h, player, wind, cell_m, blind_wider_pct), ground_of(site, h)
-        places = _starts(site, h, s, ground, starts, (player.name, wind, cell_m, blind_wider_pct))
-        views = views_from(site, h, places)
+        model = HoleModel(site, h)
+        places = _starts(model, player, wind, starts)
         found = [
-            _approach_row(s, ground, (h, player, wind), start, view[p], p, blind_wider_pct, backstop_within_m)
-            for start, view in zip(places, views, strict=True)
-            for p in (range(len(s.pins)) if start.pin is None else [start.pin])
+            _approach_row(model, player, wind, start, view[p], p, backstop_within_m)
+            for start, view in zip(places, views_from(model, places), strict=True)
+            for p in (range(len(model.pins)) if start.pin is None else [start.pin])
         ]
         rows += with_means(found) if any(start.plays for start in places) else found
     return rows
@@ -105,45 +100,42 @@ def _need_points(site: Site, hole: int | None) -> None:
         )
 
 
-def _starts(site: Site, hole: int, s: Strokes, ground: HoleGround, how: str, case: Any) -> list[Start]:
+def _starts(model: HoleModel, player: Player, wind: Wind, how: str) -> list[Start]:
     from gistools.compute.decision.ranking import zone_cells
-    from gistools.hole.strategy_holes import tees_of
     from gistools.steps.approach_starts import from_centres, from_finishes, from_points
 
-    names, areas = zones_of(site, hole)
     if how == "points":
-        return from_points(site, hole, s, names, areas)
-    if how == "centres" or not names:
-        return from_centres(site, hole, names, areas)
-    cells = zone_cells(ground, areas)
+        return from_points(model, model.strokes(player, wind))
+    if how == "centres" or not model.zones:
+        return from_centres(model)
+    cells = zone_cells(model.ground, [zone.area for zone in model.zones])
     return [
         start
-        for tee in tees_of(site, hole)
-        for start in from_finishes(s, tee, best_at_zones(site, hole, s, ground, tee, case), names, cells)
+        for tee in model.tees
+        for start in from_finishes(
+            model.strokes(player, wind),
+            tee,
+            best_at_zones(model, tee, player, wind),
+            [zone.zone for zone in model.zones],
+            cells,
+        )
     ]
 
 
 def _approach_row(
-    s: Strokes,
-    ground: HoleGround,
-    about: tuple[int, Player, Wind],
-    start: Start,
-    view: View,
-    pin: int,
-    blind_wider_pct: float,
-    backstop_m: float,
+    model: HoleModel, player: Player, wind: Wind, start: Start, view: View, pin: int, backstop_m: float
 ) -> dict[str, Any]:
     import shapely
 
     from gistools.compute.decision.approaches import approach
 
-    hole, player, wind = about
+    s = model.strokes(player, wind)
     row = approach(
-        s, ground, player, wind, start.x, start.y, pin,
-        view=view, blind_wider_pct=blind_wider_pct, backstop_m=backstop_m,
+        s, model.ground, player, wind, start.x, start.y, pin,
+        view=view, blind_wider_pct=model.setting("blind_wider_pct"), backstop_m=backstop_m,
     )  # fmt: skip
     key = {
-        "hole": hole, "tee": start.tee, "player": player.name, "wind": wind.name, "pin": s.pins[pin], "zone": start.zone,
+        "hole": model.number, "tee": start.tee, "player": player.name, "wind": wind.name, "pin": s.pins[pin], "zone": start.zone,
         "start": start.place, "plays_count": start.plays, "finish_share_pct": 100.0 * start.share,
     }  # fmt: skip
     return key | row | {"geometry": shapely.LineString([(start.x, start.y), s.pin_xy[pin]])}

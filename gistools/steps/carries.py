@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
 from gistools.base.columns import columns
 from gistools.base.progress import tick
-from gistools.steps.catalogue import Option, Reads, Writes, step
+from gistools.steps.catalogue import Reads, Writes, step
 from gistools.steps.layout_inputs import HAZARDS, PLAN, PLANE
 
 if TYPE_CHECKING:
@@ -45,14 +45,6 @@ def carries(
     site: Site,
     *,
     hole: int | None = None,
-    rays_count: Annotated[int, Option("count", "directions in each fan", 3, 361)] = 21,
-    margin_m: Annotated[float, Option("m", "kept between a lay-up and the front edge", 0, 100)] = 10.0,
-    land_m: Annotated[
-        float, Option("m", "dry ground shorter than this between two crossings is no place to land", 0, 200)
-    ] = 15.0,
-    beside_m: Annotated[
-        float, Option("m", "hazards this far beside fairway, green and line of play count", 0, 300)
-    ] = 40.0,
 ) -> dict[str, gpd.GeoDataFrame]:
     """Reach and carry of every hazard from every tee, in plan, along a fan of straight directions.
 
@@ -60,18 +52,17 @@ def carries(
     carry and the one on the line of play, `carry_fan` all directions. Rough before the fairway and between its
     parts counts as a hazard. Burns that bend and islands: see :mod:`gistools.compute.layout.carries`.
     """
-    from gistools.compute.layout.carries import Choices as CarryChoices
     from gistools.compute.layout.carries import carry_rows
-    from gistools.hole.layout_holes import hole_of, surface_of
+    from gistools.hole import HoleModel
 
-    choices = CarryChoices(int(rays_count), margin_m, land_m, beside_m)
     rows: list[dict[str, Any]] = []
     fan: list[dict[str, Any]] = []
     numbers = site.selected_holes(hole)
     for k, number in enumerate(numbers):
         tick(k / len(numbers), f"hole {number}")
-        for tee in hole_of(site, number).tees:
-            some, rays = carry_rows(hole_of(site, number), tee, choices, surface_of(site, number))
+        model = HoleModel(site, number)
+        for tee in model.plan.tees:
+            some, rays = carry_rows(model.plan, tee, model.carry_choices, model.surface_or_none)
             rows.extend(some)
             fan.extend(rays)
     return {

@@ -25,6 +25,7 @@ from gistools.base.columns import Column
 from gistools.base.errors import InputError
 from gistools.base.progress import on_progress
 from gistools.base.renamed import LAYERS
+from gistools.base.settings import replaced_option
 from gistools.base.units import UNITS
 from gistools.site.results import ColumnInfo, LayerInfo, Layers, Map
 from gistools.site.schema import RESULT_PREFIX
@@ -353,7 +354,10 @@ def checked(spec: Step, options: dict[str, Any]) -> dict[str, Any]:
     known = {c.name: c for c in spec.choices}
     for name in options:
         if name not in known:
-            raise InputError(f"{spec.name} has no option {name!r}; it has: {', '.join(known) or 'none'}")
+            replaced = replaced_option(spec.name, name)
+            raise InputError(
+                replaced or f"{spec.name} has no option {name!r}; it has: {', '.join(known) or 'none'}"
+            )
     filled = {c.name: options.get(c.name, c.default) for c in spec.choices}
     for name, value in filled.items():
         option = known[name].option

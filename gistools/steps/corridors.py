@@ -65,7 +65,7 @@ def corridors(
     import pandas as pd
 
     from gistools.compute.layout.corridors import LANDING_M, ROLL_M, corridor_rows, landing_rows
-    from gistools.hole.layout_holes import hole_of, surroundings
+    from gistools.hole import HoleModel
 
     players = dict(LANDING_M)
     own = site.layer("players")
@@ -77,7 +77,8 @@ def corridors(
     numbers = site.selected_holes(hole)
     for k, number in enumerate(numbers):
         tick(k / len(numbers), f"hole {number}")
-        plan, around = hole_of(site, number), surroundings(site, number)
+        model = HoleModel(site, number)
+        plan, around = model.plan, model.surroundings
         for tee in plan.tees:
             rows += corridor_rows(plan, tee, around, spacing_m=spacing_m, look_m=look_m, ends_m=ends_m)
             landing += landing_rows(plan, tee, players)

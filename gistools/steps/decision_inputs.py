@@ -6,11 +6,9 @@ from gistools.steps.catalogue import Option, Reads
 
 PLAYERS = Option("", "names of the players; without it the usual ones and those of the site")
 WINDS = Option("", "names of the winds; without it calm and those of the site")
-BLIND = Option("pct", "how much a flag that is not seen at all widens the aim; 0 for not", 0, 200)
-CELL = Option("m", "side of a cell of the mesh that is searched", 1.0, 10.0)
 READS = [Reads(n, required=n in ("greens", "pins", "tees", "terrain")) for n in (
     "terrain", "tees", "fairway", "greens", "pins", "play_lines", "bunkers", "burns", "water", "trees", "paths", "boundary",
-    "mounds", "structures", "players", "winds",
+    "mounds", "structures", "players", "winds", "zones",
 )]  # fmt: skip
 SOURCES = [
     "Stauffer & Guillot 2023, arXiv 2309.00485 (stochastic shortest path over cells, clubs and aims) [seen, abstract]",

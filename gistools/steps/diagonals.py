@@ -46,11 +46,11 @@ def diagonals(
     the angle a to the line of play cot(a). It runs away to the side where the carry grows.
     """
     from gistools.compute.layout.diagonals import diagonal_rows
-    from gistools.hole.layout_holes import hole_of
+    from gistools.hole import HoleModel
 
     rows = []
     for number in site.selected_holes(hole):
-        plan = hole_of(site, number)
+        plan = HoleModel(site, number).plan
         for tee in plan.tees:
             rows += diagonal_rows(plan, tee, least_share=least_share_pct / 100.0)
     return rows

@@ -9,14 +9,13 @@ from gistools.base.columns import columns
 from gistools.base.progress import tick
 from gistools.steps.catalogue import Reads, Writes, need, step
 from gistools.steps.shot_inputs import CAUTIONS, PLAYERS, READS, SOURCES, WINDS, Names
-from gistools.steps.shot_scene import Scene, scene_of
-from gistools.steps.tee_places import tees_of
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
     from gistools.compute.ballistics.air import Wind
     from gistools.compute.ballistics.players import Player
+    from gistools.compute.decision.hole_ground import HoleGround
     from gistools.site.model import Site
 
 TOO_FAR = "beyond any shot, even of a much longer player"
@@ -67,23 +66,24 @@ def effective_carries(
     risk. Ground and trees in between are not looked at.
     """
     from gistools.compute.ballistics.players import players_of, winds_of
+    from gistools.hole import HoleModel
     from gistools.site.land_cover import hazards
 
     whom, blows = players_of(site, players), winds_of(site, winds)
     carried: list[dict[str, Any]] = []
     zoned: list[dict[str, Any]] = []
     for number in site.selected_holes(hole):
-        scene = scene_of(site, number)
-        tee_at = tees_of(site, number)
+        model = HoleModel(site, number)
+        ground, starts = model.tee_ground, {tee.name: tee.start for tee in model.tees}
         jobs = [(p, w) for p in whom for w in blows]
         areas = {(h.layer, h.fid): h.geometry for h in hazards(site, number).itertuples()}
         rows = need(site, "carries", hole=number)["carries"].to_dict("records")
         zones = need(site, "zones", hole=number)["zone_carries"].to_dict("records")
-        edges = [_edge(areas.get((row["layer"], row["feature_id"])), tee_at[row["tee"]], row) for row in rows]
+        edges = [_edge(areas.get((row["layer"], row["feature_id"])), starts[row["tee"]], row) for row in rows]
         for k, (player, wind) in enumerate(jobs):
             tick(k / len(jobs), f"hole {number}: {player.name}, {wind.name}")
-            carried += [_carry_row(scene, player, wind, row, edges[n]) for n, row in enumerate(rows)]
-            zoned += [_zone_row(scene, player, wind, row, tee_at[row["tee"]]) for row in zones]
+            carried += [_carry_row(ground, player, wind, row, edges[n]) for n, row in enumerate(rows)]
+            zoned += [_zone_row(ground, player, wind, row, starts[row["tee"]]) for row in zones]
     return {
         "effective_carries": carried,
         "effective_zone_carries": zoned,
@@ -98,7 +98,7 @@ def _played(plan_m: float, **here: Any) -> float:
 
 
 def _asked(
-    scene: Scene,
+    ground: HoleGround,
     player: Player,
     wind: Wind,
     plan_m: float,
@@ -113,7 +113,7 @@ def _asked(
         "rise_m": rise_m,
         "wind": wind,
         "bearing_deg": bearing_deg,
-        "weather": scene.weather,
+        "weather": ground.weather,
     }
     reach, share = carry_and_share(player, player.clubs[0], plan_m, edge=edge, **here)
     enough = ""
@@ -142,11 +142,13 @@ def _edge(area: Any, tee: tuple[float, float], row: dict[str, Any]) -> Any:
     return far_edges(area, tee, float(row["bearing_deg"]), carry)
 
 
-def _carry_row(scene: Scene, player: Player, wind: Wind, row: dict[str, Any], edge: Any) -> dict[str, Any]:
+def _carry_row(
+    ground: HoleGround, player: Player, wind: Wind, row: dict[str, Any], edge: Any
+) -> dict[str, Any]:
     rise = float(row["rise_m"])
     note = "" if math.isfinite(rise) else "no terrain at the tee or the far edge: taken as level"
     asked = _asked(
-        scene,
+        ground,
         player,
         wind,
         float(row["carry_m"]),
@@ -167,13 +169,13 @@ def _carry_row(scene: Scene, player: Player, wind: Wind, row: dict[str, Any], ed
 
 
 def _zone_row(
-    scene: Scene, player: Player, wind: Wind, row: dict[str, Any], tee: tuple[float, float]
+    ground: HoleGround, player: Player, wind: Wind, row: dict[str, Any], tee: tuple[float, float]
 ) -> dict[str, Any]:
     bearing, centre = float(row["bearing_deg"]), float(row["centre_m"])
     rise = float(row["rise_m"])
     note = "" if math.isfinite(rise) else "no terrain at the tee or the centre: taken as level"
     rise = 0.0 if note else rise
-    here: dict[str, Any] = {"wind": wind, "bearing_deg": bearing, "weather": scene.weather, "player": player}
+    here: dict[str, Any] = {"wind": wind, "bearing_deg": bearing, "weather": ground.weather, "player": player}
     played = _played(centre, rise_m=rise, **here)
     out = row | {
         "player": player.name,
@@ -190,7 +192,7 @@ def _zone_row(
     if must is None or not math.isfinite(float(must)) or float(must) <= 0:
         return out
     east, north = math.sin(math.radians(bearing)), math.cos(math.radians(bearing))
-    level = scene.surface.height(tee[0] + float(must) * east, tee[1] + float(must) * north)
-    up = float(level - scene.surface.height(*tee))
-    asked = _asked(scene, player, wind, float(must), up if math.isfinite(up) else 0.0, bearing)
+    level = ground.surface.height(tee[0] + float(must) * east, tee[1] + float(must) * north)
+    up = float(level - ground.surface.height(*tee))
+    asked = _asked(ground, player, wind, float(must), up if math.isfinite(up) else 0.0, bearing)
     return out | asked | {"effective_must_carry_m": asked["played"]}

@@ -6,16 +6,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from gistools.base.columns import columns
 from gistools.base.progress import tick
-from gistools.compute.terrain.defaults import (
-    EYE_M,
-    STICK_M,
-)
 from gistools.steps.catalogue import Option, Reads, Writes, step
-from gistools.steps.terrain_inputs import ABOVE, AIM, EYE, PARTED, PLAN, SEEN_THROUGH, SIGHT, STICK
+from gistools.steps.terrain_inputs import ABOVE, AIM, PARTED, PLAN, SIGHT
 
 if TYPE_CHECKING:
-    from gistools.compute.terrain.line_of_sight import Scene
-    from gistools.hole.ground_gather import Hole
+    from gistools.hole import HoleModel
     from gistools.site.model import Site
     from gistools.site.results import Map
     from gistools.steps.slope_rows import Row
@@ -71,10 +66,7 @@ def flag_views(
     site: Site,
     *,
     hole: int | None = None,
-    eye_m: Annotated[float, EYE] = EYE_M,
-    stick_m: Annotated[float, STICK] = STICK_M,
     aim: Annotated[str, AIM] = "top",
-    trees: Annotated[str, SEEN_THROUGH] = "as_drawn",
     mesh_m: Annotated[float, Option("m", "spacing of the mesh looked from", 2, 100)] = 10.0,
     beside_m: Annotated[
         float, Option("m", "the mesh reaches this far beside fairway and line of play", 0, 150)
@@ -91,7 +83,7 @@ def flag_views(
     crown or a house they see nothing. A map per pin shows the share of the stick seen from every cell. `tee_views`
     tells how much of each zone is seen from each tee. Earth curvature (17 mm at 500 m) is left out.
     """
-    from gistools.hole.ground_holes import hole_of
+    from gistools.hole import HoleModel
     from gistools.steps.view_rows import eyes_of, seen_from, tee_rows, zone_rows
 
     points: list[Row] = []
@@ -102,17 +94,17 @@ def flag_views(
     numbers = site.selected_holes(hole)
     for k, n in enumerate(numbers):
         tick(k / len(numbers), f"flag views, hole {n}")
-        h = hole_of(site, n)
-        scene, look = h.scene(trees), {"eye_m": eye_m, "target_m": stick_m, "aim": aim}
+        h = HoleModel(site, n)
+        look = h.look | {"aim": aim}
         eyes, keys = eyes_of(h, mesh_m, beside_m)
-        for key, seen in zip(keys, seen_from(h, scene, eyes, look), strict=True):
+        for key, seen in zip(keys, seen_from(h, eyes, look), strict=True):
             for row in seen:
                 points.append({"hole": n} | key | row)
                 if (key["tee"] or key["zone"]) and row["line"] is not None:
                     lines.append({"hole": n} | key | row | {"geometry": row["line"]})
-        zones.extend(zone_rows(h, scene, look))
-        tees.extend(tee_rows(h, scene, eye_m))
-        maps |= _view_maps(h, scene, eye_m, stick_m, max(cell_m, h.surface.cell), reach_m)
+        zones.extend(zone_rows(h, look))
+        tees.extend(tee_rows(h))
+        maps |= _view_maps(h, max(cell_m, h.surface.cell), reach_m)
     return {
         "flag_views": points,
         "sightlines": lines,
@@ -122,22 +114,20 @@ def flag_views(
     }
 
 
-def _view_maps(
-    hole: Hole, scene: Scene, eye_m: float, stick_m: float, cell: float, reach_m: float
-) -> dict[str, Map]:
+def _view_maps(hole: HoleModel, cell: float, reach_m: float) -> dict[str, Map]:
     import numpy as np
 
-    from gistools.hole.ground_gather import plain
+    from gistools.hole.sight import plain
     from gistools.site.results import Map
     from gistools.steps.view_rows import feet
 
-    west, south, east, north = scene.surface.bounds
+    west, south, east, north = hole.surface.bounds
     cols, rows = int((east - west) / cell), int((north - south) / cell)
     x, y = west + (np.arange(cols) + 0.5) * cell, north - (np.arange(rows) + 0.5) * cell
     maps: dict[str, Map] = {}
-    for k, (pin, foot) in enumerate(zip(hole.pins, feet(hole.pins), strict=True)):
-        tick(k / len(hole.pins), f"flag view map, hole {hole.number}, {pin.name}")
-        share = scene.share_map(foot, x, y, eye_m=eye_m, target_m=stick_m, reach_m=reach_m)
+    for k, (pin, foot) in enumerate(zip(hole.flags, feet(hole.flags), strict=True)):
+        tick(k / len(hole.flags), f"flag view map, hole {hole.number}, {pin.name}")
+        share = hole.scene.share_map(foot, x, y, **hole.look, reach_m=reach_m)
         share *= 100
         name = f"flag_view_h{hole.number}_{plain(pin.name)}"
         while name in maps:

@@ -54,14 +54,14 @@ def lengths(
     published par bands overlap both pars are given: playing difficulty and the design's intention decide.
     """
     from gistools.compute.layout.lengths import card_length, edge_distances, measure, par_by_length, par_text
-    from gistools.hole.layout_holes import green_of, hole_of, surface_of
+    from gistools.hole import HoleModel
 
     rows = []
     for number in site.selected_holes(hole):
-        surface, green = surface_of(site, number), green_of(site, number)
-        for tee in hole_of(site, number).tees:
-            found = measure(tee.line, site.crs_metric, surface, geoid_m=geoid_m)
-            front, back = edge_distances(tee.line, green)
+        model = HoleModel(site, number)
+        for tee in model.plan.tees:
+            found = measure(tee.line, site.crs_metric, model.surface_or_none, geoid_m=geoid_m)
+            front, back = edge_distances(tee.line, model.green)
             in_unit = found.ground_m / (YARD_M if par_unit == "yd" else 1.0)
             rows.append(
                 vars(found)

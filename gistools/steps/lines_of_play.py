@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 from gistools.base.columns import columns
-from gistools.compute.layout.defaults import SNAP_M, TURN_SHARE
-from gistools.steps.catalogue import Option, Writes, step
+from gistools.steps.catalogue import Writes, step
 from gistools.steps.layout_inputs import MEASURING, PLAN
 
 if TYPE_CHECKING:
@@ -36,16 +35,6 @@ def lines_of_play(
     site: Site,
     *,
     hole: int | None = None,
-    snap_m: Annotated[
-        float,
-        Option("m", "how far from its tee or green a drawn line may end before it is doubted", 0.1, 100),
-    ] = SNAP_M,
-    turn_share: Annotated[
-        float,
-        Option(
-            "", "the line turns where the fairway strays by more than this share of its half-width", 0.05, 3
-        ),
-    ] = TURN_SHARE,
 ) -> gpd.GeoDataFrame:
     """The line of play from each tee: straight legs through the turning points to the centre of the green.
 
@@ -54,17 +43,17 @@ def lines_of_play(
     :mod:`gistools.compute.layout.lines_of_play` for the rule and its assumptions. A straight hole has no turning point.
     """
     from gistools.compute.layout.alignment import Alignment, bearing
-    from gistools.hole.layout_holes import play_lines
+    from gistools.hole import HoleModel
 
     rows = []
     for number in site.selected_holes(hole):
-        for tee, fid, line in play_lines(site, number, snap_m, turn_share):
-            way = Alignment(line.points)
+        for tee in HoleModel(site, number).lines:
+            line, way = tee.line, Alignment(tee.line.points)
             rows.append(
                 {
                     "hole": number,
-                    "tee": tee,
-                    "tee_feature_id": fid,
+                    "tee": tee.tee,
+                    "tee_feature_id": tee.fid,
                     "source": line.source,
                     "turns_count": line.turns,
                     "length_m": way.length,

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 from gistools.base.columns import columns
 from gistools.steps.catalogue import Writes, step
 from gistools.steps.decision_cases import cases
-from gistools.steps.decision_inputs import BLIND, CAUTION, CELL, PLAYERS, READS, SOURCES, WINDS
-from gistools.steps.zone_choices import best_at_zones, zones_of
+from gistools.steps.decision_inputs import CAUTION, PLAYERS, READS, SOURCES, WINDS
+from gistools.steps.zone_choices import best_at_zones
 
 if TYPE_CHECKING:
     from gistools.site.model import Site
@@ -50,8 +50,6 @@ def positions(
     hole: int | None = None,
     players: Annotated[tuple[str, ...] | None, PLAYERS] = None,
     winds: Annotated[tuple[str, ...] | None, WINDS] = None,
-    blind_wider_pct: Annotated[float, BLIND] = 10.0,
-    cell_m: Annotated[float, CELL] = 3.0,
 ) -> dict[str, Any]:
     """Rank the landing zones for each tee, player, wind and pin, by what they leave and by the total with its risk.
 
@@ -67,23 +65,23 @@ def positions(
     import shapely
 
     from gistools.compute.decision.ranking import hole_row, position_rows
-    from gistools.hole.strategy_holes import ground_of, strokes_of, tees_of
+    from gistools.hole import HoleModel
 
     rows: list[dict[str, Any]] = []
     asks: list[dict[str, Any]] = []
     for h, player, wind, _ in cases(site, hole, players, winds):
-        names, _ = zones_of(site, h)
+        model = HoleModel(site, h)
+        names = [zone.zone for zone in model.zones]
         if not names:
             continue
-        s, ground = strokes_of(site, h, player, wind, cell_m, blind_wider_pct), ground_of(site, h)
-        for tee in tees_of(site, h):
-            case = (player.name, wind, cell_m, blind_wider_pct)
-            found = best_at_zones(site, h, s, ground, tee, case)
-            key = {"hole": h, "tee": tee[0], "player": player.name, "wind": wind.name}
+        s = model.strokes(player, wind)
+        for tee in model.tees:
+            found = best_at_zones(model, tee, player, wind)
+            key = {"hole": h, "tee": tee.name, "player": player.name, "wind": wind.name}
             for row in position_rows(s, found, names):
                 rows.append(key | row | {"geometry": shapely.Point(row["x"], row["y"])})
-            known = np.isfinite(s.surface.height(tee[1], tee[2]))
-            from_tee = s.values_at([tee[1:]], lie=0)[0][0] if found and known else np.zeros(1)
+            known = np.isfinite(s.surface.height(*tee.centre))
+            from_tee = s.values_at([tee.centre], lie=0)[0][0] if found and known else np.zeros(1)
             asks.append(key | hole_row(s, found, names, from_tee))
             if not known:
                 asks[-1]["reading"] = "the tee lies where heights are missing: nothing is worked out from it"

@@ -7,13 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 from gistools.base.columns import columns
 from gistools.base.errors import InputError, SiteError
 from gistools.base.progress import tick
-from gistools.compute.terrain.defaults import (
-    CRESTS,
-    EYE_M,
-    STICK_M,
-)
+from gistools.compute.terrain.defaults import CRESTS
 from gistools.steps.catalogue import Option, Reads, Writes, step
-from gistools.steps.terrain_inputs import ABOVE, EYE, PLAN, READ, SEEN_THROUGH, SIGHT, STICK
+from gistools.steps.terrain_inputs import ABOVE, PARTED, PLAN, READ, SIGHT
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -25,7 +21,7 @@ if TYPE_CHECKING:
 
 @step(
     "screening",
-    reads=[*PLAN, *ABOVE, *(Reads(name) for name in CRESTS if name not in READ)],
+    reads=[*PLAN, *PARTED, *ABOVE, *(Reads(name) for name in CRESTS if name not in READ)],
     writes=[
         Writes(
             "screening",
@@ -53,9 +49,6 @@ def screening(
     share_pct: Annotated[
         float, Option("pct", "share of the zone's lines over the crest that it has to hold for", 1, 100)
     ] = 100.0,
-    eye_m: Annotated[float, EYE] = EYE_M,
-    stick_m: Annotated[float, STICK] = STICK_M,
-    trees: Annotated[str, SEEN_THROUGH] = "as_drawn",
     crest_layer: Annotated[
         str, Option("", "survey layer the crests are drawn in", choices=CRESTS)
     ] = "mounds",
@@ -76,17 +69,16 @@ def screening(
     from shapely.geometry import Point
 
     from gistools.compute.terrain.screening import mound, ridge, screens
-    from gistools.hole.ground_gather import mesh
-    from gistools.hole.ground_holes import crests_of, hole_of
+    from gistools.hole import HoleModel
+    from gistools.hole.sight import mesh
 
     rows: list[Row] = []
     numbers = site.selected_holes(hole)
     if crest_fid is not None and crest_fid not in set(site.layer(crest_layer)["fid"]):
         raise SiteError(f"{crest_layer} has no feature {crest_fid} to take as a crest")
     for n in numbers:
-        h = hole_of(site, n)
-        scene = h.scene(trees)
-        crests = crests_of(site, h, crest_layer, crest_fid)
+        h = HoleModel(site, n)
+        crests = h.crests(crest_layer, crest_fid)
         for m, (shape, named) in enumerate(crests):
             tick(m / len(crests), f"screening, hole {n}, {named.feature}")
             try:
@@ -100,23 +92,22 @@ def screening(
                     f"{crest_layer}, feature {named.fid} ({named.feature}): {problem}"
                 ) from problem
             key = {"hole": n, "feature": named.feature, "layer": crest_layer, "feature_id": named.fid}
-            for zone, area in h.zones:
-                for pin in h.pins:
+            for zone in h.zones:
+                for pin in h.flags:
                     if crest.area.intersects(pin.place):
                         continue
                     found = screens(
-                        scene,
+                        h.scene,
                         crest,
-                        mesh(area, mesh_m),
+                        mesh(zone.area, mesh_m),
                         (pin.place.x, pin.place.y),
                         share=share_pct / 100,
-                        eye_m=eye_m,
-                        target_m=stick_m,
+                        **h.look,
                     )
                     rows.extend(
                         key
                         | {
-                            "zone": zone,
+                            "zone": zone.zone,
                             "pin": pin.name,
                             "criterion": f.goal,
                             "crest_existing_m": crest.crest_m,

@@ -6,13 +6,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from gistools.base.columns import columns
 from gistools.base.progress import tick
-from gistools.compute.terrain.defaults import (
-    AIMS,
-    EYE_M,
-    STICK_M,
-)
+from gistools.compute.terrain.defaults import AIMS
 from gistools.steps.catalogue import Option, Reads, Writes, step
-from gistools.steps.terrain_inputs import AIM, EYE, PLAN, SEEN_THROUGH, SIGHT, STICK
+from gistools.steps.terrain_inputs import AIM, PARTED, PLAN, SIGHT
 
 if TYPE_CHECKING:
     from gistools.compute.terrain.sections import Section
@@ -23,7 +19,7 @@ if TYPE_CHECKING:
 
 @step(
     "sections",
-    reads=[*PLAN, Reads("trees"), Reads("structures")],
+    reads=[*PLAN, *PARTED, Reads("trees"), Reads("structures")],
     writes=[
         Writes(
             "sections",
@@ -52,10 +48,7 @@ def sections(
     *,
     hole: int | None = None,
     spacing_m: Annotated[float, Option("m", "distance between stations", 0.1, 50)] = 2.0,
-    eye_m: Annotated[float, EYE] = EYE_M,
-    stick_m: Annotated[float, STICK] = STICK_M,
     aim: Annotated[str, AIM] = "top",
-    trees: Annotated[str, SEEN_THROUGH] = "as_drawn",
 ) -> dict[str, Any]:
     """Profiles along the lines of play and along the approaches, with the line of sight to the flag.
 
@@ -68,8 +61,8 @@ def sections(
 
     from gistools.compute.terrain.line_of_sight import BALL_M
     from gistools.compute.terrain.sections import section
-    from gistools.hole.ground_gather import centre
-    from gistools.hole.ground_holes import hole_of
+    from gistools.hole import HoleModel
+    from gistools.hole.sight import centre
 
     lines: list[Row] = []
     points: list[Row] = []
@@ -81,9 +74,9 @@ def sections(
     numbers = site.selected_holes(hole)
     for k, n in enumerate(numbers):
         tick(k / len(numbers), f"sections, hole {n}")
-        h = hole_of(site, n)
-        things = h.scene(trees).obstacles
-        for tee in h.tees:
+        h = HoleModel(site, n)
+        things = h.scene.obstacles
+        for tee in h.tees_by_length:
             found = section(h.surface, tee.line, spacing_m=spacing_m, obstacles=things)
             key = {
                 "section_kind": "line of play",
@@ -91,14 +84,14 @@ def sections(
                 "section": f"line of play, {tee.name} tee",
             }
             add({"hole": n} | key, found, tee.line)
-        starts = [({"zone": zone}, centre(area), zone) for zone, area in h.zones]
-        starts = starts or [({"tee": t.name}, t.place, f"{t.name} tee") for t in h.tees]
+        starts = [({"zone": z.zone}, centre(z.area), z.zone) for z in h.zones]
+        starts = starts or [({"tee": t.name}, t.start, f"{t.name} tee") for t in h.tees_by_length]
         for where, place, name in starts:
-            for pin in h.pins:
+            for pin in h.flags:
                 way = np.array([place, (pin.place.x, pin.place.y)])
-                up = max(AIMS[aim] * stick_m, BALL_M)
+                up = max(AIMS[aim] * h.look["target_m"], BALL_M)
                 found = section(
-                    h.surface, way, spacing_m=spacing_m, obstacles=things, eye_m=eye_m, target_m=up
+                    h.surface, way, spacing_m=spacing_m, obstacles=things, eye_m=h.look["eye_m"], target_m=up
                 )
                 key = {"section_kind": "approach", "pin": pin.name, "section": f"{name} to {pin.name}"}
                 add({"hole": n} | where | key, found, way)

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
 from gistools.base.columns import columns
 from gistools.compute.layout.defaults import SETBACK_CAUTIONS
-from gistools.steps.catalogue import Option, Reads, Writes, step
-from gistools.steps.landing_zones import zones_of
+from gistools.steps.catalogue import Reads, Writes, step
 from gistools.steps.layout_inputs import HAZARDS, PLAN
 
 if TYPE_CHECKING:
@@ -53,55 +52,23 @@ def setbacks(
     site: Site,
     *,
     hole: int | None = None,
-    line_boundary_m: Annotated[float, Option("m", "line of play to boundary", 0, 500)] = 80.0,
-    line_road_m: Annotated[float, Option("m", "line of play to road or rail", 0, 500)] = 100.0,
-    line_structure_m: Annotated[float, Option("m", "line of play to house", 0, 500)] = 60.0,
-    line_path_m: Annotated[float, Option("m", "line of play to public path", 0, 500)] = 30.0,
-    line_line_m: Annotated[float, Option("m", "line of play to that of another hole", 0, 500)] = 60.0,
-    cone_deg: Annotated[float, Option("deg", "cone each side of the line from the tee", 0, 60)] = 15.0,
-    cone_m: Annotated[float, Option("m", "length of the cone", 10, 400)] = 242.0,
-    green_tee_m: Annotated[float, Option("m", "centre of the green to another hole's tee", 0, 500)] = 61.0,
-    green_edge_tee_m: Annotated[float, Option("m", "edge of the green to another hole's tee", 0, 500)] = 40.0,
-    green_path_m: Annotated[float, Option("m", "edge of the green to any path", 0, 500)] = 15.0,
-    green_boundary_m: Annotated[
-        float, Option("m", "edge of the green to boundary or structure", 0, 500)
-    ] = 53.5,
-    tee_boundary_m: Annotated[float, Option("m", "tee to boundary or structure", 0, 500)] = 30.5,
-    zone_m: Annotated[float, Option("m", "landing zone to any neighbour", 0, 500)] = 30.0,
 ) -> dict[str, gpd.GeoDataFrame]:
     """Set-back areas round play, and the neighbours inside them: guidance that defers to local codes.
 
-    Distances of 0 switch a rule off. Lines of play are measured at right angles; the cone asks for
+    The distances are the settings `setback_...`; 0 switches a rule off. Lines of play are measured at right angles; the cone asks for
     d tan(angle) at the distance d. A conflict of two holes is listed with each of them. See
     :mod:`gistools.compute.layout.setbacks`.
     """
     from gistools.compute.layout import setbacks as setback
-    from gistools.compute.layout.zones import Choices as ZoneChoices
-    from gistools.hole.layout_holes import hole_of, neighbours
+    from gistools.hole import HoleModel
 
-    choices = setback.Choices(
-        line_boundary_m=line_boundary_m,
-        line_road_m=line_road_m,
-        line_structure_m=line_structure_m,
-        line_path_m=line_path_m,
-        line_line_m=line_line_m,
-        cone_deg=cone_deg,
-        cone_m=cone_m,
-        green_tee_m=green_tee_m,
-        green_edge_tee_m=green_edge_tee_m,
-        green_path_m=green_path_m,
-        green_boundary_m=green_boundary_m,
-        tee_boundary_m=tee_boundary_m,
-        zone_m=zone_m,
-    )
-    around = neighbours(site)
     areas: list[dict[str, Any]] = []
     conflicts: list[dict[str, Any]] = []
     for number in site.selected_holes(hole):
-        plan = hole_of(site, number)
-        landing = zones_of(site, number, ZoneChoices())
-        areas += setback.area_rows(plan, landing, around, choices)
-        conflicts += setback.conflict_rows(plan, landing, around, choices)
+        model = HoleModel(site, number)
+        case = (model.plan, model.zones, model.neighbours, model.setback_choices)
+        areas += setback.area_rows(*case)
+        conflicts += setback.conflict_rows(*case)
     return {
         "setbacks": areas,
         "setback_conflicts": conflicts,

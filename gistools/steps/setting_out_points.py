@@ -11,9 +11,9 @@ from shapely.geometry import Point
 from gistools.compute.layout.alignment import Alignment
 from gistools.compute.layout.lengths import combined_factor
 from gistools.compute.layout.setting_out import CODES, Run, number_points
+from gistools.hole import HoleModel
 from gistools.site.model import Site
 from gistools.site.proposed import proposed_site
-from gistools.steps.catalogue import need
 from gistools.steps.quantity_rows import level_at
 from gistools.steps.setting_out_runs import runs_of
 
@@ -22,10 +22,8 @@ _CHECKS = ("level_m", "check_easting_m", "check_northing_m", "check_level_m")
 
 def main_line(site: Site, hole: int) -> tuple[str, Alignment]:
     """Return the tee and line of play that a hole is stationed on: the longest."""
-    lines = need(site, "lines_of_play", hole=hole)
-    lines = lines[lines["hole"] == hole]
-    longest = lines.loc[lines.length.idxmax()]
-    return str(longest["tee"]), Alignment(np.array(longest.geometry.coords)[:, :2])
+    longest = HoleModel(site, hole).plan.main
+    return longest.tee, longest.line
 
 
 def stake_rows(

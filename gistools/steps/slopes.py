@@ -97,7 +97,6 @@ def slopes(
     ] = RADIUS_M,
     edge_m: Annotated[float, Option("m", "least distance of a hole from the edge", 0, 10)] = EDGE_PACES
     * PACE_M,
-    stimp_ft: Annotated[float | None, Option("ft", "green speed; without it each green's own", 4, 16)] = None,
     limit_pct: Annotated[
         float | None, Option("pct", "greatest slope for a hole location; without it by speed", 0.5, 15)
     ] = None,
@@ -116,7 +115,7 @@ def slopes(
     import shapely
 
     from gistools.compute.terrain.green_slopes import green_slopes, outline
-    from gistools.hole.ground_holes import hole_of
+    from gistools.hole import HoleModel
     from gistools.site.results import Map
     from gistools.steps.slope_rows import green_row, many, part_rows, pin_slope, zone_slopes
 
@@ -129,11 +128,14 @@ def slopes(
     numbers = site.selected_holes(hole)
     for k, n in enumerate(numbers):
         tick(k / len(numbers), f"slopes, hole {n}")
-        h = hole_of(site, n)
-        for zone, area in h.zones:
-            row = zone_slopes(h.surface, area, h.tees[0].line, zone_radius_m, drain_pct, comfort_pct)
-            zones.append({"hole": n, "zone": zone, "area_m2": area.area, "geometry": area} | row)
-        speed = h.stimp_ft if stimp_ft is None else stimp_ft
+        h = HoleModel(site, n)
+        for zone in h.zones:
+            area = zone.area
+            row = zone_slopes(
+                h.surface, area, h.tees_by_length[0].line, zone_radius_m, drain_pct, comfort_pct
+            )
+            zones.append({"hole": n, "zone": zone.zone, "area_m2": area.area, "geometry": area} | row)
+        speed = h.stimp_ft
         ground = h.surface.window(h.green.bounds, surround_m + pin_radius_m + 3 * h.surface.cell)
         g = green_slopes(
             ground, h.green, stimp_ft=speed, edge_m=edge_m, limit_pct=limit_pct, radius_m=pin_radius_m
@@ -145,7 +147,7 @@ def slopes(
         greens.append(key | green_row(g, h.green, h.line_in_deg, edge_m, tiers))
         room = many(outline(g.surface, g.fair))
         fair.append(key | {"area_m2": room.area, "geometry": room})
-        for pin in h.pins:
+        for pin in h.flags:
             row = pin_slope(h.surface, g, h.green, pin.place, pin_radius_m, edge_m, CRITICAL_M)
             pins.append({"hole": n, "pin": pin.name, "feature_id": pin.fid} | row)
         shown = np.where(g.edge_m >= -surround_m, g.slope_pct, np.nan).astype(np.float32)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from gistools.base.columns import columns
 from gistools.steps.catalogue import Option, Writes, step
 from gistools.steps.decision_cases import cases
-from gistools.steps.decision_inputs import BLIND, CAUTION, CELL, PLAYERS, READS, SOURCES, WINDS
+from gistools.steps.decision_inputs import CAUTION, PLAYERS, READS, SOURCES, WINDS
 
 if TYPE_CHECKING:
     from gistools.compute.decision.value_iteration import Strokes
@@ -46,8 +46,6 @@ def strokes(
     hole: int | None = None,
     players: Annotated[tuple[str, ...] | None, PLAYERS] = None,
     winds: Annotated[tuple[str, ...] | None, WINDS] = None,
-    blind_wider_pct: Annotated[float, BLIND] = 10.0,
-    cell_m: Annotated[float, CELL] = 3.0,
     spacing_m: Annotated[float, Option("m", "distance between the points of the best shots", 3, 100)] = 15.0,
 ) -> dict[str, Any]:
     """Map the expected strokes to hole out, and the best shot from a mesh of points.
@@ -63,13 +61,13 @@ def strokes(
     """
     import numpy as np
 
-    from gistools.hole.strategy_holes import strokes_of
+    from gistools.hole import HoleModel
     from gistools.site.results import Map
 
     out: dict[str, Any] = {}
     rows: list[dict[str, Any]] = []
     for h, player, wind, _ in cases(site, hole, players, winds):
-        s = strokes_of(site, h, player, wind, cell_m, blind_wider_pct)
+        s = HoleModel(site, h).strokes(player, wind)
         every = max(1, round(1.0 / s.surface.cell))
         for p, pin in enumerate(s.pins):
             name = f"strokes_h{h}_{clean(player.name)}_{clean(wind.name)}_{clean(pin)}"

@@ -9,14 +9,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from gistools.base.columns import columns
 from gistools.base.progress import tick
-from gistools.steps.catalogue import Option, Reads, Writes, need, step
+from gistools.steps.catalogue import Option, Reads, Writes, step
 from gistools.steps.shot_inputs import CAUTIONS, PLAYERS, READS, SOURCES, WINDS, Names
-from gistools.steps.shot_scene import Scene, scene_of
-from gistools.steps.tee_places import tees_of
 
 if TYPE_CHECKING:
     from gistools.compute.ballistics.air import Wind
     from gistools.compute.ballistics.players import Player
+    from gistools.hole import HoleModel
     from gistools.site.model import Site
 
 NOBODY = "no full shot of this player finishes in it in this wind"
@@ -86,26 +85,22 @@ def tee_shots(
     that says so. A hole without landing zones is played at its green.
     """
     from gistools.compute.ballistics.players import players_of, winds_of
+    from gistools.hole import HoleModel
 
     whom, blows = players_of(site, players), winds_of(site, winds)
     rows: dict[str, list[dict[str, Any]]] = {layer: [] for layer in LAYERS}
     for number in site.selected_holes(hole):
-        scene = scene_of(site, number)
-        zones = _targets(site, number)
+        model = HoleModel(site, number)
+        model.tee_ground, model.targets  # noqa: B018 (made before the threads begin)
         jobs = [
-            (tee, place, player, wind)
-            for tee, place in tees_of(site, number).items()
-            for player in whom
-            for wind in blows
+            (tee.name, tee.start, player, wind) for tee in model.tees for player in whom for wind in blows
         ]
 
-        def told(
-            job: tuple[str, tuple[float, float], Player, Wind], scene: Scene = scene, zones: Any = zones
-        ) -> Any:
-            return _from_tee(scene, zones, *job, points_count)
+        def rows_of(job: tuple[str, tuple[float, float], Player, Wind], model: HoleModel = model) -> Any:
+            return _from_tee(model, *job, points_count)
 
         with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
-            for k, (job, parts) in enumerate(zip(jobs, pool.map(told, jobs), strict=True)):
+            for k, (job, parts) in enumerate(zip(jobs, pool.map(rows_of, jobs), strict=True)):
                 tick(k / len(jobs), f"hole {number}: {job[0]} tee, {job[2].name}, {job[3].name}")
                 for layer, some in parts.items():
                     rows[layer] += [{"hole": number, **row} for row in some]
@@ -115,46 +110,34 @@ def tee_shots(
 LAYERS = ("tee_shots", "tee_shot_risks", "shot_ellipses", "finish_points", "shot_paths")
 
 
-def _targets(site: Site, number: int) -> Any:
-    """Landing zones of a hole; its green where it has none (a one-shot hole)."""
-    import geopandas as gpd
-
-    zones = need(site, "zones", hole=number)["zones"][["zone", "geometry"]]
-    if len(zones):
-        return zones
-    greens = site.layer("greens", number)
-    return gpd.GeoDataFrame(
-        {"zone": ["green"] * len(greens)}, geometry=list(greens.geometry), crs=site.crs_metric
-    )
-
-
 def _from_tee(
-    scene: Scene, zones: Any, tee: str, place: tuple[float, float], player: Player, wind: Wind, points: int
+    model: HoleModel, tee: str, place: tuple[float, float], player: Player, wind: Wind, points: int
 ) -> dict[str, list[dict[str, Any]]]:
     """Rows of all layers for one tee, player and wind."""
     from gistools.compute.ballistics.tee_shot import Teeing, best_shot, target_for
     from gistools.steps.shot_rows import ellipse_rows, nothing, path_rows, point_rows, risk_rows, shot_row
 
-    level = scene.surface.height(*place)
+    ground = model.tee_ground
+    level = ground.surface.height(*place)
     out: dict[str, list[dict[str, Any]]] = {layer: [] for layer in LAYERS}
     who = {"tee": tee, "player": player.name, "wind": wind.name}
-    for zone, area in zip(zones["zone"], zones.geometry, strict=True):
+    for zone, area in model.targets:
         common = {**who, "zone": zone}
         if not math.isfinite(level):
             out["tee_shots"].append(nothing(common, place, area, "no terrain under the tee"))
             continue
-        teeing = Teeing(scene.land, scene.obstacles, (*place, level), player, wind, scene.weather)
-        target = target_for(area, place, scene.land)
+        teeing = Teeing(ground.land, ground.obstacles, (*place, level), player, wind, ground.weather)
+        target = target_for(area, place, ground.land)
         found = best_shot(teeing, target)
         if found is None:
             why = NOBODY if math.isfinite(target.level) else NO_GROUND
             out["tee_shots"].append(nothing(common, place, area, why))
             continue
-        shots = teeing.shots(found.out, scene.cover.feature)
+        shots = teeing.shots(found.out, ground.feature)
         common["club"] = found.club.name
         out["tee_shots"].append(shot_row(common, place, area, found, shots))
-        out["tee_shot_risks"] += risk_rows(common, scene.cover.names, shots)
+        out["tee_shot_risks"] += risk_rows(common, ground.names, shots)
         out["shot_ellipses"] += ellipse_rows(common, shots)
-        out["finish_points"] += point_rows(common, scene.cover.names, shots, found, place, points)
+        out["finish_points"] += point_rows(common, ground.names, shots, found, place, points)
         out["shot_paths"] += path_rows(common, teeing, found)
     return out

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from gistools.compute.terrain.defaults import AIMS, TREES
+from gistools.compute.terrain.defaults import AIMS
 from gistools.steps.catalogue import Option, Reads
 
 _TEES, _GREENS = Reads("tees", required=True), Reads("greens", required=True)
@@ -10,13 +10,8 @@ _TERRAIN = Reads("terrain", required=True)
 PLAN = [_TEES, _GREENS, _TERRAIN, Reads("fairway"), Reads("pins"), Reads("play_lines"), Reads("zones")]
 PARTED = [Reads("bunkers"), Reads("burns"), Reads("water")]
 ABOVE = [Reads("mounds"), Reads("trees"), Reads("structures")]
-READ = {reads.layer for reads in (*PLAN, *ABOVE)}
-EYE = Option("m", "height of the eyes above ground", 0.3, 10)
-STICK = Option("m", "height of the flagstick", 0.3, 10)
+READ = {reads.layer for reads in (*PLAN, *PARTED, *ABOVE)}
 AIM = Option("", "point on the stick that the clearance is told for", choices=tuple(AIMS))
-SEEN_THROUGH = Option(
-    "", "trees that hide: as drawn (those not seen through), all (full leaf), or none (bare)", choices=TREES
-)
 SIGHT = (
     "line of sight over bilinear ground, exact per cell [derived]",
     "flagstick 2.13 m: least height recommended, Rules of Golf [seen, second hand]",

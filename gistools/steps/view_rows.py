@@ -11,29 +11,22 @@ from shapely.geometry.base import BaseGeometry
 
 from gistools.compute.terrain.line_of_sight import BALL_M, Scene, Views
 from gistools.compute.terrain.surface import Floats
-from gistools.hole.ground_gather import (
-    Hole,
-    Named,
-    Pin,
-    Places,
-    centre,
-    mesh,
-    most_common,
-    view_class,
-    what_hides,
-)
+from gistools.hole import HoleModel
+from gistools.hole.model import Pin
+from gistools.hole.sight import Named, Places, centre, mesh, most_common, view_class, what_hides
 
 Row = dict[str, Any]
 MESH_M = 3.0  # assumption: spacing of the places that a zone as a whole is judged from
 GREEN_MESH_M = 2.0  # assumption: spacing of the places on a green
 
 
-def eyes_of(hole: Hole, mesh_m: float, beside_m: float) -> tuple[Floats, list[Row]]:
+def eyes_of(hole: HoleModel, mesh_m: float, beside_m: float) -> tuple[Floats, list[Row]]:
     """Places to look from and what they are: tees, zone centres, a mesh over the ground in play but green and water."""
-    eyes = [tee.place for tee in hole.tees] + [centre(area) for _, area in hole.zones]
-    keys: list[Row] = [{"tee": tee.name, "zone": "", "viewpoint": "tee"} for tee in hole.tees]
-    keys += [{"tee": "", "zone": zone, "viewpoint": "zone centre"} for zone, _ in hole.zones]
-    ways = [LineString(tee.line) for tee in hole.tees]
+    tees, zones = hole.tees_by_length, hole.zones
+    eyes = [tee.start for tee in tees] + [centre(zone.area) for zone in zones]
+    keys: list[Row] = [{"tee": tee.name, "zone": "", "viewpoint": "tee"} for tee in tees]
+    keys += [{"tee": "", "zone": zone.zone, "viewpoint": "zone centre"} for zone in zones]
+    ways = [LineString(tee.line) for tee in tees]
     ground: BaseGeometry = shapely.union_all([hole.fairway, *ways]).buffer(beside_m)
     if hole.in_bounds is not None:
         ground = ground.intersection(hole.in_bounds)
@@ -45,14 +38,15 @@ def eyes_of(hole: Hole, mesh_m: float, beside_m: float) -> tuple[Floats, list[Ro
     return np.vstack([np.array(eyes).reshape(-1, 2), crossings]), keys
 
 
-def seen_from(hole: Hole, scene: Scene, eyes: Floats, look: Row) -> list[list[Row]]:
+def seen_from(hole: HoleModel, eyes: Floats, look: Row) -> list[list[Row]]:
     """Rows of what each eye sees of each pin, as ``[eye][pin]``; ``look`` are options of :meth:`Scene.views`."""
+    scene, flags = hole.scene, hole.flags
     seen = scene.seen(eyes, mesh(hole.green, GREEN_MESH_M), eye_m=look["eye_m"])
     known = np.isfinite(seen)
     share = 100 * np.nansum(seen, axis=1) / np.maximum(known.sum(axis=1), 1)
     share[~known.any(axis=1)] = np.nan
-    views = scene.views(eyes, feet(hole.pins), **look)
-    return view_rows(scene, hole.places, views, eyes, hole.pins, share)
+    views = scene.views(eyes, feet(flags), **look)
+    return view_rows(scene, hole.places, views, eyes, flags, share)
 
 
 def feet(pins: list[Pin]) -> Floats:
@@ -60,25 +54,28 @@ def feet(pins: list[Pin]) -> Floats:
     return np.array([(p.place.x, p.place.y) for p in pins])
 
 
-def zone_rows(hole: Hole, scene: Scene, look: Row) -> list[Row]:
+def zone_rows(hole: HoleModel, look: Row) -> list[Row]:
     """What each zone as a whole sees of each pin."""
     rows = []
-    for zone, area in hole.zones:
-        eyes = mesh(area, MESH_M)
-        views = scene.views(eyes, feet(hole.pins), **look)
-        for k, pin in enumerate(hole.pins):
-            row = zone_view(scene, hole.places, views, eyes, k, pin.place)
-            rows.append({"hole": hole.number, "zone": zone, "pin": pin.name, "geometry": area} | row)
+    for zone in hole.zones:
+        eyes = mesh(zone.area, MESH_M)
+        views = hole.scene.views(eyes, feet(hole.flags), **look)
+        for k, pin in enumerate(hole.flags):
+            row = zone_view(hole.scene, hole.places, views, eyes, k, pin.place)
+            key = {"hole": hole.number, "zone": zone.zone, "pin": pin.name, "geometry": zone.area}
+            rows.append(key | row)
     return rows
 
 
-def tee_rows(hole: Hole, scene: Scene, eye_m: float) -> list[Row]:
+def tee_rows(hole: HoleModel) -> list[Row]:
     """How much of the ground of each zone is seen from each tee: places where a ball lying there would be."""
     rows = []
-    for tee in hole.tees:
-        for zone, area in hole.zones:
-            key = {"hole": hole.number, "tee": tee.name, "zone": zone}
-            rows.append(key | _zone_from(scene, hole.places, np.array(tee.place), mesh(area, MESH_M), eye_m))
+    eye_m = hole.look["eye_m"]
+    for tee in hole.tees_by_length:
+        for zone in hole.zones:
+            key = {"hole": hole.number, "tee": tee.name, "zone": zone.zone}
+            spots = mesh(zone.area, MESH_M)
+            rows.append(key | _zone_from(hole.scene, hole.places, np.array(tee.start), spots, eye_m))
     return rows
 
 

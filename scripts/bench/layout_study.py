@@ -22,7 +22,7 @@ from shapely.geometry import LineString, Point, box
 
 from gistools.compute.layout.carries import Choices, carry_rows, crossings
 from gistools.compute.terrain.surface import Surface
-from gistools.hole.layout_holes import hole_of
+from gistools.hole import HoleModel
 from gistools.site.model import Site
 from gistools.site.sample import sample_site
 from gistools.steps.catalogue import function
@@ -100,7 +100,7 @@ def growth(title: str, sizes: list[int], made: dict[int, dict[str, float]]) -> N
 
 def one_ray_at_a_time(site: Site) -> tuple[float, float]:
     """Time of the carries of one tee by the toolkit and by a loop of single cuts [s]; the answers have to agree."""
-    hole = hole_of(site, 1)
+    hole = HoleModel(site, 1).plan
     tee = hole.tees[0]
     carry_rows(hole, tee, Choices())  # strip and outlines are ready for both
     start = time.process_time()

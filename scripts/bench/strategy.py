@@ -23,7 +23,7 @@ from gistools.compute.decision.club_set import putter_of, shot_table_of
 from gistools.compute.decision.outcome_kernels import Action, Sampling
 from gistools.compute.decision.value_iteration import solve
 from gistools.compute.decision.value_iteration_kernels import action_value
-from gistools.hole.strategy_holes import ground_of
+from gistools.hole import HoleModel
 from gistools.site.sample import sample_site
 
 CORES = os.cpu_count() or 1
@@ -238,7 +238,7 @@ def many(g) -> None:
 def main() -> None:
     """Run and print."""
     print("load of the machine (1 min):", os.getloadavg()[0])
-    g = ground_of(sample_site(), 1)
+    g = HoleModel(sample_site(), 1).ground
     one_player(g)
     many(g)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6

@@ -21,9 +21,9 @@ from gistools.compute.ballistics.air import Wind
 from gistools.compute.ballistics.effective_distance import effective_distance
 from gistools.compute.ballistics.players import built_in
 from gistools.compute.terrain.surface import Surface
+from gistools.hole import HoleModel
 from gistools.site.model import Site
 from gistools.steps.catalogue import find
-from gistools.steps.shot_scene import scene_of
 
 WINDS = pd.DataFrame({"fid": [1], "wind": ["west"], "speed_ms": [6.0], "from_deg": [270.0]})
 
@@ -62,7 +62,7 @@ def test_played_carry_with_rise_and_wind(windy) -> None:
             rise_m=row.rise_m,
             wind=Wind("west", 6.0, 270.0),
             bearing_deg=row.bearing_deg,
-            weather=scene_of(windy, 1).weather,
+            weather=HoleModel(windy, 1).tee_ground.weather,
         )
         assert row.effective_carry_m == pytest.approx(want, nan_ok=True)
         assert math.isnan(want) == ("beyond any shot" in row.note)
@@ -165,13 +165,13 @@ def test_a_wood_in_the_way_is_named(straight_site) -> None:
     site = Site.from_tables({**straight_site.tables, "trees": trees}, 27700, straight_site.surface())
     got = gistools.tee_shots(site, hole=1, players=("scratch man",), winds=("calm",))
     assert (got.tee_shots["note"] != "").all()  # nothing gets over 40 m of trees: no zone is reached
-    scene = scene_of(site, 1)
-    assert len(scene.obstacles.cylinders) > 100 and (scene.cover.kind == Kind.TREES).any()
+    model = HoleModel(site, 1)
+    assert len(model.tee_ground.obstacles.cylinders) > 100 and (model.tee_ground.kind == Kind.TREES).any()
     shots = gpd.GeoDataFrame(
         {"name": ["Thorn"], "height_m": [6.0], "crown_m": [8.0]}, geometry=[Point(0, 40)]
     )
     site = Site.from_tables({**straight_site.tables, "trees": shots}, 27700, straight_site.surface())
-    assert len(scene_of(site, 1).obstacles.cylinders) == 1
+    assert len(HoleModel(site, 1).tee_ground.obstacles.cylinders) == 1
 
 
 def test_sites_own_players_and_firmness_count(straight_site) -> None:

@@ -20,7 +20,7 @@ from gistools.compute.decision.club_set import putter_of, shot_table_of
 from gistools.compute.decision.outcome_kernels import Action, cell_of
 from gistools.compute.decision.value_iteration import Strokes, heading_of, solve
 from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
-from gistools.hole.strategy_holes import ground_of, strokes_of, tees_of
+from gistools.hole import HoleModel
 from gistools.site.sample import sample_site
 
 from .cases import PINS, field, kernel_value, paint, play
@@ -34,7 +34,7 @@ CROSS = Wind("across", 7.0, 270.0)
 
 @functools.cache
 def sample_hole(player: str) -> Strokes:
-    g = ground_of(sample_site(), 1)
+    g = HoleModel(sample_site(), 1).ground
     who = built_in(player)
     return solve(
         g.surface,
@@ -153,8 +153,9 @@ def test_the_sides_of_hole_1_change_places_between_pins():
     """
     site, player = sample_site(), built_in("scratch man")
     ranked = gt.positions(site, hole=1, players=("scratch man",), winds=("calm",))["positions"]
-    s = strokes_of(site, 1, player, CALM)
-    tee, x, y = tees_of(site, 1)[0]
+    model = HoleModel(site, 1)
+    s, first_tee = model.strokes(player, CALM), model.tees[0]
+    tee, x, y = first_tee.name, *first_tee.centre
     ranked = ranked[(ranked["tee"] == tee) & ranked["zone"].isin(["beyond left", "beyond right"])]
     wins, noise = {}, {}
     for pin, first, other in (

@@ -12,7 +12,7 @@ from gistools.compute.ballistics.air import Wind
 from gistools.compute.ballistics.players import built_in
 from gistools.compute.decision.value_iteration import FINE, REPORTED
 from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M, useful
-from gistools.hole.strategy_holes import strokes_of
+from gistools.hole import HoleModel
 from gistools.site.sample import sample_site
 
 from .cases import field, kernel_value, paint, play
@@ -23,7 +23,7 @@ pytestmark = pytest.mark.slow
 def test_no_club_and_aim_beats_the_one_reported_in_500_places():
     """All clubs on headings up to 18 degrees off, in wind; chosen on one set of samples, evaluated on another."""
     wind = Wind("south-west", 5.0, 225.0)
-    s = strokes_of(sample_site(), 1, built_in("scratch man"), wind)
+    s = HoleModel(sample_site(), 1).strokes(built_in("scratch man"), wind)
     rng = np.random.default_rng(12)
     states = np.flatnonzero(~s.mesh.putts & (s.mesh.lie > 0) & (s.value.max(axis=1) < 8))
     states = rng.choice(states, 700, replace=False)

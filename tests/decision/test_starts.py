@@ -15,9 +15,8 @@ from shapely.geometry import Point, box
 import gistools as gt
 from gistools.base.errors import SiteError
 from gistools.compute.terrain.surface import Surface
-from gistools.hole.strategy_holes import tees_of
+from gistools.hole import HoleModel
 from gistools.site.model import Site
-from gistools.steps import zone_choices
 from gistools.steps.approach_starts import MEAN, Start, thinned, views_from
 from gistools.steps.catalogue import need
 from tests.conftest import plane, straight_tables
@@ -45,7 +44,7 @@ def test_sight_is_that_of_the_very_place() -> None:
     """On level ground the lowest level seen over a wall is ``eye + (wall - eye) D / d`` (similar triangles)."""
     site = walled(1.7)
     places = [(-8.0, 120.0), (-8.0, 200.0), (-8.0, 260.0), (8.0, 120.0)]
-    views = views_from(site, 1, [Start(x, y, "here") for x, y in places])
+    views = views_from(HoleModel(site, 1), [Start(x, y, "here") for x, y in places])
     front = np.array((0.0, 332.0))  # the pin in the middle: from the west the line goes over the bank
     for (x, y), view in zip(places[:2], views, strict=False):
         whole = np.hypot(*(front - (x, y)))
@@ -189,12 +188,11 @@ def test_a_hole_without_zones_is_started_from_its_tees() -> None:
 
 def test_the_views_of_zone_centres_are_those_of_the_step_of_views() -> None:
     site = walled(1.9)
-    names, areas = zone_choices.zones_of(site, 1)
     from gistools.steps.approach_starts import from_centres
 
-    starts = from_centres(site, 1, names, areas)
+    starts = from_centres(HoleModel(site, 1))
     seen = gt.flag_views(site, hole=1)["flag_views"]
-    for start, views in zip(starts, views_from(site, 1, starts), strict=True):
+    for start, views in zip(starts, views_from(HoleModel(site, 1), starts), strict=True):
         here = seen[(seen["zone"] == start.zone) & (seen["viewpoint"] == "zone centre")]
         assert [v.seen_pct for v in views] == list(here["flag_seen_pct"])
         assert [v.hidden_by for v in views] == list(here["hidden_by"])
@@ -213,8 +211,8 @@ def test_a_tee_without_terrain_is_told_in_the_reading() -> None:
     found = gt.positions(site, **ONE)
     choices = found["choices"].set_index("tee")
     for tee in choices.index:
-        at = next(t for t in tees_of(site, 1) if t[0] == tee)
-        missing = not math.isfinite(float(site.surface().height(*at[1:])))
+        at = next(t for t in HoleModel(site, 1).tees if t.name == tee)
+        missing = not math.isfinite(float(site.surface().height(*at.centre)))
         assert ("heights are missing" in choices["reading"][tee]) == missing
         assert (tee in set(found["positions"]["tee"])) != missing
     assert choices["reading"].str.contains("heights are missing").any()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import math
 
 import numpy as np
@@ -11,13 +10,12 @@ from shapely.geometry import box
 
 from gistools.base.cover_classes import Kind
 from gistools.base.errors import InputError
-from gistools.compute.ballistics.air import CALM
+from gistools.compute.ballistics.air import CALM, STANDARD_DAY
 from gistools.compute.ballistics.players import built_in
 from gistools.compute.decision.approaches import View, _over, approach
 from gistools.compute.decision.explain import explain
+from gistools.compute.decision.hole_ground import HoleGround
 from gistools.compute.terrain.surface import Surface
-from gistools.hole.strategy_holes import HoleGround
-from gistools.site.land_cover import Cover
 
 from .cases import field, paint, play
 
@@ -37,10 +35,9 @@ def hole():
     banked = Surface(surface.z + rise[:, None], surface.x_west, surface.y_north, surface.cell)
     s = play(banked, kinds, pins=[PIN])
     feature = np.where(kinds == Kind.WATER, 0, -1).astype(np.int16)
-    fields = {f.name: None for f in dataclasses.fields(Cover)}
-    fields |= {"kind": kinds, "feature": feature, "names": ("Test Burn",)}
+    covered = (kinds, feature, ("Test Burn",))
     ground = HoleGround(
-        1, banked, Cover(**fields), s.ground.land, kinds == Kind.GREEN, GREEN, s.pins, s.pin_xy
+        1, banked, *covered, s.ground.land, STANDARD_DAY, kinds == Kind.GREEN, GREEN, s.pins, s.pin_xy
     )
     return s, ground
 
@@ -83,10 +80,9 @@ def test_what_is_over_lies_on_the_line_to_the_pin():
 def over(surface, kinds, pin):
     """What lies on the line from (0.5, 20.5) to a pin, before the front of the green."""
     feature = np.where(kinds == Kind.WATER, 0, -1).astype(np.int16)
-    fields = {f.name: None for f in dataclasses.fields(Cover)}
-    fields |= {"kind": kinds, "feature": feature, "names": ("Test Burn",)}
+    covered = (kinds, feature, ("Test Burn",))
     ground = HoleGround(
-        1, surface, Cover(**fields), None, kinds == Kind.GREEN, GREEN, ("a",), np.array([pin])
+        1, surface, *covered, None, STANDARD_DAY, kinds == Kind.GREEN, GREEN, ("a",), np.array([pin])
     )
     return _over(ground, (0.5, 20.5), pin, 63.0)
 
@@ -141,10 +137,9 @@ def test_a_huge_green_is_held():
     big = box(-55, 50, 55, 155)
     kinds = paint(surface, kinds, big.bounds, Kind.GREEN)
     s = play(surface, kinds, pins=[PIN])
-    fields = {f.name: None for f in dataclasses.fields(Cover)}
-    fields |= {"kind": kinds, "feature": np.full(kinds.shape, -1, np.int16), "names": ()}
+    covered = (kinds, np.full(kinds.shape, -1, np.int16), ())
     ground = HoleGround(
-        1, surface, Cover(**fields), s.ground.land, kinds == Kind.GREEN, big, s.pins, s.pin_xy
+        1, surface, *covered, s.ground.land, STANDARD_DAY, kinds == Kind.GREEN, big, s.pins, s.pin_xy
     )
     row = approach(s, ground, built_in("scratch man"), CALM, 0.5, 0.5, 0)
     assert row["hold_pct"] > 99 and math.isnan(row["must_carry_m"])

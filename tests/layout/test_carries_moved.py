@@ -11,7 +11,7 @@ import shapely
 from gistools.compute.layout.alignment import Alignment
 from gistools.compute.layout.carries import Choices, carry_rows
 from gistools.compute.layout.hole_plan import Feature, Hole, TeePlan
-from gistools.hole.layout_holes import hole_of
+from gistools.hole import HoleModel
 from gistools.site.sample import sample_site
 
 US_FOOT_M = 1200 / 3937
@@ -48,7 +48,7 @@ def test_carries_do_not_hang_on_the_last_digits(number: int, plan: SimpleNamespa
             for r in rows
         }
 
-    h = hole_of(sample_site(), number)
+    h = HoleModel(sample_site(), number).plan
     drawn = figures(h)
     assert len(drawn) > 10 and any(key[1] == "rough to fairway" for key in drawn)
     copies = {

@@ -167,7 +167,7 @@ def test_conflicts_name_both_features(full):
     assert lines["separation_m"] == pytest.approx(50)
     path = found[found["rule"] == "line of play to public path"]
     assert set(path["other"]) == {"Church path"} and sorted(path["separation_m"]) == pytest.approx([0, 20])
-    off = gt.setbacks(full, line_structure_m=0.0).setback_conflicts
+    off = gt.setbacks(full.with_settings(setback_line_structure_m=0.0)).setback_conflicts
     assert not (off["rule"] == "line of play to structure").any()
     assert find("setbacks").cautions
 

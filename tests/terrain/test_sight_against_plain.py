@@ -241,11 +241,11 @@ def test_missing_ground(seed: int) -> None:
 @pytest.mark.parametrize("hole", [1, 2, 3])
 def test_sample(hole: int) -> None:
     """Each hole of Merrowby Links with its trees, hedges and buildings, and its pins."""
-    from gistools.hole.ground_holes import hole_of
+    from gistools.hole import HoleModel
     from gistools.site.sample import sample_site
 
-    h = hole_of(sample_site(), hole)
-    scene = h.scene("as_drawn")
+    h = HoleModel(sample_site(), hole)
+    scene = h.scene
     pins = np.array([(pin.place.x, pin.place.y) for pin in h.pins])
     eyes = places(np.random.default_rng(hole), h.surface, 90)
     by = agree(h.surface, scene.obstacles, eyes, pins)

@@ -65,7 +65,7 @@ def test_pins_fail_with_the_figure(straight_site: Site) -> None:
     steep = with_ground(straight_site, lambda x, y: 0.05 * y)
     pins = gt.slopes(steep, hole=1)["pin_slopes"]
     assert not pins["fair"].any() and pins["note"].str.contains("slope 5.0 %, at most 3.9 % asked").all()
-    assert gt.slopes(steep, hole=1, stimp_ft=8)["pin_slopes"]["fair"].all()
+    assert gt.slopes(steep.with_settings(stimp_ft=8), hole=1)["pin_slopes"]["fair"].all()
     pins = layer(
         straight_site, "pins", hole=[1, 1], pin=["edge", "off"], geometry=[Point(0, 328), Point(0, 300)]
     )
@@ -196,7 +196,7 @@ def test_trees_as_chosen(straight_site: Site, trees: str, hidden: int) -> None:
         geometry=[Point(0, 320), Point(3, 312)],
     )
     site = straight_site.replace(trees=wood)
-    views = gt.flag_views(site, hole=1, trees=trees)["flag_views"]
+    views = gt.flag_views(site.with_settings(trees_hide=trees), hole=1)["flag_views"]
     found = set(views["hidden_by"]) - {""}
     assert len(found) == hidden and (hidden == 0 or "Oak" in found)
 
@@ -320,7 +320,7 @@ def test_flat_mound_is_named(straight_site: Site) -> None:
 
 def test_bad_choices_are_refused(straight_site: Site) -> None:
     with pytest.raises(InputError, match="eye_m"):
-        gt.flag_views(straight_site, eye_m=0)
+        gt.flag_views(straight_site.with_settings(eye_m=0))
     with pytest.raises(InputError, match="aim"):
         gt.flag_views(straight_site, aim="somewhere")
     with pytest.raises(SiteError, match="terrain"):

@@ -67,13 +67,14 @@ from scipy.ndimage import gaussian_filter
 
 from gistools.base.cover_classes import KIND_NAMES, Kind
 from gistools.base.errors import InputError
+from gistools.base.settings import SETTINGS
 from gistools.base.units import FOOT_M
 from gistools.compute.ballistics import shot_kernels as _kernels
 from gistools.compute.ballistics.air import STANDARD_DAY, Weather, number
 from gistools.compute.ballistics.flight_kernels import G, Vector
 from gistools.compute.terrain.surface import Surface
 
-FIRMNESS = ("soft", "normal", "firm")
+FIRMNESS = SETTINGS["firmness"].choices
 STIMP_SPEED = 1.83  # speed at which a ball leaves the Stimpmeter [m/s], 6.00 ft/s [published]
 SMOOTH_M = 1.5
 _ENDS = {"runs": _kernels.RUNS, "plugs": _kernels.PLUGS, "stops": _kernels.STOPS}

@@ -25,9 +25,9 @@ from gistools.base.cover_classes import KIND_NAMES, Kind
 from gistools.compute.ballistics.effective_distance import effective_distance
 from gistools.compute.decision import outcome_kernels as _kernels
 from gistools.compute.decision.club_set import Player, Wind
+from gistools.compute.decision.hole_ground import HoleGround
 from gistools.compute.decision.shot_table import LIES
 from gistools.compute.decision.value_iteration import Strokes, bearing_of
-from gistools.hole.strategy_holes import HoleGround
 
 FEED_M = 0.5  # runs shorter than this feed neither way (assumption)
 WINDOW_STEP_M = 1.0
@@ -138,14 +138,14 @@ def _over(
     g = ground.surface
     j = np.clip(((xs - g.x_west) / g.cell).astype(int), 0, g.z.shape[1] - 1)
     i = np.clip(((g.y_north - ys) / g.cell).astype(int), 0, g.z.shape[0] - 1)
-    kinds = ground.cover.kind[i, j]
+    kinds = ground.kind[i, j]
     bad = (kinds == Kind.WATER) | (kinds == Kind.SAND)
     if bad.any():
         row["must_carry_m"] = float(at[bad].max()) + 0.5
         names: list[str] = []
         for k in np.flatnonzero(bad):
-            f = int(ground.cover.feature[i[k], j[k]])
-            name = ground.cover.names[f] if f >= 0 else KIND_NAMES[int(kinds[k])]
+            f = int(ground.feature[i[k], j[k]])
+            name = ground.names[f] if f >= 0 else KIND_NAMES[int(kinds[k])]
             if name not in names:
                 names.append(name)
         row["hazards_carried"] = ", ".join(names)

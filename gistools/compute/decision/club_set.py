@@ -7,12 +7,12 @@ import itertools
 import numpy as np
 from numpy.typing import NDArray
 
-from gistools.compute.ballistics.air import Weather, Wind
+from gistools.compute.ballistics.air import STANDARD_DAY, Weather, Wind
 from gistools.compute.ballistics.players import Player, lie_rules
 from gistools.compute.decision.putting import BOGEY, SCRATCH, TOUR, Putter
 from gistools.compute.decision.shot_table import Shot, ShotTable, make_shot_table
 
-__all__ = ["Player", "Wind", "putter_of", "shot_table_of", "shots_of", "weather_at"]
+__all__ = ["Player", "Wind", "putter_of", "shot_table_of", "shots_of"]
 
 THREE_QUARTER = 0.87  # of the full carry (assumption)
 SHORTEST_PART_M, LONGEST_PART, PART_STEP = (
@@ -21,7 +21,6 @@ SHORTEST_PART_M, LONGEST_PART, PART_STEP = (
     1.08,
 )  # part shots: shortest carry, longest as a share of the full, and the
 # factor from each to the next longer one (assumption)
-TEMPERATURE_C = 20.0  # of the study, as on the standard day (assumption)
 
 
 def shots_of(player: Player) -> tuple[Shot, ...]:
@@ -55,8 +54,8 @@ def putter_of(player: Player) -> Putter:
     return Putter(angle, share)
 
 
-def shot_table_of(player: Player, wind: Wind, *, elevation_m: float = 0.0) -> ShotTable:
-    """Return a player's shots in a wind at a site's elevation, with samples for every lie and heading."""
+def shot_table_of(player: Player, wind: Wind, *, weather: Weather = STANDARD_DAY) -> ShotTable:
+    """Return a player's shots in a wind and air, with samples for every lie and heading."""
     families = {c.name: c for c in player.clubs}
 
     def errors(shot: Shot, lie: str, n: int) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
@@ -71,10 +70,4 @@ def shot_table_of(player: Player, wind: Wind, *, elevation_m: float = 0.0) -> Sh
         angle, factor = player.spread(club, lie, shot.carry_m * most).errors(n)
         return angle, factor * most
 
-    weather = weather_at(elevation_m)
     return make_shot_table(player.name, shots_of(player), errors, wind=wind, weather=weather)
-
-
-def weather_at(elevation_m: float) -> Weather:
-    """Return the air a hole at an elevation is studied in; to the nearest ten metres."""
-    return Weather(elevation_m=round(elevation_m, -1), temperature_c=TEMPERATURE_C)

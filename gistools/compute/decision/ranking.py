@@ -25,9 +25,9 @@ from numpy.typing import NDArray
 from gistools.base.cover_classes import Kind
 from gistools.base.grid import Grid
 from gistools.compute.decision import outcome_kernels as _kernels
+from gistools.compute.decision.hole_ground import HoleGround
 from gistools.compute.decision.value_iteration import Strokes, bearing_of
 from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
-from gistools.hole.strategy_holes import HoleGround
 
 NEAR_STROKES = 0.10
 TIE = 0.01  # strokes: nearer totals are told as level, for the computing is no closer (measured against plain play)
@@ -104,7 +104,7 @@ def tee_shots(
     ]
     pairs = np.array([(k, h) for k in shots for h in headings], np.int64)
     n, count, pins = len(pairs), len(areas), len(s.pins)
-    names = len(ground.cover.names)
+    names = len(ground.names)
     got = TeeShots(
         pairs[:, 0],
         pairs[:, 1],

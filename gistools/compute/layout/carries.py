@@ -29,6 +29,7 @@ from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
 from gistools.base.grid import Floats
+from gistools.base.settings import default
 from gistools.compute.layout.alignment import bearing, ray_intervals, rays_from
 from gistools.compute.layout.fairways import polygons
 from gistools.compute.layout.hole_plan import Feature, Hole, TeePlan
@@ -66,10 +67,10 @@ class Crossing:
 class Choices:
     """Options of the step ``carries``: rays of a fan, lay-up margin, least landing, search beside play."""
 
-    rays: int = 21
-    margin_m: float = 10.0
-    land_m: float = 15.0
-    beside_m: float = 40.0
+    rays: int = default("carry_rays_count")
+    margin_m: float = default("layup_margin_m")
+    land_m: float = default("carry_landing_m")
+    beside_m: float = default("carry_beside_m")
 
 
 def crossings(hole: Hole, tee: TeePlan, beside_m: float) -> list[Crossing]:

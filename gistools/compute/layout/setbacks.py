@@ -23,6 +23,7 @@ import shapely
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from gistools.base.settings import default
 from gistools.compute.layout.alignment import Alignment
 from gistools.compute.layout.fairways import FINE
 from gistools.compute.layout.hole_plan import Feature, Hole, TeePlan
@@ -41,19 +42,19 @@ ASSUMED = "assumption, no source"
 class Choices:
     """Clear distances [m] and the cone: options of the step ``setbacks``, which names their sources."""
 
-    line_boundary_m: float = 80.0
-    line_road_m: float = 100.0
-    line_structure_m: float = 60.0
-    line_path_m: float = 30.0
-    line_line_m: float = 60.0
-    cone_deg: float = 15.0
-    cone_m: float = 242.0
-    green_tee_m: float = 61.0
-    green_edge_tee_m: float = 40.0
-    green_path_m: float = 15.0
-    green_boundary_m: float = 53.5
-    tee_boundary_m: float = 30.5
-    zone_m: float = 30.0
+    line_boundary_m: float = default("setback_line_boundary_m")
+    line_road_m: float = default("setback_line_road_m")
+    line_structure_m: float = default("setback_line_structure_m")
+    line_path_m: float = default("setback_line_path_m")
+    line_line_m: float = default("setback_line_line_m")
+    cone_deg: float = default("setback_cone_deg")
+    cone_m: float = default("setback_cone_m")
+    green_tee_m: float = default("setback_green_tee_m")
+    green_edge_tee_m: float = default("setback_green_edge_tee_m")
+    green_path_m: float = default("setback_green_path_m")
+    green_boundary_m: float = default("setback_green_boundary_m")
+    tee_boundary_m: float = default("setback_tee_boundary_m")
+    zone_m: float = default("setback_zone_m")
 
 
 @dataclass(frozen=True, eq=False)

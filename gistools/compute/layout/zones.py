@@ -25,6 +25,7 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import split
 
 from gistools.base.grid import Floats
+from gistools.base.settings import default
 from gistools.compute.layout.alignment import Alignment, bearing, ray_intervals, rays_from
 from gistools.compute.layout.carries import BETWEEN
 from gistools.compute.layout.diagonals import Diagonal, diagonals
@@ -46,11 +47,11 @@ OVER_M = 2.0  # cutting lines run this far beyond the fairway's edge
 class Choices:
     """Options of the step ``zones``: clearance of hazards, width of a gate, sizes of a zone."""
 
-    clearance_m: float = 3.0
-    gate_share: float = 0.5
-    longest_m: float = 160.0
-    least_m2: float = 200.0
-    least_width_m: float = 6.0
+    clearance_m: float = default("zone_clearance_m")
+    gate_share: float = default("zone_gate_pct") / 100.0
+    longest_m: float = default("zone_longest_m")
+    least_m2: float = default("zone_least_m2")
+    least_width_m: float = default("zone_least_width_m")
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-EYE_M = 1.6  # assumption: a standing adult
-STICK_M = 2.13  # flagstick, least height recommended (7 ft): The R&A and USGA, Rules of Golf (second-hand)
+from gistools.base.settings import default
+
+EYE_M = default("eye_m")  # assumption: a standing adult
+STICK_M = default(
+    "stick_m"
+)  # flagstick, least height recommended (7 ft): The R&A and USGA, Rules of Golf (second-hand)
 #: where on the flagstick a line can be aimed, as a share of its height; the foot is the top of a ball lying
 #: there
 AIMS = {"foot": 0.0, "middle": 0.5, "top": 1.0}
-#: which trees hide: those drawn as not seen through, all (full leaf), none (bare)
-TREES = ("as_drawn", "all", "none")
 
 PACE_M = 0.9144  # common practice
 EDGE_PACES = 4.0  # hole to edge of the green: The R&A, Guidance on running a competition (published)
