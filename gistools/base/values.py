@@ -70,8 +70,8 @@ def slug(text: Any, empty: str = "x") -> str:
         What empty text becomes.
     """
     words = str(text).strip()
-    plain = unicodedata.normalize("NFKD", words).encode("ascii", "ignore").decode().lower()
-    name = re.sub(r"[^a-z0-9]+", "_", plain).strip("_")
+    ascii_only = unicodedata.normalize("NFKD", words).encode("ascii", "ignore").decode().lower()
+    name = re.sub(r"[^a-z0-9]+", "_", ascii_only).strip("_")
     if name or not re.search(r"\w", words):
         return name or empty
     return "x" + hashlib.sha256(words.encode("utf-8", "replace")).hexdigest()[:8]

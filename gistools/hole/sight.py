@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-import unicodedata
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -139,9 +137,3 @@ def centre(area: BaseGeometry) -> tuple[float, float]:
 def view_class(seen_pct: float) -> str:
     """Return seen, part seen or blind, by the share of the ground seen."""
     return next((word for least, word in CLASSES if seen_pct >= least), "")
-
-
-def plain(text: str) -> str:
-    """Return a name as part of the name of a raster: small letters, digits and underscores."""
-    bare = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode()
-    return re.sub(r"[^a-z0-9]+", "_", bare.lower()).strip("_") or "x"

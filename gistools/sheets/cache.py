@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -42,12 +41,11 @@ def stored_result(site: Site, step: Step, hole: int) -> dict[str, Any] | str:
     contents, by_table = file_results.contents, file_results.records
     tables_needed = [w.table for w in step.writes if w.geometry != "raster"]
     maps = [w.table for w in step.writes if w.geometry == "raster"]
-    of_hole = re.compile(rf"_h{hole}(_|$)")
     tables = [t.name for t in contents.tables if t.name.lower() in tables_needed]
     tables += [
         t.name
         for t in contents.tables
-        if t.name.lower().startswith(tuple(maps)) and of_hole.search(t.name) and maps
+        if t.name.lower().startswith(tuple(maps)) and _of_map(by_table, t.name) == hole and maps
     ]
     if {t.lower() for t in tables if t.lower() in tables_needed} != set(tables_needed):
         return NOT_YET
@@ -60,6 +58,12 @@ def stored_result(site: Site, step: Step, hole: int) -> dict[str, Any] | str:
             return OUTDATED
         out[name.lower().removeprefix("study_")] = _from_output_crs(site, file_results.read(site, name), hole)
     return out
+
+
+def _of_map(by_table: dict[str, list[dict[str, Any]]], table: str) -> int | None:
+    """Return the hole a stored map is of."""
+    records_of_map = by_table.get(table.lower())
+    return records_of_map[-1].get("keys", {}).get("hole") if records_of_map else None
 
 
 @dataclass

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 from typing import Any
 
 import pandas as pd
@@ -60,7 +59,7 @@ def payload(site: Site, results: HoleResults, plan: Plan) -> dict[str, Any]:
         "shot_paths": shapes(results.table("shot_paths"), frame),
         "setbacks": within(shapes(results.table("setbacks"), frame, simple_m=1.0), plan),
         "conflicts": shapes(results.table("setback_conflicts"), frame),
-        "maps": maps(results, frame, known),
+        "maps": maps(results, frame),
         "tables": with_specs(
             {layer: table(results, layer) for layer in (*TABLES, *DRAWN) if layer in results.tables}
         ),
@@ -192,7 +191,7 @@ def _spots(layer: pd.DataFrame, key: str, frame: Frame) -> list[dict[str, Any]]:
     return out
 
 
-def maps(results: HoleResults, frame: Frame, known: dict[str, list[str]]) -> dict[str, Any]:
+def maps(results: HoleResults, frame: Frame) -> dict[str, Any]:
     """Return the maps of a hole by kind, each coloured on the scale its kind shares."""
     out = {}
     for kind, words, reverse in (
@@ -209,10 +208,7 @@ def maps(results: HoleResults, frame: Frame, known: dict[str, list[str]]) -> dic
             "low": round(low, 2),
             "high": round(high, 2),
             "stops": stops(reverse=reverse),
-            "items": [
-                choices_of(m, known) | coloured(m, frame, low, high, reverse=reverse).as_dict()
-                for m in chosen
-            ],
+            "items": [keys_of(m) | coloured(m, frame, low, high, reverse=reverse).as_dict() for m in chosen],
         }
     return out
 
@@ -225,22 +221,9 @@ def kind_of(raster: Map, results: HoleResults) -> str:
     return ""
 
 
-def choices_of(raster: Map, known: dict[str, list[str]]) -> dict[str, str]:
-    """Return the tee, player, wind and pin a map is of: those whose plain form is part of its name.
-
-    Where one name holds another (pins `front` and `front left`), the longer one counts.
-    """
-    out = {}
-    for key, values in known.items():
-        fitting = [v for v in values if f"_{plain_name(v)}_" in f"_{plain_name(raster.name)}_"]
-        if fitting:
-            out[key] = max(fitting, key=len)
-    return out
-
-
-def plain_name(text: str) -> str:
-    """Return a name as it is written in the name of a table: small letters, digits and underscores."""
-    return re.sub(r"[^a-z0-9]+", "_", text.lower()).strip("_")
+def keys_of(raster: Map) -> dict[str, str]:
+    """Return the tee, player, wind and pin a map is of."""
+    return {key: str(value) for key, value in raster.keys.items() if key != "hole"}
 
 
 def embedded(value: Any) -> Markup:

@@ -74,11 +74,11 @@ def describe(path: str | Path, table: str = "") -> RasterInfo:
     return info
 
 
-def _crs(found: Any) -> CRS | None:
-    if not found:
+def _crs(crs: Any) -> CRS | None:
+    if not crs:
         return None
     try:
-        return CRS.from_wkt(found.to_wkt())
+        return CRS.from_wkt(crs.to_wkt())
     except CRSError:
         return None
 
@@ -252,11 +252,11 @@ def rasterize(
     fill: int = 0,
 ) -> NDArray[Any]:
     """Paint polygons on a grid, the later over the earlier; a cell takes the value at its centre."""
-    kept = [(shape, value) for shape, value in shapes if shape is not None and not shape.is_empty]
-    if not kept:
+    drawn = [(shape, value) for shape, value in shapes if shape is not None and not shape.is_empty]
+    if not drawn:
         return np.full((rows, cols), fill, dtype=dtype)
     out: NDArray[Any] = rasterio.features.rasterize(
-        kept,
+        drawn,
         out_shape=(rows, cols),
         fill=fill,
         transform=_grid(x_west, y_north, cell),

@@ -144,9 +144,9 @@ def write_layer(
         If the layer cannot be written; the scratch file is then of no use.
     """
     shapes = np.asarray(table.geometry.array) if isinstance(table, gpd.GeoDataFrame) else None
-    plain = table.drop(columns=table.geometry.name) if isinstance(table, gpd.GeoDataFrame) else table
-    _refuse_twins(name, [str(c) for c in plain.columns])
-    columns = {str(c): _column(plain[c]) for c in plain.columns}
+    fields = table.drop(columns=table.geometry.name) if isinstance(table, gpd.GeoDataFrame) else table
+    _refuse_twins(name, [str(c) for c in fields.columns])
+    columns = {str(c): _column(fields[c]) for c in fields.columns}
     kind = "None"
     if isinstance(table, gpd.GeoDataFrame):
         kind, shapes = _common_kind(shapes, geometry)
@@ -190,8 +190,8 @@ def write_geojson(path: str | Path, table: gpd.GeoDataFrame, *, decimals: int = 
     """
     world = table.to_crs(4326)
     kind, shapes = _common_kind(np.asarray(world.geometry.array), None)
-    plain = world.drop(columns=world.geometry.name)
-    columns = {str(c): _column(plain[c]) for c in plain.columns}
+    fields = world.drop(columns=world.geometry.name)
+    columns = {str(c): _column(fields[c]) for c in fields.columns}
     schema = {"geometry": kind, "properties": [(c, kind_) for c, (kind_, _) in columns.items()]}
     options = {
         "crs": "EPSG:4326",
@@ -241,14 +241,14 @@ def free_name(name: str, taken: list[str]) -> str:
 def _column(values: pd.Series) -> tuple[str, list[Any]]:
     """Return the type of a column in the file and its values, gaps as None."""
     cells = [None if is_missing(v) else v for v in values.tolist()]
-    kept = [v for v in cells if v is not None]
+    filled = [v for v in cells if v is not None]
     if pd.api.types.is_bool_dtype(values.dtype) or (
-        kept and all(isinstance(v, bool | np.bool_) for v in kept)
+        filled and all(isinstance(v, bool | np.bool_) for v in filled)
     ):
         return "bool", [None if v is None else bool(v) for v in cells]
-    if pd.api.types.is_integer_dtype(values.dtype) or (kept and all(_whole(v) for v in kept)):
+    if pd.api.types.is_integer_dtype(values.dtype) or (filled and all(_whole(v) for v in filled)):
         return "int64", [None if v is None else int(v) for v in cells]
-    if pd.api.types.is_float_dtype(values.dtype) or (kept and all(_number(v) for v in kept)):
+    if pd.api.types.is_float_dtype(values.dtype) or (filled and all(_number(v) for v in filled)):
         # SQLite stores whole reals as integers, so that -0.0 would come back as 0.0 (sqlite.org/datatype3.html, 2)
         return "float", [None if v is None else float(v) + 0.0 for v in cells]
     return "str", [None if v is None else _text(v) for v in cells]
@@ -269,17 +269,17 @@ def _text(value: Any) -> str:
     return str(value).replace("\0", "�").encode("utf-8", "replace").decode("utf-8")
 
 
-def _common_kind(shapes: Any, wanted: str | None) -> tuple[str, Any]:
+def _common_kind(shapes: Any, declared: str | None) -> tuple[str, Any]:
     """Return the geometry type to declare and the geometries fitted to it."""
     present = [s for s in shapes if s is not None]
     kinds = {s.geom_type for s in present}
     if not kinds:
-        return wanted or "Unknown", shapes
+        return declared or "Unknown", shapes
     bases = {k.removeprefix("Multi") for k in kinds}
     if len(bases) > 1 or bases & {"GeometryCollection", "LinearRing"}:
         return "Unknown", shapes
     base = bases.pop()
-    if any(k.startswith("Multi") for k in kinds) or wanted == f"Multi{base}":
+    if any(k.startswith("Multi") for k in kinds) or declared == f"Multi{base}":
         kind = f"Multi{base}"
         shapes = np.array([_as_multi(s, kind) for s in shapes] + [None], dtype=object)[:-1]
     else:

@@ -100,16 +100,16 @@ def _pins(site: Site) -> Iterator[Finding]:
 
 def _tees(site: Site) -> Iterator[Finding]:
     tees, lines = site.layer("tees"), site.layer("play_lines")
-    near, far = TEE_TO_GREEN_M
+    nearest, farthest = TEE_TO_GREEN_M
     for fid, hole, tee, shape in zip(tees["fid"], tees["hole"], tees["tee"], tees.geometry, strict=True):
         greens = site.layer("greens").geometry[site.layer("greens")["hole"] == hole]
         if len(greens) == 0:
             continue
         away = float(greens.centroid.distance(shape.centroid).min())
-        if away > far:
+        if away > farthest:
             message = f"the tee is {away:.0f} m from the green of hole {int(hole)}"
             yield Finding("error", "tees", int(fid), message, "correct its hole number or its place")
-        elif away < near:
+        elif away < nearest:
             message = f"the tee is only {away:.0f} m from the green of hole {int(hole)}"
             yield Finding("warning", "tees", int(fid), message, "correct its hole number or its place")
         mine = lines[(lines["hole"] == hole) & ((lines["tee"] == tee) | lines["tee"].isna())]

@@ -36,38 +36,40 @@ def names_for(layer: str, fields: Names | None) -> dict[str, str]:
     InputError
         If it names a layer or field that the schema doesn't have.
     """
-    found: dict[str, str] = {}
+    renamed: dict[str, str] = {}
     specs = {**SURVEY_LAYERS, **TABLES}
     every = {f.name for spec in specs.values() for f in spec.all_fields}
     for key, value in (fields or {}).items():
         if isinstance(value, Mapping):
             if key not in specs:
                 raise InputError(f"fields names the layer {key!r}; the layers are {', '.join(specs)}")
-            own = {f.name for f in specs[key].all_fields}
+            known = {f.name for f in specs[key].all_fields}
             for ours in value:
-                if ours not in own:
-                    raise InputError(f"fields: {key} has no field {ours!r}; it has {', '.join(sorted(own))}")
+                if ours not in known:
+                    raise InputError(
+                        f"fields: {key} has no field {ours!r}; it has {', '.join(sorted(known))}"
+                    )
         elif key not in every:
-            near = difflib.get_close_matches(key, every, 1)
-            hint = f"; did you mean {near[0]!r}?" if near else ""
+            similar = difflib.get_close_matches(key, every, 1)
+            hint = f"; did you mean {similar[0]!r}?" if similar else ""
             raise InputError(f"fields: there is no field {key!r} in any layer{hint}")
     for key, value in (fields or {}).items():
         if not isinstance(value, Mapping):
-            found[key] = str(value)
+            renamed[key] = str(value)
     own_names = (fields or {}).get(layer)
     if isinstance(own_names, Mapping):
-        found.update({str(k): str(v) for k, v in own_names.items()})
-    return found
+        renamed.update({str(k): str(v) for k, v in own_names.items()})
+    return renamed
 
 
-def plain_fields(
+def read_fields(
     table: pd.DataFrame,
     ids: list[int],
     spec: LayerSpec,
     fields: Names | None = None,
     kinds: list[str] | None = None,
 ) -> tuple[dict[str, Any], list[Finding]]:
-    """Return the schema's columns of a layer, filled and typed, and what was found.
+    """Return the schema's columns of a layer, filled and typed, and findings.
 
     Parameters
     ----------
@@ -108,21 +110,21 @@ def _source(
 ) -> Any:
     if field.name not in theirs:
         return present.get(field.name.lower())
-    wanted = theirs[field.name]
-    found = present.get(wanted.lower())
-    if found is None and isinstance((fields or {}).get(spec.name), Mapping):
+    their_name = theirs[field.name]
+    source = present.get(their_name.lower())
+    if source is None and isinstance((fields or {}).get(spec.name), Mapping):
         have = ", ".join(map(str, present.values())) or "none"
         findings.append(
             Finding(
                 "error",
                 spec.name,
                 None,
-                f"there is no field {wanted!r}, named for `{field.name}`; the layer has {have}",
+                f"there is no field {their_name!r}, named for `{field.name}`; the layer has {have}",
                 "correct fields=",
             )
         )
     # a name given for every layer need not be in each of them
-    return found if found is not None else present.get(field.name.lower())
+    return source if source is not None else present.get(field.name.lower())
 
 
 def _values(
@@ -280,7 +282,7 @@ def _text(cell: Any) -> str:
 
 
 def _bool(cell: Any) -> bool:
-    told = str(int(cell) if isinstance(cell, float) and cell.is_integer() else cell).strip().lower()
-    if told in _YES or told in _NO:
-        return told in _YES
+    word = str(int(cell) if isinstance(cell, float) and cell.is_integer() else cell).strip().lower()
+    if word in _YES or word in _NO:
+        return word in _YES
     raise ValueError("neither yes nor no")

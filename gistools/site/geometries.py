@@ -1,4 +1,4 @@
-"""Survey geometry as drawn, made plain: single, two-dimensional, valid, of the right type; and what was found.
+"""Survey geometry made single, two-dimensional, valid and of the right type; with findings.
 
 Nothing is mended silently: every repair, and every feature left out, is a finding.
 """
@@ -24,10 +24,10 @@ LEAST_AREA_M2 = 0.01
 LEAST_LENGTH_M = 0.01
 
 
-def plain_shapes(
+def clean_geometries(
     raw: RawLayer, spec: LayerSpec, unit_m: float, has_m: bool = False
 ) -> tuple[NDArray[np.intp], list[Any], list[Finding]]:
-    """Make the geometries of a layer plain.
+    """Return the geometries of a layer as single, valid, two-dimensional parts in metres.
 
     Parameters
     ----------
@@ -50,10 +50,10 @@ def plain_shapes(
     findings: list[Finding] = []
     seen: dict[str, list[int]] = {"deep": [], "wrapped": [], "split": []}
     for row, (fid, shape) in enumerate(zip(raw.ids, raw.geometry, strict=True)):
-        lost = _nothing_there(shape)
-        if lost:
+        fault = _nothing_there(shape)
+        if fault:
             findings.append(
-                Finding("warning", spec.name, fid, f"{lost}; it was left out", "draw it, or delete the row")
+                Finding("warning", spec.name, fid, f"{fault}; it was left out", "draw it, or delete the row")
             )
             continue
         if has_m or shape.has_z:
@@ -93,13 +93,13 @@ def _parts(shape: Any) -> Iterator[Any]:
 
 
 def _wrong_type(spec: LayerSpec, fid: int, part: Any) -> Finding:
-    wanted = " or ".join(spec.geometry)
+    expected = " or ".join(spec.geometry)
     return Finding(
         "error",
         spec.name,
         fid,
-        f"it is a {part.geom_type}; the layer holds {wanted} features",
-        f"redraw it as {wanted}, or move it to another layer",
+        f"it is a {part.geom_type}; the layer holds {expected} features",
+        f"redraw it as {expected}, or move it to another layer",
     )
 
 

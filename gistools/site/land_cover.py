@@ -83,8 +83,8 @@ def cover(site: Site, surface: Surface) -> Cover:
     key = ("cover", *grid, hash(np.packbits(missing).tobytes()))
     if key not in site.memo:
         site.memo[key] = _painted(site, surface, missing)
-    found: Cover = site.memo[key]
-    return found
+    painted: Cover = site.memo[key]
+    return painted
 
 
 def _painted(site: Site, surface: Surface, missing: NDArray[np.bool_]) -> Cover:
@@ -120,7 +120,7 @@ def _painted(site: Site, surface: Surface, missing: NDArray[np.bool_]) -> Cover:
 
 
 def areas(site: Site, layer: str) -> list[Any]:
-    """Return what the features of a layer cover [m]: polygons as drawn, lines and single trees as wide as told."""
+    """Return what the features of a layer cover [m]: polygons as drawn, lines and single trees as wide as their field says."""
     table = site.layer(layer)
     return list(_areas(table))
 
@@ -139,22 +139,22 @@ def feature_names(site: Site) -> dict[str, list[str]]:
     """Return a name for people for each feature of each layer, unique in the site, in the order of the rows.
 
     The surveyor's name where there is one; else by kind and hole ("green, hole 1") or kind and id ("bunker
-    12"). Names met on several holes get the hole behind them, those met twice on one hole a count. Unnamed trees
+    12"). Names holes_by_name on several holes get the hole behind them, those holes_by_name twice on one hole a count. Unnamed trees
     share the name "trees".
     """
     if "feature_names" not in site.memo:
         site.memo["feature_names"] = _named(site)
-    found: dict[str, list[str]] = site.memo["feature_names"]
-    return found
+    by_layer: dict[str, list[str]] = site.memo["feature_names"]
+    return by_layer
 
 
 def _named(site: Site) -> dict[str, list[str]]:
     layers = {layer: _bare_names(site, layer) for layer in SURVEY_LAYERS}
     holes = {layer: _holes(site.layer(layer)) for layer in SURVEY_LAYERS}
-    met: dict[str | None, set[Any]] = {}
+    holes_by_name: dict[str | None, set[Any]] = {}
     for layer, names in layers.items():
         for name, hole in zip(names, holes[layer], strict=True):
-            met.setdefault(name, set()).add(hole)
+            holes_by_name.setdefault(name, set()).add(hole)
     taken = Counter({_THICKET: 1})
     done: dict[str, list[str]] = {}
     for layer, names in layers.items():
@@ -163,7 +163,7 @@ def _named(site: Site) -> dict[str, list[str]]:
             if name is None:
                 name = _THICKET
             else:
-                if len(met[name]) > 1 and hole is not None:
+                if len(holes_by_name[name]) > 1 and hole is not None:
                     name = f"{name}, hole {hole}"
                 name = _uncounted(name, taken)
             done[layer].append(name)
@@ -182,19 +182,19 @@ def _bare_names(site: Site, layer: str) -> list[str | None]:
     table = site.layer(layer)
     given = table["name"] if "name" in table else [None] * len(table)
     noun = _SINGULAR.get(layer, layer.removesuffix("s").replace("_", " "))
-    bare: list[str | None] = []
+    names: list[str | None] = []
     for row, (name, hole, fid) in enumerate(zip(given, _holes(table), table["fid"], strict=True)):
         if isinstance(name, str) and name.strip():
-            bare.append(name.strip())
+            names.append(name.strip())
         elif layer == "trees":
-            bare.append(None)
+            names.append(None)
         elif layer == "tees" and isinstance(table["tee"].iloc[row], str):
-            bare.append(f"{table['tee'].iloc[row]} tee, hole {hole}")
+            names.append(f"{table['tee'].iloc[row]} tee, hole {hole}")
         elif SURVEY_LAYERS[layer].hole == "must" and hole is not None:
-            bare.append(f"{noun}, hole {hole}")
+            names.append(f"{noun}, hole {hole}")
         else:
-            bare.append(f"{noun} {fid}")
-    return bare
+            names.append(f"{noun} {fid}")
+    return names
 
 
 def _holes(table: Any) -> list[int | None]:
@@ -204,7 +204,7 @@ def _holes(table: Any) -> list[int | None]:
 
 
 def in_bounds(site: Site) -> Any:
-    """Return the area in bounds [m], or None where no boundary tells.
+    """Return the area in bounds [m], or None where there is no boundary.
 
     Boundary polygons hold the course inside. Boundary lines part the plane, open ones carried on straight at
     their ends; the parts that hold a tee, a fairway or a green are in bounds.
@@ -225,8 +225,8 @@ def _in_bounds(site: Site) -> Any:
     around = shapely.union_all([*drawn, *inside]).envelope.buffer(_CARRIED_ON_M / 2, join_style="mitre")
     edges = shapely.union_all([*(_carried_on(line) for line in drawn), around.exterior])
     parts = list(shapely.polygonize([edges]).geoms)
-    kept = [part for part in parts if any(part.covers(point) for point in inside)]
-    return shapely.union_all(kept) if len(kept) < len(parts) else None
+    inner = [part for part in parts if any(part.covers(point) for point in inside)]
+    return shapely.union_all(inner) if len(inner) < len(parts) else None
 
 
 def _carried_on(line: Any) -> Any:
@@ -254,11 +254,11 @@ def hazards(site: Site, hole: int) -> gpd.GeoDataFrame:
     rows: dict[str, list[Any]] = {c: [] for c in ("feature", "layer", "fid", "kind", "geometry")}
     for layer in _HAZARDS:
         table = site.layer(layer)
-        near = set(site.around(layer, hole).index)
+        nearby = set(site.around(layer, hole).index)
         holes = _holes(table)
         named, shapes = feature_names(site)[layer], areas(site, layer)
         for row, index in enumerate(table.index):
-            if holes[row] == hole or (holes[row] is None and index in near):
+            if holes[row] == hole or (holes[row] is None and index in nearby):
                 values = (named[row], layer, int(table["fid"].iloc[row]), int(_PAINT[layer][0]), shapes[row])
                 for column, value in zip(rows, values, strict=True):
                     rows[column].append(value)

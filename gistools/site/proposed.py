@@ -90,25 +90,25 @@ def holes_of(site: Site, table: Any) -> list[int]:
         for h in names
     ]
     away = shapely.distance(np.asarray(table.geometry.array)[:, None], np.array(grounds)[None, :])
-    near = names[away.argmin(axis=1)]
-    return [int(n) if np.isnan(h) else int(h) for h, n in zip(numbers.to_numpy(float), near, strict=True)]
+    nearest = names[away.argmin(axis=1)]
+    return [int(n) if np.isnan(h) else int(h) for h, n in zip(numbers.to_numpy(float), nearest, strict=True)]
 
 
 def _shape(row: dict[str, Any]) -> Shape:
-    told = {k: v for k, v in row.items() if k != "geometry" and not pd.isna(v)}
+    fields = {k: v for k, v in row.items() if k != "geometry" and not pd.isna(v)}
     numbers = ("rise_m", "level_m", "side_slope_pct", "blend_m", "width_m", "fall_pct", "fall_to_deg")
     try:
         return Shape(
-            kind=str(told.get("kind", "")).strip().lower(),
+            kind=str(fields.get("kind", "")).strip().lower(),
             geometry=row["geometry"],
-            name=str(told.get("name", "")),
-            fid=told.get("fid"),
-            order=int(told.get("order", 0)),
-            hole=int(told["hole"]) if "hole" in told else None,
-            **{n: float(told[n]) for n in numbers if n in told},
+            name=str(fields.get("name", "")),
+            fid=fields.get("fid"),
+            order=int(fields.get("order", 0)),
+            hole=int(fields["hole"]) if "hole" in fields else None,
+            **{n: float(fields[n]) for n in numbers if n in fields},
         )
     except InputError as fault:
-        raise SiteError(f"layer `shapes`, feature {told.get('fid')}: {fault}") from fault
+        raise SiteError(f"layer `shapes`, feature {fields.get('fid')}: {fault}") from fault
 
 
 def shaped(site: Site, hole: int | None = None) -> list[Shaped]:
@@ -259,6 +259,5 @@ def proposed_map(site: Site, *, hole: int | None = None, name: str = TERRAIN_PRO
     """Return the proposed ground round a hole (or of the whole site) as a map that can be written."""
     ground = proposed_site(site, hole=hole)
     s = ground.surface(site.hole_bounds(hole) if hole is not None else None)
-    return Map(
-        name, s.z.astype(np.float32), s.x_west, s.y_north, s.cell, "m", "proposed ground, shapes laid on it"
-    )
+    text, keys = "proposed ground, shapes laid on it", {} if hole is None else {"hole": hole}
+    return Map(name, s.z.astype(np.float32), s.x_west, s.y_north, s.cell, "m", text, keys)

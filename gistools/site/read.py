@@ -16,9 +16,9 @@ from gistools.base.settings import checked_settings
 from gistools.site import _vector
 from gistools.site._file import Contents, Table, look_inside
 from gistools.site.consistency import consistency_findings
-from gistools.site.fields import names_for, plain_fields
+from gistools.site.fields import names_for, read_fields
 from gistools.site.findings import Finding, in_order
-from gistools.site.geometries import plain_shapes, without_repeats
+from gistools.site.geometries import clean_geometries, without_repeats
 from gistools.site.model import Site, settings_of
 from gistools.site.schema import (
     RESULT_PREFIX,
@@ -98,8 +98,8 @@ def assemble(
     if height_unit is not None:
         parse_unit(height_unit)
     contents = look_inside(path, pages="all" if thorough else "some")
-    found: list[Finding] = []
-    raws = _survey(path, contents, found)
+    findings: list[Finding] = []
+    raws = _survey(path, contents, findings)
     crs = _site_crs(path, contents, raws)
     metric, unit_m = metre_crs_of(crs)
     tables = {}
@@ -108,33 +108,31 @@ def assemble(
         if spec.geometry:
             if raw.geometry is None:
                 message = "it is a plain table; features with geometry are expected"
-                found.append(
+                findings.append(
                     Finding("error", name, None, message, f"draw it as {' or '.join(spec.geometry)}")
                 )
                 continue
-            if not _crs_fits(raw, contents, crs, found):
+            if not _crs_fits(raw, contents, crs, findings):
                 continue
             entry = contents.find(raw.name)
-            tables[name] = _layer(raw, spec, metric, unit_m, fields, bool(entry and entry.has_m), found)
+            tables[name] = _layer(raw, spec, metric, unit_m, fields, bool(entry and entry.has_m), findings)
         else:
-            columns, told = plain_fields(raw.table, raw.ids, spec, fields)
-            found.extend(told)
+            columns, notes = read_fields(raw.table, raw.ids, spec, fields)
+            findings.extend(notes)
             tables[name] = pd.DataFrame({"fid": raw.ids, **columns})
     if "settings" in tables:
         faults = settings_of(tables["settings"])[1]
-        found.extend(Finding("error", "settings", fid, fault, "correct the row") for fid, fault in faults)
-    _missing_layers(tables, contents, found)
+        findings.extend(Finding("error", "settings", fid, fault, "correct the row") for fid, fault in faults)
+    _missing_layers(tables, contents, findings)
     ground, existing, terrain_path, refusal = _grounds(
-        path, contents, terrain, crs, unit_m, height_unit, found
+        path, contents, terrain, crs, unit_m, height_unit, findings
     )
     site = Site(crs, metric, unit_m, tables, ground, existing, path.resolve(), terrain_path)
-    findings = tuple(in_order([*found, *consistency_findings(site)]))
-    return Site(
-        crs, metric, unit_m, tables, ground, existing, path.resolve(), terrain_path, findings
-    ), refusal
+    ordered = tuple(in_order([*findings, *consistency_findings(site)]))
+    return Site(crs, metric, unit_m, tables, ground, existing, path.resolve(), terrain_path, ordered), refusal
 
 
-def _survey(path: Path, contents: Contents, found: list[Finding]) -> dict[str, _vector.RawLayer]:
+def _survey(path: Path, contents: Contents, findings: list[Finding]) -> dict[str, _vector.RawLayer]:
     """Read every survey layer and table the file has, and note those that are nearly named like one."""
     raws = {}
     for table in contents.tables:
@@ -142,11 +140,11 @@ def _survey(path: Path, contents: Contents, found: list[Finding]) -> dict[str, _
         if name in _SPECS and table.kind in ("features", "attributes"):
             raws[name] = _vector.read_layer(path, table.name)
         elif not name.startswith(RESULT_PREFIX) and table.kind == "features":
-            near = difflib.get_close_matches(name, SURVEY_LAYERS, 1, cutoff=0.8)
-            if near and contents.find(near[0]) is None:
-                message = f"the layer `{table.name}` is not read; it is named almost like `{near[0]}`"
-                found.append(
-                    Finding("warning", near[0], None, message, f"rename it `{near[0]}` if it is that")
+            similar = difflib.get_close_matches(name, SURVEY_LAYERS, 1, cutoff=0.8)
+            if similar and contents.find(similar[0]) is None:
+                message = f"the layer `{table.name}` is not read; it is named almost like `{similar[0]}`"
+                findings.append(
+                    Finding("warning", similar[0], None, message, f"rename it `{similar[0]}` if it is that")
                 )
     return raws
 
@@ -193,15 +191,15 @@ def _usable(crs: CRS, layer: str) -> CRS:
     return crs
 
 
-def _crs_fits(raw: _vector.RawLayer, contents: Contents, crs: CRS, found: list[Finding]) -> bool:
+def _crs_fits(raw: _vector.RawLayer, contents: Contents, crs: CRS, findings: list[Finding]) -> bool:
     name = raw.name.lower()
-    own = _layer_crs(raw, contents)
-    if own is None:
+    layer_crs = _layer_crs(raw, contents)
+    if layer_crs is None:
         message = "it has no CRS; it was left out"
-        found.append(Finding("error", name, None, message, "set the CRS it was surveyed in"))
-    elif not same_plan(own, crs):
-        message = f"it is in {own.name} and the site in {crs.name}; it was left out"
-        found.append(Finding("error", name, None, message, f"project it to {crs.name}"))
+        findings.append(Finding("error", name, None, message, "set the CRS it was surveyed in"))
+    elif not same_plan(layer_crs, crs):
+        message = f"it is in {layer_crs.name} and the site in {crs.name}; it was left out"
+        findings.append(Finding("error", name, None, message, f"project it to {crs.name}"))
     else:
         return True
     return False
@@ -214,36 +212,36 @@ def _layer(
     unit_m: float,
     fields: Mapping[str, Any] | None,
     has_m: bool,
-    found: list[Finding],
+    findings: list[Finding],
 ) -> gpd.GeoDataFrame:
-    rows, shapes, told = plain_shapes(raw, spec, unit_m, has_m)
-    found.extend(told)
+    rows, shapes, notes = clean_geometries(raw, spec, unit_m, has_m)
+    findings.extend(notes)
     ids = [raw.ids[i] for i in rows]
     kinds = [s.geom_type for s in shapes]
-    columns, told = plain_fields(raw.table.iloc[rows], ids, spec, fields, kinds)
-    found.extend(told)
+    columns, notes = read_fields(raw.table.iloc[rows], ids, spec, fields, kinds)
+    findings.extend(notes)
     table = gpd.GeoDataFrame(
         {"fid": pd.Series(ids, dtype="int64"), **columns}, geometry=gpd.GeoSeries(shapes, crs=metric)
     )
-    keep, told = without_repeats(shapes, list(columns.get("hole", [""] * len(ids))), ids, spec.name)
-    found.extend(told)
+    keep, notes = without_repeats(shapes, list(columns.get("hole", [""] * len(ids))), ids, spec.name)
+    findings.extend(notes)
     return table.iloc[keep].reset_index(drop=True) if len(keep) < len(table) else table
 
 
-def _missing_layers(tables: Mapping[str, Any], contents: Contents, found: list[Finding]) -> None:
-    refused = {f.layer for f in found if f.level == "error" and f.fid is None}
+def _missing_layers(tables: Mapping[str, Any], contents: Contents, findings: list[Finding]) -> None:
+    refused = {f.layer for f in findings if f.level == "error" and f.fid is None}
     for name, spec in SURVEY_LAYERS.items():
         if not spec.required or name in refused:
             continue
         if contents.find(name) is None:
             message = f"the layer `{name}` is missing ({spec.text})"
-            found.append(Finding("error", name, None, message, "add it to the GeoPackage"))
+            findings.append(Finding("error", name, None, message, "add it to the GeoPackage"))
         elif len(tables.get(name, ())) == 0:
             message = f"the layer `{name}` has no usable feature in it"
-            found.append(Finding("error", name, None, message, "draw at least one"))
+            findings.append(Finding("error", name, None, message, "draw at least one"))
     if "pins" not in tables:
         message = "there are no pins; the centre of each green is used"
-        found.append(Finding("note", "pins", None, message, "add the hole locations to study them"))
+        findings.append(Finding("note", "pins", None, message, "add the hole locations to study them"))
 
 
 def _grounds(
@@ -253,54 +251,54 @@ def _grounds(
     crs: CRS,
     unit_m: float,
     height_unit: str | None,
-    found: list[Finding],
+    findings: list[Finding],
 ) -> tuple[TerrainSource | None, TerrainSource | None, Path | None, SiteError | None]:
     refusal: SiteError | None = None
 
     def opened(file: Path, table: str) -> TerrainSource | None:
         nonlocal refusal
         try:
-            ground, told = open_terrain(file, table, crs, unit_m, height_unit)
+            ground, notes = open_terrain(file, table, crs, unit_m, height_unit)
         except SiteError as fault:
-            found.append(Finding("error", "terrain", None, str(fault)))
+            findings.append(Finding("error", "terrain", None, str(fault)))
             if isinstance(fault, UnknownHeightUnit):
                 refusal = fault
             return None
-        found.extend(told)
+        findings.extend(notes)
         return ground
 
-    own = _coverage(contents, TERRAIN, found)
+    present = _coverage(contents, TERRAIN, findings)
     if terrain is None:
-        if own is None:
+        if present is None:
             message = "the site has no terrain; steps that need heights will not run"
-            found.append(Finding("warning", "terrain", None, message, "name a GeoTIFF with terrain="))
+            findings.append(Finding("warning", "terrain", None, message, "name a GeoTIFF with terrain="))
             return None, None, None, None
         if contents.find(TERRAIN_PROPOSED) is not None:
             message = (
                 f"the existing ground is studied; open with terrain='{TERRAIN_PROPOSED}' for the proposed one"
             )
-            found.append(Finding("note", "terrain", None, message))
-        return opened(path, own.name), None, path.resolve(), refusal
-    named = _coverage(contents, str(terrain), found)
+            findings.append(Finding("note", "terrain", None, message))
+        return opened(path, present.name), None, path.resolve(), refusal
+    named = _coverage(contents, str(terrain), findings)
     if named is not None:
         ground = opened(path, named.name)
-        proposed = named.name.lower() == TERRAIN_PROPOSED and own is not None
-        return ground, opened(path, own.name) if proposed and own else None, path.resolve(), refusal
+        proposed = named.name.lower() == TERRAIN_PROPOSED and present is not None
+        return ground, opened(path, present.name) if proposed and present else None, path.resolve(), refusal
     file = Path(terrain)
     if not file.is_file():
         refusal = SiteError(
             f"the terrain {terrain} is neither a file nor a raster table of {path.name}; check the name"
         )
-        found.append(Finding("error", "terrain", None, str(refusal)))
+        findings.append(Finding("error", "terrain", None, str(refusal)))
         return None, None, None, refusal
     return opened(file, ""), None, file.resolve(), refusal
 
 
-def _coverage(contents: Contents, name: str, found: list[Finding]) -> Table | None:
+def _coverage(contents: Contents, name: str, findings: list[Finding]) -> Table | None:
     table = contents.find(name)
     if table is not None and table.kind != _COVERAGE:
         message = f"the table `{table.name}` holds {table.kind}, not terrain heights (a 2D gridded coverage)"
-        found.append(
+        findings.append(
             Finding("error", "terrain", None, message, "store the heights as a raster of 32-bit floats")
         )
         return None

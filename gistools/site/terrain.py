@@ -11,12 +11,11 @@ from numpy.typing import NDArray
 from pyproj import CRS
 
 from gistools.base.errors import InputError, SiteError
-from gistools.base.grid import Grid
+from gistools.base.grid import Bounds, Grid
 from gistools.base.units import FOOT_M, US_SURVEY_FOOT_M
 from gistools.compute.terrain.surface import Surface
 from gistools.site import _raster
 from gistools.site.findings import Finding
-from gistools.site.types import Bounds
 
 #: heights outside this range [m] are no ground on this planet but a nodata value nobody declared
 BELIEVABLE_M = (-1000.0, 9000.0)
@@ -65,15 +64,15 @@ class RasterTerrain:
     height_m: float
 
     @property
-    def bounds(self) -> Bounds:
-        """Outer edges [m]."""
-        return self.grid.bounds
-
-    @property
     def grid(self) -> Grid:
         """The cells [m]."""
         i, u = self.info, self.unit_m
-        return Grid(i.x_west * u, i.y_north * u, i.cell * u, (i.rows, i.cols))
+        return Grid(i.x_west * u, i.y_north * u, self.cell, (i.rows, i.cols))
+
+    @property
+    def bounds(self) -> Bounds:
+        """Outer edges [m]."""
+        return self.grid.bounds
 
     @property
     def cell(self) -> float:
@@ -88,29 +87,32 @@ class RasterTerrain:
         SiteError
             If there are fewer than 2 x 2 cells there, or more than can be held at once.
         """
-        west, south, east, north = self.bounds
         want = bounds or self.bounds
         rows, cols = self.grid.window(want)
-        (i0, i1), (j0, j1) = (rows.start, rows.stop), (cols.start, cols.stop)
-        if j1 - j0 < 2 or i1 - i0 < 2:
+        part = self.grid.part(rows, cols)
+        if min(part.shape) < 2:
+            west, south, east, north = self.bounds
             raise SiteError(
                 "the terrain does not cover this part of the site: it reaches from"
                 f" {west:.0f}, {south:.0f} to {east:.0f}, {north:.0f} m,"
                 f" asked for was {want[0]:.0f}, {want[1]:.0f} to {want[2]:.0f}, {want[3]:.0f} m"
             )
-        if (j1 - j0) * (i1 - i0) > MOST_CELLS:
+        if part.shape[0] * part.shape[1] > MOST_CELLS:
             raise SiteError(
-                f"the terrain window has {(j1 - j0) * (i1 - i0) / 1e6:.0f} million cells,"
+                f"the terrain window has {part.shape[0] * part.shape[1] / 1e6:.0f} million cells,"
                 f" more than the {MOST_CELLS / 1e6:.0f} million that are read at once;"
                 " work hole by hole, or resample the terrain to larger cells"
             )
         if self.info.rows * self.info.cols <= HELD_CELLS:  # a small one is read once, not for every window
             whole = _whole(self.path, self.table, self.info.rows, self.info.cols, _state(self.path))
-            z = whole[i0:i1, j0:j1] * self.height_m
+            z = whole[rows, cols] * self.height_m
         else:
-            z = _raster.read_window(self.path, i0, j0, i1 - i0, j1 - j0, self.table) * self.height_m
+            z = (
+                _raster.read_window(self.path, rows.start, cols.start, *part.shape, self.table)
+                * self.height_m
+            )
         z[(z < BELIEVABLE_M[0]) | (z > BELIEVABLE_M[1])] = np.nan
-        return Surface(z, west + j0 * self.cell, north - i0 * self.cell, self.cell)
+        return Surface(z, part.x_west, part.y_north, part.cell)
 
 
 @functools.lru_cache(maxsize=2)
@@ -121,10 +123,10 @@ def _whole(path: Path, table: str, rows: int, cols: int, _file: tuple[int, int])
 
 def _state(path: Path) -> tuple[int, int]:
     try:
-        told = path.stat()
+        status = path.stat()
     except OSError as fault:
         raise SiteError(f"the terrain {path} cannot be read ({fault})") from fault
-    return told.st_mtime_ns, told.st_size
+    return status.st_mtime_ns, status.st_size
 
 
 class UnknownHeightUnit(SiteError):
@@ -168,8 +170,8 @@ def open_terrain(
         findings.append(
             Finding("note", "terrain", None, f"{name} has {info.bands} bands; the first is taken as heights")
         )
-    height_m, told = _height_factor(name, info, crs, unit_m, height_unit)
-    return RasterTerrain(path, table, info, unit_m, height_m), findings + told
+    height_m, notes = _height_factor(name, info, crs, unit_m, height_unit)
+    return RasterTerrain(path, table, info, unit_m, height_m), findings + notes
 
 
 def same_plan(a: CRS, b: CRS) -> bool:
@@ -201,7 +203,7 @@ def _height_factor(
         source, factor = next(iter(known.items()))
         if factor == 1.0 and unit_m == 1.0:
             return factor, []
-        message = f"heights of {name} are in {_shown(factor)} (told by {source}), turned into metres"
+        message = f"heights of {name} are in {_shown(factor)} (stated by {source}), turned into metres"
         return factor, [Finding("note", "terrain", None, message)]
     if info.unit.strip():
         raise UnknownHeightUnit(
@@ -244,5 +246,5 @@ def _vertical_factor(crs: CRS | None) -> float | None:
 
 
 def _shown(factor: float) -> str:
-    near = [shown for known, shown in _SHOWN.items() if abs(known - factor) < 1e-9]
-    return near[0] if near else f"units of {factor:g} m"
+    names = [shown for known, shown in _SHOWN.items() if abs(known - factor) < 1e-9]
+    return names[0] if names else f"units of {factor:g} m"

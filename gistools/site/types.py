@@ -10,11 +10,11 @@ from typing import Any, Protocol
 from pyproj import CRS
 
 from gistools.base.errors import SiteError
+from gistools.base.grid import Bounds
 from gistools.compute.terrain.surface import Surface
 from gistools.site.findings import Finding
 
-#: west, south, east, north [m]
-Bounds = tuple[float, float, float, float]
+__all__ = ["ArrayTerrain", "Bounds", "SiteData", "TerrainSource", "metre_crs_of"]
 
 
 class TerrainSource(Protocol):

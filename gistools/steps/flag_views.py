@@ -117,7 +117,7 @@ def flag_views(
 def _view_maps(hole: HoleModel, cell: float, reach_m: float) -> dict[str, Map]:
     import numpy as np
 
-    from gistools.hole.sight import plain
+    from gistools.base.values import slug
     from gistools.site.results import Map
     from gistools.steps.view_rows import feet
 
@@ -129,9 +129,9 @@ def _view_maps(hole: HoleModel, cell: float, reach_m: float) -> dict[str, Map]:
         tick(k / len(hole.flags), f"flag view map, hole {hole.number}, {pin.name}")
         share = hole.scene.share_map(foot, x, y, **hole.look, reach_m=reach_m)
         share *= 100
-        name = f"flag_view_h{hole.number}_{plain(pin.name)}"
+        name = f"flag_view_h{hole.number}_{slug(pin.name)}"
         while name in maps:
             name += "_2"
         text = f"share of the flagstick of hole {hole.number} seen, hole location {pin.name}"
-        maps[name] = Map(name, share, west, north, cell, "pct", text)
+        maps[name] = Map(name, share, west, north, cell, "pct", text, {"hole": hole.number, "pin": pin.name})
     return maps

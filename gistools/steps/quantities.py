@@ -115,6 +115,7 @@ def quantities(
             before.cell,
             "m",
             "proposed less existing ground: fill positive, cut negative",
+            {"hole": number},
         )
         proposed = proposed_map(site, hole=number, name=f"terrain_proposed_h{number}")
         out |= {change.name: change, proposed.name: proposed}

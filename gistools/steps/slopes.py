@@ -152,7 +152,9 @@ def slopes(
             pins.append({"hole": n, "pin": pin.name, "feature_id": pin.fid} | row)
         shown = np.where(g.edge_m >= -surround_m, g.slope_pct, np.nan).astype(np.float32)
         name, text = f"green_slope_map_h{n}", f"slope of the green of hole {n} and its surround"
-        maps[name] = Map(name, shown, g.surface.x_west, g.surface.y_north, g.surface.cell, "pct", text)
+        maps[name] = Map(
+            name, shown, g.surface.x_west, g.surface.y_north, g.surface.cell, "pct", text, {"hole": n}
+        )
     return {
         "slopes": zones,
         "green_slopes": greens,

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING, Annotated, Any
 
 from gistools.base.columns import columns
+from gistools.base.values import slug
 from gistools.steps.catalogue import Option, Writes, step
 from gistools.steps.decision_cases import cases
 from gistools.steps.decision_inputs import CAUTION, PLAYERS, READS, SOURCES, WINDS
@@ -13,11 +13,6 @@ from gistools.steps.decision_inputs import CAUTION, PLAYERS, READS, SOURCES, WIN
 if TYPE_CHECKING:
     from gistools.compute.decision.value_iteration import Strokes
     from gistools.site.model import Site
-
-
-def clean(name: str) -> str:
-    """Write a name so that it can be part of the name of a raster table."""
-    return re.sub(r"[^0-9a-z]+", "_", name.lower()).strip("_") or "x"
 
 
 @step(
@@ -70,11 +65,12 @@ def strokes(
         s = HoleModel(site, h).strokes(player, wind)
         every = max(1, round(1.0 / s.surface.cell))
         for p, pin in enumerate(s.pins):
-            name = f"strokes_h{h}_{clean(player.name)}_{clean(wind.name)}_{clean(pin)}"
+            name = f"strokes_h{h}_{slug(player.name)}_{slug(wind.name)}_{slug(pin)}"
             values = np.ascontiguousarray(s.map(p)[every // 2 :: every, every // 2 :: every])
             text = f"expected strokes to the {pin} pin of hole {h}, {player.name}, {wind.name}"
             west, north = s.surface.x_west, s.surface.y_north
-            out[name] = Map(name, values, west, north, s.surface.cell * every, "strokes", text)
+            keys = {"hole": h, "player": player.name, "wind": wind.name, "pin": pin}
+            out[name] = Map(name, values, west, north, s.surface.cell * every, "strokes", text, keys)
         rows += _best_rows(s, h, player.name, wind.name, spacing_m)
     out["best_shots"] = rows
     return out

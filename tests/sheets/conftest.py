@@ -144,10 +144,24 @@ def results(straight_site: Site) -> HoleResults:
         step,
         {
             "front": Map(
-                "flag_view_1_front", values, -40.0, 300.0, 2.0, "pct", "share seen of the front pin"
+                "flag_view_1_front",
+                values,
+                -40.0,
+                300.0,
+                2.0,
+                "pct",
+                "share seen of the front pin",
+                {"pin": "front"},
             ),
             "back": Map(
-                "flag_view_1_back", 100 - values, -40.0, 300.0, 2.0, "pct", "share seen of the back pin"
+                "flag_view_1_back",
+                100 - values,
+                -40.0,
+                300.0,
+                2.0,
+                "pct",
+                "share seen of the back pin",
+                {"pin": "back"},
             ),
         },
     )

@@ -18,7 +18,7 @@ from gistools.base.values import json_value
 from gistools.compute.terrain.surface import Surface
 from gistools.sheets.frame import Frame, along, svg_path
 from gistools.sheets.page import page
-from gistools.sheets.payload import choices, embedded, payload
+from gistools.sheets.payload import choices, embedded, keys_of, payload
 from gistools.sheets.plan import draw
 from gistools.sheets.rasters import coloured, relief
 from gistools.sheets.results import HoleResults
@@ -140,3 +140,11 @@ def test_plan_names_are_text(straight_site: Site, results: HoleResults) -> None:
     drawn = page(straight_site.replace(bunkers=bunkers), results, plan)
     assert "&lt;script&gt;1&lt;/script&gt;" in drawn and drawn.count("<script") == 2  # the page's own
     assert re.search(r'class="g-burns"', drawn)
+
+
+def test_a_map_is_known_by_its_keys_and_not_by_its_name() -> None:
+    """A name loses accents and case; the hole location `Überhang` is told by what the map carries."""
+    raster = Map(
+        "flag_view_h1_x", np.ones((2, 2), np.float32), 0, 0, 1.0, "pct", "", {"hole": 1, "pin": "Überhang"}
+    )
+    assert keys_of(raster) == {"pin": "Überhang"}
