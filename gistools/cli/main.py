@@ -7,26 +7,21 @@ row of the brief fails or has no answer; 2 the data or a choice cannot be used a
 
 from __future__ import annotations
 
-import io
 import json
-import os
 import sys
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any
 
 import click
 
-from gistools.base.errors import Cancelled, GistoolsError, InputError
+from gistools.base.errors import InputError
 from gistools.base.progress import on_progress
+from gistools.cli.exits import GroupWithExitCodes
 from gistools.cli.options import SITE, common, elsewhere, opened_site, option_of, refuse_replaced
 from gistools.steps.catalogue import STEPS, Step, find
 
 
-class ReaderGone(Exception):
-    """Nobody reads standard output any more."""
-
-
-class Commands(click.Group):
+class Commands(GroupWithExitCodes):
     """Own commands and one per step; the module of a step is imported when its command is asked for."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
@@ -46,61 +41,6 @@ class Commands(click.Group):
             formatter.write_dl(sorted(own))
         with formatter.section("Steps (each measures one thing and writes it as a layer)"):
             formatter.write_dl([(name, text) for name, text in STEPS.items()])
-
-    def invoke(self, ctx: click.Context) -> Any:
-        """Run a command; a closed pipe leaves as :class:`ReaderGone`, which click and rich do not turn into code 1."""
-        try:
-            value = super().invoke(ctx)
-            sys.stdout.flush()
-            return value
-        except BrokenPipeError:
-            raise ReaderGone from None
-        except SystemExit as stop:
-            if isinstance(stop.__context__, BrokenPipeError):
-                raise ReaderGone from None
-            raise
-
-    def main(self, *args: Any, **kwargs: Any) -> Any:
-        """Run, turning every error into one line for people and the exit code that the module names."""
-        debug = "--debug" in sys.argv
-        for stream in (sys.stdout, sys.stderr):
-            if isinstance(stream, io.TextIOWrapper):  # a sign the console cannot show is no reason to fail
-                stream.reconfigure(errors="replace")
-        try:
-            code = super().main(*args, **{**kwargs, "standalone_mode": False})
-            sys.stdout.flush()
-            sys.exit(code if isinstance(code, int) else 0)
-        except (ReaderGone, BrokenPipeError):
-            _close_quietly()
-        except click.ClickException as error:
-            error.show()
-            sys.exit(error.exit_code)
-        except (click.Abort, KeyboardInterrupt):
-            click.echo("gistools: stopped by the user", err=True)
-            sys.exit(130)
-        except Cancelled as stop:
-            click.echo(f"gistools: {stop}", err=True)
-            sys.exit(130)
-        except (GistoolsError, OSError) as error:
-            if debug:
-                raise
-            click.echo(f"gistools: {error}", err=True)
-            sys.exit(2)
-        except Exception as fault:
-            if debug:
-                raise
-            click.echo(
-                f"gistools: a fault in the program, not in your data: {type(fault).__name__}: {fault}\n"
-                "A site file is written whole or not at all. Please report this with what `--debug` prints.",
-                err=True,
-            )
-            sys.exit(3)
-
-
-def _close_quietly() -> NoReturn:
-    """End where the reader of standard output has gone, without a word, also when Python flushes at its end."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    sys.exit(141)
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
