@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from gistools.base.errors import InputError
-from gistools.compute.ballistics.players import players_of, winds_of
 from gistools.compute.decision.explain import Explanation
 from gistools.compute.decision.explain import explain as explained
 from gistools.hole import HoleModel
 from gistools.site.model import Site
+from gistools.site.players import players_of, winds_of
 
 
 def explain(

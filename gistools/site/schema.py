@@ -297,6 +297,7 @@ TABLES: dict[str, LayerSpec] = {
                     default="scratch man",
                 ),
                 Field("driver_carry_m", "float", "flat calm carry of the driver", "m", low=50, high=320),
+                Field("handicap", "float", "handicap index; sets the dispersion", low=-6, high=54),
                 Field(
                     "direction_sd_deg",
                     "float",

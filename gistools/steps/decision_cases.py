@@ -16,7 +16,7 @@ def cases(
     site: Site, hole: int | None, players: Any, winds: Any
 ) -> Iterator[tuple[int, Player, Wind, float]]:
     """Yield each hole, player and wind, with the share of the work that is done."""
-    from gistools.compute.ballistics.players import players_of, winds_of
+    from gistools.site.players import players_of, winds_of
 
     holes = site.selected_holes(hole)
     who, air = players_of(site, players), winds_of(site, winds)

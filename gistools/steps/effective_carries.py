@@ -65,7 +65,7 @@ def effective_carries(
     bunkers, water and burns each shot has to carry the far edge in its own direction: over a diagonal that is most of the
     risk. Ground and trees in between are not looked at.
     """
-    from gistools.compute.ballistics.players import players_of, winds_of
+    from gistools.site.players import players_of, winds_of
     from gistools.hole import HoleModel
     from gistools.site.land_cover import hazards
 

@@ -120,7 +120,7 @@ def point_rows(
 
 def path_rows(common: dict[str, Any], teeing: Teeing, found: TeeShot) -> list[dict[str, Any]]:
     """The aimed shot and those one standard deviation left and right of it, as lines with levels."""
-    off = teeing.player.spread(found.club, teeing.lie).direction_sd_deg
+    off = teeing.player.dispersion(found.club, teeing.lie).direction_sd_deg
     x0, y0, z0 = teeing.start
     rows = []
     for shot, turn in (("middle", 0.0), ("left", -off), ("right", off)):

@@ -42,7 +42,7 @@ def test_share_is_that_of_landing_points_beyond_the_outline(name, area):
     shift = plan - 200.0
     moved = shapely.affinity.translate(area, 0.0, shift)
     _, share = carry_and_share(player, driver, plan, edge=far_edges(moved, TEE, 0.0, plan))
-    angle, error = player.spread(driver, "tee").errors(4096)
+    angle, error = player.dispersion(driver, "tee").errors(4096)
     length = error * carry_of(driver)  # carry is all but in proportion to the strike
     x, y = length * np.sin(angle), length * np.cos(angle)
     beyond = y > plan if area is SQUARE else y > x + plan

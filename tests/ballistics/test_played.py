@@ -116,7 +116,7 @@ def test_clearing_agrees_with_playing_every_shot() -> None:
     club = player.clubs[0]
     full, share = carry_and_share(player, club, 150.0, rise_m=-3.0, wind=wind, n=512)
     assert full == pytest.approx(carry_of(club, rise_m=-3.0, wind=wind), abs=0.02)
-    _, factor = player.spread(club, "tee").errors(512)
+    _, factor = player.dispersion(club, "tee").errors(512)
     far = 0
     for f in factor:
         s = float(club.scale(club.carry_m * f))

@@ -1,4 +1,4 @@
-"""Clubs, players and spread: calibration, part shots, lies, a site's own tables, what is refused."""
+"""Clubs, players and dispersion: calibration, part shots, lies, skills, what is refused."""
 
 from __future__ import annotations
 
@@ -6,34 +6,16 @@ import dataclasses
 import math
 
 import numpy as np
-import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gistools.base.errors import InputError, SiteError
+from gistools.base.errors import InputError
 from gistools.compute.ballistics.clubs import Club, club_for, club_names, launch_at, rows_of
-from gistools.compute.ballistics.dispersion import Spread, draws
+from gistools.compute.ballistics.dispersion import Dispersion, draws
 from gistools.compute.ballistics.flight import Launch, fly
-from gistools.compute.ballistics.players import (
-    LIES,
-    Player,
-    built_in,
-    built_in_names,
-    lies,
-    player_from,
-    players_of,
-    wind_from,
-    winds_of,
-)
-
-
-class Tables:
-    def __init__(self, **tables):
-        self.tables = {name: pd.DataFrame(rows) for name, rows in tables.items()}
-
-    def layer(self, name):
-        return self.tables.get(name, pd.DataFrame())
+from gistools.compute.ballistics.players import LIES, Player, Skill, built_in, built_in_names, lies, skill_for
+from gistools.compute.ballistics.short_game import short_swings
 
 
 @pytest.mark.parametrize("name", built_in_names())
@@ -93,12 +75,12 @@ def test_club_beyond_what_it_can_do_is_refused() -> None:
 
 
 def test_every_row_of_data_has_a_source() -> None:
-    for name in ("launches", "bags", "players", "spread", "lies", "turf"):
+    for name in ("launches", "bags", "players", "skills", "lies", "short_game", "turf"):
         for row in rows_of(name):
             assert row["source"].strip(), f"{name}: {row}"
 
 
-# ---------------------------------------------------------------- spread
+# ---------------------------------------------------------------- dispersion
 
 
 def test_draws_are_even_repeatable_and_never_at_the_ends() -> None:
@@ -110,8 +92,8 @@ def test_draws_are_even_repeatable_and_never_at_the_ends() -> None:
     assert len(draws(1000)) == 1000
 
 
-def test_errors_have_the_stated_spread() -> None:
-    angle, factor = Spread(4.5, 6.0).errors(8192)
+def test_errors_have_the_stated_deviation() -> None:
+    angle, factor = Dispersion(4.5, 6.0).errors(8192)
     assert np.degrees(angle.std()) == pytest.approx(4.5, rel=0.02)
     assert factor.std() == pytest.approx(0.06, rel=0.05)  # the long side is capped
     assert angle.mean() == pytest.approx(0.0, abs=1e-9) and factor.mean() == pytest.approx(1.0, abs=0.002)
@@ -124,40 +106,111 @@ def test_errors_have_the_stated_spread() -> None:
 
 
 def test_mishits_and_falling_short() -> None:
-    _, factor = Spread(4.0, 0.0, mishit_pct=8.0).errors(4096)
+    _, factor = Dispersion(4.0, 0.0, mishit_pct=8.0).errors(4096)
     bad = factor < 0.999
     assert bad.mean() == pytest.approx(0.08, abs=0.002)
     assert factor[bad].min() == pytest.approx(0.50, abs=0.01) and factor[bad].max() == pytest.approx(
         0.85, abs=0.01
     )
-    _, factor = Spread(4.0, 10.0, short_pct=8.0, mishit_pct=7.5).errors(4096)
+    _, factor = Dispersion(4.0, 10.0, short_pct=8.0, mishit_pct=7.5).errors(4096)
     assert factor.mean() == pytest.approx(0.92, abs=0.003)
 
 
-def test_no_spread_no_error() -> None:
-    angle, factor = Spread(0.0, 0.0).errors(64)
+def test_no_dispersion_no_error() -> None:
+    angle, factor = Dispersion(0.0, 0.0).errors(64)
     assert (angle == 0).all() and (factor == 1).all()
 
 
 @settings(max_examples=40, deadline=None)
-@given(st.floats(0, 40), st.floats(0, 60), st.floats(0, 30), st.floats(0, 60), st.integers(1, 700))
-def test_errors_are_always_usable(direction, distance, short, mishit, n) -> None:
-    angle, factor = Spread(direction, distance, short, mishit).errors(n)
+@given(
+    st.floats(0, 40),
+    st.floats(0, 60),
+    st.floats(0, 40),
+    st.floats(0, 30),
+    st.floats(0, 60),
+    st.integers(1, 700),
+)
+def test_errors_are_always_usable(direction, distance, curve, short, mishit, n) -> None:
+    angle, factor = Dispersion(direction, distance, curve, short, mishit).errors(n)
     assert np.isfinite(angle).all() and (np.abs(angle) < math.radians(76)).all()
     assert (factor > 0).all() and (factor < 4).all()
 
 
-def test_spread_by_club_and_lie() -> None:
+def test_direction_is_aim_and_curve_of_one_law() -> None:
+    both = Dispersion(3.0, 5.0, curve_sd_deg=4.0)
+    assert both.direction_sd_deg == pytest.approx(5.0) and both.start_share == pytest.approx(9 / 25)
+    assert np.degrees(both.errors(8192)[0].std()) == pytest.approx(5.0, rel=0.02)
+    assert Dispersion(0.0, 5.0).start_share == 1.0
+
+
+def test_dispersion_by_club_and_lie() -> None:
+    """Iron against the formula of the module by hand; longer clubs stray more, rough and sand widen by the skill's figures."""
     player = built_in("bogey man")
+    skill = player.skill
     driver, wood, iron, wedge = (player.club(c) for c in ("driver", "3-wood", "7-iron", "sand wedge"))
-    assert player.spread(driver, "tee").direction_sd_deg == 7.0
-    assert player.spread(iron, "tee").direction_sd_deg == 4.2
-    assert 4.2 < player.spread(wood, "tee").direction_sd_deg < 7.0
-    assert player.spread(iron, "rough").direction_sd_deg == pytest.approx(4.2 * 1.4)
-    assert player.spread(iron, "sand").distance_sd_pct == pytest.approx(20.0)
-    assert player.spread(iron, "tee").short_pct == 0.0 and player.spread(iron, "fairway").short_pct == 8.0
-    assert player.spread(wedge, "fairway", 20.0).distance_sd_pct == 17.0
-    assert player.spread(wedge, "fairway", 20.0).mishit_pct == 0.0
+    across = math.degrees(math.atan(0.5 * skill.error_m / iron.carry_m))
+    direction = math.sqrt(skill.aim_sd_deg**2 + across**2 + skill.curve_sd_deg**2)
+    assert player.dispersion(iron, "tee").direction_sd_deg == pytest.approx(direction)
+    excess = max(skill.part_carry_sd_pct - skill.carry_sd_pct, 0.0)
+    excess *= iron.carry_m / 30.0 * math.exp(1.0 - iron.carry_m / 30.0)
+    along = math.hypot(skill.carry_sd_pct + excess, 100 * skill.error_m / iron.carry_m)
+    assert player.dispersion(iron, "tee").carry_sd_pct == pytest.approx(along)
+    assert (
+        direction
+        < player.dispersion(wood, "tee").direction_sd_deg
+        < player.dispersion(driver, "tee").direction_sd_deg
+    )
+    assert player.dispersion(iron, "rough").direction_sd_deg == pytest.approx(
+        direction * (1 + skill.rough_add_pct / 100)
+    )
+    assert player.dispersion(iron, "sand").carry_sd_pct == pytest.approx(along * skill.sand_factor)
+    assert player.dispersion(iron, "tee").short_pct == 0.0
+    assert player.dispersion(iron, "fairway").short_pct == pytest.approx(skill.short_of_aim_pct)
+    # a chip errs by less in metres and by more in per cent
+    chip, pitch = (player.dispersion(wedge, "fairway", c).carry_sd_pct for c in (10.0, 40.0))
+    assert chip > pitch and 10.0 * chip < 40.0 * pitch
+
+
+def test_skill_between_handicaps() -> None:
+    """At the rows of the file, half-way between them, and held beyond them."""
+    rows = {float(r["handicap"]): r for r in rows_of("skills")}
+    for handicap, row in rows.items():
+        assert skill_for(handicap).aim_sd_deg == float(row["aim_sd_deg"])
+    middle = skill_for(7.5).carry_sd_pct
+    assert middle == pytest.approx(0.5 * (float(rows[5]["carry_sd_pct"]) + float(rows[10]["carry_sd_pct"])))
+    assert skill_for(54).carry_sd_pct == skill_for(25).carry_sd_pct
+
+
+def test_no_figure_of_dispersion_falls_with_handicap() -> None:
+    skills = [skill_for(h) for h in (-6, 0, 5, 10, 15, 20, 25)]
+    for name in ("aim_sd_deg", "curve_sd_deg", "carry_sd_pct", "part_carry_sd_pct", "error_m", "mishit_pct"):
+        assert (np.diff([getattr(s, name) for s in skills]) >= 0).all(), name
+
+
+def test_bags_by_handicap_lie_between_the_model_players() -> None:
+    """Half-way in handicap is half-way in carry; beyond the bogey man it goes on."""
+    scratch, bogey = built_in("scratch man"), built_in("bogey man")
+    ten, last = built_in("10-handicap man"), built_in("25-handicap man")
+    for club in club_names():
+        assert ten.club(club).carry_m == pytest.approx(
+            0.5 * (scratch.club(club).carry_m + bogey.club(club).carry_m)
+        )
+        assert last.club(club).carry_m < bogey.club(club).carry_m
+
+
+def test_short_swings_launch_as_they_are_called() -> None:
+    """A bump-and-run comes in lowest, a lob highest; the lob alone falls steeply; a bunker shot is for sand alone."""
+    swings = {s.name: s for s in short_swings()}
+    flights = {}
+    for name, swing in swings.items():
+        club = Club(swing.club, 40.0, swing.launch)
+        flights[name] = fly(swing.launch.at(float(club.scale(12.0))))
+        assert flights[name].carry_m == pytest.approx(12.0, abs=0.05)
+    assert flights["bump-and-run"].apex_m < flights["chip"].apex_m < flights["lob"].apex_m
+    assert flights["bump-and-run"].descent_deg < 25 < 45 < flights["lob"].descent_deg
+    assert swings["bunker shot"].lies == ("sand",) and not any(
+        "sand" in s.lies for n, s in swings.items() if n != "bunker shot"
+    )
 
 
 def test_what_can_be_played_from_where() -> None:
@@ -174,87 +227,17 @@ def test_what_can_be_played_from_where() -> None:
     assert set(LIES.values()) == set(lies())
 
 
-# ---------------------------------------------------------------- tables of a site
-
-
-def test_defaults() -> None:
-    assert [p.name for p in players_of(Tables())] == ["scratch man", "bogey man"]
-    assert [w.name for w in winds_of(Tables())] == ["calm"]
-
-
-def test_a_row_adds_or_replaces() -> None:
-    site = Tables(
-        players=[
-            {"player": "Ann", "based_on": "scratch woman", "driver_carry_m": 160.0, "direction_sd_deg": 6.0, "distance_sd_pct": np.nan, "eye_m": 1.55},
-            {"player": "bogey man", "based_on": None, "driver_carry_m": 150.0, "direction_sd_deg": None, "distance_sd_pct": 10.0, "eye_m": None},
-        ],
-        winds=[{"wind": "sea breeze", "speed_ms": 7.0, "from_deg": 120.0}],
-    )  # fmt: skip
-    scratch, bogey, ann = players_of(site)
-    assert (scratch.name, bogey.name, ann.name) == ("scratch man", "bogey man", "Ann")
-    assert ann.clubs[0].carry_m == pytest.approx(160.0) and ann.eye_m == 1.55
-    base = built_in("scratch woman")
-    assert ann.club("7-iron").carry_m == pytest.approx(
-        base.club("7-iron").carry_m * 160.0 / base.clubs[0].carry_m
-    )
-    assert ann.driver_direction_sd_deg == pytest.approx(6.0)
-    assert ann.full_direction_sd_deg == pytest.approx(2.8 * 6.0 / 4.5) and ann.full_distance_sd_pct == 5.6
-    assert bogey.clubs[0].carry_m == pytest.approx(150.0) and bogey.driver_distance_sd_pct == pytest.approx(
-        10.0
-    )
-    assert bogey.mishit_pct == 0.0  # based on scratch man, the default
-    assert [w.name for w in winds_of(site)] == ["calm", "sea breeze"]
-    assert [p.name for p in players_of(site, ["Ann", "junior"])] == ["Ann", "junior"]
-    assert [w.name for w in winds_of(site, "sea breeze")] == ["sea breeze"]
-
-
-@pytest.mark.parametrize(
-    ("row", "field"),
-    [
-        ({"player": "A", "driver_carry_m": -10.0}, "driver_carry_m"),
-        ({"player": "A", "driver_carry_m": "far"}, "driver_carry_m"),
-        ({"player": "A", "direction_sd_deg": 90.0}, "direction_sd_deg"),
-        ({"player": "A", "distance_sd_pct": -1.0}, "distance_sd_pct"),
-        ({"player": "A", "eye_m": 17.0}, "eye_m"),
-        ({"player": "A", "based_on": "giant"}, "based_on"),
-        ({"player": None}, "player"),
-    ],
-)
-def test_silly_players_are_refused_by_field(row, field) -> None:
-    with pytest.raises(SiteError, match=field):
-        player_from(row)
-
-
-@pytest.mark.parametrize(
-    ("row", "field"),
-    [
-        ({"wind": "x", "speed_ms": -1.0, "from_deg": 0.0}, "speed_ms"),
-        ({"wind": "x", "speed_ms": 5.0, "from_deg": 400.0}, "from_deg"),
-        ({"wind": "x", "speed_ms": None, "from_deg": 0.0}, "speed_ms is missing"),
-        ({"wind": "x", "speed_ms": 5.0, "from_deg": float("nan")}, "from_deg is missing"),
-        ({"wind": "", "speed_ms": 5.0, "from_deg": 0.0}, "no name"),
-    ],
-)
-def test_silly_winds_are_refused_by_field(row, field) -> None:
-    with pytest.raises(SiteError, match=field):
-        wind_from(row)
-
-
-def test_unknown_names_are_refused_with_what_there_is() -> None:
-    with pytest.raises(InputError, match="scratch man"):
-        players_of(Tables(), ["nobody"])
-    with pytest.raises(InputError, match="calm"):
-        winds_of(Tables(), ["mistral"])
+def test_a_club_that_is_not_in_the_bag_is_refused_with_what_is() -> None:
     with pytest.raises(InputError, match="the bag"):
         built_in("scratch man").club("putter")
 
 
-def test_a_player_needs_an_ordered_bag_and_sane_spread() -> None:
+def test_a_player_needs_an_ordered_bag_and_sane_skill() -> None:
     base = built_in("scratch man")
     with pytest.raises(InputError, match="order"):
         dataclasses.replace(base, clubs=base.clubs[::-1])
     with pytest.raises(InputError, match="no clubs"):
         dataclasses.replace(base, clubs=())
-    with pytest.raises(InputError, match="full_direction_sd_deg"):
-        dataclasses.replace(base, full_direction_sd_deg=-1.0)
-    assert isinstance(hash(base), int) and isinstance(base, Player)
+    with pytest.raises(InputError, match="aim_sd_deg"):
+        dataclasses.replace(base.skill, aim_sd_deg=-1.0)
+    assert isinstance(hash(base), int) and isinstance(base, Player) and isinstance(base.skill, Skill)

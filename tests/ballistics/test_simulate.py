@@ -46,7 +46,7 @@ def test_repeats_exactly(level) -> None:
 def test_level_shots_land_where_the_errors_say(level) -> None:
     player = built_in("scratch man")
     shots = simulate(level, Kind.FAIRWAY, (0.0, 0.0), "7-iron", 0.0, n=512, player=player)
-    angle, factor = player.spread(player.club("7-iron")).errors(512)
+    angle, factor = player.dispersion(player.club("7-iron")).errors(512)
     assert np.arctan2(shots.land_x, shots.land_y) == pytest.approx(angle, abs=1e-6)
     assert shots.carry_m == pytest.approx(factor * player.club("7-iron").carry_m, abs=0.05)
     assert (shots.kind == Kind.FAIRWAY).all() and (shots.feature == -1).all() and not shots.stopped.any()

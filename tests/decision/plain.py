@@ -26,10 +26,10 @@ def errors(
     """Random directions [rad] and ball speeds, written out again from the words of ``ballistics/dispersion.py``."""
     club = player.club(shot.club)
     most = 1.0 if shot.swing == "part" else lie_rules(lie)["distance_factor"]
-    spread = player.spread(club, lie, shot.carry_m * most)
+    spread = player.dispersion(club, lie, shot.carry_m * most)
     unit = rng.standard_t(5, (n, 2)) / np.sqrt(5 / 3)
     angle = np.radians(np.clip(spread.direction_sd_deg * unit[:, 0], -75, 75))
-    factor = 1 + spread.distance_sd_pct / 100 * np.minimum(unit[:, 1], 2.5)
+    factor = 1 + spread.carry_sd_pct / 100 * np.minimum(unit[:, 1], 2.5)
     missed = spread.mishit_pct / 100
     factor = np.where(rng.random(n) < missed, rng.uniform(0.5, 0.85, n), factor)
     if spread.short_pct:  # the mean of all shots, mishits included, falls so far short

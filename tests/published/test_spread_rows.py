@@ -19,7 +19,7 @@ from gistools.compute.ballistics.players import built_in
 
 def pattern(name: str, club: str, lie: str = "fairway", n: int = 8192):
     player = built_in(name)
-    angle, factor = player.spread(player.club(club), lie).errors(n)
+    angle, factor = player.dispersion(player.club(club), lie).errors(n)
     return angle, factor, player.club(club).carry_m
 
 

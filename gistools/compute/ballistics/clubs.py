@@ -63,6 +63,12 @@ def _launches() -> dict[str, dict[str, Any]]:
     }
 
 
+def loft_of(club: str) -> float:
+    """Loft of a club by its name [degrees]; that of a 7-iron for a name that is not known."""
+    row = _launches().get(club)
+    return float(row["loft_deg"]) if row else 33.0
+
+
 def club_names() -> tuple[str, ...]:
     """Names of the clubs of a bag, longest first."""
     return tuple(_launches())

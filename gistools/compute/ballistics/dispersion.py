@@ -1,17 +1,17 @@
-"""Spread: how far shots stray in direction and distance, as evenly placed samples that repeat exactly.
+"""Dispersion: how far shots stray in direction and carry, as evenly placed samples that repeat exactly.
 
-Direction and distance errors are independent Student t with 5 degrees of freedom, scaled to the stated standard
-deviations (real shots have longer tails than the normal law: Ko 2012, Broadie & Ko 2009 [seen, abstract]; 5 degrees
-of freedom is a *model choice*). Distance is a factor on the intended carry; no shot goes more than 2.5
-standard deviations long, since ball speed has a ceiling (*model choice*). A share of mishits flies
-50 to 85 % of the distance (*model choice*, bogey players).
+The direction of a landing is the sum of an aim error and of curve. That sum, and carry, follow Student's t with 5 degrees of freedom,
+scaled so that the stated standard deviations are those of the law that is drawn from. Shots have longer tails than the normal
+law (Broadie & Ko 2009, Ko 2012, published); 5 degrees of freedom is an assumption. Carry is a factor on the intended carry; no shot goes more than
+2.5 standard deviations long, since ball speed has a ceiling (assumption). A share of mishits flies 50 to 85 % of the distance (assumption).
 
-Samples are the first points of a Sobol sequence, unscrambled, moved to the middle of their cells: the same for every option that
-is compared, so that differences are not noise. There is no seed.
+Samples are the first points of a Sobol sequence, unscrambled, moved to the middle of their cells: common random numbers for every
+action that is compared, so that differences are not noise. There is no seed.
 """
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 import math
 from dataclasses import dataclass
@@ -24,57 +24,78 @@ from gistools.compute.ballistics.air import number
 
 Floats = NDArray[np.float64]
 
-FREEDOM = 5  # degrees of freedom [model choice]
-LONGEST_SD = 2.5
-MISHIT_FROM, MISHIT_TO = 0.50, 0.85
+DEGREES_OF_FREEDOM = 5  # of Student's t (assumption)
+LONGEST_SD = 2.5  # cap on the long side (assumption)
+MISHIT_FROM, MISHIT_TO = 0.50, 0.85  # carry of a mishit as a share of the intended one (assumption)
 WIDEST_DEG = 75.0
 MOST_SAMPLES = 2**22
 
 
 @dataclass(frozen=True)
-class Spread:
-    """How shots stray.
+class Dispersion:
+    """How shots of one club from one lie stray.
 
     Parameters
     ----------
-    direction_sd_deg
-        Standard deviation of direction [degrees].
-    distance_sd_pct
+    aim_sd_deg
+        Standard deviation of the direction the ball starts in [degrees].
+    carry_sd_pct
         Standard deviation of carry, in per cent of the intended carry, mishits apart [%].
+    curve_sd_deg
+        Standard deviation of what curve adds to the direction of the landing [degrees].
     short_pct
         How far the mean of all shots falls short of the intended carry [%].
     mishit_pct
         Share of mishits [%].
     """
 
-    direction_sd_deg: float
-    distance_sd_pct: float
+    aim_sd_deg: float
+    carry_sd_pct: float
+    curve_sd_deg: float = 0.0
     short_pct: float = 0.0
     mishit_pct: float = 0.0
 
     def __post_init__(self) -> None:
-        number("direction_sd_deg", self.direction_sd_deg, 0, 40, "degrees")
-        number("distance_sd_pct", self.distance_sd_pct, 0, 60, "%")
+        number("aim_sd_deg", self.aim_sd_deg, 0, 40, "degrees")
+        number("curve_sd_deg", self.curve_sd_deg, 0, 40, "degrees")
+        number("carry_sd_pct", self.carry_sd_pct, 0, 60, "%")
         number("short_pct", self.short_pct, -20, 60, "%")
         number("mishit_pct", self.mishit_pct, 0, 90, "%")
 
+    @property
+    def direction_sd_deg(self) -> float:
+        """Standard deviation of the direction of the landing, aim and curve together [degrees]."""
+        return math.hypot(self.aim_sd_deg, self.curve_sd_deg)
+
+    @property
+    def start_share(self) -> float:
+        """Share of a landing's direction error that the ball starts with, the rest being curve: the regression of aim on the sum."""
+        total = self.aim_sd_deg**2 + self.curve_sd_deg**2
+        return self.aim_sd_deg**2 / total if total else 1.0
+
+    def times(self, factor: float) -> Dispersion:
+        """Return a dispersion with the errors of direction and carry times a factor."""
+        return dataclasses.replace(
+            self,
+            aim_sd_deg=min(self.aim_sd_deg * factor, 40.0),
+            curve_sd_deg=min(self.curve_sd_deg * factor, 40.0),
+            carry_sd_pct=min(self.carry_sd_pct * factor, 60.0),
+        )
+
     def errors(self, n: int) -> tuple[Floats, Floats]:
         """Return ``n`` pairs of errors: angle right of the aim [rad], and factor on the intended carry."""
-        u = draws(n)
-        unit = _student(n)
-        angle = np.clip(
-            np.radians(self.direction_sd_deg) * unit[:, 0], *np.radians([-WIDEST_DEG, WIDEST_DEG])
-        )
-        sd = self.distance_sd_pct / 100.0
-        factor = 1.0 + sd * np.minimum(unit[:, 1], LONGEST_SD)
-        missed = self.mishit_pct / 100.0
-        if missed > 1e-9:
-            share = u[:, 2] / missed
+        u, unit = draws(n), _student(n)
+        widest = math.radians(WIDEST_DEG)
+        angle = np.clip(math.radians(self.direction_sd_deg) * unit[:, 0], -widest, widest)
+        factor = 1.0 + self.carry_sd_pct / 100.0 * np.minimum(unit[:, 1], LONGEST_SD)
+        mishits = self.mishit_pct / 100.0
+        if mishits > 1e-9:
+            share = u[:, 2] / mishits
             factor = np.where(share < 1.0, MISHIT_FROM + (MISHIT_TO - MISHIT_FROM) * share, factor)
         if self.short_pct:
-            wanted = 1.0 - self.short_pct / 100.0
-            mean_mishit = 0.5 * (MISHIT_FROM + MISHIT_TO)
-            factor = factor * wanted / (1.0 - missed + missed * mean_mishit)
+            intended_mean = 1.0 - self.short_pct / 100.0
+            mishit_mean = 0.5 * (MISHIT_FROM + MISHIT_TO)
+            factor = factor * intended_mean / (1.0 - mishits + mishits * mishit_mean)
         return angle, np.maximum(factor, 0.02)
 
 
@@ -96,7 +117,8 @@ def draws(n: int) -> Floats:
 
 @functools.lru_cache(maxsize=16)
 def _student(n: int) -> Floats:
-    """Standard t errors of unit standard deviation for the first two coordinates, shape ``(n, 2)``."""
-    unit: Floats = t.ppf(draws(n)[:, :2], FREEDOM) / math.sqrt(FREEDOM / (FREEDOM - 2))
+    """Errors of Student's t with unit standard deviation: direction, carry, shape ``(n, 2)``."""
+    nu = DEGREES_OF_FREEDOM
+    unit: Floats = t.ppf(draws(n)[:, :2], nu) / math.sqrt(nu / (nu - 2))
     unit.setflags(write=False)
     return unit

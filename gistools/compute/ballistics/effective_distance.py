@@ -214,7 +214,7 @@ def carry_and_share(
     )
     carried = _carries(shots, weather, relative, model, rise_m)
     full = float(np.interp(1.0, shares, carried))
-    angle, errors = player.spread(club, lie).errors(n)
+    angle, errors = player.dispersion(club, lie).errors(n)
     needed = np.full(n, float(plan_m)) if edge is None else np.interp(np.degrees(angle), *edge)
     up = np.isfinite(carried)
     if not up.any():

@@ -1,28 +1,41 @@
-"""Players and winds: who is playing, in what.
+"""Players: a bag of clubs and how their shots stray, by handicap.
 
-Built-in players follow the governing bodies' model players (course rating: a scratch man's tee shot is 250 yd, a
-bogey man's 200 yd, women 210 and 150 yd, of which 20 yd roll) with a full bag each; numbers and sources in
-``data/players.csv``, ``data/bags.csv``, ``data/spread.csv`` and ``data/lies.csv``. A site's own tables ``players``
-and ``winds`` add to them or replace them by name.
+Built-in players are the model players of the course rating system (a scratch man's tee shot is 250 yd, a bogey man's 200 yd,
+women 210 and 150 yd, of which 20 yd roll), a tour player, and handicaps 5 to 25 between and beyond them. ``data/players.csv``,
+``data/bags.csv``, ``data/skills.csv`` and ``data/lies.csv`` hold the numbers with their sources; ``docs/players.md`` shows the fit.
+
+Dispersion of a shot with intended carry ``c``:
+
+- direction: aim error and curve, the curve times ``sqrt(33 / loft)`` of the club, as little loft tilts the spin axis more (assumption);
+- carry: ``full + (part - full) (c / L) exp(1 - c / L)`` per cent with ``L = 30 m``: part swings of such a carry stray most in per cent
+  (fit); the full one times the fourth root of ``33 / loft`` (assumption);
+- both widened by an absolute error of judging landing spot and turf, ``error_m`` along and half of it across (fit);
+- by the lie: rough and sand by skill, recovery by a factor.
 """
 
 from __future__ import annotations
 
 import dataclasses
 import functools
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, field
 from typing import Any
 
-from gistools.base.cover_classes import Kind
-from gistools.base.errors import InputError, SiteError
-from gistools.base.units import YARD_M
-from gistools.compute.ballistics.air import CALM, Wind, number
-from gistools.compute.ballistics.clubs import Club, club_for, rows_of, tour_club
-from gistools.compute.ballistics.dispersion import Spread
+import numpy as np
 
-SHORT_M = 50 * YARD_M  # shots below this carry have the spread of short ones, reference sheet 3
-BLEND_M = 30 * YARD_M  # above it the spread goes over to that of full shots (assumption)
+from gistools.base.cover_classes import Kind
+from gistools.base.errors import InputError
+from gistools.base.units import YARD_M
+from gistools.compute.ballistics.air import number
+from gistools.compute.ballistics.clubs import Club, club_for, loft_of, rows_of, tour_club
+from gistools.compute.ballistics.dispersion import Dispersion
+from gistools.compute.ballistics.short_game import ShortSwing
+
+MID_LOFT_DEG = 33.0  # loft at which curve and carry errors are stated: a 7-iron (common practice)
+PART_SWING_M = 30.0  # carry at which the excess error of part swings is greatest (fit)
+CLEAN_FROM_SAND_M = 25.0  # shorter shots from sand are bunker shots (common practice)
+ACROSS_SHARE = 0.5  # of the absolute error, sideways (assumption)
+FULL_FROM_M = 60.0  # shots of such a carry fall short of the aim as full ones do (assumption)
 DEFAULT_PLAYERS = ("scratch man", "bogey man")
 
 LIES: dict[int, str] = {
@@ -41,11 +54,11 @@ LIES: dict[int, str] = {
 
 @functools.cache
 def lies() -> dict[str, dict[str, Any]]:
-    """What each lie does: factor on distance, factor on spread (None: by player), families of clubs it allows."""
+    """What each lie does: factor on distance, factor on dispersion (None: by skill), families of clubs it allows."""
     return {
         row["lie"]: {
             "distance_factor": float(row["distance_factor"]),
-            "spread_factor": float(row["spread_factor"]) if row["spread_factor"] else None,
+            "dispersion_factor": float(row["dispersion_factor"]) if row["dispersion_factor"] else None,
             "families": tuple(row["families"].split()),
         }
         for row in rows_of("lies")
@@ -66,8 +79,76 @@ def lie_rules(lie: str) -> dict[str, Any]:
 
 
 @dataclass(frozen=True)
+class Skill:
+    """How a player's shots stray.
+
+    Parameters
+    ----------
+    handicap
+        Handicap index the figures stand for; -6 for a tour player.
+    aim_sd_deg, curve_sd_deg
+        Standard deviations of the starting direction and of curve with a 7-iron [degrees].
+    carry_sd_pct, part_carry_sd_pct
+        Standard deviation of carry with a full 7-iron, and of part swings of 30 m [%].
+    error_m
+        Absolute error along the line that every shot has [m].
+    rough_add_pct
+        What rough adds to dispersion [%].
+    sand_factor, bunker_factor
+        Dispersion from sand over that from the fairway: of clean strikes, and of bunker shots.
+    short_of_aim_pct
+        How far the mean of full shots that are not from a tee falls short of the intended carry [%].
+    mishit_pct
+        Share of mishits [%].
+    """
+
+    handicap: float
+    aim_sd_deg: float
+    curve_sd_deg: float
+    carry_sd_pct: float
+    part_carry_sd_pct: float
+    error_m: float
+    rough_add_pct: float = 50.0
+    sand_factor: float = 2.0
+    bunker_factor: float = 1.4
+    short_of_aim_pct: float = 0.0
+    mishit_pct: float = 0.0
+
+    def __post_init__(self) -> None:
+        for part in dataclasses.fields(self)[1:]:
+            high = {"error_m": 10.0, "sand_factor": 6.0, "bunker_factor": 6.0}.get(
+                part.name, 40.0 if part.name.endswith("_deg") else 150.0
+            )
+            number(part.name, getattr(self, part.name), 0, high)
+
+    def scaled(self, direction: float = 1.0, carry: float = 1.0) -> Skill:
+        """Return a skill with its errors of direction and of carry times a factor each."""
+        return dataclasses.replace(
+            self,
+            aim_sd_deg=self.aim_sd_deg * direction,
+            curve_sd_deg=self.curve_sd_deg * direction,
+            carry_sd_pct=self.carry_sd_pct * carry,
+            part_carry_sd_pct=self.part_carry_sd_pct * carry,
+            error_m=self.error_m * carry,
+        )
+
+
+def skill_for(handicap: float) -> Skill:
+    """Return the skill at a handicap, interpolated between the rows of ``data/skills.csv`` and held beyond them."""
+    rows = sorted(rows_of("skills"), key=lambda row: float(row["handicap"]))
+    at = [float(row["handicap"]) for row in rows]
+    return Skill(
+        float(handicap),
+        *(
+            float(np.interp(handicap, at, [float(row[part.name]) for row in rows]))
+            for part in dataclasses.fields(Skill)[1:]
+        ),
+    )
+
+
+@dataclass(frozen=True)
 class Player:
-    """A player: a bag, longest club first, and how the shots stray.
+    """A player: a bag, longest club first, and a skill.
 
     Parameters
     ----------
@@ -75,33 +156,15 @@ class Player:
         What the player is called.
     clubs
         The bag, longest carry first.
-    driver_direction_sd_deg, driver_distance_sd_pct
-        Standard deviations with the driver.
-    full_direction_sd_deg, full_distance_sd_pct
-        Same for full shots with irons; clubs between lie between.
-    short_direction_sd_deg, short_distance_sd_pct
-        Same below 50 yd.
-    rough_add_pct
-        What rough adds to both [%].
-    short_of_aim_pct
-        How far the mean of full shots that are not from a tee falls short of the intended carry [%].
-    mishit_pct
-        Share of mishits [%].
+    skill
+        How the shots stray.
     eye_m
         Height of the eyes [m].
     """
 
     name: str
     clubs: tuple[Club, ...]
-    driver_direction_sd_deg: float
-    driver_distance_sd_pct: float
-    full_direction_sd_deg: float
-    full_distance_sd_pct: float
-    short_direction_sd_deg: float
-    short_distance_sd_pct: float
-    rough_add_pct: float = 50.0
-    short_of_aim_pct: float = 0.0
-    mishit_pct: float = 0.0
+    skill: Skill = field(default_factory=lambda: skill_for(0.0))
     eye_m: float = 1.6
 
     def __post_init__(self) -> None:
@@ -110,9 +173,7 @@ class Player:
         carries = [club.carry_m for club in self.clubs]
         if sorted(carries, reverse=True) != carries or len(set(carries)) < len(carries):
             raise InputError(f"the clubs of player {self.name!r} are not in order of carry, longest first")
-        for field in dataclasses.fields(self)[2:]:
-            high = 100 if field.name.endswith("_pct") else 40 if field.name.endswith("_deg") else 3
-            number(f"{field.name} of player {self.name!r}", getattr(self, field.name), 0, high)
+        number(f"eye_m of player {self.name!r}", self.eye_m, 0, 3, "m")
 
     def club(self, name: str) -> Club:
         """Return a club by name.
@@ -139,37 +200,46 @@ class Player:
         enough = [c for c in self.bag(lie) if c.carry_m * factor >= carry_m - 1e-9]
         return enough[-1] if enough else None
 
-    def spread(self, club: Club, lie: str = "fairway", carry_m: float | None = None) -> Spread:
+    def dispersion(self, club: Club, lie: str = "fairway", carry_m: float | None = None) -> Dispersion:
         """How shots with a club stray from a lie, for an intended carry (default: the full one)."""
-        rules = lie_rules(lie)
-        carry = club.carry_m if carry_m is None else carry_m
-        direction, distance = self._full(club)
-        part = min(max((carry - SHORT_M) / BLEND_M, 0.0), 1.0)
-        direction = self.short_direction_sd_deg + part * (direction - self.short_direction_sd_deg)
-        distance = self.short_distance_sd_pct + part * (distance - self.short_distance_sd_pct)
-        wider = rules["spread_factor"] or 1.0 + self.rough_add_pct / 100.0
-        short = 0.0 if lie == "tee" else self.short_of_aim_pct * part
-        return Spread(
-            min(direction * wider, 40.0), min(distance * wider, 60.0), short, self.mishit_pct * max(part, 0.0)
+        carry = club.carry_m if carry_m is None else max(carry_m, 0.5)
+        skill, little_loft = self.skill, math.sqrt(MID_LOFT_DEG / loft_of(club.name))
+        full = skill.carry_sd_pct * math.sqrt(little_loft)
+        excess = max(skill.part_carry_sd_pct - full, 0.0)
+        part = excess * (carry / PART_SWING_M) * math.exp(1.0 - carry / PART_SWING_M)
+        rule = lie_rules(lie)["dispersion_factor"]
+        by_skill = skill.sand_factor if lie == "sand" else 1.0 + skill.rough_add_pct / 100.0
+        wider = by_skill if rule is None else rule
+        short_of_aim = 0.0 if lie == "tee" else skill.short_of_aim_pct * min(carry / FULL_FROM_M, 1.0)
+        across_deg = math.degrees(math.atan(ACROSS_SHARE * skill.error_m / carry))
+        return Dispersion(
+            aim_sd_deg=min(math.hypot(skill.aim_sd_deg, across_deg) * wider, 40.0),
+            carry_sd_pct=min(math.hypot(full + part, 100.0 * skill.error_m / carry) * wider, 60.0),
+            curve_sd_deg=min(skill.curve_sd_deg * little_loft * wider, 40.0),
+            short_pct=short_of_aim,
+            mishit_pct=skill.mishit_pct,
         )
 
-    def _full(self, club: Club) -> tuple[float, float]:
-        """Standard deviations of a full shot: driver, irons, and between them by carry."""
-        longest = self.clubs[0].carry_m
-        irons = [c.carry_m for c in self.clubs if c.family == "iron"]
-        longest_iron = max(irons, default=0.0)
-        if club.family == "iron" or longest <= longest_iron:
-            return self.full_direction_sd_deg, self.full_distance_sd_pct
-        part = min(max((club.carry_m - longest_iron) / (longest - longest_iron), 0.0), 1.0)
-        return (
-            self.full_direction_sd_deg + part * (self.driver_direction_sd_deg - self.full_direction_sd_deg),
-            self.full_distance_sd_pct + part * (self.driver_distance_sd_pct - self.full_distance_sd_pct),
-        )
+    def short_dispersion(self, swing: ShortSwing, lie: str, carry_m: float) -> Dispersion:
+        """How a swing of the short game strays from a lie, for an intended carry [m]."""
+        club = next((c for c in self.clubs if c.name == swing.club), self.clubs[-1])
+        by_lie = self.skill.bunker_factor / self.skill.sand_factor if lie == "sand" else 1.0
+        return self.dispersion(club, lie, carry_m).times(swing.dispersion_factor * by_lie)
 
     def scaled(self, name: str, factor: float) -> Player:
         """Return a player whose carries are those of this one times a factor."""
         clubs = tuple(club_for(c.name, c.carry_m * factor) for c in self.clubs)
         return dataclasses.replace(self, name=name, clubs=clubs)
+
+
+@functools.cache
+def _carries(bag: str) -> dict[str, float]:
+    """Carry of each club of a bag in ``data/bags.csv`` [m]; the tour bag's by the flight model."""
+    return {
+        row["club"]: float(row["carry_yd"]) * YARD_M if row["carry_yd"] else tour_club(row["club"]).carry_m
+        for row in rows_of("bags")
+        if row["player"] == bag
+    }
 
 
 @functools.cache
@@ -185,139 +255,15 @@ def built_in(name: str) -> Player:
     if name not in rows:
         raise InputError(f"there is no built-in player {name!r}; there are: {', '.join(rows)}")
     row = rows[name]
-    skill = next(r for r in rows_of("spread") if r["skill"] == row["skill"])
-    clubs = tuple(
-        club_for(r["club"], float(r["carry_yd"]) * YARD_M * float(row["bag_factor"]))
-        if r["carry_yd"]
-        else tour_club(r["club"])
-        for r in rows_of("bags")
-        if r["player"] == row["bag"]
-    )
-    numbers = {k: float(v) for k, v in skill.items() if k not in ("skill", "source")}
-    return Player(name, clubs, **numbers, eye_m=float(row["eye_m"]))
+    first, last = _carries(row["bag_from"]), _carries(row["bag_to"])
+    share, factor = float(row["bag_share"]), float(row["bag_factor"])
+    if row["bag_from"] == row["bag_to"] == "tour man" and factor == 1.0:
+        clubs = tuple(tour_club(club) for club in first)
+    else:
+        clubs = tuple(club_for(c, factor * (first[c] + share * (last[c] - first[c]))) for c in first)
+    return Player(name, clubs, skill_for(float(row["handicap"])), float(row["eye_m"]))
 
 
 def built_in_names() -> tuple[str, ...]:
     """Names of the built-in players."""
     return tuple(row["player"] for row in rows_of("players"))
-
-
-def _given(value: Any) -> bool:
-    """Tell whether a cell of a table holds something."""
-    return value is not None and value == value and value != ""
-
-
-def player_from(row: Mapping[str, Any]) -> Player:
-    """Return the player of a row of the table ``players``: a built-in one, scaled and renamed.
-
-    Raises
-    ------
-    SiteError
-        Naming the player and the field that is missing or cannot be.
-    """
-    name = row.get("player")
-    if not _given(name):
-        raise SiteError("table players: a row has no name in the field `player`; give it one")
-    where = f"table players, player {name!r}"
-    base_name = row.get("based_on")
-    base_name = str(base_name) if _given(base_name) else "scratch man"
-    if base_name not in built_in_names():
-        raise SiteError(
-            f"{where}: based_on is {base_name!r}; it can be one of the built-in players: {', '.join(built_in_names())}"
-        )
-    base = built_in(base_name)
-    values = {}
-    bounds = {
-        "driver_carry_m": (50, 320, "m"),
-        "direction_sd_deg": (0, 20, "degrees"),
-        "distance_sd_pct": (0, 40, "%"),
-        "eye_m": (0.9, 2.2, "m"),
-    }
-    for field, (low, high, unit) in bounds.items():
-        if _given(row.get(field)):
-            try:
-                values[field] = number(f"{where}: {field}", row[field], low, high, unit)
-            except InputError as wrong:
-                raise SiteError(str(wrong)) from None
-    player = dataclasses.replace(base, name=str(name))
-    if "driver_carry_m" in values:
-        player = base.scaled(str(name), values["driver_carry_m"] / base.clubs[0].carry_m)
-    changes: dict[str, Any] = {"eye_m": values["eye_m"]} if "eye_m" in values else {}
-    for what, field in (("direction", "direction_sd_deg"), ("distance", "distance_sd_pct")):
-        if field in values:
-            factor = values[field] / getattr(base, f"driver_{field}")
-            for part in ("driver", "full", "short"):
-                changes[f"{part}_{field}"] = getattr(base, f"{part}_{what}_sd_{field[-3:]}") * factor
-    return dataclasses.replace(player, **changes)
-
-
-def wind_from(row: Mapping[str, Any]) -> Wind:
-    """Return the wind of a row of the table ``winds``.
-
-    Raises
-    ------
-    SiteError
-        Naming the wind and the field that is missing or cannot be.
-    """
-    name = row.get("wind")
-    if not _given(name):
-        raise SiteError("table winds: a row has no name in the field `wind`; give it one")
-    for field in ("speed_ms", "from_deg"):
-        if not _given(row.get(field)):
-            raise SiteError(f"table winds, wind {name!r}: {field} is missing")
-    try:
-        return Wind(str(name), row["speed_ms"], row["from_deg"])
-    except InputError as wrong:
-        raise SiteError(f"table winds: {wrong}") from None
-
-
-def players_of(site: Any, names: Sequence[str] | str | None = None) -> tuple[Player, ...]:
-    """Return the players a site is studied for.
-
-    Parameters
-    ----------
-    site
-        Anything with ``layer("players")``, a table.
-    names
-        Which ones; without it scratch man, bogey man and those of the site's table.
-
-    Raises
-    ------
-    SiteError
-        If a row of the table cannot be used.
-    InputError
-        If a name is neither built in nor in the table.
-    """
-    own = {p.name: p for p in map(player_from, _records(site, "players"))}
-    wanted = [*DEFAULT_PLAYERS, *own] if names is None else [names] if isinstance(names, str) else names
-    found = {}
-    for name in wanted:
-        if name not in own and name not in built_in_names():
-            known = ", ".join([*built_in_names(), *own])
-            raise InputError(f"there is no player {name!r}; there are: {known}")
-        found[name] = own[name] if name in own else built_in(name)
-    return tuple(found.values())
-
-
-def winds_of(site: Any, names: Sequence[str] | str | None = None) -> tuple[Wind, ...]:
-    """Return the winds a site is studied in: calm and those of its table, or the ones named.
-
-    Raises
-    ------
-    SiteError
-        If a row of the table cannot be used.
-    InputError
-        If a name is neither ``"calm"`` nor in the table.
-    """
-    own = {CALM.name: CALM} | {w.name: w for w in map(wind_from, _records(site, "winds"))}
-    wanted: Iterable[str] = own if names is None else [names] if isinstance(names, str) else names
-    for name in wanted:
-        if name not in own:
-            raise InputError(
-                f"there is no wind {name!r}; there are: {', '.join(own)} (table `winds` of the site)"
-            )
-    return tuple(own[name] for name in dict.fromkeys(wanted))
-
-
-def _records(site: Any, table: str) -> list[dict[str, Any]]:
-    return [] if site is None else site.layer(table).to_dict("records")

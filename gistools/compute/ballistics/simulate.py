@@ -198,7 +198,7 @@ def sample_launches(
         raise InputError(f"a {club.name} cannot be played from the lie {lie!r}")
     full = club.carry_m
     intended = full if carry_m is None else number("carry_m", carry_m, 0.5, full * 1.001, "m")
-    angle, factor = player.spread(club, lie, intended).errors(n)
+    angle, factor = player.dispersion(club, lie, intended).errors(n)
     return math.radians(bearing_deg) + angle, club.scale(intended * rules["distance_factor"] * factor)
 
 

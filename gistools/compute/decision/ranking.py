@@ -34,6 +34,7 @@ TIE = 0.01  # strokes: nearer totals are told as level, for the computing is no 
 TIE_BAND = (
     0.02  # strokes: shots whose totals are no farther from the least share in what a zone leaves (assumption)
 )
+TEE_SWINGS = ("full", "eased", "three-quarter")  # what is tried from a tee
 LEAST_AIMED = 0.05  # a shot that finishes in a zone less often is not aimed at it (assumption)
 AIM_SHARE = 0.9  # (assumption)
 MARGIN_DEG, WIDEST_DEG = (
@@ -100,7 +101,7 @@ def tee_shots(
     shots = [
         k
         for k, sh in enumerate(s.shot_table.shots)
-        if sh.swing != "part" and s.tables(0).carry_m[k] < UNAVAILABLE_M
+        if sh.swing in TEE_SWINGS and s.tables(0).carry_m[k] < UNAVAILABLE_M
     ]
     pairs = np.array([(k, h) for k in shots for h in headings], np.int64)
     n, count, pins = len(pairs), len(areas), len(s.pins)

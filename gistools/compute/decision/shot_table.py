@@ -76,7 +76,9 @@ class Shot:
         """What people call it."""
         if self.swing == "full":
             return self.club
-        return f"{self.swing} {self.club}" + (f" {self.carry_m:.0f} m" if self.swing == "part" else "")
+        if self.swing in ("eased", "three-quarter"):
+            return f"{self.swing} {self.club}"
+        return f"{self.carry_m:.0f} m {self.swing}"
 
 
 @dataclass(frozen=True, eq=False)
