@@ -85,11 +85,12 @@ def play(club: Club, start, headings, scales):
     return out["x"], out["y"], out["kind"].astype(int)
 
 
-@functools.lru_cache(maxsize=4096)
-def run_on_green(club: Club, carry_m: float) -> float:
-    """Run of a shot that lands on the green [m]."""
-    _, y, _ = play(club, (0.0, -carry_m), np.zeros(1), np.full(1, float(club.scale(carry_m))))
-    return float(y[0])
+@functools.lru_cache(maxsize=512)
+def totals_on_green(club: Club, longest_m: float) -> tuple[np.ndarray, np.ndarray]:
+    """Carries of a club, and the distance at which such a shot comes to rest on the green [m]; totals rise with carry."""
+    carries = np.linspace(1.0, longest_m, 60)
+    finishes = [play(club, (0.0, -c), np.zeros(1), np.full(1, float(club.scale(c))))[1][0] for c in carries]
+    return carries, np.maximum.accumulate(carries + np.array(finishes))
 
 
 def options(player: Player, lie: str, away_m: float) -> list[tuple]:
@@ -126,10 +127,8 @@ def one_step(player: Player, lie: str, yards: float) -> tuple[float, float, floa
     away = yards * YARD_M
     best = (99.0, 0.0, 0.0, "")
     for name, club, by_carry, longest in options(player, lie, away):
-        carry = away
-        for _ in range(3):
-            carry = max(away - run_on_green(club, round(max(carry, 1.5), 1)), 1.5)
-        carry = min(carry, longest)
+        carries, totals = totals_on_green(club, longest)
+        carry = float(np.interp(away, totals, carries))
         angle, factor = by_carry(carry).errors(SAMPLES)
         angle, factor = np.r_[angle, -angle], np.r_[factor, factor]
         for off in (-0.05, 0.0, 0.05):
