@@ -183,7 +183,7 @@ def fit_tour() -> np.ndarray:
         player = tour_with(values * scale)
         _, leave, greens, _ = one_step(player, "fairway", 150)
         beside = [0.5 * (leave / LEAVE_150_FT - 1.0), 0.5 * (greens - GREENS_150)]
-        round_shape = 0.3 * (
+        round_shape = 1.0 * (
             values[1] * scale[1] / (1.75 * values[0] * scale[0]) - 1.0
         )  # tour greens 10 x 10 per cent
         return np.r_[[error_of(player, row) for row in fitted], beside, round_shape]

@@ -1,52 +1,53 @@
-"""Expected strokes beside published figures.
+"""Strokes by distance and lie beside published ones.
 
-python scripts/tables.py                         print the tables of DEVELOPERS and the closing notes
+python scripts/tables.py                         print the tables of docs/players.md
 python scripts/tables.py --picture FILE [...]    draw strokes by distance as well, as PNG, PDF or SVG by the ending
 
-A generic hole: level, a fairway 32 m wide in rough, a round green of 500 m2, the pin in its middle (assumptions).
+On the generic hole of scripts/generic_hole.py, four hole locations, the mean over them; published rows and their sources in
+scripts/data/published_strokes.csv.
 """
 
 from __future__ import annotations
 
 import argparse
+import csv
 import functools
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from generic_hole import GREEN_RADIUS_M, PINS, ground, turf
 
-from gistools.base.cover_classes import Kind
 from gistools.base.units import YARD_M
 from gistools.compute.ballistics.air import CALM
-from gistools.compute.ballistics.players import built_in
-from gistools.compute.ballistics.turf import turf_grid
+from gistools.compute.ballistics.players import Player, built_in
 from gistools.compute.decision.club_set import putter_of, shot_table_of
+<<<<<<< HEAD
 from gistools.compute.decision.shot_table import LIES
 from gistools.compute.decision.value_iteration import Strokes, solve
 from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
 from gistools.compute.terrain.surface import Surface
 from gistools.hole import HoleModel
 from gistools.site.sample import sample_site
+=======
+from gistools.compute.decision.shot_table import LIES, UNAVAILABLE_M
+from gistools.compute.decision.value_function import ValueFunction
+from gistools.compute.decision.value_iteration import solve
+>>>>>>> c10e327 (Tables of strokes on the generic hole, published rows in a file)
 
-GREEN_M2, FAIRWAY_M, CELL_M = 500.0, 32.0, 2.0
-
-#: tour 2003-2010, Broadie 2012 (appendix table 9 of the working paper) [from memory; 400 yd tee, 160 yd fairway, 180 yd rough seen]
-BROADIE = {
-    "tee": {300: 3.71, 360: 3.92, 400: 3.99, 440: 4.08},
-    "fairway": {20: 2.40, 40: 2.60, 60: 2.70, 100: 2.80, 140: 2.91, 160: 2.98, 200: 3.19, 240: 3.45},
-    "rough": {20: 2.59, 40: 2.78, 60: 2.91, 100: 3.02, 140: 3.15, 180: 3.31, 200: 3.42},
-    "sand": {20: 2.53, 40: 2.82, 60: 3.15, 100: 3.23, 140: 3.22, 180: 3.40},
-}
-#: strokes of a hole by length from the tee: length [yd] / first + second; course rating, length only [from memory]
-RATING = {
-    "scratch man": (220.0, 2.272),
-    "bogey man": (160.0, 2.817),
-    "scratch woman": (180.0, 2.228),
-    "bogey woman": (120.0, 2.850),
-}
-LENGTHS_YD = (150, 200, 300, 350, 400, 450)
+PUBLISHED = Path(__file__).parent / "data" / "published_strokes.csv"
 STEP_YD = 20  # between the distances of the lines of the picture
-BROADIE_SAYS = "Broadie 2012, tour 2003-2010 [mostly from memory]"
+#: built-in players whose strokes a published column is compared with
+PLAYERS = {
+    "tour": "tour man",
+    "90-golfer": "bogey man",
+    "handicap 0": "scratch man",
+    "handicap 5": "5-handicap man",
+    "handicap 10": "10-handicap man",
+    "handicap 15": "15-handicap man",
+    "handicap 20": "bogey man",
+    "handicap 25": "25-handicap man",
+}
 
 
 @dataclass(frozen=True)
@@ -66,93 +67,96 @@ class Row:
         return self.ours - self.published
 
 
-@functools.cache
-def generic_hole(player: str, length_yd: float = 470.0) -> Strokes:
-    """Solve the generic hole for a built-in player; the pin is at (0, 0), the tee south of it."""
-    rows = int((length_yd * YARD_M + 80) / CELL_M)
-    cols = int(140 / CELL_M)
-    surface = Surface(np.full((rows, cols), 10.0), -0.5 * cols * CELL_M, 50.0, CELL_M)
+def solve_generic(player: Player, length_yd: float = 520.0) -> ValueFunction:
+    """Solve the generic hole for a player, four hole locations."""
+    surface, kinds = ground(length_yd)
     x, y = surface.centres()
-    away = np.hypot(x[None, :], y[:, None])
-    kinds = np.full(surface.z.shape, Kind.ROUGH, np.uint8)
-    kinds[:, np.abs(x) <= 0.5 * FAIRWAY_M] = Kind.FAIRWAY
-    kinds[y > 20.0] = Kind.ROUGH
-    kinds[away <= np.sqrt(GREEN_M2 / np.pi)] = Kind.GREEN
-    who = built_in(player)
+    green = np.hypot(x[None, :], y[:, None]) <= GREEN_RADIUS_M
+    names = [f"pin {k}" for k in range(len(PINS))]
     return solve(
-        surface, turf_grid(surface, kinds), kinds == Kind.GREEN, shot_table_of(who, CALM), ["middle"], [(0.0, 0.0)],
-        putter=putter_of(who), keep=False,
+        surface, turf(surface, kinds), green, shot_table_of(player, CALM), names, PINS,
+        putter=putter_of(player), keep=False,
     )  # fmt: skip
 
 
-def least(s: Strokes, yards: float, lie: str) -> float:
-    """Strokes from so far south of the pin if the ball has this lie there: the best of all shots and near headings."""
-    number, y = LIES.index(lie), -yards * YARD_M
+@functools.cache
+def generic_hole(player: str, length_yd: float = 520.0) -> ValueFunction:
+    """Solve the generic hole for a built-in player."""
+    return solve_generic(built_in(player), length_yd)
+
+
+def strokes_from(s: ValueFunction, yards: float, lie: str) -> float:
+    """Strokes from so far short of each hole if the ball has this lie there: best of all shots and headings near the pin."""
+    number, away = LIES.index(lie), yards * YARD_M
     carry = s.tables(number).carry_m
-    held = np.flatnonzero(carry < UNAVAILABLE_M)
-    held = held[carry[held] >= min(0.5 * carry[held].max(), 0.25 * -y)]
-    return float(
+    shots = np.flatnonzero(carry < UNAVAILABLE_M)
+    reach = min(0.5 * carry[shots].max(), 0.25 * away)
+    shots = shots[(carry[shots] >= reach) & (carry[shots] < away + 30.0)]
+    headings = (-4, -2, -1, 0, 1, 2, 4)
+    best = [
         min(
-            np.nan_to_num(s.action_value(s.outcomes(0.0, y, int(k), h, lie=number))[0], nan=99.0)
-            for k in held
-            for h in (-3, -1, 0, 1, 3)
+            float(np.nan_to_num(s.action_value(s.outcomes(x, y - away, int(k), h, lie=number))[p], nan=99.0))
+            for k in shots
+            for h in headings
         )
-    )
-
-
-def tour_rows() -> list[Row]:
-    """Return the tour player's strokes by distance and lie."""
-    s = generic_hole("tour man")
-    return [
-        Row("tour man", lie, yards, least(s, yards, lie), told, "Broadie 2012")
-        for lie, column in BROADIE.items()
-        for yards, told in column.items()
+        for p, (x, y) in enumerate(PINS)
     ]
+    return float(np.mean(best))
 
 
-def rating_rows(player: str) -> list[Row]:
-    """Return a model player's strokes from the tee by length of the hole."""
-    per, rest = RATING[player]
-    s = generic_hole(player)
-    return [
-        Row(player, "tee", yards, least(s, yards, "tee"), yards / per + rest, "course rating, length only")
-        for yards in LENGTHS_YD
-    ]
+@functools.cache
+def published(player: str) -> tuple[tuple[str, float, float, str], ...]:
+    """Rows of a published column: lie, yards, strokes, source."""
+    with PUBLISHED.open(encoding="utf-8") as lines:
+        return tuple(
+            (r["lie"], float(r["yards"]), float(r["strokes"]), r["source"])
+            for r in csv.DictReader(lines)
+            if r["player"] == player
+        )
+
+
+def rows_of(column: str, player: str | None = None) -> list[Row]:
+    """Strokes of a built-in player beside a published column; ``approach`` is fairway and rough as 6 to 4 (assumption)."""
+    name = player or PLAYERS.get(column, column)
+    s = generic_hole(name)
+    rows = []
+    for lie, yards, strokes, source in published(column):
+        if lie == "approach":
+            ours = 0.6 * strokes_from(s, yards, "fairway") + 0.4 * strokes_from(s, yards, "rough")
+        else:
+            ours = strokes_from(s, yards, lie)
+        rows.append(Row(name, lie, yards, ours, strokes, source))
+    return rows
 
 
 def picture():
     """Return the figure of strokes by distance beside published ones, the tour player and the model players."""
-    from gistools.sheets.strokes_figure import strokes_by_distance
-
-    return strokes_by_distance([tour_panel(), players_panel()])
-
-
-def tour_panel():
-    """Return the tour player's strokes by distance from each lie, for the picture."""
-    from gistools.sheets.strokes_figure import Panel
+    from gistools.sheets.strokes_figure import Panel, strokes_by_distance
 
     s = generic_hole("tour man")
-    lines = [_line(f"from {lie}", s, lie, tuple(told), tuple(told.values())) for lie, told in BROADIE.items()]
-    return Panel("Tour man on a level hole, by lie", BROADIE_SAYS, tuple(lines))
-
-
-def players_panel():
-    """Return the model players' strokes from the tee by length of the hole, for the picture."""
-    from gistools.sheets.strokes_figure import Panel
-
-    lines = [
-        _line(player, generic_hole(player), "tee", LENGTHS_YD, tuple(y / per + rest for y in LENGTHS_YD))
-        for player, (per, rest) in RATING.items()
+    lies = ("tee", "fairway", "rough", "sand", "recovery")
+    tour = [_line(f"from {lie}", s, lie, [r for r in published("tour") if r[0] == lie]) for lie in lies]
+    ratings = [
+        _line(name, generic_hole(name), "tee", list(published(name)))
+        for name in ("scratch man", "bogey man", "scratch woman", "bogey woman")
     ]
-    return Panel(
-        "Model players from the tee of a level hole", "course rating, length only [from memory]", tuple(lines)
+    ratings.append(_line("90-golfer", generic_hole("bogey man"), "tee", list(published("90-golfer"))))
+    return strokes_by_distance(
+        [
+            Panel("Tour man on the generic hole, by lie", "Broadie 2012 (second-hand)", tuple(tour)),
+            Panel(
+                "Model players from the tee", "course rating by length alone; Broadie 2008", tuple(ratings)
+            ),
+        ]
     )
 
 
-def _line(name: str, s: Strokes, lie: str, yards: tuple[float, ...], told: tuple[float, ...]):
+def _line(name: str, s: ValueFunction, lie: str, rows: list):
     from gistools.sheets.strokes_figure import Line
 
+    yards = tuple(r[1] for r in rows)
     every = sorted({*yards, *range(int(min(yards)), int(max(yards)), STEP_YD)})
+<<<<<<< HEAD
     return Line(name, tuple(map(float, every)), tuple(least(s, y, lie) for y in every), yards, told)
 
 
@@ -179,6 +183,10 @@ def _lengths(site):
     from gistools.steps.catalogue import need
 
     return need(site, "lengths")
+=======
+    ours = tuple(strokes_from(s, y, lie) for y in every)
+    return Line(name, tuple(map(float, every)), ours, yards, tuple(r[2] for r in rows))
+>>>>>>> c10e327 (Tables of strokes on the generic hole, published rows in a file)
 
 
 def show(rows: list[Row]) -> None:
@@ -193,9 +201,9 @@ def show(rows: list[Row]) -> None:
 
 def main() -> None:
     """Print all tables, and draw the picture where it is asked for."""
-    asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    asked.add_argument("--picture", nargs="+", type=Path, default=[], metavar="FILE")
-    files = asked.parse_args().picture
+    words = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    words.add_argument("--picture", nargs="+", type=Path, default=[], metavar="FILE")
+    files = words.parse_args().picture
     if files:
         import matplotlib
 
@@ -205,10 +213,15 @@ def main() -> None:
         figure = picture()
         for file in files:
             print(save(figure, file, dpi=110.0))
-    show(tour_rows())
-    for player in RATING:
-        show(rating_rows(player))
-    show(sample_rows())
+    for column in (
+        "tour",
+        *(c for c in PLAYERS if c != "tour"),
+        "scratch man",
+        "bogey man",
+        "scratch woman",
+        "bogey woman",
+    ):
+        show(rows_of(column))
 
 
 if __name__ == "__main__":

@@ -65,9 +65,9 @@ def effective_carries(
     bunkers, water and burns each shot has to carry the far edge in its own direction: over a diagonal that is most of the
     risk. Ground and trees in between are not looked at.
     """
-    from gistools.site.players import players_of, winds_of
     from gistools.hole import HoleModel
     from gistools.site.land_cover import hazards
+    from gistools.site.players import players_of, winds_of
 
     whom, blows = players_of(site, players), winds_of(site, winds)
     carried: list[dict[str, Any]] = []

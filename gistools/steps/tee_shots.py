@@ -84,8 +84,8 @@ def tee_shots(
     of the landings and finishes, a few finishing points and flights. A zone that no full shot reaches has a row
     that says so. A hole without landing zones is played at its green.
     """
-    from gistools.site.players import players_of, winds_of
     from gistools.hole import HoleModel
+    from gistools.site.players import players_of, winds_of
 
     whom, blows = players_of(site, players), winds_of(site, winds)
     rows: dict[str, list[dict[str, Any]]] = {layer: [] for layer in LAYERS}
