@@ -22,18 +22,9 @@ from gistools.base.units import YARD_M
 from gistools.compute.ballistics.air import CALM
 from gistools.compute.ballistics.players import Player, built_in
 from gistools.compute.decision.club_set import putter_of, shot_table_of
-<<<<<<< HEAD
-from gistools.compute.decision.shot_table import LIES
-from gistools.compute.decision.value_iteration import Strokes, solve
-from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
-from gistools.compute.terrain.surface import Surface
-from gistools.hole import HoleModel
-from gistools.site.sample import sample_site
-=======
 from gistools.compute.decision.shot_table import LIES, UNAVAILABLE_M
 from gistools.compute.decision.value_function import ValueFunction
 from gistools.compute.decision.value_iteration import solve
->>>>>>> c10e327 (Tables of strokes on the generic hole, published rows in a file)
 
 PUBLISHED = Path(__file__).parent / "data" / "published_strokes.csv"
 STEP_YD = 20  # between the distances of the lines of the picture
@@ -156,37 +147,8 @@ def _line(name: str, s: ValueFunction, lie: str, rows: list):
 
     yards = tuple(r[1] for r in rows)
     every = sorted({*yards, *range(int(min(yards)), int(max(yards)), STEP_YD)})
-<<<<<<< HEAD
-    return Line(name, tuple(map(float, every)), tuple(least(s, y, lie) for y in every), yards, told)
-
-
-def sample_rows(players: tuple[str, ...] = ("scratch man", "bogey man")) -> list[Row]:
-    """Return the mean scores on the sample's holes from each tee, over all pins, beside the rating of their length."""
-    site = sample_site()
-    out = []
-    lines = {(r.hole, r.tee): r for r in _lengths(site).itertuples()}
-    for hole in (1, 2, 3):
-        for player in players:
-            model = HoleModel(site, hole)
-            s = model.strokes(built_in(player), CALM)
-            for tee in model.tees:
-                yards = lines[hole, tee.name].ground_m / YARD_M
-                per, rest = RATING[player]
-                ours = float(np.mean([s.at(*tee.centre, p) for p in range(len(s.pins))]))
-                out.append(
-                    Row(player, f"hole {hole} {tee.name}", yards, ours, yards / per + rest, "course rating")
-                )
-    return out
-
-
-def _lengths(site):
-    from gistools.steps.catalogue import need
-
-    return need(site, "lengths")
-=======
     ours = tuple(strokes_from(s, y, lie) for y in every)
     return Line(name, tuple(map(float, every)), ours, yards, tuple(r[2] for r in rows))
->>>>>>> c10e327 (Tables of strokes on the generic hole, published rows in a file)
 
 
 def show(rows: list[Row]) -> None:
