@@ -47,6 +47,8 @@ class Dispersion:
         How far the mean of all shots falls short of the intended carry [%].
     mishit_pct
         Share of mishits [%].
+    mishit_from, mishit_to
+        Carry of a mishit as a share of the intended one.
     """
 
     aim_sd_deg: float
@@ -54,6 +56,8 @@ class Dispersion:
     curve_sd_deg: float = 0.0
     short_pct: float = 0.0
     mishit_pct: float = 0.0
+    mishit_from: float = MISHIT_FROM
+    mishit_to: float = MISHIT_TO
 
     def __post_init__(self) -> None:
         number("aim_sd_deg", self.aim_sd_deg, 0, 40, "degrees")
@@ -91,10 +95,10 @@ class Dispersion:
         mishits = self.mishit_pct / 100.0
         if mishits > 1e-9:
             share = u[:, 2] / mishits
-            factor = np.where(share < 1.0, MISHIT_FROM + (MISHIT_TO - MISHIT_FROM) * share, factor)
+            factor = np.where(share < 1.0, self.mishit_from + (self.mishit_to - self.mishit_from) * share, factor)
         if self.short_pct:
             intended_mean = 1.0 - self.short_pct / 100.0
-            mishit_mean = 0.5 * (MISHIT_FROM + MISHIT_TO)
+            mishit_mean = 0.5 * (self.mishit_from + self.mishit_to)
             factor = factor * intended_mean / (1.0 - mishits + mishits * mishit_mean)
         return angle, np.maximum(factor, 0.02)
 

@@ -10,7 +10,8 @@ Dispersion of a shot with intended carry ``c``:
 - carry: ``full + (part - full) (c / L) exp(1 - c / L)`` per cent with ``L = 30 m``: part swings of such a carry stray most in per cent
   (fit); the full one times the fourth root of ``33 / loft`` (assumption);
 - both widened by an absolute error of judging landing spot and turf, ``error_m`` along and half of it across (fit);
-- by the lie: rough and sand by skill, recovery by a factor.
+- by the lie: rough and sand by skill, recovery by a factor; of shots from among trees a share is stopped on the way (fit): nearly
+  half of the short ones, few of the long ones, which are tried through an opening alone.
 """
 
 from __future__ import annotations
@@ -36,6 +37,8 @@ PART_SWING_M = 30.0  # carry at which the excess error of part swings is greates
 CLEAN_FROM_SAND_M = 25.0  # shorter shots from sand are bunker shots (common practice)
 ACROSS_SHARE = 0.5  # of the absolute error, sideways (assumption)
 FULL_FROM_M = 60.0  # shots of such a carry fall short of the aim as full ones do (assumption)
+STOPPED_PCT, STOPPED_UP_TO_M = 48.0, 150.0  # of shots from among trees: ``48 (1 - (c / 150)^2)`` per cent (fit to Broadie 2012, table 9)
+STOPPED_FROM, STOPPED_TO = 0.05, 0.6  # carry of a stopped shot as a share of the intended one: mean 0.33 (tree tests: 0.35 to 0.47)
 DEFAULT_PLAYERS = ("scratch man", "bogey man")
 
 LIES: dict[int, str] = {
@@ -211,13 +214,21 @@ class Player:
         by_skill = skill.sand_factor if lie == "sand" else 1.0 + skill.rough_add_pct / 100.0
         wider = by_skill if rule is None else rule
         short_of_aim = 0.0 if lie == "tee" else skill.short_of_aim_pct * min(carry / FULL_FROM_M, 1.0)
+        mishits: dict[str, float] = {"mishit_pct": skill.mishit_pct}
+        if lie == "recovery":
+            stopped = STOPPED_PCT * max(1.0 - (carry / STOPPED_UP_TO_M) ** 2, 0.0)
+            mishits = {
+                "mishit_pct": max(stopped, skill.mishit_pct),
+                "mishit_from": STOPPED_FROM,
+                "mishit_to": STOPPED_TO,
+            }
         across_deg = math.degrees(math.atan(ACROSS_SHARE * skill.error_m / carry))
         return Dispersion(
             aim_sd_deg=min(math.hypot(skill.aim_sd_deg, across_deg) * wider, 40.0),
             carry_sd_pct=min(math.hypot(full + part, 100.0 * skill.error_m / carry) * wider, 60.0),
             curve_sd_deg=min(skill.curve_sd_deg * little_loft * wider, 40.0),
             short_pct=short_of_aim,
-            mishit_pct=skill.mishit_pct,
+            **mishits,
         )
 
     def short_dispersion(self, swing: ShortSwing, lie: str, carry_m: float) -> Dispersion:
