@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from generic_hole import GREEN_RADIUS_M, PINS, ground, turf
+from generic_hole import GREEN_RADIUS_M, PINS, TREES_FROM_M, ground, turf
 
 from gistools.base.units import YARD_M
 from gistools.compute.ballistics.air import CALM
@@ -78,6 +78,8 @@ def generic_hole(player: str, length_yd: float = 520.0) -> Strokes:
 
 def strokes_from(s: Strokes, yards: float, lie: str) -> float:
     """Strokes from so far short of each hole if the ball has this lie there: best of all shots and headings near the pin."""
+    if lie == "recovery":
+        return strokes_among_trees(s, yards)
     number, away = LIES.index(lie), yards * YARD_M
     carry = s.tables(number).carry_m
     shots = np.flatnonzero(carry < UNAVAILABLE_M)
@@ -93,6 +95,16 @@ def strokes_from(s: Strokes, yards: float, lie: str) -> float:
         for p, (x, y) in enumerate(PINS)
     ]
     return float(np.mean(best))
+
+
+def strokes_among_trees(s: Strokes, yards: float) -> float:
+    """Strokes from so far from each hole, 4 m inside the trees on either side; nan where the trees are farther away."""
+    values = []
+    for p, (x, y) in enumerate(PINS):
+        for side in (-TREES_FROM_M - 4.0, TREES_FROM_M + 4.0):
+            along = (yards * YARD_M) ** 2 - (side - x) ** 2
+            values.append(s.at(side, y - float(np.sqrt(along)), p) if along > 0 else np.nan)
+    return float(np.mean(values))
 
 
 @functools.cache
@@ -157,7 +169,7 @@ def show(rows: list[Row]) -> None:
     print("|---|---|---|---|---|---|")
     for r in rows:
         print(f"| {r.player} | {r.lie} | {r.yards:.0f} | {r.ours:.2f} | {r.published:.2f} | {r.error:+.2f} |")
-    error = np.array([r.error for r in rows])
+    error = np.array([r.error for r in rows if np.isfinite(r.error)])
     print(f"mean error {error.mean():+.3f}, rms {np.sqrt((error**2).mean()):.3f}\n")
 
 

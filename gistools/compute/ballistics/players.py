@@ -37,7 +37,7 @@ PART_SWING_M = 30.0  # carry at which the excess error of part swings is greates
 CLEAN_FROM_SAND_M = 25.0  # shorter shots from sand are bunker shots (common practice)
 ACROSS_SHARE = 0.5  # of the absolute error, sideways (assumption)
 FULL_FROM_M = 60.0  # shots of such a carry fall short of the aim as full ones do (assumption)
-STOPPED_PCT, STOPPED_UP_TO_M = 48.0, 150.0  # of shots from among trees: ``48 (1 - (c / 150)^2)`` per cent (fit to Broadie 2012, table 9)
+STOPPED_PCT, STOPPED_UP_TO_M = 62.0, 170.0  # of shots from among trees: ``62 (1 - (c / 170)^2)`` per cent (fit to Broadie 2012, table 9)
 STOPPED_FROM, STOPPED_TO = 0.05, 0.6  # carry of a stopped shot as a share of the intended one: mean 0.33 (tree tests: 0.35 to 0.47)
 DEFAULT_PLAYERS = ("scratch man", "bogey man")
 
