@@ -177,18 +177,18 @@ def error_of(player: Player, row) -> float:
 def fit_tour() -> np.ndarray:
     """Fit the tour player; print the rows."""
     fitted, kept_out = tour_rows()
-    start, scale = np.array([3.3, 6.0, 13.0, 52.0, 2.4, 1.4]), np.array([1.0, 2.0, 4.0, 30.0, 1.0, 1.0])
+    start, scale = np.array([3.2, 5.4, 13.3, 66.0, 2.2, 1.69]), np.array([1.0, 2.0, 4.0, 30.0, 1.0, 1.0])
 
     def residuals(values):
         player = tour_with(values * scale)
         _, leave, greens, _ = one_step(player, "fairway", 150)
-        beside = [0.5 * (leave / LEAVE_150_FT - 1.0), 0.5 * (greens - GREENS_150)]
+        beside = [1.5 * (leave / LEAVE_150_FT - 1.0), 1.5 * (greens - GREENS_150)]
         round_shape = 1.0 * (
             values[1] * scale[1] / (1.75 * values[0] * scale[0]) - 1.0
         )  # tour greens 10 x 10 per cent
         return np.r_[[error_of(player, row) for row in fitted], beside, round_shape]
 
-    values = least_squares(residuals, start / scale, diff_step=0.06, max_nfev=6).x * scale
+    values = least_squares(residuals, start / scale, diff_step=0.06, max_nfev=4).x * scale
     player = tour_with(values)
     print(player.skill)
     for title, rows in (("fitted", fitted), ("kept out", kept_out)):

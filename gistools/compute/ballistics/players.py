@@ -8,7 +8,7 @@ Dispersion of a shot with intended carry ``c``:
 
 - direction: aim error and curve, the curve times ``sqrt(33 / loft)`` of the club, as little loft tilts the spin axis more (assumption);
 - carry: ``full + (part - full) (c / L) exp(1 - c / L)`` per cent with ``L = 30 m``: part swings of such a carry stray most in per cent
-  (fit); the full one times the fourth root of ``33 / loft`` (assumption);
+  (fit); the full one times ``sqrt(33 / loft)`` as well (assumption);
 - both widened by an absolute error of judging landing spot and turf, ``error_m`` along and half of it across (fit);
 - by the lie: rough and sand by skill, recovery by a factor; of shots from among trees a share is stopped on the way (fit): nearly
   half of the short ones, few of the long ones, which are tried through an opening alone.
@@ -35,6 +35,7 @@ from gistools.compute.ballistics.short_game import ShortSwing
 MID_LOFT_DEG = 33.0  # loft at which curve and carry errors are stated: a 7-iron (common practice)
 PART_SWING_M = 30.0  # carry at which the excess error of part swings is greatest (fit)
 CLEAN_FROM_SAND_M = 25.0  # shorter shots from sand are bunker shots (common practice)
+OFF_TURF = 0.6  # what a club of little loft strays more from turf than from a tee, by ``sqrt(33 / loft) - 1`` (fit)
 ACROSS_SHARE = 0.5  # of the absolute error, sideways (assumption)
 FULL_FROM_M = 60.0  # shots of such a carry fall short of the aim as full ones do (assumption)
 STOPPED_PCT, STOPPED_UP_TO_M = 62.0, 170.0  # of shots from among trees: ``62 (1 - (c / 170)^2)`` per cent (fit to Broadie 2012, table 9)
@@ -207,12 +208,14 @@ class Player:
         """How shots with a club stray from a lie, for an intended carry (default: the full one)."""
         carry = club.carry_m if carry_m is None else max(carry_m, 0.5)
         skill, little_loft = self.skill, math.sqrt(MID_LOFT_DEG / loft_of(club.name))
-        full = skill.carry_sd_pct * math.sqrt(little_loft)
+        full = skill.carry_sd_pct * little_loft
         excess = max(skill.part_carry_sd_pct - full, 0.0)
         part = excess * (carry / PART_SWING_M) * math.exp(1.0 - carry / PART_SWING_M)
         rule = lie_rules(lie)["dispersion_factor"]
         by_skill = skill.sand_factor if lie == "sand" else 1.0 + skill.rough_add_pct / 100.0
         wider = by_skill if rule is None else rule
+        if lie != "tee":
+            wider *= 1.0 + OFF_TURF * max(little_loft - 1.0, 0.0)
         short_of_aim = 0.0 if lie == "tee" else skill.short_of_aim_pct * min(carry / FULL_FROM_M, 1.0)
         mishits: dict[str, float] = {"mishit_pct": skill.mishit_pct}
         if lie == "recovery":
