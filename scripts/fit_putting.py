@@ -91,8 +91,8 @@ def fit_tour() -> Putter:
     return p
 
 
-def fit_ninety() -> Putter:
-    """Fit the 90-golfer to make rates and the distance of two putts."""
+def fit_ninety(tour: Putter) -> Putter:
+    """Fit the 90-golfer to make rates and the distance of two putts; rates hardly say the length share, so it is held to the tour's."""
     d, share = np.array(list(NINETY), float) * FOOT_M, np.array(list(NINETY.values()), float)
     out = third(len(d))
 
@@ -102,7 +102,8 @@ def fit_ninety() -> Putter:
     def residuals(v: np.ndarray) -> np.ndarray:
         p = putter(v)
         r = (100 * holed(d, p, STIMP["amateur"]) - share)[~out]
-        return np.append(r, (mean_putts(19 * FOOT_M, p, STIMP["amateur"]) - 2.0) / 0.01)
+        two = (mean_putts(19 * FOOT_M, p, STIMP["amateur"]) - 2.0) / 0.01
+        return np.concatenate([r, [two, (v[2] - tour.length_share) / 0.003]])
 
     p = putter(least_squares(residuals, [1.9, 0.5, 0.085], diff_step=0.02, max_nfev=12, x_scale=[1, 0.1, 0.05]).x)
     show("90-golfer, share holed [%] by feet", [str(v) for v in NINETY], share, 100 * holed(d, p, 9.0), out)
@@ -110,8 +111,8 @@ def fit_ninety() -> Putter:
     return p
 
 
-def fit_handicaps(ninety: Putter) -> dict[int, Putter]:
-    """Fit straight lines in the handicap; the length share's line is tied to that of the 90-golfer, as bands say little of it."""
+def fit_handicaps(tour: Putter, ninety: Putter) -> dict[int, Putter]:
+    """Fit straight lines in the handicap; the length share goes from the tour's to the 90-golfer's, as bands say little of it."""
     share = np.array([v for bands in BANDS.values() for v in bands.values()], float)
     out = third(len(share))
 
@@ -126,9 +127,9 @@ def fit_handicaps(ninety: Putter) -> dict[int, Putter]:
         return np.concatenate([rates(putter(v, h), bands) for h, bands in BANDS.items()])
 
     def residuals(v: np.ndarray) -> np.ndarray:
-        return np.append((model(v) - share)[~out], (v[4] - 0.07) / 0.005)
+        return np.append((model(v) - share)[~out], (v[4] - tour.length_share) / 0.003)
 
-    start = [1.45, 0.03, 0.2, 0.02, 0.07]
+    start = [1.45, 0.03, 0.2, 0.02, 0.09]
     v = least_squares(residuals, start, diff_step=0.03, max_nfev=10, x_scale=[1, 0.03, 0.2, 0.02, 0.05]).x
     names = [f"{h}: {a}-{b} ft" for h, bands in BANDS.items() for a, b in bands]
     show("handicaps, share holed [%] by band", names, share, model(v), out)
@@ -138,13 +139,15 @@ def fit_handicaps(ninety: Putter) -> dict[int, Putter]:
 def main() -> int:
     """Fit, print, write."""
     tour = fit_tour()
-    ninety = fit_ninety()
+    ninety = fit_ninety(tour)
     rows: list[tuple[str, Putter, str]] = [
         ("tour", tour, "fit to Broadie 2016-2018 make rates (golf_data_new.txt) and Broadie 2011 mean putts"),
         ("90-golfer", ninety, "fit to make rates compiled from Broadie and two putts from 19 ft, Broadie 2011"),
     ]
-    for h, p in fit_handicaps(ninety).items():
+    for h, p in fit_handicaps(tour, ninety).items():
         rows.append((str(h), p, "fit of straight lines in the handicap to make rates by band (press)"))
+    for name, p, _ in rows:
+        print(name, p)
     print("\nchance of three putts [%] and mean putts")
     for name, p, _ in rows:
         s = STIMP["tour" if name == "tour" else "amateur"]
