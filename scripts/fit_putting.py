@@ -37,7 +37,16 @@ BANDS = {
     10: {(0, 3): 96, (3, 6): 65, (6, 9): 39, (9, 12): 26, (18, 24): 10, (30, 45): 3},
     15: {(0, 3): 93, (6, 9): 36},
     20: {(0, 3): 90, (6, 9): 33},
-    25: {(0, 3): 88, (3, 6): 48, (6, 9): 30, (9, 12): 17, (12, 18): 12, (18, 24): 6, (24, 30): 4, (30, 45): 2},
+    25: {
+        (0, 3): 88,
+        (3, 6): 48,
+        (6, 9): 30,
+        (9, 12): 17,
+        (12, 18): 12,
+        (18, 24): 6,
+        (24, 30): 4,
+        (30, 45): 2,
+    },
 }
 STIMP = {"tour": 11.0, "amateur": 9.0}  # Bansal & Broadie 2008 [second-hand]
 #: stroke [degrees] and share of break misread of a professional and a 90-golfer, Bansal & Broadie 2008 [second-hand]
@@ -85,8 +94,12 @@ def fit_tour() -> Putter:
         r = (100 * holed(d, p, STIMP["tour"]) - share)[~out] / 1.0
         return np.concatenate([r, (mean_putts(f, p, STIMP["tour"]) - mean)[~out_mean] / 0.01])
 
-    p = putter(least_squares(residuals, [1.4, 0.16, 0.065], diff_step=0.02, max_nfev=12, x_scale=[1, 0.1, 0.05]).x)
-    show("tour, share holed [%] by feet", [f"{v:.1f}" for v in rows[:, 0]], share, 100 * holed(d, p, 11.0), out)
+    p = putter(
+        least_squares(residuals, [1.4, 0.16, 0.065], diff_step=0.02, max_nfev=12, x_scale=[1, 0.1, 0.05]).x
+    )
+    show(
+        "tour, share holed [%] by feet", [f"{v:.1f}" for v in rows[:, 0]], share, 100 * holed(d, p, 11.0), out
+    )
     show("tour, mean putts by feet", [str(v) for v in PUTTS], mean, mean_putts(f, p, 11.0), out_mean)
     return p
 
@@ -105,7 +118,9 @@ def fit_ninety(tour: Putter) -> Putter:
         two = (mean_putts(19 * FOOT_M, p, STIMP["amateur"]) - 2.0) / 0.01
         return np.concatenate([r, [two, (v[2] - tour.length_share) / 0.003]])
 
-    p = putter(least_squares(residuals, [1.9, 0.5, 0.085], diff_step=0.02, max_nfev=12, x_scale=[1, 0.1, 0.05]).x)
+    p = putter(
+        least_squares(residuals, [1.9, 0.5, 0.085], diff_step=0.02, max_nfev=12, x_scale=[1, 0.1, 0.05]).x
+    )
     show("90-golfer, share holed [%] by feet", [str(v) for v in NINETY], share, 100 * holed(d, p, 9.0), out)
     print(f"  mean putts from 19 ft {mean_putts(19 * FOOT_M, p, 9.0):.3f}, published 2.0")
     return p
@@ -121,7 +136,9 @@ def fit_handicaps(tour: Putter, ninety: Putter) -> dict[int, Putter]:
         stroke = min(PRO[0] + 0.1 + (AM[0] - PRO[0] - 0.1) * part, v[0] + v[1] * h)
         reading = PRO[1] + 0.02 + (AM[1] - PRO[1] - 0.02) * part
         length = v[4] + (ninety.length_share - v[4]) * part
-        return Putter(float(v[0] + v[1] * h), float(max(v[2] + v[3] * h, 0.01)), float(length), stroke, reading)
+        return Putter(
+            float(v[0] + v[1] * h), float(max(v[2] + v[3] * h, 0.01)), float(length), stroke, reading
+        )
 
     def model(v: np.ndarray) -> np.ndarray:
         return np.concatenate([rates(putter(v, h), bands) for h, bands in BANDS.items()])
@@ -142,7 +159,11 @@ def main() -> int:
     ninety = fit_ninety(tour)
     rows: list[tuple[str, Putter, str]] = [
         ("tour", tour, "fit to Broadie 2016-2018 make rates (golf_data_new.txt) and Broadie 2011 mean putts"),
-        ("90-golfer", ninety, "fit to make rates compiled from Broadie and two putts from 19 ft, Broadie 2011"),
+        (
+            "90-golfer",
+            ninety,
+            "fit to make rates compiled from Broadie and two putts from 19 ft, Broadie 2011",
+        ),
     ]
     for h, p in fit_handicaps(tour, ninety).items():
         rows.append((str(h), p, "fit of straight lines in the handicap to make rates by band (press)"))
@@ -156,7 +177,16 @@ def main() -> int:
     with DATA.open("w", newline="", encoding="utf-8") as file:
         write = csv.writer(file, lineterminator="\n")
         write.writerow(
-            ["putter", "near_deg", "per_m_deg", "length_share", "stroke_deg", "reading_share", "turf_share", "source"]
+            [
+                "putter",
+                "near_deg",
+                "per_m_deg",
+                "length_share",
+                "stroke_deg",
+                "reading_share",
+                "turf_share",
+                "source",
+            ]
         )
         for name, p, source in rows:
             numbers = [p.near_deg, p.per_m_deg, p.length_share, p.stroke_deg, p.reading_share, p.turf_share]

@@ -14,7 +14,6 @@ from gistools.compute.ballistics import shot_kernels as ball
 from gistools.compute.ballistics.air import CALM, Wind
 from gistools.compute.ballistics.players import Player, lie_rules
 from gistools.compute.decision.outcome_kernels import HEADINGS, cell_of
-from gistools.compute.decision.putting import mean_putts
 from gistools.compute.decision.shot_table import LIES
 from gistools.compute.decision.value_iteration import Strokes
 from gistools.compute.decision.value_iteration_kernels import TOP_K
@@ -73,7 +72,7 @@ def play_out(
         state = states(s, x[going], y[going])
         putts = s.mesh.putts[state]
         on = going[putts]
-        score[on] += mean_putts(np.hypot(x[on] - s.pin_xy[pin, 0], y[on] - s.pin_xy[pin, 1]), s.putter)
+        score[on] += s.value[state[putts], pin]  # putting has simulations of its own: test_putting.py
         going, state = going[~putts], state[~putts]
         lies, same = s.mesh.lie[state], given[going]
         # a shot that does not get away three times is given up for the next best from there

@@ -12,7 +12,14 @@ Slope = Callable[[Any, Any], tuple[Any, Any]]
 
 
 def roll(
-    slope: Slope, rho: float, x: Any, y: Any, angle: Any, speed: Any, hole: tuple[float, float], dt: float = 0.005
+    slope: Slope,
+    rho: float,
+    x: Any,
+    y: Any,
+    angle: Any,
+    speed: Any,
+    hole: tuple[float, float],
+    dt: float = 0.005,
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Rest ``x, y`` of balls and whether they are holed: the capture law at the first closest approach."""
     x, y, angle, speed = (np.array(a, float) for a in np.broadcast_arrays(x, y, angle, speed))

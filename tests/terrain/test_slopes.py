@@ -108,7 +108,6 @@ def test_a_disk_of_one_cell_as_gdaldem(tmp_path: Path) -> None:
     for kind in ("slope", "aspect"):
         made = tmp_path / f"{kind}.tif"
         subprocess.run(
-<<<<<<< HEAD
             [
                 "gdaldem",
                 kind,
@@ -119,9 +118,6 @@ def test_a_disk_of_one_cell_as_gdaldem(tmp_path: Path) -> None:
                 source,
                 made,
             ],
-=======
-            ["gdaldem", kind, "-q", "-alg", "ZevenbergenThorne", *(["-p"] if kind == "slope" else []), source, made],
->>>>>>> eda598d (Putting on the green's surface: roll, capture, errors, choice of line and pace; fit to published rates (work in progress))
             check=True,
         )
         with rasterio.open(made) as read:

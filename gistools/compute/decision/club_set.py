@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 
 import numpy as np
@@ -10,7 +11,7 @@ from numpy.typing import NDArray
 from gistools.compute.ballistics.air import STANDARD_DAY, Weather, Wind
 from gistools.compute.ballistics.players import CLEAN_FROM_SAND_M, Player, lie_rules
 from gistools.compute.ballistics.short_game import short_swings
-from gistools.compute.decision.putting import BOGEY, SCRATCH, TOUR, Putter
+from gistools.compute.decision.putting import Putter, putter_for
 from gistools.compute.decision.shot_table import Shot, ShotTable, make_shot_table
 
 __all__ = ["Player", "Wind", "putter_of", "shot_table_of", "shots_of"]
@@ -49,14 +50,8 @@ def shots_of(player: Player) -> tuple[Shot, ...]:
 
 
 def putter_of(player: Player) -> Putter:
-    """Return the putting errors at a player's handicap, between those of tour, scratch and bogey player."""
-    at = (-6.0, 0.0, 20.0)
-    putters = (TOUR, SCRATCH, BOGEY)
-    handicap = player.skill.handicap
-    return Putter(
-        float(np.interp(handicap, at, [p.angle_deg for p in putters])),
-        float(np.interp(handicap, at, [p.length_share for p in putters])),
-    )
+    """Return the putting errors at a player's handicap."""
+    return putter_for(player.skill.handicap)
 
 
 def shot_table_of(player: Player, wind: Wind, *, weather: Weather = STANDARD_DAY) -> ShotTable:

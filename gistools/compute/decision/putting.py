@@ -30,7 +30,7 @@ from __future__ import annotations
 import functools
 import os
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from typing import Any
 
 import numpy as np
@@ -52,10 +52,17 @@ GRID_M = 1.0  # grid of the expected putts
 RIM_M = 2.0  # it reaches so far beyond the cells asked for
 RADII = np.array([0.0, 0.3, 0.6, 0.9, 1.25, 1.65, 2.1, 2.6, 3.2])  # rays about the hole [m]
 RAYS = 16
-SWEEPS = (0.2, 0.12, 0.08, 0.05)  # steps of pace [m] by which the choice is improved, sweep by sweep
-SETTLED = 2e-4
+SWEEPS = (
+    0.2,
+    0.1,
+    0.05,
+)  # steps of pace [m] by which the choice is improved, sweep by sweep; then values alone settle
+LEVEL_SWEEPS = (0.2, 0.1, 0.1, 0.05, 0.05, 0.02, 0.02, 0.01, 0.01, 0.0)
+SETTLED = 5e-4
 MOST_SWEEPS = 12
-UNPLAYABLE_PUTTS = 1.0  # what a ball that runs into sand, water or trees costs beside a putt from there (assumption)
+UNPLAYABLE_PUTTS = (
+    1.0  # what a ball that runs into sand, water or trees costs beside a putt from there (assumption)
+)
 
 
 @dataclass(frozen=True)
@@ -148,7 +155,7 @@ def putter_for(handicap: float) -> Putter:
     k = int(np.clip(np.searchsorted(at, handicap) - 1, 0, len(at) - 2))
     f = (handicap - at[k]) / (at[k + 1] - at[k])
     a, b = known[k][1], known[k + 1][1]
-    return Putter(*(float(x + f * (y - x)) for x, y in zip(vars(a).values(), vars(b).values(), strict=True)))
+    return Putter(*(float(x + f * (y - x)) for x, y in zip(astuple(a), astuple(b), strict=True)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -191,14 +198,14 @@ def level_putts(putter: Putter, stimp_ft: float = STIMP_FT) -> LevelPutts:
         return _kernels.Values(level, nothing, 0.0, 0.0, 1.0, nothing, np.zeros(2))
 
     value = 2.2 - 1.2 * np.exp(-d / 3.0)
-    for sweep in range(2 * MOST_SWEEPS):
-        step = SWEEPS[min(sweep - 1, len(SWEEPS) - 1)] * 0.5 ** max(0, sweep - len(SWEEPS))
+    for sweep in range(3 * MOST_SWEEPS):
+        step = LEVEL_SWEEPS[min(sweep - 1, len(LEVEL_SWEEPS) - 1)]
         _kernels.choose_all(
             turf, e, curve(value, 1.0), 0.0, 0.0, facts, fans, sweep == 0, step, choice, putts, holed
         )
         change = float(np.abs(putts - value).max())
         value = putts.copy()
-        if change < SETTLED / 10 and sweep > len(SWEEPS) + 2:
+        if change < SETTLED / 100 and sweep > len(LEVEL_SWEEPS):
             break
     _kernels.means_of(turf, e, curve(1.0 - holed, 0.0), 0.0, 0.0, facts, fans, choice, three, holed)
     return LevelPutts(d, value, holed, three - 1.0, choice[:, 0])
@@ -431,15 +438,13 @@ def _solve_pin(turf: _kernels.Turf, grid: _Grid, pin: Floats, putter: Putter) ->
         )
 
     for sweep in range(MOST_SWEEPS):
-        step = SWEEPS[min(max(sweep - 1, 0), len(SWEEPS) - 1)]
+        step = (0.0, *SWEEPS)[sweep] if sweep <= len(SWEEPS) else 0.0
         _kernels.choose_all(turf, e, values(), hx, hy, facts, fans, sweep == 0, step, choice, putts, made)
         change = float(np.abs(putts - value).max())
         value = putts.copy()
-        if change < SETTLED and sweep >= len(SWEEPS):
+        if change < SETTLED and sweep > len(SWEEPS):
             break
-    return GreenPutts(
-        turf, values(), (hx, hy), putter, np.column_stack([xs, ys]), value, made, choice
-    )
+    return GreenPutts(turf, values(), (hx, hy), putter, np.column_stack([xs, ys]), value, made, choice)
 
 
 def green_putts(
@@ -456,9 +461,7 @@ def green_putts(
 
     The cells are in the order of ``target``'s true values, row by row; parameters as for :func:`solve_green`.
     """
-    solved = solve_green(
-        surface, target, pin_xy, putter, resistance=resistance, lost=lost, threads=threads
-    )
+    solved = solve_green(surface, target, pin_xy, putter, resistance=resistance, lost=lost, threads=threads)
     i, j = np.nonzero(target)
     xs, ys = surface.centres()
     side = surface.cell / 3.0 * np.array([-1.0, 0.0, 1.0])
@@ -467,8 +470,4 @@ def green_putts(
     return np.column_stack([green.at(x, y).mean(axis=(1, 2)) for green in solved])
 
 
-def _constant(name: str) -> Putter:
-    return built_in_putter(name)
-
-
-TOUR, SCRATCH, BOGEY = map(_constant, ("tour", "0", "20"))
+TOUR, SCRATCH, BOGEY = (built_in_putter(name) for name in ("tour", "scratch", "20"))

@@ -11,22 +11,29 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gistools.base.jit import inner, kernel
+from gistools.base.jit import kernel
 
 G = 9.80665  # [m/s2]
 PULL = 5.0 / 7.0 * G  # of a rolling sphere, Penner 2002 eq. 5 [second-hand]
+MOST_ADDED = (
+    1.0  # a putt costs at most so much more than on level ground: else it is chipped (assumption) [strokes]
+)
+NO_SLOPE_M = 0.15  # nearer to the hole slope is not felt
 HOLE_R = 0.054  # radius of the hole [m], Rules of Golf
 CAPTURE_MS = 1.63  # greatest speed that is holed on the centre line [m/s], Penner 2002 eq. 23 [second-hand]
 
 # engineering choices of the computation: they settle how closely, not what a putt is worth
-STEP_S, STRIDE_M, LONGEST_S = 0.08, 0.2, 40.0  # step of the roll: time, length; longest roll
+STEP_S, STRIDE_M, LONGEST_S = 0.1, 0.25, 40.0  # step of the roll: time, length; longest roll
 SLOWEST_Q = 0.004  # least squared speed of a putt [m2/s2]
 LEVEL_STEP = 0.05  # spacing of the curve on level ground [m]
-PAST = np.array([-0.4, -0.2, -0.05, 0.1, 0.25, 0.4, 0.6, 0.85, 1.15, 1.5])  # paces tried: run past the hole if level [m]
-USUAL = 4  # the pace of them that is kept if none is better
-DEAD_M, REFERENCE_M = 0.08, 0.30  # the slowest pace that reaches, and that from which the search starts: the same measure
-SHORT, SPEEDS = 2, 8  # speeds rolled for each putt: too slow ones, and all
-LOOKS = 7  # rolls in the search for line and pace
+PAST = np.array([-0.4, -0.1, 0.15, 0.4, 0.8, 1.4])  # paces tried: run past the hole if level [m]
+USUAL = 3  # the pace of them that is kept if none is better
+DEAD_M, REFERENCE_M = (
+    0.08,
+    0.30,
+)  # the slowest pace that reaches, and that from which the search starts: the same measure
+SHORT, SPEEDS = 2, 7  # speeds rolled for each putt: too slow ones, and all
+LOOKS, HARD_LOOKS = 8, 6  # rolls in the search for line and pace; such searches where the first fails
 REACH = 2.6  # speeds rolled, in standard deviations below the slowest and above the fastest pace
 SIDE = 1.5  # lines rolled either side of the one aimed at, in standard deviations
 
@@ -40,10 +47,8 @@ FIELDS = 12
 DIST, BASE, BRAKE, SHARE, FALL, SLOW, Q_DEAD, GAIN, CAP, STEER = range(10)
 FACTS = 10
 
-_EDGES_Q = np.array(
-    [-2.9, -2.2, -1.7, -1.3, -0.95, -0.6, -0.35, -0.12, 0.12, 0.35, 0.6, 0.95, 1.3, 1.7, 2.2, 2.9]
-)
-_EDGES_A = np.array([-2.9, -2.0, -1.4, -0.85, -0.3, 0.3, 0.85, 1.4, 2.0, 2.9])
+_EDGES_Q = np.array([-2.9, -2.0, -1.4, -0.95, -0.55, -0.18, 0.18, 0.55, 0.95, 1.4, 2.0, 2.9])
+_EDGES_A = np.array([-2.9, -1.8, -1.0, -0.35, 0.35, 1.0, 1.8, 2.9])
 
 
 def _cdf(edges: np.ndarray) -> np.ndarray:
@@ -91,7 +96,7 @@ class Values(NamedTuple):
     radii: np.ndarray
 
 
-@inner
+@kernel(python_entry=False)
 def slope_at(g, x, y):
     """Rise per metre east and north (bilinear), rolling resistance of the cell."""
     rows, cols = g.east.shape
@@ -105,7 +110,7 @@ def slope_at(g, x, y):
     return east, north, g.rho[int(v + 0.5), int(u + 0.5)]
 
 
-@inner
+@kernel(python_entry=False)
 def pull_at(g, x, y, vx, vy):
     """Acceleration in plan of a rolling ball; Penner 2002 eq. 36 on a slope of any direction."""
     east, north, rho = slope_at(g, x, y)
@@ -115,7 +120,7 @@ def pull_at(g, x, y, vx, vy):
     return -PULL * flat2 * east - brake * vx, -PULL * flat2 * north - brake * vy
 
 
-@inner
+@kernel(python_entry=False)
 def roll_putt(g, x, y, angle, q, hx, hy):
     """Roll a putt past a hole that does not catch it: rest ``x, y``, offset and squared speed where it is closest.
 
@@ -184,13 +189,13 @@ def roll_putt(g, x, y, angle, q, hx, hy):
     return x, y, off, w
 
 
-@inner
+@kernel(python_entry=False)
 def within(value, low, high):
     """Clamp a number."""
     return min(max(value, low), high)
 
 
-@inner
+@kernel(python_entry=False)
 def direction_sd(e, facts, turn):
     """Standard deviation of direction [rad] for a break [rad].
 
@@ -198,50 +203,65 @@ def direction_sd(e, facts, turn):
     has. The ordinary green's is that of the published rates for the time on level ground.
     """
     far = facts[DIST]
-    typical = (e.near * e.near - e.stroke * e.stroke + e.per_m * e.per_m * far * far) * facts[SLOW] * facts[SLOW]
+    typical = (
+        (e.near * e.near - e.stroke * e.stroke + e.per_m * e.per_m * far * far) * facts[SLOW] * facts[SLOW]
+    )
     own = e.reading * turn
     read = far / facts[STEER]
     return min(math.sqrt(e.stroke * e.stroke + max(typical, own * own) * read * read), 0.5)
 
 
-@inner
+@kernel(python_entry=False)
 def length_sd(facts, q):
     """Standard deviation of the squared launch speed: a share of it and of the falls on the way."""
     return facts[SHARE] * math.sqrt(q * q + facts[FALL] * facts[FALL])
 
 
-@inner
+@kernel(python_entry=False)
 def line_for(g, x, y, hx, hy, far, base, aim, q, target, free):
-    """Line, squared launch speed and what it gives at the hole: ``aim, q, off, w``; the speed stays unless ``free``."""
+    """Line, squared launch speed and what it gives: ``aim, q, off, w, x, y`` of the rest; the speed stays unless ``free``."""
     best_aim, best_q, best_off, best_w, best = aim, q, 1e9, 0.0, 1e18
-    steer = far
-    last_aim, last_off = aim, 0.0
-    for look in range(LOOKS):
-        _, _, off, w = roll_putt(g, x, y, base + aim, q, hx, hy)
+    best_x, best_y = x, y
+    left_aim, left_off, right_aim, right_off = (
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+    )  # lines that pass to the hole's left and right
+    for _ in range(LOOKS):
+        rest_x, rest_y, off, w = roll_putt(g, x, y, base + aim, q, hx, hy)
         miss = (off / HOLE_R) ** 2
         if free:
-            miss += (4.0 * (w - target) / (abs(target) + 0.02 * q)) ** 2
+            miss += (2.0 * (w - target) / (abs(target) + 0.02 * q)) ** 2
         if miss < best:
             best_aim, best_q, best_off, best_w, best = aim, q, off, w, miss
-        if miss < 0.02:
+            best_x, best_y = rest_x, rest_y
+        if miss < 0.2:
             break
-        if look > 0 and abs(aim - last_aim) > 1e-4 and not free:
-            steer = within(-(off - last_off) / (aim - last_aim), 0.25 * far, 2.5 * far)
-        last_aim, last_off = aim, off
-        aim += within(off / steer, -0.4, 0.4)
         if free:
+            aim += within(off / far, -0.4, 0.4)
             q = max(q + within(target - w, -0.6 * q, 2.0 * q), SLOWEST_Q)
-    return best_aim, best_q, best_off, best_w
+            continue
+        if off < 0.0:
+            left_aim, left_off = aim, off
+        else:
+            right_aim, right_off = aim, off
+        if left_off < 0.0 and right_off > 0.0:
+            share = within(right_off / (right_off - left_off), 0.1, 0.9)
+            aim = right_aim + share * (left_aim - right_aim)
+        else:
+            aim += within(1.2 * off / far, -0.3, 0.3)
+    return best_aim, best_q, best_off, best_w, best_x, best_y
 
 
-@inner
+@kernel(python_entry=False)
 def bend_for(aim, w, w_now, w_then):
     """What a slower ball turns off more, about: the break is linear in the speed at the hole."""
     speed, now, then = math.sqrt(max(w, 0.01)), math.sqrt(max(w_now, 0.0)), math.sqrt(max(w_then, 0.0))
     return aim * within((now - then) / (speed + 0.5), -0.5, 0.5)
 
 
-@inner
+@kernel(python_entry=False)
 def roll_out(g, e, x, y, hx, hy, facts, fan):
     """Roll a place's putts at all speeds and to both sides; fills its ``facts`` and ``fan``."""
     dx, dy = hx - x, hy - y
@@ -269,24 +289,36 @@ def roll_out(g, e, x, y, hx, hy, facts, fan):
     target, dead = run * REFERENCE_M, run * DEAD_M
     q = max(target + 2.0 * work * far, 0.02)
     time = 2.0 * far / (math.sqrt(q) + math.sqrt(target))
-    aim, q, off, w = line_for(
+    aim, q, off, w, rest_x, rest_y = line_for(
         g, x, y, hx, hy, far, base, within(-0.5 * side * time * time / far, -1.2, 1.2), q, target, True
     )
+    for _ in range(HARD_LOOKS):  # over a tier or far across a slope: the line for each speed in turn
+        if abs(off) < HOLE_R and abs(w - target) < target:
+            break
+        aim, q, off, w, rest_x, rest_y = line_for(g, x, y, hx, hy, far, base, aim, q, target, False)
+        if abs(off) > 2.0 * HOLE_R or w < 0.0:
+            q *= 1.1
+        elif w > 2.0 * target:
+            q = max(q - 0.8 * (w - target), 0.7 * q)
     aim_dead, q_dead, off_dead, w_dead, gain = aim, q, off, w, 1.0
+    x_dead, y_dead = rest_x, rest_y
     for _ in range(4):  # the slowest pace that reaches
         low = max(q_dead - (w_dead - dead) / gain, SLOWEST_Q)
-        aim_low, low, off_low, w_low = line_for(
+        aim_low, low, off_low, w_low, x_low, y_low = line_for(
             g, x, y, hx, hy, far, base, aim_dead + bend_for(aim, w, w_dead, dead), low, dead, False
         )
         if w_low > 0.0 or w_dead <= 0.0:
             if q - low > 0.02 * q and w_low > 0.0:
                 gain = within((w - w_low) / (q - low), 0.5, 1.6)
             aim_dead, q_dead, off_dead, w_dead = aim_low, low, off_low, w_low
+            x_dead, y_dead = x_low, y_low
         else:
             dead = 0.5 * (dead + w_dead)
-        if low <= SLOWEST_Q or (0.0 < w_dead and abs(w_dead - dead) < 0.5 * dead):
+        if low <= SLOWEST_Q or (w_dead > 0.0 and abs(w_dead - dead) < 0.5 * dead):
             break
-    dead = run * DEAD_M
+    if abs(off_dead) > 2.0 * HOLE_R and abs(off) < abs(off_dead):  # slower ones do not get there
+        aim_dead, q_dead, off_dead, w_dead, x_dead, y_dead = aim, q, off, w, rest_x, rest_y
+    dead = min(run * DEAD_M, max(w_dead, 0.5 * run * DEAD_M))
     level = math.sqrt(target + run * far)
     facts[SLOW] = within(((level + math.sqrt(target)) / (math.sqrt(q) + math.sqrt(target))) ** 2, 0.25, 4.0)
     facts[DIST], facts[STEER] = far, far
@@ -304,36 +336,35 @@ def roll_out(g, e, x, y, hx, hy, facts, fan):
     steps = SPEEDS - SHORT - 1
     for k in range(SHORT, SPEEDS):
         if k == SHORT:
-            a, qk, off, wk = aim_dead, q_dead, off_dead, w_dead
+            a, qk, off, wk, rest_x, rest_y = aim_dead, q_dead, off_dead, w_dead, x_dead, y_dead
         else:
             u = bottom + (max(top, bottom + 0.5) - bottom) * (k - SHORT) / steps
             qk = q_dead + (u * u - w_dead) / gain
             guess = aim + (aim_dead - aim) * (q_dead / qk - q_dead / q) / (1.0 - q_dead / q + 1e-9)
             if q_dead >= q - 1e-4 or k > SHORT + 1:
                 guess = fan[k - 1, AIM] * fan[k - 1, Q] / qk
-            a, qk, off, wk = line_for(g, x, y, hx, hy, far, base, guess, qk, 0.0, False)
-        fill_speed(g, x, y, hx, hy, base, a, qk, off, wk, far, width, fan[k])
+            a, qk, off, wk, rest_x, rest_y = line_for(g, x, y, hx, hy, far, base, guess, qk, 0.0, False)
+        fill_speed(g, x, y, hx, hy, base, a, qk, off, wk, rest_x, rest_y, far, width, fan[k])
     for k in range(SPEEDS - 1, SHORT - 1, -1):
         if fan[k, BETA] == 0.0:
             fan[k, BETA] = -far if k == SPEEDS - 1 else fan[k + 1, BETA]
-    facts[STEER] = -fan[SHORT + 1, BETA]
+    facts[STEER] = -fan[SHORT + 1, BETA] if abs(fan[SHORT + 1, B]) < 2.0 * HOLE_R else far
     bend = (fan[SHORT, AIM] - fan[SHORT + 1, AIM]) / (fan[SHORT + 1, Q] - fan[SHORT, Q] + 1e-9)
     for k in range(SHORT):
         drop = min(REACH * length_sd(facts, q_dead) + 0.06 * run, 0.9 * q_dead) * (SHORT - k) / SHORT
         qk = q_dead - drop
         a = aim_dead + within(bend * drop, -0.3, 0.3)
-        _, _, off, wk = roll_putt(g, x, y, base + a, qk, hx, hy)
+        rest_x, rest_y, off, wk = roll_putt(g, x, y, base + a, qk, hx, hy)
         if abs(off) > HOLE_R or wk <= 0.0:
             off, wk = off_dead, w_dead - gain * drop
-        fill_speed(g, x, y, hx, hy, base, a, qk, off, wk, far, width, fan[k])
+        fill_speed(g, x, y, hx, hy, base, a, qk, off, wk, rest_x, rest_y, far, width, fan[k])
         fan[k, BETA] = fan[SHORT, BETA]
 
 
-@inner
-def fill_speed(g, x, y, hx, hy, base, aim, q, off, w, far, width, row):
+@kernel(python_entry=False)
+def fill_speed(g, x, y, hx, hy, base, aim, q, off, w, xc, yc, far, width, row):
     """Keep one speed: what the line gives at the hole, and where balls on it and to both sides rest."""
     xr, yr, off_r, w_r = roll_putt(g, x, y, base + aim - width, q, hx, hy)
-    xc, yc, _, _ = roll_putt(g, x, y, base + aim, q, hx, hy)
     xl, yl, off_l, w_l = roll_putt(g, x, y, base + aim + width, q, hx, hy)
     row[Q], row[AIM], row[W], row[B] = q, aim, w, off
     if w > 0.0 and w_r > 0.0 and w_l > 0.0:
@@ -348,15 +379,23 @@ def fill_speed(g, x, y, hx, hy, base, aim, q, off, w, far, width, row):
     row[WIDTH] = width
 
 
-@inner
+@kernel(python_entry=False)
+def level_at(v, far):
+    """Value of the level curve."""
+    u = min(far / LEVEL_STEP, v.level.size - 1.000001)
+    k = int(u)
+    return v.level[k] + (u - k) * (v.level[k + 1] - v.level[k])
+
+
+@kernel(python_entry=False)
 def putts_at(g, v, hx, hy, x, y):
     """Expected putts from a place: the level curve, what the place adds, and strokes lost where it cannot be putted."""
     dx, dy = x - hx, y - hy
     far = math.sqrt(dx * dx + dy * dy)
-    u = min(far / LEVEL_STEP, v.level.size - 1.000001)
-    k = int(u)
-    level = v.level[k] + (u - k) * (v.level[k + 1] - v.level[k])
+    level = level_at(v, far)
     last = v.radii.size - 1
+    if far < NO_SLOPE_M:
+        return level
     if far < v.radii[last]:
         ring = 0
         while v.radii[ring + 1] < far:
@@ -379,7 +418,7 @@ def putts_at(g, v, hx, hy, x, y):
     return level + adds + g.lost[row, col]
 
 
-@inner
+@kernel(python_entry=False)
 def grid_at(v, x, y):
     """What a place adds, from the grid (bilinear, the edge's value beyond it)."""
     rows, cols = v.grid.shape
@@ -392,13 +431,13 @@ def grid_at(v, x, y):
     )
 
 
-@inner
+@kernel(python_entry=False)
 def normal_cdf(z):
     """Normal distribution."""
     return 0.5 * (1.0 + math.erf(0.7071067811865476 * z))
 
 
-@inner
+@kernel(python_entry=False)
 def speed_at(fan, q):
     """Lower of the two rolled speeds about a squared launch speed, and the share of the upper."""
     k = 0
@@ -407,7 +446,7 @@ def speed_at(fan, q):
     return k, within((q - fan[k, Q]) / (fan[k + 1, Q] - fan[k, Q] + 1e-12), -0.5, 1.5)
 
 
-@inner
+@kernel(python_entry=False)
 def line_at(fan, w):
     """Line that meets the hole at a squared speed there: ``aim, change of the offset with the line``.
 
@@ -423,7 +462,7 @@ def line_at(fan, w):
     return hit + f * (hit1 - hit), beta
 
 
-@inner
+@kernel(python_entry=False)
 def launch_for(g, e, facts, fan, past, aside, hx, hy):
     """Launch of a pace [m past the hole if level] and a line's shift: ``aim, squared speed, standard deviations of both``."""
     _, _, rho = slope_at(g, hx, hy)
@@ -434,14 +473,16 @@ def launch_for(g, e, facts, fan, past, aside, hx, hy):
     return aim + aside * HOLE_R / facts[DIST], q, sd, length_sd(facts, q)
 
 
-@inner
+@kernel(python_entry=False)
 def mean_over_errors(g, e, v, facts, fan, past, aside, hx, hy):
     """Expected putts of one line and pace, and the chance to hole: ``putts, holed``.
 
     ``past`` is the pace: run past the hole if it were level [m]; ``aside`` the line's shift to the left [hole radii at the hole].
     """
     aim, q0, sd, sd_q = launch_for(g, e, facts, fan, past, aside, hx, hy)
-    rim = -facts[BRAKE] * 0.5 * math.pi * HOLE_R  # squared speed lacking at the centre of a ball that just drops
+    rim = (
+        -facts[BRAKE] * 0.5 * math.pi * HOLE_R
+    )  # squared speed lacking at the centre of a ball that just drops
     cap2 = facts[CAP] ** 2
     putts, holed = 1.0, 0.0
     for j in range(_EDGES_Q.size - 1):
@@ -473,7 +514,7 @@ def mean_over_errors(g, e, v, facts, fan, past, aside, hx, hy):
     return putts, holed
 
 
-@inner
+@kernel(python_entry=False)
 def rest_of(row, line):
     """Where a ball of a rolled speed rests on a line: interpolated between the three lines rolled."""
     s = (line - row[AIM]) / row[WIDTH]
@@ -505,7 +546,7 @@ def choose_all(g, e, v, hx, hy, facts, fans, first, step, choice, putts, holed):
         else:
             best, made = mean_over_errors(g, e, v, facts[n], fans[n], past, aside, hx, hy)
             p, a = past, aside
-            for k in range(4):
+            for k in range(4 if step > 0.0 else 0):
                 new_p, new_a = past, aside
                 if k < 2:
                     new_p = within(p + (step if k == 0 else -step), PAST[0], PAST[-1])
@@ -515,7 +556,7 @@ def choose_all(g, e, v, hx, hy, facts, fans, first, step, choice, putts, holed):
                 if mean < best:
                     best, made, past, aside = mean, share, new_p, new_a
         choice[n, 0], choice[n, 1] = past, aside
-        putts[n], holed[n] = best, made
+        putts[n], holed[n] = min(best, level_at(v, facts[n, DIST]) + MOST_ADDED), made
 
 
 @kernel

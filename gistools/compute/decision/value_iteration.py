@@ -4,7 +4,8 @@ A state is a place with one lie (:mod:`gistools.compute.decision.state_space`), 
 that of a stochastic shortest path (Bertsekas & Tsitsiklis 1991, Mathematics of Operations Research 16(3) 580-595 [from memory];
 golf as such: Stauffer & Guillot 2023, arXiv 2309.00485 [published, abstract]):
 
-``V(s) = min over actions a of Q(s, a)``, ``Q(s, a) = 1 + mean over outcomes of [penalty + V(s')]``, ``V`` on the green = mean putts.
+``V(s) = min over actions a of Q(s, a)``, ``Q(s, a) = 1 + mean over outcomes of [penalty + V(s')]``, ``V`` on the green =
+expected putts on its own surface (:mod:`gistools.compute.decision.putting`).
 
 - Water: one stroke, the ball dropped on the line of the shot behind the water, two club-lengths back; where that leads
   back to the start, played again from there (a stated simple model of relief).
@@ -42,14 +43,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from gistools.base.cover_classes import Kind
 from gistools.base.errors import InputError
 from gistools.base.progress import tick
 from gistools.compute.ballistics.flight import NO_OBSTACLES
-from gistools.compute.ballistics.shot_kernels import Obstacles, TurfGrid
+from gistools.compute.ballistics.shot_kernels import RHO_G, Obstacles, TurfGrid
 from gistools.compute.decision import value_iteration_kernels as _kernels
 from gistools.compute.decision.outcome_kernels import Sampling
 from gistools.compute.decision.outcome_tables import store, with_runs
-from gistools.compute.decision.putting import SCRATCH, Putter, mean_putts
+from gistools.compute.decision.putting import SCRATCH, Putter, green_putts
 from gistools.compute.decision.shot_table import LIES, ShotTable
 from gistools.compute.decision.state_space import Mesh, StateSpace, state_space_for
 from gistools.compute.decision.value_function import (
@@ -87,6 +89,9 @@ RING = 100  # representative states of a ring
 MOST_PASSES = 12
 STORED_AGAIN = 1.1  # outcome tables are stored again when they hold so many times more
 PIECES = 2  # pieces of work for each thread
+PUTT_ROOM_M = 25.0  # putts that run off the green are followed so far beyond it
+#: what a putt that runs into this ground costs beside the putts from there
+LOST_PUTTS = {Kind.SAND: 0.5, Kind.TREES: 0.7, Kind.WATER: 1.3, Kind.OUT: 2.0, Kind.OFF_MAP: 2.0}
 
 
 def solve(
@@ -158,7 +163,7 @@ def solve_on(
         raise InputError("strokes remaining need at least one hole location, each with a name and a place")
     mesh = space.mesh
     value = np.full((len(mesh.lie), len(xy)), UPPER_STROKES)
-    value[mesh.putts] = green_values(mesh, xy, putter, space.surface.cell)
+    value[mesh.putts] = green_values(space, xy, putter, threads)
     shot = np.full((len(mesh.lie), len(xy), TOP_K), -1, np.int64)
     s = Strokes(
         space,
@@ -180,21 +185,41 @@ def solve_on(
     return replace(s, passes=tuple(passes))
 
 
-def green_values(mesh: Mesh, pin_xy: Values, putter: Putter, cell: float) -> Values:
-    """Mean putts of the green's cells, averaged over nine points of each cell.
+def green_values(space: StateSpace, pin_xy: Values, putter: Putter, threads: int | None = None) -> Values:
+    """Expected putts of the green's cells on the ground that balls run on, averaged over nine points of each.
 
     Returns
     -------
     ndarray
         Shape ``(states of the green, pins)``, in the order of ``mesh.putts``.
     """
-    place = mesh.place[mesh.putts, :2]
-    total = np.zeros((len(place), len(pin_xy)))
-    for dx in (-cell / 3, 0.0, cell / 3):
-        for dy in (-cell / 3, 0.0, cell / 3):
-            d = np.hypot(place[:, None, 0] + dx - pin_xy[:, 0], place[:, None, 1] + dy - pin_xy[:, 1])
-            total += mean_putts(d, putter)
-    return total / 9.0
+    land, surface = space.land, space.surface
+    target = space.mesh.putts[space.mesh.of_cell] & (space.mesh.of_cell >= 0)
+    i, j = np.nonzero(target)
+    i = np.append(i, np.floor((surface.y_north - pin_xy[:, 1]) / surface.cell).astype(int))
+    j = np.append(j, np.floor((pin_xy[:, 0] - surface.x_west) / surface.cell).astype(int))
+    room = round(PUTT_ROOM_M / surface.cell)
+    i0, j0 = max(int(i.min()) - room, 0), max(int(j.min()) - room, 0)
+    part = np.s_[i0 : int(i.max()) + room + 1, j0 : int(j.max()) + room + 1]
+    kind = land.kind[part]
+    ground = Surface(
+        land.smooth[part],
+        surface.x_west + j0 * surface.cell,
+        surface.y_north - i0 * surface.cell,
+        surface.cell,
+    )
+    lost = np.zeros(256)
+    for cover, strokes in LOST_PUTTS.items():
+        lost[cover] = strokes
+    return green_putts(
+        ground,
+        target[part],
+        pin_xy,
+        putter,
+        resistance=land.turf[kind, RHO_G],
+        lost=lost[kind],
+        threads=threads,
+    )
 
 
 #: states of a ring, by lie
