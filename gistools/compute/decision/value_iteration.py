@@ -47,7 +47,7 @@ from gistools.base.cover_classes import Kind
 from gistools.base.errors import InputError
 from gistools.base.progress import tick
 from gistools.compute.ballistics.flight import NO_OBSTACLES
-from gistools.compute.ballistics.shot_kernels import RHO_G, Obstacles, TurfGrid
+from gistools.compute.ballistics.shot_kernels import ROLLING_RESISTANCE, Obstacles, TurfGrid
 from gistools.compute.decision import value_iteration_kernels as _kernels
 from gistools.compute.decision.outcome_kernels import Sampling
 from gistools.compute.decision.outcome_tables import store, with_runs
@@ -216,7 +216,7 @@ def green_values(space: StateSpace, pin_xy: Values, putter: Putter, threads: int
         target[part],
         pin_xy,
         putter,
-        resistance=land.turf[kind, RHO_G],
+        resistance=land.turf[kind, ROLLING_RESISTANCE],
         lost=lost[kind],
         threads=threads,
     )
