@@ -10,12 +10,12 @@ import matplotlib as mpl
 mpl.use("Agg")
 import matplotlib.pyplot as plt
 import numpy as np
+from gistools.hole.strategy_holes import ground_of
 
 import gistools as gt
 from gistools.compute.ballistics.turf import resistance_of
 from gistools.compute.decision.putting import built_in_putter, solve_green
 from gistools.compute.terrain.surface import Surface
-from gistools.hole.strategy_holes import ground_of
 
 STIMP_FT, ROOM_M = 10.0, 15.0
 

@@ -95,7 +95,9 @@ class Dispersion:
         mishits = self.mishit_pct / 100.0
         if mishits > 1e-9:
             share = u[:, 2] / mishits
-            factor = np.where(share < 1.0, self.mishit_from + (self.mishit_to - self.mishit_from) * share, factor)
+            factor = np.where(
+                share < 1.0, self.mishit_from + (self.mishit_to - self.mishit_from) * share, factor
+            )
         if self.short_pct:
             intended_mean = 1.0 - self.short_pct / 100.0
             mishit_mean = 0.5 * (self.mishit_from + self.mishit_to)

@@ -35,11 +35,19 @@ from gistools.compute.ballistics.short_game import ShortSwing
 MID_LOFT_DEG = 33.0  # loft at which curve and carry errors are stated: a 7-iron (common practice)
 PART_SWING_M = 30.0  # carry at which the excess error of part swings is greatest (fit)
 CLEAN_FROM_SAND_M = 25.0  # shorter shots from sand are bunker shots (common practice)
-OFF_TURF = 0.6  # what a club of little loft strays more from turf than from a tee, by ``sqrt(33 / loft) - 1`` (fit)
+OFF_TURF = (
+    0.6  # what a club of little loft strays more from turf than from a tee, by ``sqrt(33 / loft) - 1`` (fit)
+)
 ACROSS_SHARE = 0.5  # of the absolute error, sideways (assumption)
 FULL_FROM_M = 60.0  # shots of such a carry fall short of the aim as full ones do (assumption)
-STOPPED_PCT, STOPPED_UP_TO_M = 62.0, 170.0  # of shots from among trees: ``62 (1 - (c / 170)^2)`` per cent (fit to Broadie 2012, table 9)
-STOPPED_FROM, STOPPED_TO = 0.05, 0.6  # carry of a stopped shot as a share of the intended one: mean 0.33 (tree tests: 0.35 to 0.47)
+STOPPED_PCT, STOPPED_UP_TO_M = (
+    62.0,
+    170.0,
+)  # of shots from among trees: ``62 (1 - (c / 170)^2)`` per cent (fit to Broadie 2012, table 9)
+STOPPED_FROM, STOPPED_TO = (
+    0.05,
+    0.6,
+)  # carry of a stopped shot as a share of the intended one: mean 0.33 (tree tests: 0.35 to 0.47)
 DEFAULT_PLAYERS = ("scratch man", "bogey man")
 
 LIES: dict[int, str] = {

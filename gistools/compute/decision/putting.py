@@ -46,6 +46,7 @@ from gistools.compute.terrain.surface import Surface
 
 Floats = NDArray[np.float64]
 
+TOUR_HANDICAP = -6.0  # marks the tour player's row, as in data/skills.csv
 STIMP_FT = 10.0  # green speed where none is given (common practice)
 LONGEST_M = 60.0  # longest putt of the level curve; the last value holds beyond
 GRID_M = 1.0  # grid of the expected putts
@@ -147,10 +148,10 @@ def built_in_putter(name: str) -> Putter:
 
 
 def putter_for(handicap: float) -> Putter:
-    """Return the putter of a handicap, interpolated between those of the table and carried on beyond them."""
-    known = sorted(
-        (float(row["putter"]), putter_of_row(row)) for row in rows_of("putters") if row["putter"].isdigit()
-    )
+    """Return the putter of a handicap, -6 for a tour player: interpolated in the table and carried on beyond it."""
+    rows = {row["putter"]: putter_of_row(row) for row in rows_of("putters")}
+    rows[str(TOUR_HANDICAP)] = rows.pop("tour")
+    known = sorted((float(name), putter) for name, putter in rows.items() if name != "90-golfer")
     at = np.array([h for h, _ in known])
     k = int(np.clip(np.searchsorted(at, handicap) - 1, 0, len(at) - 2))
     f = (handicap - at[k]) / (at[k + 1] - at[k])
