@@ -12,28 +12,44 @@ import numpy as np
 from gistools.base.cover_classes import Kind
 from gistools.compute.ballistics import shot_kernels as ball
 from gistools.compute.ballistics.air import CALM, Wind
+from gistools.compute.ballistics.clubs import Club
 from gistools.compute.ballistics.players import Player, lie_rules
+from gistools.compute.ballistics.short_game import short_swings
 from gistools.compute.decision.outcome_kernels import HEADINGS, cell_of
 from gistools.compute.decision.shot_table import LIES
 from gistools.compute.decision.value_iteration import Strokes
 from gistools.compute.decision.value_iteration_kernels import TOP_K
+
+FULL_SWINGS = ("full", "eased", "three-quarter")
+
+
+def club_of(player: Player, shot: Any) -> Club:
+    """The club of a shot, with the launch of its swing."""
+    swing = next((s for s in short_swings() if s.name == shot.swing), None)
+    if swing is not None:
+        return Club(swing.club, 60.0, swing.launch)
+    return player.club(shot.club)
 
 
 def errors(
     player: Player, shot: Any, carries: Any, lie: str, n: int, rng: Any
 ) -> tuple[np.ndarray, np.ndarray]:
     """Random directions [rad] and ball speeds, written out again from the words of ``ballistics/dispersion.py``."""
-    club = player.club(shot.club)
-    most = 1.0 if shot.swing == "part" else lie_rules(lie)["distance_factor"]
-    spread = player.dispersion(club, lie, shot.carry_m * most)
+    swing = next((s for s in short_swings() if s.name == shot.swing), None)
+    if swing is not None:
+        most, spread = 1.0, player.short_dispersion(swing, lie, shot.carry_m)
+    else:
+        most = 1.0 if shot.swing == "pitch" else lie_rules(lie)["distance_factor"]
+        spread = player.dispersion(player.club(shot.club), lie, shot.carry_m * most)
     unit = rng.standard_t(5, (n, 2)) / np.sqrt(5 / 3)
     angle = np.radians(np.clip(spread.direction_sd_deg * unit[:, 0], -75, 75))
     factor = 1 + spread.carry_sd_pct / 100 * np.minimum(unit[:, 1], 2.5)
     missed = spread.mishit_pct / 100
-    factor = np.where(rng.random(n) < missed, rng.uniform(0.5, 0.85, n), factor)
+    short, far = spread.mishit_from, spread.mishit_to
+    factor = np.where(rng.random(n) < missed, rng.uniform(short, far, n), factor)
     if spread.short_pct:  # the mean of all shots, mishits included, falls so far short
-        factor *= (1 - spread.short_pct / 100) / (1 - missed + missed * 0.675)
-    return angle, club.scale(carries * most * np.maximum(factor, 0.02))
+        factor *= (1 - spread.short_pct / 100) / (1 - missed + missed * 0.5 * (short + far))
+    return angle, club_of(player, shot).scale(carries * most * np.maximum(factor, 0.02))
 
 
 def states(s: Strokes, x: np.ndarray, y: np.ndarray) -> np.ndarray:
@@ -104,7 +120,7 @@ def _aims(s, state, pin, rank, x, y):
 
 def _as_far(s, state, clubs, carries, pin, x, y):
     """Part shots are made as much longer as the pin is farther than from the middle of the state, as a player would."""
-    part = np.array([shot.swing == "part" for shot in s.shot_table.shots])[clubs]
+    part = np.array([shot.swing not in FULL_SWINGS for shot in s.shot_table.shots])[clubs]
     px, py = s.pin_xy[pin]
     middle = np.hypot(px - s.mesh.place[state, 0], py - s.mesh.place[state, 1])
     return np.where(part, carries * np.clip(np.hypot(px - x, py - y) / middle, 0.7, 1.4), carries)
@@ -115,7 +131,7 @@ def _one(s, player, land, x, y, score, who, aims, carries, key, wind, rng):
     angle, scale = errors(player, club, carries, lie, len(who), rng)
     z = s.surface.height(x[who], y[who])
     out = np.empty(len(who), ball.SHOT)
-    table = player.club(club.club).table(wind=wind)
+    table = club_of(player, club).table(wind=wind)
     headings = aims * 2 * np.pi / HEADINGS + angle
     starts = np.column_stack([x[who], y[who], z])
     ball.play_many(land, s.ground.obstacles, table, starts, headings, scale, out)

@@ -41,8 +41,8 @@ def transitions(s: Strokes, state: int, samples: int = 256):
     lie = int(s.mesh.lie[state])
     out = [
         s.outcomes(x, y, k, at_pin + off, lie=lie, samples=samples, direct_below_m=0.0)
-        for k in shots[:: max(1, len(shots) // 12)]
-        for off in range(-12, 13, 3)
+        for k in shots[:: max(1, len(shots) // 45)]
+        for off in range(-12, 13, 2)
     ]
     return [np.stack([o[name] for o in out]) for name in ("state", "penalty", "replayed")]
 
@@ -84,12 +84,8 @@ def test_values_are_those_of_value_iteration_in_numpy():
     )
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="one state 2 m behind the green keeps a chip that is 0.47 worse than the best from there",
-)
 def test_no_state_keeps_an_action_that_is_far_worse():
-    """Asked: 0.25 at every state; `Strokes.value_at` finds the better chip at that place."""
+    """At most 0.25 at every state."""
     assert differences().max() < 0.25
 
 
@@ -107,13 +103,14 @@ def test_a_lost_ball_costs_strokes_and_the_burn_a_penalty():
     the burn costs one stroke and is dropped before it.
     """
     s = small_hole()
-    shot = min(range(len(s.shot_table.shots)), key=lambda k: abs(s.shot_table.shots[k].carry_m - 17.0))
+    pitches = [k for k, shot in enumerate(s.shot_table.shots) if shot.swing == "pitch"]
+    shot = min(pitches, key=lambda k: abs(s.shot_table.shots[k].carry_m - 17.0))
     for heading in range(200, 240):
         out = s.outcomes(-20.0, 20.0, shot, heading)
         lost = out["state"] < 0
         if 0.2 < (share := lost.mean()) < 0.55:
             break
-    assert 0.2 < share < 0.55 and (out["kind"][lost] == Kind.OUT).all()
+    assert 0.2 < share < 0.55 and np.isin(out["kind"][lost], (Kind.OUT, Kind.OFF_MAP)).all()
     after = (s.value[out["state"][~lost], 0] + out["penalty"][~lost]).sum() / len(out)
     assert s.action_value(out)[0] == pytest.approx((1.0 + after + share) / (1.0 - share))
     into = s.outcomes(1.0, 29.0, shot, 0)

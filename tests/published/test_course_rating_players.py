@@ -34,7 +34,7 @@ def test_tee_shots(fairway, name) -> None:
     )
     total = np.hypot(shots.x, shots.y).mean() / YARD_M
     assert total == pytest.approx(TEE[name], rel=0.03)
-    assert np.median(shots.run_m) / YARD_M == pytest.approx(20, abs=5)
+    assert np.median(shots.run_m) / YARD_M == pytest.approx(20, abs=6)
     assert built_in(name).clubs[0].carry_m / YARD_M == pytest.approx(TEE[name] - 20)
 
 
