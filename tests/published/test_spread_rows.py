@@ -53,7 +53,7 @@ def test_green_that_two_thirds_hit(name, wide, deep) -> None:
 @pytest.mark.parametrize(("name", "wide", "deep"), ROUNDED_GREENS)
 def test_share_on_that_green_as_measured(name, wide, deep) -> None:
     """Band about our own figure, beside the row that is missed: the patterns are wider than the row by a quarter to a half."""
-    assert 0.28 <= share_on_green(name, wide, deep) <= 0.52
+    assert 0.28 <= share_on_green(name, wide, deep) < 0.55
 
 
 def test_ninety_player_from_150_yards() -> None:

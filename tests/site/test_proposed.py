@@ -104,7 +104,7 @@ def test_every_step_can_run_on_it() -> None:
     after = gt.lengths(proposed_site(s), hole=1)
     assert list(before.columns) == list(after.columns)
     lifted = gt.contours(proposed_site(s), hole=1)
-    assert {"existing", "proposed"} == set(lifted["ground"])
+    assert {"existing", "proposed"} == set(lifted["terrain"])
 
 
 def test_map_for_the_file() -> None:
@@ -154,7 +154,7 @@ def test_a_raster_of_the_proposed_ground_in_the_file_wins(tmp_path: Path) -> Non
     assert new.surface().height(0, 100) == pytest.approx(10.5)
     assert opened.surface().height(0, 100) == pytest.approx(10.0)
     got = gt.quantities(opened, hole=1).quantities
-    assert got["kind"].tolist() == ["total"]
+    assert got["shape_kind"].tolist() == ["total"]
     assert got["fill_m3"][0] == pytest.approx(0.5 * got["area_m2"][0], rel=1e-6)
     with pytest.warns(GistoolsWarning, match="not laid again"):
         proposed_site(opened.replace(shapes=site().layer("shapes")))
