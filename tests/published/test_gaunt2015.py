@@ -52,6 +52,6 @@ def test_fence_at_70_m(hole):
     )
     (row,) = [r for r in rows if r["rule"] == "line of play to boundary"]
     assert row["separation_m"] == pytest.approx(70.0)
-    assert row["reading"] == "between the older figure (60 m) and the one asked (80 m)"
+    assert row["reading"] == "between the older figure (60 m) and that asked for (80 m)"
     assert not [r for r in rows if r["rule"] == "cone from the tee"]
     assert "local codes" in row["caution"]

@@ -155,6 +155,6 @@ def test_a_raster_of_the_proposed_ground_in_the_file_wins(tmp_path: Path) -> Non
     assert opened.surface().height(0, 100) == pytest.approx(10.0)
     got = gt.quantities(opened, hole=1).quantities
     assert got["shape_kind"].tolist() == ["total"]
-    assert got["fill_m3"][0] == pytest.approx(0.5 * got["area_m2"][0], rel=1e-6)
+    assert got["fill_bank_m3"][0] == pytest.approx(0.5 * got["changed_area_m2"][0], rel=1e-6)
     with pytest.warns(GistoolsWarning, match="not laid again"):
         proposed_site(opened.replace(shapes=site().layer("shapes")))
