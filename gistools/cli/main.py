@@ -325,7 +325,7 @@ def styles(site: Path, to: Path | None, replace: bool) -> None:
 @main.command()
 def desktop() -> None:
     """Print the lines that bring the toolkit into the Python console of a desktop GIS."""
-    from gistools.desktop.show import console_lines
+    from gistools.cli.console_lines import console_lines
 
     click.echo(console_lines())
 

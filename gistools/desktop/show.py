@@ -6,7 +6,6 @@ already, and the site file is only looked at through it: a second SQLite in the 
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -46,19 +45,6 @@ def show(site: Any, *, survey: bool = True) -> list[str]:
     from gistools.desktop.layer_tree import show as show_layers
 
     return show_layers(path, survey=survey)
-
-
-def console_lines() -> str:
-    """Return what to paste into a desktop's console so that it finds this toolkit and the Python it runs in."""
-    start = Path(__file__).resolve().with_name("bootstrap.py")
-    return "\n".join(
-        (
-            "import os, runpy",
-            f'os.environ["GISTOOLS_PYTHON"] = {sys.executable!r}',
-            f'runpy.run_path({str(start)!r}, run_name="bootstrap")',
-            "import gistools as gt",
-        )
-    )
 
 
 def _path(site: Any) -> Path:

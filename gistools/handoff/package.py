@@ -9,7 +9,6 @@ from __future__ import annotations
 import contextlib
 import os
 import shutil
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +20,7 @@ from gistools.base.progress import tick
 from gistools.compute.terrain.surface import Surface
 from gistools.compute.terrain.tin import Tin, build_tin
 from gistools.handoff import record
+from gistools.handoff.choices import HandoffChoices
 from gistools.handoff.csvfile import write_pnezd, write_table
 from gistools.handoff.dxf import CadLine, CadPoint, Drawing, write_dxf
 from gistools.handoff.frame import Frame, file_name, plain_text
@@ -32,18 +32,6 @@ from gistools.steps.contours import contours
 from gistools.steps.quantities import quantities
 from gistools.steps.quantity_rows import both_grounds
 from gistools.steps.setting_out import setting_out
-
-
-@dataclass(frozen=True)
-class Choices:
-    """What can be chosen about a hand-off; lengths in metres. See the steps of the same names."""
-
-    spacing_m: float = 5.0
-    chord_m: float = 0.1
-    station_m: float = 20.0
-    interval_m: float = 0.5
-    tin_m: float = 0.02
-    by_feature: bool = True
 
 
 def handoff(
@@ -94,7 +82,7 @@ def handoff(
     WriteError
         If something cannot be written; nothing is left behind then.
     """
-    choices = Choices(spacing_m, chord_m, station_m, interval_m, tin_m, by_feature)
+    choices = HandoffChoices(spacing_m, chord_m, station_m, interval_m, tin_m, by_feature)
     to = Path(to)
     _may_write(to, replace)
     frame = Frame.of(site)
@@ -148,7 +136,7 @@ def _put_in_place(aside: Path, to: Path, replace: bool) -> None:
 
 
 def _fill(
-    site: Site, folder: Path, frame: Frame, holes: list[int], hole: int | None, choices: Choices
+    site: Site, folder: Path, frame: Frame, holes: list[int], hole: int | None, choices: HandoffChoices
 ) -> None:
     told = {}
     for k, number in enumerate(holes):
@@ -172,11 +160,11 @@ def _fill(
     record.write_manifest(site, folder, frame, told, tables, choices)
 
 
-def _stake_choices(choices: Choices) -> dict[str, Any]:
+def _stake_choices(choices: HandoffChoices) -> dict[str, Any]:
     return {"spacing_m": choices.spacing_m, "chord_m": choices.chord_m, "station_m": choices.station_m}
 
 
-def _common_layers(site: Site, frame: Frame, hole: int | None, choices: Choices) -> dict[str, Any]:
+def _common_layers(site: Site, frame: Frame, hole: int | None, choices: HandoffChoices) -> dict[str, Any]:
     """Layers of the hand-off in the site's own CRS, staked points with their coordinates beside them."""
     found = setting_out(site, hole=hole, **_stake_choices(choices))
     tables = {
@@ -201,7 +189,7 @@ def with_coordinates(points: Any, frame: Frame) -> Any:
     return out
 
 
-def _write_hole(site: Site, folder: Path, frame: Frame, hole: int, choices: Choices) -> dict[str, Any]:
+def _write_hole(site: Site, folder: Path, frame: Frame, hole: int, choices: HandoffChoices) -> dict[str, Any]:
     """Write the files of one hole and return what the record says of it."""
     folder.mkdir()
     stem = folder.name
@@ -292,7 +280,7 @@ def _write_features(folder: Path, stakes: Any, frame: Frame) -> None:
         write_pnezd(folder / name, _points(group), frame)
 
 
-def _drawing(site: Site, stakes: Any, hole: int, frame: Frame, choices: Choices) -> Drawing:
+def _drawing(site: Site, stakes: Any, hole: int, frame: Frame, choices: HandoffChoices) -> Drawing:
     xyz = frame.out(np.column_stack([stakes.geometry.x, stakes.geometry.y, stakes["proposed_level_m"]]))
     drawing = Drawing(text_height=float(frame.out(0.5)))
     for row, at in zip(stakes.itertuples(), xyz, strict=True):
@@ -311,7 +299,9 @@ def _drawing(site: Site, stakes: Any, hole: int, frame: Frame, choices: Choices)
     return drawing
 
 
-def _write_surfaces(site: Site, folder: Path, frame: Frame, hole: int, choices: Choices) -> dict[str, Tin]:
+def _write_surfaces(
+    site: Site, folder: Path, frame: Frame, hole: int, choices: HandoffChoices
+) -> dict[str, Tin]:
     """Write the surfaces as GeoTIFF and return them triangulated."""
     if site.ground is None:
         return {}

@@ -20,7 +20,7 @@ from gistools.site.proposed import is_stored
 from gistools.steps.catalogue import find
 
 if TYPE_CHECKING:
-    from gistools.handoff.package import Choices
+    from gistools.handoff.choices import HandoffChoices
 
 FORMAT = "gistools hand-off 1"
 MANIFEST = "manifest.json"
@@ -83,7 +83,7 @@ def write_manifest(
     frame: Frame,
     holes: dict[int, dict[str, Any]],
     tables: dict[str, Any],
-    choices: Choices,
+    choices: HandoffChoices,
 ) -> None:
     """Write ``manifest.json``: what, from which site and version, CRS, units, datum, factors, checksums, cautions."""
     files = {
@@ -153,7 +153,7 @@ _FILES = (
 )
 
 
-def _file_lines(folder: Path, choices: Choices) -> list[str]:
+def _file_lines(folder: Path, choices: HandoffChoices) -> list[str]:
     lines = []
     for pattern, text in _FILES:
         found = sorted(folder.glob(pattern))
@@ -171,7 +171,7 @@ def readme(
     frame: Frame,
     holes: dict[int, dict[str, Any]],
     tables: dict[str, Any],
-    choices: Choices,
+    choices: HandoffChoices,
 ) -> str:
     """Return the README for the crew."""
     code = f"EPSG:{frame.epsg}" if frame.epsg else "no EPSG code"

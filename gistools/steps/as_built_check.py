@@ -71,7 +71,7 @@ def as_built_check(
     dict
         ``as_built_check``: every point; ``as_built_summary``: a row for each feature.
     """
-    from gistools.handoff.csvfile import read_points_csv
+    from gistools.site.measured_points import read_points_csv
     from gistools.steps.as_built_rows import compare_points, summarise
 
     if points:

@@ -21,14 +21,13 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from gistools.base.columns import Column
 from gistools.base.errors import InputError
 from gistools.base.progress import on_progress
 from gistools.base.renamed import LAYERS
 from gistools.base.settings import replaced_option
 from gistools.base.units import UNITS
 from gistools.site.results import ColumnInfo, LayerInfo, Layers, Map
-from gistools.site.schema import RESULT_PREFIX
+from gistools.steps.writes import Writes
 
 #: step -> what it answers, in the order a study runs them; the module of the same name declares it
 STEPS: dict[str, str] = {
@@ -62,27 +61,6 @@ class Reads:
 
     layer: str
     required: bool = False
-
-
-@dataclass(frozen=True)
-class Writes:
-    """A result layer: its name without the ``study_`` prefix, geometry type, columns and meaning.
-
-    ``geometry`` is a simple-feature type name, ``""`` for a plain table, or ``"raster"`` for maps: a step may
-    then return any number of :class:`~gistools.site.model.Map` whose names start with ``layer``. ``visible`` layers
-    are switched on when a desktop shows them first.
-    """
-
-    layer: str
-    geometry: str
-    columns: tuple[Column, ...] = ()
-    text: str = ""
-    visible: bool = False
-
-    @property
-    def table(self) -> str:
-        """Name of the layer in the file."""
-        return RESULT_PREFIX + self.layer
 
 
 @dataclass(frozen=True)

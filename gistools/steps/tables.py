@@ -10,7 +10,7 @@ import pandas as pd
 
 from gistools.base.columns import Column
 from gistools.site.model import Site
-from gistools.steps.catalogue import Writes
+from gistools.steps.writes import Writes
 
 #: type of a column -> dtype of a table; whole numbers and yes/no can be missing
 DTYPES = {"str": "str", "int": "Int64", "float": "float64", "bool": "boolean"}

@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 
 from gistools.base.errors import SiteError
 from gistools.base.units import US_SURVEY_FOOT_M
-from gistools.handoff.csvfile import read_points_csv, safe_cell, write_pnezd, write_table
+from gistools.handoff.csvfile import safe_cell, write_pnezd, write_table
 from gistools.handoff.frame import Frame, file_name, plain_text, xml_text
+from gistools.site.measured_points import read_points_csv
 from gistools.site.model import Site
 
 #: OWASP ASVS 1.2.10 [seen]: = + - @ tab NUL (and carriage return) at the start of a cell
