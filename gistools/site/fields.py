@@ -163,8 +163,8 @@ def _values(
 
 def _out_of_bounds(field: Field, value: Any, fid: int, spec: LayerSpec) -> list[Finding]:
     if field.choices and value not in field.choices:
-        what = f"`{field.name}` is {value!r}; it can be {', '.join(field.choices)}"
-        return [Finding("error", spec.name, fid, what, f"correct it: {field.text}")]
+        message = f"`{field.name}` is {value!r}; it can be {', '.join(field.choices)}"
+        return [Finding("error", spec.name, fid, message, f"correct it: {field.text}")]
     if field.low is None or field.high is None or field.low <= value <= field.high:
         return []
     unit = UNITS[field.unit][1]

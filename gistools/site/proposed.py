@@ -173,14 +173,14 @@ def _covers(outer: Bounds, inner: Bounds) -> bool:
 
 def _groups(boxes: list[Bounds]) -> list[list[int]]:
     """Put boxes into groups so that the boxes *round* the groups do not meet; members stay in order."""
-    found = shapely.box(*np.array(boxes).T)
-    whole = found
+    areas = shapely.box(*np.array(boxes).T)
+    whole = areas
     while True:
         joined = shapely.envelope(shapely.get_parts(shapely.unary_union(whole)))
         if len(joined) == len(whole):
             break
         whole = joined
-    within = shapely.STRtree(whole).query(found, predicate="within")
+    within = shapely.STRtree(whole).query(areas, predicate="within")
     return [within[0][within[1] == k].tolist() for k in range(len(whole))]
 
 
