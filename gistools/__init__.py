@@ -40,6 +40,8 @@ _FUNCTIONS = {
     "study": "gistools.steps.study",
     "read_brief": "gistools.steps.brief_rows",
     "effective_distance": "gistools.compute.ballistics.effective_distance",
+    "edit_site": "gistools.design.edits:apply_edits",
+    "read_edits": "gistools.design.edit_list",
     "vary": "gistools.design.vary",
     "sweep": "gistools.design.vary",
     "compare": "gistools.design.compare",

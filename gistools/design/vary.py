@@ -25,7 +25,7 @@ from gistools.base.values import json_value
 from gistools.base.version import __version__
 from gistools.compute.ballistics.turf import FIRMNESS
 from gistools.design.compare import measure
-from gistools.design.edits import SiteEdits
+from gistools.design.site_edits import SiteEdits
 from gistools.site.model import Site
 from gistools.site.provenance import fingerprint
 
@@ -54,13 +54,14 @@ def vary(
     shift, turn_deg
         ``{feature: (east, north)}`` [m] and ``{feature: degrees clockwise}`` about its middle: of bunkers, burns, water,
         trees, structures or mounds, by the name in results. A mound takes its ground along, a bunker its hollow and lip,
-        and the ground they leave is joined smoothly (:mod:`gistools.design.edits`). Of a burn or pond the plan
-        alone moves and its bed stays in the terrain; a warning in the ``findings`` of the new site says so. Trees and
-        structures stand on the ground where they come to.
+        and the ground they leave is joined smoothly (:mod:`gistools.design.site_edits`). A burn takes
+        its channel, whose bed falls all the way, a pond its bed; where the terrain holds none, a warning in the
+        ``findings`` of the new site says so. Trees and structures stand on the ground where they come to.
     raise_m
-        ``{mound: metres}``: raise (or lower, negative) a mound's ground in a smooth bell over its outline.
+        ``{feature: metres}``: raise (or lower, negative) the ground of a mound, bunker or pond in a smooth bell over its outline, of
+        a green or tee as a whole, of a burn along its bed.
     remove
-        Features left out: a mound is levelled, a bunker filled; the bed of a burn or pond stays.
+        Features left out: a mound is levelled, a bunker, channel or bed filled.
     wind
         ``(name, speed [m/s], bearing it comes from [degrees])``: replaces or adds a wind of that name.
     firmness

@@ -14,6 +14,12 @@ POINT = "Point"
 LINE = "LineString"
 POLYGON = "Polygon"
 
+#: what an edit can do, and the layers it can be done to
+EDIT_ACTIONS = ("move", "turn", "scale", "raise", "lower", "add", "remove")
+EDITED_LAYERS = (
+    "tees", "fairway", "greens", "pins", "bunkers", "burns", "water", "mounds", "trees", "structures", "shapes",
+)  # fmt: skip
+
 
 @dataclass(frozen=True)
 class Field:
@@ -366,6 +372,58 @@ TABLES: dict[str, LayerSpec] = {
                 Field("name", "text", "name of the setting", required=True),
                 Field("value", "text", "its value", required=True),
                 Field("note", "text", "why it is set so"),
+            ),
+        ),
+        LayerSpec(
+            "site",
+            (),
+            "what the project is called",
+            (
+                Field("project", "text", "name of the project"),
+                Field("client", "text", "who it is for"),
+                Field("date", "text", "date of the design, year-month-day"),
+                Field("author", "text", "who draws it"),
+            ),
+            hole="no",
+        ),
+        LayerSpec(
+            "edits",
+            (),
+            "changes to try, in order; `gistools edit` makes them",
+            (
+                Field("action", "text", "what is done", required=True, choices=EDIT_ACTIONS),
+                Field(
+                    "feature", "text", "name of the feature as results show it; of an added one its new name"
+                ),
+                Field("layer", "text", "its layer, where the name leaves a choice", choices=EDITED_LAYERS),
+                Field(
+                    "along_m",
+                    "float",
+                    "towards the green along the line of play; chainage of an added one",
+                    "m",
+                ),
+                Field("across_m", "float", "to the right of the line of play; offset of an added one", "m"),
+                Field("east_m", "float", "to the east", "m"),
+                Field("north_m", "float", "to the north", "m"),
+                Field("turn_deg", "float", "clockwise about its middle", "deg", low=-360, high=360),
+                Field("factor", "float", "times its size in plan", low=0.1, high=10),
+                Field("rise_m", "float", "how much to raise or lower; height or depth of an added one", "m"),
+                Field("x", "float", "easting of an added one, instead of chainage and offset"),
+                Field("y", "float", "northing of an added one"),
+                Field(
+                    "length_m",
+                    "float",
+                    "length of an added one along the line of play",
+                    "m",
+                    low=0.1,
+                    high=1000,
+                ),
+                Field("width_m", "float", "its width across the line of play", "m", low=0.1, high=1000),
+                Field("side", "text", "edge of the fairway that moves", choices=("left", "right")),
+                Field("from_m", "float", "chainage from which the edge moves", "m"),
+                Field("to_m", "float", "chainage to which the edge moves", "m"),
+                Field("points", "text", "line of an added burn: chainage,offset of each point"),
+                Field("note", "text", "why"),
             ),
         ),
     )

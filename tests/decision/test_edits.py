@@ -13,7 +13,8 @@ from shapely.geometry import LineString, Point, box
 import gistools as gt
 from gistools.base.errors import InputError
 from gistools.compute.terrain.surface import Surface
-from gistools.design.edits import Move, add_relief, remove_relief
+from gistools.design.places import Move
+from gistools.design.relief import add_relief, remove_relief
 from gistools.design.vary import vary
 from gistools.site.model import Site
 from gistools.site.sample import sample_site
@@ -98,7 +99,7 @@ def test_a_bunker_takes_its_hollow_along() -> None:
 def test_what_stays_is_said() -> None:
     site = with_dome()
     burn = vary(site, shift={"Test Burn": (0.0, 12.0)})
-    assert "channel stays" in str(burn.findings[-1]) and burn.findings[-1].layer == "burns"
+    assert "holds no channel" in str(burn.findings[-1]) and burn.findings[-1].layer == "burns"
     np.testing.assert_array_equal(burn.surface().z, site.surface().z)
     tables = {**site.tables, "mounds": site.layer("mounds").set_geometry([Point(-20, 150).buffer(8)])}
     flat = Site.from_tables(tables, 27700, plane(**SLOPES))
