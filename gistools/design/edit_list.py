@@ -193,7 +193,8 @@ def read_edits(source: str | Path | Sequence[Any]) -> tuple[Edit, ...]:
         If it cannot be read, or an edit cannot be meant; the message names file and edit.
     """
     if not isinstance(source, (str, Path)):
-        return _numbered("edits", [e.as_dict() if isinstance(e, Edit) else dict(e) for e in source])
+        given: Sequence[Any] = source
+        return _numbered("edits", [e.as_dict() if isinstance(e, Edit) else dict(e) for e in given])
     path = Path(source)
     if path.suffix.lower() == ".gpkg":
         entry = look_inside(path).find("edits")
@@ -202,7 +203,8 @@ def read_edits(source: str | Path | Sequence[Any]) -> tuple[Edit, ...]:
         raw = _vector.read_layer(path, entry.name)
         table = raw.table.rename(columns=str.lower)
         names = [c for c in table.columns if c in {f.name for f in TABLES["edits"].all_fields}]
-        return _numbered(str(path), table[names].to_dict("records"))
+        records = [{str(k): v for k, v in row.items()} for row in table[names].to_dict("records")]
+        return _numbered(str(path), records)
     try:
         content = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as fault:

@@ -225,7 +225,7 @@ class SiteEdits:
             else new
         )
 
-    def shape(self, kind: str, geometry: BaseGeometry, **numbers: float) -> None:
+    def shape(self, kind: str, geometry: BaseGeometry, **numbers: Any) -> None:
         """Lay a piece of shaping on the ground now."""
         if self.site.ground is None and self.surface is None:
             return
