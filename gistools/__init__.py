@@ -46,6 +46,7 @@ _FUNCTIONS = {
     "sweep": "gistools.design.vary",
     "compare": "gistools.design.compare",
     "explain": "gistools.design.explain",
+    "write_sheets": "gistools.sheets.page",
     "hand_off": "gistools.handoff.package:handoff",
     "plot": "gistools.sheets.notebook",
     "table": "gistools.sheets.notebook",

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import contextlib
 import json
-import os
 import queue
 import subprocess
-import sys
 import tempfile
 import threading
 import time
@@ -18,11 +16,9 @@ from typing import Any
 
 from gistools.base import errors
 from gistools.base.errors import GistoolsError, GistoolsWarning
+from gistools.desktop.interpreter import PACKAGE, clean_environment, interpreters, without_window
 
 Progress = Callable[[float, str], None]
-PACKAGE = Path(__file__).resolve().parents[1]
-#: settings of the host program that would mislead the child, by how their names start
-FOREIGN = ("PROJ_", "GDAL_", "PYTHON", "DYLD_", "LD_LIBRARY_PATH", "LD_PRELOAD", "__PYVENV", "VIRTUAL_ENV")
 #: how long a child may take to start, and to stop by itself before it is ended [s]
 START_S, GRACE_S = 60.0, 3.0
 POLL_S = 0.05
@@ -40,8 +36,8 @@ class Child:
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=self.log,
-            env={**environment(), **scratch},
-            **_window_of_its_own(),
+            env={**clean_environment(), **scratch},
+            **without_window(),
         )
         self.lines: queue.Queue[bytes | None] = queue.Queue()
         threading.Thread(target=self._read, daemon=True).start()
@@ -119,26 +115,6 @@ class Child:
             self.folder.cleanup()
 
 
-def environment() -> dict[str, str]:
-    """Return this process's environment without the settings that belong to the host program."""
-    clean = {k: v for k, v in os.environ.items() if not k.upper().startswith(FOREIGN)}
-    return {**clean, "GISTOOLS_SUBPROCESS": "0", "PYTHONUTF8": "1"}
-
-
-def interpreters() -> list[Path]:
-    """Return the interpreters that may have the toolkit's libraries, the likeliest first."""
-    named = os.environ.get("GISTOOLS_PYTHON")
-    if named:
-        return [Path(named).expanduser()]
-    homes = [p for p in PACKAGE.parents if (p / "pyvenv.cfg").is_file()]
-    homes += [PACKAGE.parent / ".venv", Path(sys.prefix), Path(sys.base_prefix)]
-    names = ("Scripts/python.exe", "python.exe", "python3.exe") if os.name == "nt" else ("bin/python3",)
-    paths = [home / name for home in homes for name in names]
-    if Path(sys.executable or "x").name.lower().startswith("python"):
-        paths.append(Path(sys.executable))
-    return [p for p in dict.fromkeys(paths) if p.is_file()]
-
-
 def start() -> Child:
     """Start a child in the first interpreter that has what the toolkit stands on.
 
@@ -163,16 +139,9 @@ def start() -> Child:
     raise GistoolsError(
         "there is no Python to run the steps in."
         + ("".join(tried) or " None was found.")
-        + "\nMake an environment with Python 3.11 to 3.13, install golf-gistools in it, and set GISTOOLS_PYTHON"
-        " to its python; the command `gistools desktop`, run there, prints the lines for this console"
+        + "\nWith the plug-in: run `Install the libraries` of its toolbox. Without it: make an environment"
+        " with Python 3.11 to 3.13, install golf-gistools in it, and set GISTOOLS_PYTHON to its python"
     )
-
-
-def _window_of_its_own() -> dict[str, Any]:
-    """Start a child in a group of its own, so that Ctrl-C is passed on by us, and without a window."""
-    if os.name == "nt":
-        return {"creationflags": 0x08000000 | 0x00000200}  # CREATE_NO_WINDOW | CREATE_NEW_PROCESS_GROUP
-    return {"start_new_session": True}
 
 
 def _error(answer: Mapping[str, Any]) -> GistoolsError:

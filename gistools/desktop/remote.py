@@ -53,6 +53,17 @@ def function(name: str, module: str, source_name: str) -> Callable[..., Any]:
     return call
 
 
+def call(name: str, *args: Any, on: Any = None, **options: Any) -> Any:
+    """Run a public function of the toolkit, or a method of an object that is in the child.
+
+    Raises
+    ------
+    GistoolsError
+        What the function raised, or that the child process ended.
+    """
+    return _client.call(name, args, options, on)
+
+
 def survey_style(layer: str, geometry: str) -> str | None:
     """Return the style document of a survey layer, made in the child where calls run there.
 

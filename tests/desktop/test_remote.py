@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 import gistools as gt
-from gistools.desktop import child, groups, host, remote
+from gistools.desktop import groups, host, interpreter, remote
 from gistools.site.result_layers import read_result
 from gistools.site.sample import write_sample
 
@@ -196,7 +196,7 @@ def test_no_python_with_the_toolkit(monkeypatch: pytest.MonkeyPatch, tmp_path: P
 def test_environment_is_clean(monkeypatch: pytest.MonkeyPatch) -> None:
     for name, value in MISLEADING.items():
         monkeypatch.setenv(name, value)
-    clean = child.environment()
+    clean = interpreter.clean_environment()
     assert not set(MISLEADING) & set(clean) and clean["GISTOOLS_SUBPROCESS"] == "0"
     assert clean["PATH"] == os.environ["PATH"]
 

@@ -1,0 +1,273 @@
+"""Install the plug-in into the real desktop and try it, without a screen: scripts/plugin_check.py [--to FOLDER].
+
+Run it with the desktop's own Python (on Debian `apt-get install qgis python3-qgis`, then /usr/bin/python3). It makes the
+zip, unpacks it where the desktop looks for plug-ins of a fresh profile, and goes through `processing`: three algorithms, a
+model of two, the stop button, an edit session, the answer time of a known result. `--libraries` also makes the environment
+of the plug-in (minutes, needs a package registry); else the steps run in .venv, or where GISTOOLS_PYTHON says. With
+`--to` dialogs and results are drawn into a folder.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import tempfile
+import time
+import zipfile
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).resolve().parent.parent
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+try:
+    from qgis.core import (
+        QgsApplication,
+        QgsProcessingContext,
+        QgsProcessingFeedback,
+        QgsProject,
+        QgsVectorLayer,
+    )
+except ImportError as missing:
+    print(f"this Python has no desktop GIS in it ({missing}); run the script with the one QGIS uses")
+    raise SystemExit(2) from missing
+
+faults: list[str] = []
+
+
+def expect(true: object, text: str) -> None:
+    """Note one thing looked at."""
+    print(("ok     " if true else "FAULT  ") + text, flush=True)
+    if not true:
+        faults.append(text)
+
+
+def main() -> int:
+    """Run every check."""
+    words = argparse.ArgumentParser(description=__doc__)
+    words.add_argument("--to", type=Path, help="folder for pictures")
+    words.add_argument("--libraries", action="store_true", help="make the environment of the plug-in")
+    given = words.parse_args()
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        install(folder)
+        if given.libraries:
+            os.environ["GISTOOLS_ENVIRONMENT"] = str(folder / "environment")
+        else:
+            python = ROOT / ".venv" / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+            os.environ.setdefault("GISTOOLS_PYTHON", str(python))
+        os.environ["QGIS_CUSTOM_CONFIG_PATH"] = str(folder)
+        app = QgsApplication([], True)
+        app.initQgis()
+        start_plugin(folder)
+        try:
+            if given.libraries:
+                install_libraries()
+            path = algorithms(folder)
+            model(path)
+            known_result(path)
+            stop(path)
+            edit_session(path)
+            if given.to:
+                pictures(given.to)
+        finally:
+            QgsProject.instance().clear()
+            from gistools.desktop import remote
+
+            remote.close()
+    print(f"{len(faults)} faults" if faults else "all well")
+    sys.stdout.flush()
+    os._exit(1 if faults else 0)  # the desktop's own end can crash where no window was
+
+
+def install(profile: Path) -> None:
+    """Unpack the zip as the desktop's plug-in manager does."""
+    sys.path.insert(0, str(ROOT / "scripts"))
+    from make_plugin import FOLDER, write
+
+    zip_path = write(profile)
+    plugins = profile / "plugins"
+    plugins.mkdir()
+    with zipfile.ZipFile(zip_path) as archive:
+        tops = {name.split("/")[0] for name in archive.namelist()}
+        archive.extractall(plugins)
+    expect(tops == {FOLDER}, f"{zip_path.name}: one folder, {zip_path.stat().st_size / 1e6:.1f} MB")
+
+
+def start_plugin(profile: Path) -> None:
+    """Load the plug-in by the desktop's own loader, beside its processing framework."""
+    sys.path.append(str(Path(QgsApplication.pkgDataPath()) / "python" / "plugins"))
+    sys.path.append(str(profile / "plugins"))
+    import qgis.utils
+    from processing.core.Processing import Processing
+
+    Processing.initialize()
+    qgis.utils.plugin_paths = [str(profile / "plugins")]
+    qgis.utils.updateAvailablePlugins()
+    expect("golf_holes" in qgis.utils.available_plugins, "the desktop finds the plug-in")
+    expect(qgis.utils.loadPlugin("golf_holes"), "and loads it")
+    plugin = sys.modules["golf_holes"].classFactory(None)
+    plugin.initProcessing()
+    start_plugin.plugin = plugin  # type: ignore[attr-defined]  # the desktop keeps it as well
+    names = [
+        a.id() for a in QgsApplication.processingRegistry().algorithms() if a.id().startswith("gistools:")
+    ]
+    expect(len(names) >= 28, f"{len(names)} algorithms in the toolbox")
+    loaded = {"geopandas", "fiona", "rasterio", "numba", "pandas", "shapely"} & set(sys.modules)
+    expect(not loaded, f"nothing heavy came into the desktop's process {sorted(loaded)}")
+
+
+def install_libraries() -> None:
+    """Make the environment of the plug-in, and tell that a second run changes nothing."""
+    import processing
+
+    from gistools.desktop import environment
+
+    start = time.monotonic()
+    done = processing.run("gistools:install_libraries", {})
+    expect(Path(done["PYTHON"]).is_file(), f"libraries installed in {time.monotonic() - start:.0f} s")
+    start = time.monotonic()
+    processing.run("gistools:install_libraries", {})
+    expect(environment.ready(), f"again in {time.monotonic() - start:.0f} s")
+
+
+def algorithms(folder: Path) -> Path:
+    """Run the sample, a check, a step and a quick study by `processing.run`."""
+    import processing
+
+    path = folder / "merrowby.gpkg"
+    processing.run("gistools:write_sample", {"SITE": str(path)})
+    done = processing.run("gistools:check", {"SITE": str(path)})
+    expect(done["ERRORS"] == 0, "the sample is written and has no errors")
+    start = time.monotonic()
+    done = processing.run("gistools:corridors", {"SITE": str(path), "HOLE": 1, "SPACING_M": 20.0})
+    layer = QgsVectorLayer(done["CORRIDORS"], "corridors", "ogr")
+    rows = [f["chainage_m"] for f in layer.getFeatures()]
+    steps = {round(b - a, 3) for a, b in pairwise(rows) if b - a > 0}
+    expect(
+        layer.isValid() and 20.0 in steps,
+        f"corridors every 20 m in {time.monotonic() - start:.1f} s: {len(rows)} rows",
+    )
+    done = processing.run("gistools:study", {"SITE": str(path), "HOLE": 1, "QUICK": True})
+    expect("Written to" in done["SUMMARY"], "a quick study, with its summary")
+    shown = {layer.name() for layer in QgsProject.instance().mapLayers().values()}
+    expect({"zones", "carries", "greens"} <= shown, f"{len(shown)} layers in the project")
+    bad = refused("gistools:corridors", {"SITE": str(path), "SETTINGS": "eye_m=90"})
+    expect("eye_m" in bad and "Traceback" not in bad, f"a wrong setting is told in words: {bad[:90]}")
+    return path
+
+
+def refused(name: str, parameters: dict[str, Any], feedback: Any = None) -> str:
+    """Return why an algorithm does not run, empty where it does."""
+    algorithm = QgsApplication.processingRegistry().createAlgorithmById(name)
+    feedback = feedback or QgsProcessingFeedback()
+    _results, ran = algorithm.run(parameters, QgsProcessingContext(), feedback)
+    return "" if ran else feedback.textLog() if hasattr(feedback, "textLog") else "refused"
+
+
+def model(path: Path) -> None:
+    """Chain two steps in a model of the desktop: the site of the first goes into the second."""
+    from qgis.core import (
+        QgsProcessingModelAlgorithm,
+        QgsProcessingModelChildAlgorithm,
+        QgsProcessingModelChildParameterSource,
+        QgsProcessingModelParameter,
+        QgsProcessingParameterFile,
+    )
+
+    chain = QgsProcessingModelAlgorithm("lengths and zones", "golf", "lengths_zones")
+    chain.addModelParameter(QgsProcessingParameterFile("site", "Site"), QgsProcessingModelParameter("site"))
+    first = QgsProcessingModelChildAlgorithm("gistools:lengths")
+    first.setChildId("lengths")
+    first.addParameterSources("SITE", [QgsProcessingModelChildParameterSource.fromModelParameter("site")])
+    chain.addChildAlgorithm(first)
+    second = QgsProcessingModelChildAlgorithm("gistools:zones")
+    second.setChildId("zones")
+    second.addParameterSources(
+        "SITE", [QgsProcessingModelChildParameterSource.fromChildOutput("lengths", "SITE")]
+    )
+    chain.addChildAlgorithm(second)
+    results, ran = chain.run({"site": str(path)}, QgsProcessingContext(), QgsProcessingFeedback())
+    expect(ran, f"a model of two steps runs: {sorted(results)}")
+
+
+def known_result(path: Path) -> None:
+    """Time a second call through the child that is alive, where nothing is computed."""
+    import gistools as gt
+
+    site = gt.open_site(path)
+    gt.carries(site, hole=1)
+    start = time.monotonic()
+    gt.carries(site, hole=1)
+    seconds = time.monotonic() - start
+    expect(seconds < 0.5, f"nothing computed, answered in {seconds:.2f} s (limit 0.5)")
+
+
+def stop(path: Path) -> None:
+    """Press the stop button in the middle of a study."""
+    before = digest(path)
+
+    class Stopping(QgsProcessingFeedback):  # type: ignore[misc]
+        def setProgressText(self, text: str) -> None:
+            super().setProgressText(text)
+            self.cancel()
+
+    start = time.monotonic()
+    told = refused("gistools:study", {"SITE": str(path), "QUICK": True, "LOAD": False}, Stopping())
+    expect("stopped by the user" in told, f"stopped after {time.monotonic() - start:.1f} s")
+    expect(digest(path) == before, "the file is as it was")
+
+
+def edit_session(path: Path) -> None:
+    """Leave a layer in an edit session: nothing is written, and the layer is named."""
+    project = QgsProject.instance()
+    bunkers = next(layer for layer in project.mapLayers().values() if layer.name() == "bunkers")
+    before = digest(path)
+    bunkers.startEditing()
+    told = refused("gistools:zones", {"SITE": str(path)})
+    expect(
+        "bunkers" in told and digest(path) == before,
+        f"refused while edited: {told.strip().splitlines()[-1][:90]}",
+    )
+    bunkers.rollBack()
+    expect(not refused("gistools:zones", {"SITE": str(path)}), "and runs when the edits are discarded")
+
+
+def digest(path: Path) -> str:
+    """Return the content of a site, whichever file beside it holds it."""
+    import hashlib
+    import sqlite3
+
+    with sqlite3.connect(path) as link:
+        text = "\n".join(line for line in link.iterdump() if "last_change" not in line)
+    link.close()
+    return hashlib.sha256(text.encode("utf-8", "surrogateescape")).hexdigest()
+
+
+def pictures(folder: Path) -> None:
+    """Draw the dialogs of two algorithms and the layer tree with what is loaded."""
+    from processing.gui.AlgorithmDialog import AlgorithmDialog
+    from qgis.core import QgsLayerTreeModel
+    from qgis.gui import QgsLayerTreeView
+
+    folder.mkdir(parents=True, exist_ok=True)
+    for name in ("study", "flag_views", "install_libraries"):
+        algorithm = QgsApplication.processingRegistry().createAlgorithmById(f"gistools:{name}")
+        dialog = AlgorithmDialog(algorithm, False, None)
+        dialog.resize(1000, 640)
+        dialog.show()
+        QgsApplication.processEvents()
+        expect(dialog.grab().save(str(folder / f"dialog_{name}.png")), f"dialog of {name} drawn")
+        dialog.close()
+    tree = QgsLayerTreeView()
+    tree.setModel(QgsLayerTreeModel(QgsProject.instance().layerTreeRoot()))
+    tree.resize(420, 900)
+    tree.expandAll()
+    tree.show()
+    QgsApplication.processEvents()
+    expect(tree.grab().save(str(folder / "layers.png")), "layer tree drawn")
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
