@@ -1,4 +1,7 @@
-"""What demo.py and test.py share: a virtual environment in .venv with the toolkit installed. Standard library only."""
+"""What demo.py and test.py share: a virtual environment in .venv with the toolkit installed.
+
+Standard library only.
+"""
 
 from __future__ import annotations
 
@@ -36,7 +39,8 @@ def environment(extra: str = "") -> Path:
             stop(
                 "pip could not install the toolkit (its message is above). If it could not reach a package\n"
                 "registry: check the network, a proxy (HTTPS_PROXY) or your organisation's own registry\n"
-                "(pip config set global.index-url ...), then run this script again; it takes up where it stopped."
+                "(pip config set global.index-url ...), then run this script again; it takes up where"
+                " it stopped."
             )
         alone = ALONE.get(extra)
         if alone and subprocess.run([*pip, "--no-deps", alone]).returncode:

@@ -32,7 +32,8 @@ def main() -> int:
     say(f"computed in {time.monotonic() - start:.0f} s")
     say(f"layers: {site} (open it in a GIS desktop)")
     say(
-        f"next:   gistools study {site} --hole 1 (minutes: whole holes played out), gistools sheet {site} --hole 1"
+        f"next:   gistools study {site} --hole 1 (minutes: whole holes played out), gistools sheet"
+        f" {site} --hole 1"
     )
     return 0
 

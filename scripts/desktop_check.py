@@ -1,8 +1,11 @@
-"""Try the console part inside the real desktop, without a screen: scripts/desktop_check.py [SITE] [--to FOLDER].
+"""Try the console part inside the real desktop, without a screen.
 
-Run it with the desktop's own Python (on Debian `apt-get install qgis python3-qgis`, then /usr/bin/python3); the toolkit
-is expected in .venv (scripts/demo.py makes it) or where GISTOOLS_PYTHON says. Settings that mislead other
-copies of PROJ, GDAL and Python are set on purpose. Without SITE the sample is made and studied first.
+Scripts/desktop_check.py [SITE] [--to FOLDER].
+
+Run it with the desktop's own Python (on Debian `apt-get install qgis python3-qgis`, then /usr/bin/python3);
+the toolkit is expected in .venv (scripts/demo.py makes it) or where GISTOOLS_PYTHON says. Settings that
+mislead other copies of PROJ, GDAL and Python are set on purpose. Without SITE the sample is made and studied
+first.
 """
 
 from __future__ import annotations

@@ -1,11 +1,15 @@
-"""Fit the skills of the built-in players to published strokes: python scripts/fit_players.py [tour|handicaps|report]
+"""Fit the skills of the built-in players to published strokes.
 
-Tour: by one-step consistency. The published strokes from a distance and lie equal one stroke plus the mean of the published strokes
-from where the shot finishes on the generic hole; the skill that makes this true is looked for by least squares, with the published leave
-and share of greens hit from 150 yd beside it. Every third row is kept out of the fit and its error told.
+Python scripts/fit_players.py [tour|handicaps|report]
 
-Handicaps 0, 10, 20 and 25: no table of their strokes by distance is published, so the hole is solved, and the strokes from 100 yd and from
-the tee are brought to the published ones by two factors on the tour's dispersion: one for full shots, one for short ones. Handicaps 5
+Tour: by one-step consistency. The published strokes from a distance and lie equal one stroke plus the mean of
+the published strokes from where the shot finishes on the generic hole; the skill that makes this true is
+looked for by least squares, with the published leave and share of greens hit from 150 yd beside it. Every
+third row is kept out of the fit and its error told.
+
+Handicaps 0, 10, 20 and 25: no table of their strokes by distance is published, so the hole is solved, and the
+strokes from 100 yd and from the tee are brought to the published ones by two factors on the tour's
+dispersion: one for full shots, one for short ones. Handicaps 5
 and 15 lie between.
 """
 
@@ -87,7 +91,10 @@ def play(club: Club, start, headings, scales):
 
 @functools.lru_cache(maxsize=512)
 def totals_on_green(club: Club, longest_m: float) -> tuple[np.ndarray, np.ndarray]:
-    """Carries of a club, and the distance at which such a shot comes to rest on the green [m]; totals rise with carry."""
+    """Carries of a club, and the distance at which such a shot comes to rest on the green [m].
+
+    Totals rise with carry.
+    """
     carries = np.linspace(1.0, longest_m, 60)
     finishes = [play(club, (0.0, -c), np.zeros(1), np.full(1, float(club.scale(c))))[1][0] for c in carries]
     return carries, np.maximum.accumulate(carries + np.array(finishes))
@@ -123,7 +130,7 @@ def options(player: Player, lie: str, away_m: float) -> list[tuple]:
 
 
 def one_step(player: Player, lie: str, yards: float) -> tuple[float, float, float, str]:
-    """Least mean strokes of a tour player by one shot and the published table, median leave [ft], greens hit, the shot."""
+    """Return least mean strokes of a tour player, median leave [ft], greens hit, and the shot."""
     away = yards * YARD_M
     best = (99.0, 0.0, 0.0, "")
     for name, club, by_carry, longest in options(player, lie, away):
@@ -197,7 +204,8 @@ def fit_tour() -> np.ndarray:
             mean, leave, greens, name = one_step(player, *row)
             errors.append(error_of(player, row))
             print(
-                f"{title:9} {row[0]:8} {row[1]:4} {mean:.2f} {errors[-1]:+.3f} {name}, {leave:.0f} ft, greens {greens:.2f}"
+                f"{title:9} {row[0]:8} {row[1]:4} {mean:.2f} {errors[-1]:+.3f} {name}, {leave:.0f} ft,"
+                f" greens {greens:.2f}"
             )
         print(title, "rms", round(float(np.sqrt(np.mean(np.square(errors)))), 3))
     return values

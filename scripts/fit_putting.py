@@ -1,8 +1,10 @@
-"""Fit the putting errors of players to published rates; writes ``gistools/compute/ballistics/data/putters.csv``.
+"""Fit the putting errors of players to published rates.
 
-``python scripts/fit_putting.py`` prints every row with its residual; every third row is left out of the fit. The errors
-of handicaps are straight lines in the handicap; tour and 90-golfer stand alone. Level ground stands for the ordinary greens of
-the published rates. Takes about three minutes.
+Writes ``gistools/compute/ballistics/data/putters.csv``.
+
+``python scripts/fit_putting.py`` prints every row with its residual; every third row is left out of the fit.
+The errors of handicaps are straight lines in the handicap; tour and 90-golfer stand alone. Level ground
+stands for the ordinary greens of the published rates. Takes about three minutes.
 """
 
 from __future__ import annotations
@@ -18,17 +20,38 @@ from gistools.base.units import FOOT_M
 from gistools.compute.decision.putting import Putter, holed, mean_putts, three_putts
 
 DATA = Path(__file__).parents[1] / "gistools/compute/ballistics/data/putters.csv"
-#: tour: feet, tries, holed; Broadie 2016-2018 in Gelman's golf case study (golf_data_new.txt, new BSD) [published]
+#: tour: feet, tries, holed; Broadie 2016-2018 in Gelman's golf case study (golf_data_new.txt, new BSD)
+#: [published]
 TOUR = (
-    "0.97 183020 182899 | 1.93 169503 168594 | 2.92 113094 108953 | 3.93 73855 64740 | 4.94 53659 41106 | 5.94 42991 28205"
-    " | 6.95 37050 21334 | 7.95 33275 16615 | 8.95 30836 13503 | 9.95 28637 11060 | 11.95 24636 7687 | 14.43 41267 9813"
-    " | 16.43 35712 7196 | 20.44 28280 4086 | 24.39 46570 4767 | 28.40 38422 2980 | 36.39 25604 1327 | 48.37 11770 311"
+    "0.97 183020 182899 | 1.93 169503 168594 | 2.92 113094 108953 | 3.93 73855 64740 | 4.94 53659"
+    " 41106 | 5.94 42991 28205"
+    " | 6.95 37050 21334 | 7.95 33275 16615 | 8.95 30836 13503 | 9.95 28637 11060 | 11.95 24636 7687 |"
+    " 14.43 41267 9813"
+    " | 16.43 35712 7196 | 20.44 28280 4086 | 24.39 46570 4767 | 28.40 38422 2980 | 36.39 25604 1327 |"
+    " 48.37 11770 311"
     " | 63.23 5492 103"
 )
 #: mean putts, tour: Broadie, Putts Gained, draft of 13 January 2011, data of Figure 1 [second-hand]
-PUTTS = {2: 1.01, 3: 1.05, 4: 1.14, 5: 1.24, 6: 1.34, 7: 1.43, 8: 1.50, 9: 1.56, 10: 1.61, 15: 1.78, 20: 1.87, 30: 1.98,
-         40: 2.06, 50: 2.14, 60: 2.21, 90: 2.36}  # fmt: skip
-#: 90-golfer, share holed by feet: compilation of Broadie's figures [second-hand]; two putts from 19 ft: Broadie 2011 [second-hand]
+PUTTS = {
+    2: 1.01,
+    3: 1.05,
+    4: 1.14,
+    5: 1.24,
+    6: 1.34,
+    7: 1.43,
+    8: 1.50,
+    9: 1.56,
+    10: 1.61,
+    15: 1.78,
+    20: 1.87,
+    30: 1.98,
+    40: 2.06,
+    50: 2.14,
+    60: 2.21,
+    90: 2.36,
+}
+#: 90-golfer, share holed by feet: compilation of Broadie's figures [second-hand]; two putts from 19 ft:
+#: Broadie 2011 [second-hand]
 NINETY = {3: 84, 4: 65, 5: 50, 6: 39, 8: 27, 10: 20, 15: 11, 20: 6, 30: 2}
 #: share holed [%] by handicap in bands of feet; press figures of a shot-record service [second-hand]
 BANDS = {
@@ -49,13 +72,17 @@ BANDS = {
     },
 }
 STIMP = {"tour": 11.0, "amateur": 9.0}  # Bansal & Broadie 2008 [second-hand]
-#: stroke [degrees] and share of break misread of a professional and a 90-golfer, Bansal & Broadie 2008 [second-hand]
+#: stroke [degrees] and share of break misread of a professional and a 90-golfer, Bansal & Broadie 2008
+#: [second-hand]
 PRO, AM = (1.0, 0.15), (1.5, 0.25)
 NINETY_HANDICAP = 18.0  # of a player who scores 90 on a course of 72 (assumption)
 
 
 def band(low: float, high: float) -> np.ndarray:
-    """Distances of a band [m], spread evenly; the nearest band from two feet, since shorter ones are not counted (assumption)."""
+    """Distances of a band [m], spread evenly.
+
+    The nearest band from two feet, since shorter ones are not counted (assumption).
+    """
     return np.linspace(max(low, 2.0), high, 7) * FOOT_M
 
 
@@ -105,7 +132,10 @@ def fit_tour() -> Putter:
 
 
 def fit_ninety(tour: Putter) -> Putter:
-    """Fit the 90-golfer to make rates and the distance of two putts; rates hardly say the length share, so it is held to the tour's."""
+    """Fit the 90-golfer to make rates and the distance of two putts.
+
+    Rates hardly say the length share, so it is held to the tour's.
+    """
     d, share = np.array(list(NINETY), float) * FOOT_M, np.array(list(NINETY.values()), float)
     out = third(len(d))
 
@@ -127,7 +157,10 @@ def fit_ninety(tour: Putter) -> Putter:
 
 
 def fit_handicaps(tour: Putter, ninety: Putter) -> dict[int, Putter]:
-    """Fit straight lines in the handicap; the length share goes from the tour's to the 90-golfer's, as bands say little of it."""
+    """Fit straight lines in the handicap.
+
+    The length share goes from the tour's to the 90-golfer's, as bands say little of it.
+    """
     share = np.array([v for bands in BANDS.values() for v in bands.values()], float)
     out = third(len(share))
 
@@ -194,7 +227,8 @@ def main() -> int:
                 [
                     name,
                     *(f"{v:.4g}" for v in numbers),
-                    f"{source} [fit]; stroke and reading Bansal & Broadie 2008 [second-hand], between them interpolated by"
+                    f"{source} [fit]; stroke and reading Bansal & Broadie 2008 [second-hand], between"
+                    f" them interpolated by"
                     " handicap; women as men of the same handicap [assumption]; turf [assumption]",
                 ]
             )

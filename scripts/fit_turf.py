@@ -27,9 +27,12 @@ OBSERVED = [
     ("normal", "scratch man", "5-iron", 0.0, 8.0, 2.0, "6 to 10 m, common practice, no source"),
     ("normal", "scratch man", "7-iron", 0.0, 3.0, 2.0, "1 to 5 m, common practice, no source"),
     ("normal", "scratch man", "gap wedge", 0.0, -1.0, 1.5, "within two paces, common practice, no source"),
-    ("normal", "tour man", "sand wedge", 45.7, 4.0, 1.0, "3 to 5 m of a half wedge, common practice, no source"),
-    ("soft", "tour man", "5-iron", 0.0, 1.4, 2.0, "1 to 2 yd on a soft tour course, dailyduffer.com [second-hand]"),
-    ("soft", "tour man", "7-iron", 0.0, 1.4, 2.0, "1 to 2 yd on a soft tour course, dailyduffer.com [second-hand]"),
+    ("normal", "tour man", "sand wedge", 45.7, 4.0, 1.0, ("3 to 5 m of a half wedge, common"
+        " practice, no source")),
+    ("soft", "tour man", "5-iron", 0.0, 1.4, 2.0, ("1 to 2 yd on a soft tour course,"
+        " dailyduffer.com [second-hand]")),
+    ("soft", "tour man", "7-iron", 0.0, 1.4, 2.0, ("1 to 2 yd on a soft tour course,"
+        " dailyduffer.com [second-hand]")),
 ]  # fmt: skip
 
 
@@ -68,5 +71,6 @@ if __name__ == "__main__":
         firmness, player, club, carry, run, sure, source = row
         shot = f"{player}, {club}" + (f", {carry:.0f} m" if carry else "")
         print(
-            f"  {firmness} green, {shot}: {new:5.1f} m ({old:.1f} without growth) for {run} +- {sure}: {source}"
+            f"  {firmness} green, {shot}: {new:5.1f} m ({old:.1f} without growth) for {run} +- {sure}:"
+            f" {source}"
         )

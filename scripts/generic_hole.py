@@ -1,8 +1,11 @@
-"""The generic hole on which strokes are compared with published ones: level, with the features of an ordinary hole.
+"""The generic hole on which strokes are compared with published ones.
 
-Fairway 29 m wide (median of 614 real holes at 229 m from the tee, computed from open map data), rough beside it, trees from 33 m off
-the line (assumption), a round green of 557 m2 (mean of tour greens, GCSAA, second-hand) with an apron, two bunkers of the
-median size of 58 m2 beside it (computed from open map data; places an assumption), holes a little inside the edge on four sides (assumption).
+Level, with the features of an ordinary hole.
+
+Fairway 29 m wide (median of 614 real holes at 229 m from the tee, computed from open map data), rough beside
+it, trees from 33 m off the line (assumption), a round green of 557 m2 (mean of tour greens, GCSAA,
+second-hand) with an apron, two bunkers of the median size of 58 m2 beside it (computed from open map data;
+places an assumption), holes a little inside the edge on four sides (assumption).
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Make the plug-in of the desktop GIS as a zip: python scripts/make_plugin.py [--to FOLDER].
 
-The zip holds one folder with the metadata the desktop reads, this package, and the list of the libraries that its
-algorithm `Install the libraries` puts into an environment of its own. Standard library alone.
+The zip holds one folder with the metadata the desktop reads, this package, and the list of the libraries that
+its algorithm `Install the libraries` puts into an environment of its own. Standard library alone.
 """
 
 from __future__ import annotations
@@ -13,7 +13,8 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 FOLDER = "golf_holes"
-#: the start of the plug-in: this package is brought in without its libraries, which stay with the child process
+#: the start of the plug-in: this package is brought in without its libraries, which stay with the child
+#: process
 START = '''"""Plug-in: design and judge strategic golf holes. See metadata.txt."""
 
 import runpy
@@ -33,9 +34,9 @@ name=Golf holes
 version={version}
 qgisMinimumVersion=3.22
 description={description}
-about=Measures carries, sight, slopes, shots and strokes of golf holes on surveyed ground, ranks the positions for each
-    hole location, shapes the ground, and hands setting-out to the crew. Runs in a Python environment of its own,
-    which its algorithm 'Install the libraries' makes once.
+about=Measures carries, sight, slopes, shots and strokes of golf holes on surveyed ground, ranks the positions
+    for each hole location, shapes the ground, and hands setting-out to the crew. Runs in a Python environment
+    of its own, which its algorithm 'Install the libraries' makes once.
 author=The gistools authors
 email=none@example.org
 hasProcessingProvider=yes

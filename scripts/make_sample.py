@@ -1,8 +1,8 @@
 """Make the data of the sample site that the package ships, write the site, or refresh its page.
 
-python scripts/make_sample.py --data            make gistools/site/data from the recipe in scripts/sample_course
-python scripts/make_sample.py merrowby.gpkg     write the GeoPackage
-python scripts/make_sample.py --page            refresh the tables of fields in sample_course.gpkg.md
+python scripts/make_sample.py --data            make gistools/site/data from the recipe in
+scripts/sample_course python scripts/make_sample.py merrowby.gpkg     write the GeoPackage python
+scripts/make_sample.py --page            refresh the tables of fields in sample_course.gpkg.md
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ START, END = "<!-- fields: made by scripts/make_sample.py --page -->", "<!-- end
 
 
 def field_tables(rows: dict[str, int]) -> str:
-    """Return every layer and table of the schema with its fields, and how many rows the sample has in each."""
+    """Return every layer and table of the schema with its fields and the sample's rows."""
     parts = []
     for spec in (*SURVEY_LAYERS.values(), *TABLES.values()):
         count = rows.get(spec.name, 0)
@@ -74,7 +74,10 @@ def refreshed(page: str) -> str:
 
 
 def make_data(folder: Path) -> tuple[Path, Path]:
-    """Make the survey layers and the terrain from the recipe; the same bytes every time with the same libraries."""
+    """Make the survey layers and the terrain from the recipe.
+
+    The same bytes every time with the same libraries.
+    """
     sys.path.insert(0, str(Path(__file__).resolve().parent))
     os.environ["OGR_CURRENT_DATE"] = "2000-01-01T00:00:00Z"
     import numpy as np

@@ -1,4 +1,7 @@
-"""Make the pictures of README and docs, of the sample site and of the check by distance: python scripts/pictures.py."""
+"""Make the pictures of README and docs, of the sample site and of the check by distance.
+
+Python scripts/pictures.py.
+"""
 
 from __future__ import annotations
 

@@ -1,10 +1,12 @@
-"""Install the plug-in into the real desktop and try it, without a screen: scripts/plugin_check.py [--to FOLDER].
+"""Install the plug-in into the real desktop and try it, without a screen.
 
-Run it with the desktop's own Python (on Debian `apt-get install qgis python3-qgis`, then /usr/bin/python3). It makes the
-zip, unpacks it where the desktop looks for plug-ins of a fresh profile, and goes through `processing`: three algorithms, a
-model of two, the stop button, an edit session, the answer time of a known result. `--libraries` also makes the environment
-of the plug-in (minutes, needs a package registry); else the steps run in .venv, or where GISTOOLS_PYTHON says. With
-`--to` dialogs and results are drawn into a folder.
+Scripts/plugin_check.py [--to FOLDER].
+
+Run it with the desktop's own Python (on Debian `apt-get install qgis python3-qgis`, then /usr/bin/python3).
+It makes the zip, unpacks it where the desktop looks for plug-ins of a fresh profile, and goes through
+`processing`: three algorithms, a model of two, the stop button, an edit session, the answer time of a known
+result. `--libraries` also makes the environment of the plug-in (minutes, needs a package registry); else the
+steps run in .venv, or where GISTOOLS_PYTHON says. With `--to` dialogs and results are drawn into a folder.
 """
 
 from __future__ import annotations

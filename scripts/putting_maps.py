@@ -1,4 +1,7 @@
-"""Maps of expected putts to each hole location of each green of a site: ``python scripts/putting_maps.py SITE FOLDER [PUTTER]``."""
+"""Maps of expected putts to each hole location of each green of a site.
+
+``python scripts/putting_maps.py SITE FOLDER [PUTTER]``.
+"""
 
 from __future__ import annotations
 

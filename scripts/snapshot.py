@@ -1,10 +1,12 @@
 """Keep the answers of every step, and compare them with those of another version.
 
-Run: python scripts/snapshot.py keep FOLDER            every result layer of the sample, and of its plan in US survey feet
+Run: python scripts/snapshot.py keep FOLDER            every result layer of the sample, and of its plan in US
+survey feet
      python scripts/snapshot.py compare FOLDER FOLDER  what differs: layers, columns, rows, figures
 
-One player (scratch man), two winds (calm and prevailing). The sites that are studied lie in the first FOLDER as files and are
-used again where they are found, so two versions answer for the same ground. Columns that were renamed are named with ``--renamed old=new``.
+One player (scratch man), two winds (calm and prevailing). The sites that are studied lie in the first FOLDER
+as files and are used again where they are found, so two versions answer for the same ground. Columns that
+were renamed are named with ``--renamed old=new``.
 """
 
 from __future__ import annotations
@@ -144,7 +146,8 @@ def table_differences(a: pd.DataFrame, b: pd.DataFrame, limit: float, strokes: f
         if bad.any():
             k = int(np.flatnonzero(bad)[0])
             lines.append(
-                f"{c} differs in {int(bad.sum())} of {len(u)} rows by up to {np.nanmax(np.abs(u - v)):.3g}, first {u[k]} and {v[k]}"
+                f"{c} differs in {int(bad.sum())} of {len(u)} rows by up to"
+                f" {np.nanmax(np.abs(u - v)):.3g}, first {u[k]} and {v[k]}"
             )
     return lines
 

@@ -1,9 +1,11 @@
 """Strokes by distance and lie beside published ones.
 
 python scripts/tables.py                         print the tables of docs/players.md
-python scripts/tables.py --picture FILE [...]    draw strokes by distance as well, as PNG, PDF or SVG by the ending
+python scripts/tables.py --picture FILE [...]    draw strokes by distance as well, as PNG, PDF or SVG by the
+ending
 
-On the generic hole of scripts/generic_hole.py, four hole locations, the mean over them; published rows and their sources in
+On the generic hole of scripts/generic_hole.py, four hole locations, the mean over them; published rows and
+their sources in
 scripts/data/published_strokes.csv.
 """
 
@@ -77,7 +79,10 @@ def generic_hole(player: str, length_yd: float = 520.0) -> Strokes:
 
 
 def strokes_from(s: Strokes, yards: float, lie: str) -> float:
-    """Strokes from so far short of each hole if the ball has this lie there: best of all shots and headings near the pin."""
+    """Strokes from so far short of each hole if the ball has this lie there.
+
+    Best of all shots and headings near the pin.
+    """
     if lie == "recovery":
         return strokes_among_trees(s, yards)
     number, away = LIES.index(lie), yards * YARD_M
@@ -98,7 +103,10 @@ def strokes_from(s: Strokes, yards: float, lie: str) -> float:
 
 
 def strokes_among_trees(s: Strokes, yards: float) -> float:
-    """Strokes from so far from each hole, 4 m inside the trees on either side; nan where the trees are farther away."""
+    """Strokes from so far from each hole, 4 m inside the trees on either side.
+
+    Nan where the trees are farther away.
+    """
     values = []
     for p, (x, y) in enumerate(PINS):
         for side in (-TREES_FROM_M - 4.0, TREES_FROM_M + 4.0):
@@ -119,7 +127,10 @@ def published(player: str) -> tuple[tuple[str, float, float, str], ...]:
 
 
 def rows_of(column: str, player: str | None = None) -> list[Row]:
-    """Strokes of a built-in player beside a published column; ``approach`` is fairway and rough as 6 to 4 (assumption)."""
+    """Strokes of a built-in player beside a published column.
+
+    ``approach`` is fairway and rough as 6 to 4 (assumption).
+    """
     name = player or PLAYERS.get(column, column)
     s = generic_hole(name)
     rows = []
@@ -133,7 +144,7 @@ def rows_of(column: str, player: str | None = None) -> list[Row]:
 
 
 def picture():
-    """Return the figure of strokes by distance beside published ones, the tour player and the model players."""
+    """Return the figure of strokes by distance beside published ones."""
     from gistools.sheets.strokes_figure import Panel, strokes_by_distance
 
     s = generic_hole("tour man")

@@ -1,8 +1,8 @@
 """Set everything up and pass the tests: python scripts/test.py [words for pytest].
 
-Lint, format, types, then the fast tests (`-m ""` runs the slow ones too, and installs what only they need). A few tests use programs that are not Python
-packages (a general-purpose viewshed, a browser); where those are missing the tests say so and are skipped. With
-CI=true on a Debian machine they are installed first.
+Lint, format, types, then the fast tests (`-m ""` runs the slow ones too, and installs what only they need). A
+few tests use programs that are not Python packages (a general-purpose viewshed, a browser); where those are
+missing the tests say so and are skipped. With CI=true on a Debian machine they are installed first.
 """
 
 from __future__ import annotations

@@ -31,7 +31,8 @@ def plane(
 def straight_tables() -> dict[str, gpd.GeoDataFrame]:
     """One straight hole playing due north, tee at (0, 0), green centre at (0, 340).
 
-    The fairway is 40 m wide from y = 100 to y = 310. A burn 4 m wide crosses it at 45 degrees through (0, 200).
+    The fairway is 40 m wide from y = 100 to y = 310. A burn 4 m wide crosses it at 45 degrees through (0,
+    200).
     """
     diagonal = LineString([(-60, 140), (60, 260)])
     return {

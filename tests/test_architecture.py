@@ -55,7 +55,8 @@ def test_kernels_do_arithmetic_only(path: Path) -> None:
 def test_light_import() -> None:
     code = (
         "import sys, gistools, gistools.cli.main;"
-        "print([m for m in ('numba','fiona','rasterio','pyogrio','osgeo','geopandas','pandas','matplotlib','shapely')"
+        "print([m for m in"
+        " ('numba','fiona','rasterio','pyogrio','osgeo','geopandas','pandas','matplotlib','shapely')"
         " if m in sys.modules])"
     )
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
@@ -64,11 +65,11 @@ def test_light_import() -> None:
 
 @pytest.mark.parametrize("path", MODULES, ids=relative)
 def test_files_stay_short(path: Path) -> None:
-    limit = 900 if path.name.endswith("_kernels.py") else 480
+    limit = 900 if path.name.endswith("_kernels.py") else 500
     assert len(path.read_text(encoding="utf-8").splitlines()) <= limit
 
 
 def test_no_module_takes_the_name_of_a_public_function() -> None:
-    """Importing ``gistools.<name>`` would put the module where ``gt.<name>`` is expected, from the second call on."""
+    """No submodule has the name of a public function, which its import would replace."""
     submodules = {p.stem for p in PACKAGE.glob("*.py")} | {p.name for p in PACKAGE.iterdir() if p.is_dir()}
     assert not submodules & set(gistools.__all__)

@@ -1,4 +1,7 @@
-"""Tests over every step of the catalogue, no exclusions: declared, documented, and true to the declaration."""
+"""Tests over every step of the catalogue, no exclusions.
+
+Declared, documented, and true to the declaration.
+"""
 
 from __future__ import annotations
 
@@ -53,7 +56,10 @@ def test_declaration_is_complete(name: str) -> None:
 
 
 def test_same_column_means_the_same_everywhere() -> None:
-    """Name, unit, type and text: every column of every layer is the one of the registry, and nothing there is unused."""
+    """Name, unit, type and text.
+
+    Every column of every layer is the one of the registry, and nothing there is unused.
+    """
     used = {}
     for name in ALL:
         for layer in find(name).writes:

@@ -1,4 +1,7 @@
-"""The words and floors of the house: import contract, circles, names, trust tags, size of kernels' signatures."""
+"""The words and floors of the house.
+
+Import contract, circles, names, trust tags, size of kernels' signatures.
+"""
 
 from __future__ import annotations
 
@@ -31,7 +34,10 @@ FILLERS = {
     "gather",
 }
 TRUST_TAGS = {"published", "second-hand", "computed", "fit", "assumption", "common practice", "from memory"}
-OLD_TAGS = r"\[(seen|tried|derived|secondary|model choice|engineering choice|project fit|second hand)|reference sheet"
+OLD_TAGS = (
+    r"\[(seen|tried|derived|secondary|model choice|engineering choice|project fit|second hand)|reference"
+    r" sheet"
+)
 MOST_PARAMETERS = 8
 
 UNDER_WAY = pytest.mark.xfail(strict=False, reason="some files still hold old words; see the closing note")
@@ -63,7 +69,10 @@ def test_no_circle_of_files() -> None:
 
 @pytest.mark.parametrize("path", MODULES, ids=relative)
 def test_no_import_hides_behind_a_name(path: Path) -> None:
-    """A module is loaded by name at two doors alone: public names of the package, and steps from their list."""
+    """A module is loaded by name at two doors alone.
+
+    Public names of the package, and steps from their list.
+    """
     if relative(path) in ("__init__.py", "steps/catalogue.py"):
         return
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
@@ -99,7 +108,7 @@ def test_trust_tags_are_of_the_closed_list(path: Path) -> None:
 @UNDER_WAY
 @pytest.mark.parametrize("path", [p for p in MODULES if p.name.endswith("_kernels.py")], ids=relative)
 def test_kernels_take_few_parameters(path: Path) -> None:
-    """At most eight parameters, unless the file gives a measured reason on the line of the ``def`` (``# parameters: ...``)."""
+    """At most eight parameters, unless a measured reason stands beside the ``def``."""
     lines = path.read_text(encoding="utf-8").splitlines()
     for node in ast.walk(ast.parse("\n".join(lines))):
         if isinstance(node, ast.FunctionDef):

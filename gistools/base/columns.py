@@ -1,7 +1,8 @@
 """The registry of result columns: each name has one type, one unit and one meaning, said here once.
 
-A step lists the names its layers have (:func:`columns`); nothing else declares a column. One meaning has one name: what
-is needed again is taken from here, not named anew. Names end in the suffix of their unit (:mod:`gistools.base.units`).
+A step lists the names its layers have (:func:`columns`); nothing else declares a column. One meaning has one
+name: what is needed again is taken from here, not named anew. Names end in the suffix of their unit
+(:mod:`gistools.base.units`).
 """
 
 from __future__ import annotations
@@ -197,7 +198,7 @@ hidden_by | str | what hides most of what is not seen
 hidden_by_layer | str | survey layer of what hides
 hidden_by_feature_id | int | id of what hides in its survey layer
 hidden_at_m | m | plan distance from the eye to the place that hides
-clearance_m | m | room under the line of sight over what stands there, in views over what stands highest; negative: blocked
+clearance_m | m | room under the line of sight over the highest thing there; negative: blocked
 hidden_easting_crs | crs | easting of the place that hides, in the unit of the file's CRS
 hidden_northing_crs | crs | northing of the place that hides, in the unit of the file's CRS
 flag_seen_mean_pct | pct | share of the flagstick seen, mean over the zone

@@ -1,4 +1,7 @@
-"""Names that were used before, and what they are called now: an old name is refused with the new one named."""
+"""Names that were used before, and what they are called now.
+
+An old name is refused with the new one named.
+"""
 
 from __future__ import annotations
 

@@ -1,11 +1,12 @@
 """Settings: what shapes the results of several steps, declared once with its default.
 
 A setting belongs to the site, so that every step uses the same value. It is given in Python
-(``gt.open_site(path, settings={"zone_clearance_m": 5})``, ``site.with_settings(...)``), in the table ``settings`` of
-the site file, or with ``--set zone_clearance_m=5`` on the command line. ``firmness:3`` is the firmness of hole 3.
+(``gt.open_site(path, settings={"zone_clearance_m": 5})``, ``site.with_settings(...)``), in the table
+``settings`` of the site file, or with ``--set zone_clearance_m=5`` on the command line. ``firmness:3`` is the
+firmness of hole 3.
 
-What is given for a run wins over a field of the survey (``greens.stimp_ft``), the field over the table, the table over
-the default. A value for one hole wins over that for all holes from the same source.
+What is given for a run wins over a field of the survey (``greens.stimp_ft``), the field over the table, the
+table over the default. A value for one hole wins over that for all holes from the same source.
 
 Options of a step shape its own output alone; what another step computes with is a setting.
 """
@@ -27,9 +28,9 @@ HOLES = (1, 36)  # numbers a hole can have
 class Setting:
     """One setting of a site.
 
-    ``type`` is ``int``, ``float`` or ``str``; ``unit`` a key of :data:`gistools.base.units.UNITS`. ``scope`` is
-    ``"hole"`` where each hole can have a value of its own, else ``"site"``. ``was`` names the options of steps that
-    the setting has replaced, as ``step.option``.
+    ``type`` is ``int``, ``float`` or ``str``; ``unit`` a key of :data:`gistools.base.units.UNITS`. ``scope``
+    is ``"hole"`` where each hole can have a value of its own, else ``"site"``. ``was`` names the options of
+    steps that the setting has replaced, as ``step.option``.
     """
 
     name: str
@@ -100,38 +101,88 @@ SETTINGS: dict[str, Setting] = {
     s.name: s
     for s in (
         _number(
-            "line_snap_m", "m", 15.0, (0.1, 100),
+            "line_snap_m",
+            "m",
+            15.0,
+            (0.1, 100),
             "how far from its tee or green a drawn line of play may end before it is doubted",
             "lines_of_play.snap_m",
         ),
         _number(
-            "line_turn_share", "", 0.5, (0.05, 3),
+            "line_turn_share",
+            "",
+            0.5,
+            (0.05, 3),
             "the line of play turns where the fairway strays by more than this share of its half-width",
             "lines_of_play.turn_share",
         ),
-        _number("carry_rays_count", "count", 21, (3, 361), "directions in each fan of carries", "carries.rays_count"),
         _number(
-            "carry_landing_m", "m", 15.0, (0, 200),
+            "carry_rays_count",
+            "count",
+            21,
+            (3, 361),
+            "directions in each fan of carries",
+            "carries.rays_count",
+        ),
+        _number(
+            "carry_landing_m",
+            "m",
+            15.0,
+            (0, 200),
             "dry ground shorter than this between two crossings is no place to land",
             "carries.land_m",
         ),
         _number(
-            "carry_beside_m", "m", 40.0, (0, 300),
+            "carry_beside_m",
+            "m",
+            40.0,
+            (0, 300),
             "hazards this far beside fairway, green and line of play count",
             "carries.beside_m",
         ),
-        _number("layup_margin_m", "m", 10.0, (0, 100), "kept between a lay-up and the front edge", "carries.margin_m"),
-        _number("zone_clearance_m", "m", 3.0, (0, 30), "kept clear round hazards by landing zones", "zones.clearance_m"),
         _number(
-            "zone_gate_pct", "pct", 50.0, (5, 100),
+            "layup_margin_m",
+            "m",
+            10.0,
+            (0, 100),
+            "kept between a lay-up and the front edge",
+            "carries.margin_m",
+        ),
+        _number(
+            "zone_clearance_m",
+            "m",
+            3.0,
+            (0, 30),
+            "kept clear round hazards by landing zones",
+            "zones.clearance_m",
+        ),
+        _number(
+            "zone_gate_pct",
+            "pct",
+            50.0,
+            (5, 100),
             "a hazard over this share of the fairway's width parts it across",
             "zones.gate_pct",
         ),
         _number(
-            "zone_longest_m", "m", 160.0, (20, 2000), "longer landing zones are divided square to play", "zones.longest_m"
+            "zone_longest_m",
+            "m",
+            160.0,
+            (20, 2000),
+            "longer landing zones are divided square to play",
+            "zones.longest_m",
         ),
-        _number("zone_least_m2", "m2", 200.0, (1, 10000), "smaller landing zones are dropped", "zones.least_m2"),
-        _number("zone_least_width_m", "m", 6.0, (0, 50), "narrower landing zones are dropped", "zones.least_width_m"),
+        _number(
+            "zone_least_m2", "m2", 200.0, (1, 10000), "smaller landing zones are dropped", "zones.least_m2"
+        ),
+        _number(
+            "zone_least_width_m",
+            "m",
+            6.0,
+            (0, 50),
+            "narrower landing zones are dropped",
+            "zones.least_width_m",
+        ),
         _setback("line_boundary_m", 80.0, "line of play to boundary"),
         _setback("line_road_m", 100.0, "line of play to road or rail"),
         _setback("line_structure_m", 60.0, "line of play to house"),
@@ -146,38 +197,77 @@ SETTINGS: dict[str, Setting] = {
         _setback("tee_boundary_m", 30.5, "tee to boundary or structure"),
         _setback("zone_m", 30.0, "landing zone to any neighbour"),
         _number(
-            "eye_m", "m", 1.6, (0.3, 10), "height of the eyes above ground",
-            "flag_views.eye_m", "screening.eye_m", "sections.eye_m", scope="site",
+            "eye_m",
+            "m",
+            1.6,
+            (0.3, 10),
+            "height of the eyes above ground",
+            "flag_views.eye_m",
+            "screening.eye_m",
+            "sections.eye_m",
+            scope="site",
         ),
         _number(
             # least height recommended, Rules of Golf [second-hand]
-            "stick_m", "m", 2.13, (0.3, 10), "height of the flagstick",
-            "flag_views.stick_m", "screening.stick_m", "sections.stick_m", scope="site",
+            "stick_m",
+            "m",
+            2.13,
+            (0.3, 10),
+            "height of the flagstick",
+            "flag_views.stick_m",
+            "screening.stick_m",
+            "sections.stick_m",
+            scope="site",
         ),
         _choice(
-            "trees_hide", ("as_drawn", "all", "none"), "as_drawn",
+            "trees_hide",
+            ("as_drawn", "all", "none"),
+            "as_drawn",
             "trees that hide: as drawn (those not seen through), all (full leaf), or none (bare)",
-            "flag_views.trees", "screening.trees", "sections.trees",
+            "flag_views.trees",
+            "screening.trees",
+            "sections.trees",
         ),
         _number(
-            "blind_wider_pct", "pct", 10.0, (0, 200),
+            "blind_wider_pct",
+            "pct",
+            10.0,
+            (0, 200),
             "how much a flag that is not seen at all widens the aim; 0 for not",
-            "strokes.blind_wider_pct", "approaches.blind_wider_pct", "positions.blind_wider_pct", scope="site",
+            "strokes.blind_wider_pct",
+            "approaches.blind_wider_pct",
+            "positions.blind_wider_pct",
+            scope="site",
         ),
         _number(
-            "mesh_cell_m", "m", 3.0, (1, 10), "side of a cell of the mesh that is searched for strokes",
-            "strokes.cell_m", "approaches.cell_m", "positions.cell_m", scope="site",
+            "mesh_cell_m",
+            "m",
+            3.0,
+            (1, 10),
+            "side of a cell of the mesh that is searched for strokes",
+            "strokes.cell_m",
+            "approaches.cell_m",
+            "positions.cell_m",
+            scope="site",
         ),
         _choice(
-            "firmness", ("soft", "normal", "firm"), "normal",
-            "firmness of fairway and green; a normal green plays like a firm links green", scope="hole",
+            "firmness",
+            ("soft", "normal", "firm"),
+            "normal",
+            "firmness of fairway and green; a normal green plays like a firm links green",
+            scope="hole",
         ),
         _number("stimp_ft", "ft", 10.0, (2, 20), "green speed, Stimpmeter reading", "slopes.stimp_ft"),
         _number(
-            "temperature_c", "c", 20.0, (-20, 50), "temperature of the air; 20 is that of the standard day", scope="site"
+            "temperature_c",
+            "c",
+            20.0,
+            (-20, 50),
+            "temperature of the air; 20 is that of the standard day",
+            scope="site",
         ),
     )
-}  # fmt: skip
+}
 
 #: replaced option, as ``step.option`` -> name of the setting
 REPLACED = {old: s.name for s in SETTINGS.values() for old in s.was}
@@ -239,9 +329,12 @@ def key_of(setting: Setting, hole: int | None) -> str:
 def resolve(
     name: str, hole: int | None, given: Mapping[str, Any], surveyed: Any, table: Mapping[str, Any]
 ) -> Any:
-    """Return the value of a setting: given for the run, else surveyed, else of the site's table, else the default.
+    """Return the value of a setting.
 
-    ``given`` and ``table`` are as from :func:`checked_settings`; ``surveyed`` is None where the survey has no value.
+    Given for the run, else surveyed, else of the site's table, else the default.
+
+    ``given`` and ``table`` are as from :func:`checked_settings`; ``surveyed`` is None where the survey has no
+    value.
     """
     setting = setting_of(name)
     keys = [name] if hole is None else [f"{name}:{hole}", name]
@@ -263,7 +356,8 @@ def replaced_option(step: str, option: str) -> str | None:
         return None
     return (
         f"{step}: {option} is the setting {name} now, which every step uses; give it with"
-        f" open_site(settings=...), site.with_settings({name}=...), --set {name}=..., or in the table `settings`"
+        f" open_site(settings=...), site.with_settings({name}=...), --set {name}=..., or in the table"
+        f" `settings`"
     )
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 
 def console_lines() -> str:
-    """Return what to paste into a desktop's console so that it finds this toolkit and the Python it runs in."""
+    """Return the lines that bring this toolkit and its Python into a desktop's console."""
     start = Path(__file__).resolve().parents[1] / "desktop" / "bootstrap.py"
     return "\n".join(
         (

@@ -1,4 +1,7 @@
-"""How the command line ends: every error is one line for people and an exit code of :mod:`gistools.cli.main`."""
+"""How the command line ends.
+
+Every error is one line for people and an exit code of :mod:`gistools.cli.main`.
+"""
 
 from __future__ import annotations
 
@@ -20,7 +23,7 @@ class GroupWithExitCodes(click.Group):
     """A group of commands that turns errors into exit codes."""
 
     def invoke(self, ctx: click.Context) -> Any:
-        """Run a command; a closed pipe leaves as :class:`ReaderGone`, which click and rich do not turn into code 1."""
+        """Run a command; a closed pipe raises :class:`ReaderGone`, which click and rich let pass."""
         try:
             value = super().invoke(ctx)
             sys.stdout.flush()
@@ -70,6 +73,6 @@ class GroupWithExitCodes(click.Group):
 
 
 def _close_quietly() -> NoReturn:
-    """End where the reader of standard output has gone, without a word, also when Python flushes at its end."""
+    """End silently where the reader of standard output has gone, also when Python flushes."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     sys.exit(141)

@@ -1,8 +1,8 @@
 """The command line, made from the same declarations as the console.
 
 Results go to standard output, talk and progress to standard error. Exit codes: 0 done; 1 done, but a `must`
-row of the brief fails or has no answer; 2 the data or a choice cannot be used as it is; 3 a fault in the program itself;
-130 stopped by the user; 141 the reader of standard output has gone (a closed pipe).
+row of the brief fails or has no answer; 2 the data or a choice cannot be used as it is; 3 a fault in the
+program itself; 130 stopped by the user; 141 the reader of standard output has gone (a closed pipe).
 """
 
 from __future__ import annotations
@@ -49,8 +49,9 @@ class Commands(GroupWithExitCodes):
 def main(debug: bool) -> None:
     """Design and judge strategic golf holes on surveyed ground.
 
-    A site is one GeoPackage with survey layers (tees, fairway, greens, pins, bunkers, burns ...) and a terrain
-    raster. `gistools sample merrowby.gpkg` writes one to try; `gistools study merrowby.gpkg` measures it.
+    A site is one GeoPackage with survey layers (tees, fairway, greens, pins, bunkers, burns ...) and a
+    terrain raster. `gistools sample merrowby.gpkg` writes one to try; `gistools study merrowby.gpkg` measures
+    it.
     """
 
 
@@ -225,8 +226,9 @@ def compare(
 ) -> None:
     """Say what a change does to SITE: volumes, slopes, flag views, carries, and the ranking of the zones.
 
-    SITE as surveyed is compared with its proposed ground (layer `shapes`, or raster `terrain_proposed`), or with
-    what --raise or --other asks for. Nothing is written into SITE. Figures that stay as they are are not listed.
+    SITE as surveyed is compared with its proposed ground (layer `shapes`, or raster `terrain_proposed`), or
+    with what --raise or --other asks for. Nothing is written into SITE. Figures that stay as they are are not
+    listed.
     """
     from gistools.cli.screen import print_changes, progress_bar
     from gistools.design.compare import compare as compare_sites
@@ -411,7 +413,10 @@ def step_command(spec: Step) -> click.Command:
         command = click.option(
             "--maps",
             type=click.Path(path_type=Path),
-            help="Write the maps as GeoTIFF files too: into this folder, or as this .tif where there is one map.",
+            help=(
+                "Write the maps as GeoTIFF files too: into this folder, or as this .tif where there is one"
+                " map."
+            ),
         )(command)
     for choice in reversed(spec.choices):
         command = option_of(choice)(command)
@@ -421,7 +426,10 @@ def step_command(spec: Step) -> click.Command:
 
 def _help(spec: Step) -> str:
     first = spec.doc.split("\n\n")[0]
-    return f"{first}\n\nReads {', '.join(r.layer for r in spec.reads)}; writes {', '.join(w.table for w in spec.writes)}."
+    return (
+        f"{first}\n\nReads {', '.join(r.layer for r in spec.reads)}; writes"
+        f" {', '.join(w.table for w in spec.writes)}."
+    )
 
 
 if __name__ == "__main__":

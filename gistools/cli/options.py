@@ -31,7 +31,10 @@ def common(command: Callable[..., Any]) -> Callable[..., Any]:
                 multiple=True,
                 metavar="NAME=VALUE",
                 callback=lambda _context, _option, texts: parse_assignments(texts),
-                help="A setting, for example stimp_ft=11 or firmness:3=firm (repeatable; `gistools settings` lists them).",
+                help=(
+                    "A setting, for example stimp_ft=11 or firmness:3=firm (repeatable; `gistools"
+                    " settings` lists them)."
+                ),
             ),
             click.option("--units", type=click.Choice(["m", "yd"]), default="m", help="Lengths on screen."),
             click.option("--json", "as_json", is_flag=True, help="Print the result as JSON."),

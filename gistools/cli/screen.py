@@ -39,7 +39,10 @@ def cell(value: Any, unit: str = "") -> str:
 def print_table(
     table: pd.DataFrame, units: Mapping[str, str], length_unit: str, title: str, most: int = ROWS_SHOWN
 ) -> None:
-    """Print a result layer without its geometry, the first rows of a long one; row by row where the columns do not fit side by side."""
+    """Print a result layer without its geometry, the first rows of a long one.
+
+    Row by row where the columns do not fit side by side.
+    """
     console = Console(width=None if sys.stdout.isatty() else 200)
     columns = [c for c in table.columns if c not in ("geometry", "feature_id", "hidden_by_feature_id")]
     heads = {c: heading(c, units.get(c, ""), length_unit) for c in columns}
@@ -77,7 +80,10 @@ def print_table(
 def _print_row_by_row(
     console: Console, title: str, columns: list[str], words: list[str], rows: list[list[str]]
 ) -> None:
-    """Print each row as a short paragraph: what it is about in bold, its figures with their names, its reading last."""
+    """Print each row as a short paragraph.
+
+    What it is about in bold, its figures with their names, its reading last.
+    """
     console.print(Text(title, style="italic"))
     for row in rows:
         held = {c: (w, v) for c, w, v in zip(columns, words, row, strict=True) if v}
@@ -94,7 +100,8 @@ def print_result(result: Any, length_unit: str = "m") -> None:
     for number, (name, table) in enumerate(result.items() if isinstance(result, Mapping) else [("", result)]):
         if isinstance(table, Map):
             print(
-                f"map {table.name}: {table.values.shape[1]} x {table.values.shape[0]} cells of {table.cell:g} m, {table.text}"
+                f"map {table.name}: {table.values.shape[1]} x {table.values.shape[0]} cells of"
+                f" {table.cell:g} m, {table.text}"
             )
             continue
         spec = find(table.attrs["step"])

@@ -4,15 +4,17 @@ The first line out is ``{"ready": VERSION}``. A request is one line::
 
     {"call": "carries", "args": ["merrowby.gpkg"], "options": {"hole": 1}, "cwd": "/home/me"}
 
-``call`` names a public function of the package (or ``survey_style``), or with ``"on"`` a method of an object. Answers are any number of
-``{"share": 0.4, "text": "..."}`` (progress) and ``{"warning": "..."}``, then one ``{"result": ...}`` or
-``{"error": "InputError", "text": "..."}``. The line ``{"cancel": true}`` stops the work under way.
+``call`` names a public function of the package (or ``survey_style``), or with ``"on"`` a method of an object.
+Answers are any number of ``{"share": 0.4, "text": "..."}`` (progress) and ``{"warning": "..."}``, then one
+``{"result": ...}`` or ``{"error": "InputError", "text": "..."}``. The line ``{"cancel": true}`` stops the
+work under way.
 
-In values, a list stands for a list or tuple, ``{"$items": [[key, value], ...]}`` for a mapping and ``{"$path": "..."}``
-for a path. Any other object stays in this process and is answered as ``{"$object": NUMBER, "type": ..., "text": ...}``
-with what can be told of it: ``fields``, ``methods``, and the ``layers`` of a result (see
-:func:`gistools.steps.records.result_as_json`). ``{"$ref": NUMBER}`` gives it back as an argument, with ``"item"``
-one layer of it. ``"release": [NUMBER, ...]`` in a request forgets objects. A site is read anew when its file changed.
+In values, a list stands for a list or tuple, ``{"$items": [[key, value], ...]}`` for a mapping and
+``{"$path": "..."}`` for a path. Any other object stays in this process and is answered as ``{"$object":
+NUMBER, "type": ..., "text": ...}`` with what can be told of it: ``fields``, ``methods``, and the ``layers``
+of a result (see :func:`gistools.steps.records.result_as_json`). ``{"$ref": NUMBER}`` gives it back as an
+argument, with ``"item"`` one layer of it. ``"release": [NUMBER, ...]`` in a request forgets objects. A site
+is read anew when its file changed.
 """
 
 from __future__ import annotations

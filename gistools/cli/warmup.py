@@ -1,7 +1,7 @@
 """Compile the loops ahead of the first study, so that it does not wait for the compiler.
 
-Each part runs its steps once on a hole of the sample site in a process of its own: whatever they call is then compiled, with the
-types it is really called with. Threads would not do: the compiler lets in one at a time.
+Each part runs its steps once on a hole of the sample site in a process of its own: whatever they call is then
+compiled, with the types it is really called with. Threads would not do: the compiler lets in one at a time.
 """
 
 from __future__ import annotations
@@ -41,7 +41,8 @@ def prepare(parts: Sequence[str] = tuple(PARTS)) -> float:
     folder = _jit.cache_folder()
     if folder is None or not _jit.ENABLED:
         raise GistoolsError(
-            "there is no folder to keep compiled loops in, so they cannot be compiled ahead; steps work all the same"
+            "there is no folder to keep compiled loops in, so they cannot be compiled ahead; steps"
+            " work all the same"
         )
     done = {part: folder / f"ready-{part}-{_jit.compiled_for()}" for part in parts}
     todo = [part for part in parts if not done[part].exists()]

@@ -54,7 +54,8 @@ class Channel:
 def surveyed_channel(ground: Surface, line: LineString, width_m: float) -> Channel:
     """Return the channel that the ground holds along a line.
 
-    The ground without it is the smooth surface that meets the terrain :data:`REACH_M` beside the water (Laplace's
+    The ground without it is the smooth surface that meets the terrain :data:`REACH_M` beside the water
+    (Laplace's
     equation).
 
     Raises
@@ -97,7 +98,7 @@ def _stations(line: LineString, cell: float) -> tuple[Floats, Floats]:
 
 
 def falling(levels: Floats, chainage: Floats, least_fall: float = LEAST_FALL) -> Floats:
-    """Return levels lowered where they have to be, so that they fall by at least a slope along the chainage."""
+    """Return levels lowered where needed, so that they fall by at least a slope along the chainage."""
     return np.asarray(np.minimum.accumulate(levels + least_fall * chainage) - least_fall * chainage)
 
 
@@ -155,7 +156,7 @@ def _dug(
 
 
 def highest_rise_m(ground: Surface, line: LineString) -> float:
-    """Return how far a bed rises against its fall at the most [m], at the vertices and a cell apart between them."""
+    """Return how far a bed rises against its fall at the most [m], a cell apart."""
     _, xy = _stations(line, ground.cell)
     bed = np.asarray(ground.height(*xy.T))
     bed = bed[np.isfinite(bed)]

@@ -63,9 +63,9 @@ def compare(
 ) -> pd.DataFrame:
     """Return what changed from one site to another: one row for each figure that differs.
 
-    Without ``measures`` it compares everything that is quick to compute, on the ground and in plan: volumes and
-    slopes of the ground that changes (:func:`ground_rows`), flag views of each zone and pin, carries, lengths,
-    zones; then how the zones rank when the hole is played out.
+    Without ``measures`` it compares everything that is quick to compute, on the ground and in plan: volumes
+    and slopes of the ground that changes (:func:`ground_rows`), flag views of each zone and pin, carries,
+    lengths, zones; then how the zones rank when the hole is played out.
 
     Parameters
     ----------
@@ -73,7 +73,8 @@ def compare(
         Two sites on one grid: of :func:`gistools.design.vary.vary`, of
         :func:`gistools.site.proposed.proposed_site`, or two files.
     measures
-        What to compare, ``step.column``; without it the usual ones, and of them only changes that show when rounded:
+        What to compare, ``step.column``; without it the usual ones, and of them only changes that show when
+        rounded:
         0.005 strokes, 0.05 %, 5 mm, half a square metre.
     hole
         Only this hole.
@@ -85,8 +86,8 @@ def compare(
     Returns
     -------
     DataFrame
-        Key columns, ``measure``, ``before``, ``after`` and ``change`` (after less before, nan for words). A row that
-        only one site has shows the other as nan. The unit stands at the end of the measure's name.
+        Key columns, ``measure``, ``before``, ``after`` and ``change`` (after less before, nan for words). A
+        row that only one site has shows the other as nan. The unit stands at the end of the measure's name.
 
     Raises
     ------
@@ -168,7 +169,10 @@ def visible_changes(table: pd.DataFrame, measure: str) -> pd.DataFrame:
 
 
 def _keys_first(table: pd.DataFrame) -> pd.DataFrame:
-    """Return rows with the key columns first, in their order; hole numbers stay whole where some rows have none."""
+    """Return rows with the key columns first, in their order.
+
+    Hole numbers stay whole where some rows have none.
+    """
     if "hole" in table.columns:
         table = table.assign(hole=table["hole"].astype("Int64"))
     first: list[Any] = [k for k in KEYS if k in table.columns]
@@ -194,9 +198,10 @@ def both_surfaces(before: Site, after: Site, hole: int | None = None) -> tuple[S
 def ground_rows(before: Site, after: Site, hole: int | None = None) -> pd.DataFrame:
     """Return the differences of the ground, one row for each ``ground.<figure>``.
 
-    Volumes are ``sum(dz) A`` over the cells, on the ground (divided by the square of the combined factor), topsoil
-    left out. Slopes are central differences between cells, of the ground that changes, before and after. With
-    ``hole`` the box round it and 60 m more is compared. The table is empty where no height differs by 5 mm.
+    Volumes are ``sum(dz) A`` over the cells, on the ground (divided by the square of the combined factor),
+    topsoil left out. Slopes are central differences between cells, of the ground that changes, before and
+    after. With ``hole`` the box round it and 60 m more is compared. The table is empty where no height
+    differs by 5 mm.
     """
     first, second = both_surfaces(before, after, hole)
     touched = np.abs(second.z - first.z) > TOUCHED_M

@@ -1,4 +1,4 @@
-"""Lists of edits: what a designer changes, a line each, as a TOML file or as the table ``edits`` of a site file."""
+"""Lists of edits, one change a row: a TOML file, or the table ``edits`` of a site file."""
 
 from __future__ import annotations
 
@@ -42,8 +42,8 @@ class Edit:
     layer, hole
         Survey layer and hole of the feature, where the name alone leaves a choice; ``add`` needs the layer.
     along_m, across_m
-        How far to move along the line of play of the longest tee (towards the green) and to the right of it [m]. For
-        ``add`` the place: chainage from that tee, and offset to the right [m].
+        How far to move along the line of play of the longest tee (towards the green) and to the right of it
+        [m]. For ``add`` the place: chainage from that tee, and offset to the right [m].
     east_m, north_m
         How far to move east and north [m]; added to the above.
     turn_deg
@@ -51,7 +51,8 @@ class Edit:
     factor
         Times its size in plan (``scale``). Heights stay.
     rise_m
-        How much to raise or lower [m], above 0. For ``add`` the height of a mound, the depth of a bunker or burn, the
+        How much to raise or lower [m], above 0. For ``add`` the height of a mound, the depth of a bunker or
+        burn, the
         rise of a tier.
     x, y
         Place of an added feature in the CRS of the site, instead of chainage and offset.
@@ -184,8 +185,8 @@ def read_edits(source: str | Path | Sequence[Any]) -> tuple[Edit, ...]:
     Parameters
     ----------
     source
-        A TOML file with a ``[[edit]]`` for each edit, a GeoPackage with a table ``edits`` (rows in the order of
-        their ids), or a sequence of :class:`Edit` and mappings.
+        A TOML file with a ``[[edit]]`` for each edit, a GeoPackage with a table ``edits`` (rows in the order
+        of their ids), or a sequence of :class:`Edit` and mappings.
 
     Raises
     ------

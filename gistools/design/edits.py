@@ -28,8 +28,8 @@ from gistools.site.proposed import is_stored, proposed_site
 def apply_edits(site: Site, edits: Any) -> Site:
     """Return a site with a list of edits made, one after the other; the site given stays as it is.
 
-    Pure: the same site and edits give the same tables and heights. Lengths along and across the line of play are
-    taken on the longest line of the hole as it is in ``site``, whatever earlier edits move.
+    Pure: the same site and edits give the same tables and heights. Lengths along and across the line of play
+    are taken on the longest line of the hole as it is in ``site``, whatever earlier edits move.
 
     Parameters
     ----------
@@ -42,8 +42,8 @@ def apply_edits(site: Site, edits: Any) -> Site:
     Returns
     -------
     Site
-        With changed tables and ground. ``findings`` name what moved in plan alone, slopes that cannot be mown and
-        shapes that only show on the proposed ground.
+        With changed tables and ground. ``findings`` name what moved in plan alone, slopes that cannot be mown
+        and shapes that only show on the proposed ground.
 
     Raises
     ------
@@ -138,10 +138,18 @@ def _shift(changes: SiteEdits, edit: Edit) -> tuple[float, float]:
 
 #: layer -> length, width and height or depth of a feature added without them [m] (assumptions)
 _SIZES = {
-    "bunkers": (8.0, 10.0, 1.0), "mounds": (24.0, 16.0, 2.0), "greens": (26.0, 22.0, 0.0), "water": (30.0, 20.0, 1.5),
-    "tees": (12.0, 10.0, 0.0), "trees": (0.0, 0.0, 0.0), "pins": (0.0, 0.0, 0.0), "shapes": (20.0, 16.0, 0.4),
-    "structures": (0.0, 0.0, 0.0), "fairway": (60.0, 30.0, 0.0), "burns": (0.0, 2.0, 0.8),
-}  # fmt: skip
+    "bunkers": (8.0, 10.0, 1.0),
+    "mounds": (24.0, 16.0, 2.0),
+    "greens": (26.0, 22.0, 0.0),
+    "water": (30.0, 20.0, 1.5),
+    "tees": (12.0, 10.0, 0.0),
+    "trees": (0.0, 0.0, 0.0),
+    "pins": (0.0, 0.0, 0.0),
+    "shapes": (20.0, 16.0, 0.4),
+    "structures": (0.0, 0.0, 0.0),
+    "fairway": (60.0, 30.0, 0.0),
+    "burns": (0.0, 2.0, 0.8),
+}
 _DUG = {"bunkers": ("hollow", -1.0, 34.0), "water": ("hollow", -1.0, 33.0), "mounds": ("mound", 1.0, 33.0)}
 
 
@@ -276,7 +284,8 @@ def _slope_findings(changes: SiteEdits) -> list[Finding]:
     )  # a steep face may move, off the cells
     if steepest > max(STEEPEST_PCT, revetted):
         raise InputError(
-            f"the ground would be as steep as {steepest:.0f} %, and more than {STEEPEST_PCT:.0f} % is not built of"
+            f"the ground would be as steep as {steepest:.0f} %, and more than {STEEPEST_PCT:.0f} % is"
+            f" not built of"
             " earth alone: raise or lower by less, or over a wider outline"
         )
     limit, source = SLOPE_LIMITS_PCT["mound"]

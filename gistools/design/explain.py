@@ -1,4 +1,4 @@
-"""One question to a hole that has been played out: what is the shot from here?"""
+"""Explain the shot from one place of a hole that has been solved."""
 
 from __future__ import annotations
 

@@ -43,7 +43,7 @@ class Move:
 
 
 def place_at(line: Alignment, chainage: float, offset: float) -> tuple[float, float, float]:
-    """Return easting, northing [m] and bearing [degrees] of a place beside a line, also before and after its ends."""
+    """Return easting, northing [m] and bearing [degrees] of a place beside a line or its extension."""
     on = float(np.clip(chainage, 0.0, line.length))
     at, ahead, right = (np.ravel(v) for v in (line.at(on), line.direction(on), line.right(on)))
     x, y = at + (chainage - on) * ahead + offset * right

@@ -18,7 +18,8 @@ def remove_relief(ground: Surface, area: BaseGeometry) -> tuple[Surface, Surface
     Returns
     -------
     bare, relief
-        The ground without it, on the same cells; and its height over that, on the cells round the area, 0 outside it.
+        The ground without it, on the same cells; and its height over that, on the cells round the area, 0
+        outside it.
 
     Raises
     ------
@@ -69,7 +70,7 @@ def _relief_box(relief: Surface) -> BaseGeometry:
 
 
 def window_of(ground: Surface, area: BaseGeometry) -> tuple[slice, slice, Floats, Floats]:
-    """Return rows and columns of the cells round an area and two beyond it, and the grids of their centres [m]."""
+    """Return rows and columns of the cells round an area, two beyond it, and their centres [m]."""
     i, j = ground.grid.window(area.bounds, 2 * ground.cell)
     part = ground.grid.part(i, j)
     if min(part.shape) < 2:
@@ -78,7 +79,10 @@ def window_of(ground: Surface, area: BaseGeometry) -> tuple[slice, slice, Floats
 
 
 def bell(outline: BaseGeometry, x: Floats, y: Floats) -> Floats:
-    """Return 1 at the innermost place of an outline, 0 at its edge and outside: smoothstep of the edge distance."""
+    """Return 1 at the innermost place of an outline, 0 at its edge and outside.
+
+    Smoothstep of the edge distance.
+    """
     points = shapely.points(x, y)
     inside = shapely.contains(outline, points)
     depth = np.where(inside, shapely.distance(outline.boundary, points), 0.0)

@@ -1,11 +1,12 @@
 """Edits to a site: features moved, raised or removed, and the ground that goes with them.
 
-A mound takes its ground along, a bunker its hollow and lip: what the feature adds to the ground (its *relief*) is the
-terrain less the smooth surface that meets it along the outline (Laplace's equation with the outline as boundary, as for
-:func:`gistools.compute.terrain.screening.mound`). It is taken out at the old place and added to the ground at the new one, heights
-between cells bilinear. A burn drawn as a line takes its channel along (:mod:`gistools.design.channels`): dug anew with its depth,
-and so that its bed falls all the way. Trees and structures move in plan alone. A feature that has proposed shapes of its name in the
-layer ``shapes`` moves with them, and the terrain stays.
+A mound takes its ground along, a bunker its hollow and lip: what the feature adds to the ground (its
+*relief*) is the terrain less the smooth surface that meets it along the outline (Laplace's equation with the
+outline as boundary, as for :func:`gistools.compute.terrain.screening.mound`). It is taken out at the old
+place and added to the ground at the new one, heights between cells bilinear. A burn drawn as a line takes its
+channel along (:mod:`gistools.design.channels`): dug anew with its depth, and so that its bed falls all the
+way. Trees and structures move in plan alone. A feature that has proposed shapes of its name in the layer
+``shapes`` moves with them, and the terrain stays.
 """
 
 from __future__ import annotations
@@ -38,8 +39,18 @@ from gistools.site.schema import SURVEY_LAYERS
 from gistools.site.types import ArrayTerrain
 
 MOVABLE = (
-    "mounds", "bunkers", "burns", "water", "greens", "trees", "structures", "tees", "pins", "fairway", "shapes",
-)  # fmt: skip
+    "mounds",
+    "bunkers",
+    "burns",
+    "water",
+    "greens",
+    "trees",
+    "structures",
+    "tees",
+    "pins",
+    "fairway",
+    "shapes",
+)
 #: what the terrain holds of a feature
 WITH_GROUND = {
     "mounds": "rise",
@@ -124,7 +135,7 @@ class SiteEdits:
         layer: str = "",
         hole: int | None = None,
     ) -> None:
-        """Shift a feature, turn it clockwise about its middle or change its size, with the ground it takes along.
+        """Shift, turn clockwise or scale a feature about its middle, with the ground it takes along.
 
         A green takes the hole locations on it along.
 
@@ -154,7 +165,10 @@ class SiteEdits:
                 self._set("shapes", k, "fall_to_deg", (float(fall) + turn_deg) % 360.0)
 
     def remove(self, name: str, layer: str = "", hole: int | None = None) -> None:
-        """Leave a feature out: a mound is levelled, a bunker or channel filled, proposed shapes of its name go."""
+        """Leave a feature out.
+
+        A mound is levelled, a bunker or channel filled, proposed shapes of its name go.
+        """
         layer, row = self.find(name, layer, hole)
         proposed = self._shapes_of(name) if layer != "shapes" else []
         if not self._is_shaped(name, proposed):
@@ -165,8 +179,8 @@ class SiteEdits:
     def lift(self, name: str, rise_m: float, layer: str = "", hole: int | None = None) -> None:
         """Raise (or lower) the ground of a feature.
 
-        Of a mound, bunker or pond in a smooth bell over its outline; a green or tee as a whole, with banks of 4:1; a burn
-        along its bed. A feature with proposed shapes of its name has those raised.
+        Of a mound, bunker or pond in a smooth bell over its outline; a green or tee as a whole, with banks of
+        4:1; a burn along its bed. A feature with proposed shapes of its name has those raised.
 
         Raises
         ------
@@ -202,7 +216,8 @@ class SiteEdits:
             self.surface = ground.with_heights(z)
         else:
             raise InputError(
-                f"{name!r} is in {layer}; only ground is raised or lowered: mounds, bunkers, burns, greens, tees"
+                f"{name!r} is in {layer}; only ground is raised or lowered: mounds, bunkers, burns,"
+                f" greens, tees"
             )
 
     def add(self, layer: str, shape: BaseGeometry, **fields: Any) -> None:

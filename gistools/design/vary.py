@@ -1,6 +1,7 @@
 """Variants of a site: something moved, raised, left out or blowing otherwise.
 
-The survey file is never touched: :func:`vary` returns another site in memory, of which nothing has been computed.
+The survey file is never touched: :func:`vary` returns another site in memory, of which nothing has been
+computed.
 """
 
 from __future__ import annotations
@@ -50,30 +51,34 @@ def vary(
     site
         The site to start from.
     move_tee, move_pin
-        ``{(hole, name): (east, north)}``: how far to move a tee or hole location [m], onto the ground as it is there.
+        ``{(hole, name): (east, north)}``: how far to move a tee or hole location [m], onto the ground as it
+        is there.
     shift, turn_deg
-        ``{feature: (east, north)}`` [m] and ``{feature: degrees clockwise}`` about its middle: of bunkers, burns, water,
-        trees, structures or mounds, by the name in results. A mound takes its ground along, a bunker its hollow and lip,
-        and the ground they leave is joined smoothly (:mod:`gistools.design.site_edits`). A burn takes
-        its channel, whose bed falls all the way, a pond its bed; where the terrain holds none, a warning in the
-        ``findings`` of the new site says so. Trees and structures stand on the ground where they come to.
+        ``{feature: (east, north)}`` [m] and ``{feature: degrees clockwise}`` about its middle: of bunkers,
+        burns, water, trees, structures or mounds, by the name in results. A mound takes its ground along, a
+        bunker its hollow and lip, and the ground they leave is joined smoothly
+        (:mod:`gistools.design.site_edits`). A burn takes its channel, whose bed falls all the way, a pond its
+        bed; where the terrain holds none, a warning in the ``findings`` of the new site says so. Trees and
+        structures stand on the ground where they come to.
     raise_m
-        ``{feature: metres}``: raise (or lower, negative) the ground of a mound, bunker or pond in a smooth bell over its outline, of
-        a green or tee as a whole, of a burn along its bed.
+        ``{feature: metres}``: raise (or lower, negative) the ground of a mound, bunker or pond in a smooth
+        bell over its outline, of a green or tee as a whole, of a burn along its bed.
     remove
         Features left out: a mound is levelled, a bunker, channel or bed filled.
     wind
         ``(name, speed [m/s], bearing it comes from [degrees])``: replaces or adds a wind of that name.
     firmness
-        ``"soft"``, ``"normal"`` or ``"firm"``, of fairways and greens. A normal green plays like a firm links green: a good player's
-        5-iron runs about 20 m on it, 10 m on a soft one (see :mod:`gistools.compute.ballistics.turf`).
+        ``"soft"``, ``"normal"`` or ``"firm"``, of fairways and greens. A normal green plays like a firm links
+        green: a good player's 5-iron runs about 20 m on it, 10 m on a soft one (see
+        :mod:`gistools.compute.ballistics.turf`).
     stimp_ft
         Green speed of all greens [ft].
 
     Raises
     ------
     InputError
-        If a tee, pin or feature is not there, a value is outside what it can be, or ground would be moved off the terrain.
+        If a tee, pin or feature is not there, a value is outside what it can be, or ground would be moved off
+        the terrain.
     """
     edits = SiteEdits(site)
     for layer, moves, column in (("tees", move_tee, "tee"), ("pins", move_pin, "pin")):
@@ -142,13 +147,14 @@ def sweep(
     executor
         Any executor of `concurrent.futures`; without it one after the other.
     keep
-        A folder for finished variants: a sweep that was stopped goes on where it was. What an edited site, other
-        settings or another version of the toolkit gave is computed again.
+        A folder for finished variants: a sweep that was stopped goes on where it was. What an edited site,
+        other settings or another version of the toolkit gave is computed again.
 
     Returns
     -------
     DataFrame
-        The key columns and ``value`` of every measure of every variant, with the choices in columns ``vary_...``.
+        The key columns and ``value`` of every measure of every variant, with the choices in columns
+        ``vary_...``.
     """
     if not grid:
         raise InputError("a sweep needs at least one option to vary, with the values to try")

@@ -1,6 +1,7 @@
 """Processing algorithms of the desktop made from the declarations of the steps.
 
-An algorithm runs in the desktop's main thread, which keeps drawing meanwhile; the work is done in the child process
+An algorithm runs in the desktop's main thread, which keeps drawing meanwhile; the work is done in the child
+process
 of :mod:`gistools.desktop.remote`. Results are written into the site file and shown with their styles.
 """
 
@@ -160,7 +161,9 @@ class StepAlgorithm(SiteAlgorithm):
 
 
 def call(name: str, feedback: Any, *args: Any, on: Any = None, **options: Any) -> Any:
-    """Call a function of the toolkit in the child: progress goes to the desktop, whose stop button ends the call.
+    """Call a function of the toolkit in the child.
+
+    Progress goes to the desktop, whose stop button ends the call.
 
     Raises
     ------

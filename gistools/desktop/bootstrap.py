@@ -1,8 +1,8 @@
 """Make ``import gistools`` work in a Python in which nothing was installed.
 
-Run as ``runpy.run_path(".../gistools/desktop/bootstrap.py", run_name="bootstrap")`` it brings this package alone into
-a program's own console: the libraries it stands on stay where they are and are used by a child process. Run as a
-script it is that child: the command ``gistools serve`` of this very package.
+Run as ``runpy.run_path(".../gistools/desktop/bootstrap.py", run_name="bootstrap")`` it brings this package
+alone into a program's own console: the libraries it stands on stay where they are and are used by a child
+process. Run as a script it is that child: the command ``gistools serve`` of this very package.
 """
 
 from __future__ import annotations

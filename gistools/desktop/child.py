@@ -83,7 +83,10 @@ class Child:
             self.log.seek(0)
             last_words = self.log.read().decode(errors="replace").strip().splitlines()[-8:]
             how = f"signal {-code}" if code < 0 else f"exit code {code}"
-            text = f"the process that did the work ended before it was done ({how}); the site file is as it was before"
+            text = (
+                f"the process that did the work ended before it was done ({how}); the site file is as it"
+                f" was before"
+            )
             raise GistoolsError("\n".join([text, *last_words]))
         answer: dict[str, Any] = json.loads(line)
         return answer

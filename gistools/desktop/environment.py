@@ -1,7 +1,9 @@
-"""A Python environment of the toolkit's own, made beside the desktop's: wheels alone, no compiler, no administrator.
+"""A Python environment of the toolkit's own, made beside the desktop's.
 
-The desktop's Python stays as it is. The environment is made by any Python from 3.11 to 3.13 on the machine, the
-desktop's own included, in a folder of the user. Needs the standard library alone.
+Wheels alone, no compiler, no administrator.
+
+The desktop's Python stays as it is. The environment is made by any Python from 3.11 to 3.13 on the machine,
+the desktop's own included, in a folder of the user. Needs the standard library alone.
 """
 
 from __future__ import annotations
@@ -89,12 +91,18 @@ def _make_empty(listener: Listener) -> None:
     raise GistoolsError(
         "no Python from 3.11 to 3.13 that can make an environment was found. Tried:\n"
         + ("\n".join(tried) or "  none")
-        + "\nInstall Python 3.12 for your user (no administrator is needed), or name one in GISTOOLS_BASE_PYTHON"
+        + (
+            "\nInstall Python 3.12 for your user (no administrator is needed), or name one in"
+            " GISTOOLS_BASE_PYTHON"
+        )
     )
 
 
 def base_interpreters() -> list[Path]:
-    """Return the interpreters that may make the environment: the one named, the desktop's, those on the path."""
+    """Return the interpreters that may make the environment.
+
+    The one named, the desktop's, those on the path.
+    """
     named = os.environ.get("GISTOOLS_BASE_PYTHON")
     if named:
         return [Path(named).expanduser()]

@@ -1,4 +1,6 @@
-"""The desktop GIS as the host of this process: is one up, edit sessions, refreshing layers, progress with a button.
+"""The desktop GIS as the host of this process.
+
+Is one up, edit sessions, refreshing layers, progress with a button.
 
 Its Python is never imported unless it is running already.
 """

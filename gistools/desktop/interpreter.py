@@ -16,7 +16,10 @@ FOREIGN = ("PROJ_", "GDAL_", "PYTHON", "DYLD_", "LD_LIBRARY_PATH", "LD_PRELOAD",
 
 
 def environment_folder() -> Path:
-    """Return the folder of the toolkit's own environment in the user's data; ``GISTOOLS_ENVIRONMENT`` names another."""
+    """Return the folder of the toolkit's own environment in the user's data.
+
+    ``GISTOOLS_ENVIRONMENT`` names another.
+    """
     named = os.environ.get("GISTOOLS_ENVIRONMENT")
     if named:
         return Path(named).expanduser()
@@ -38,7 +41,7 @@ def clean_environment() -> dict[str, str]:
 
 
 def path_without(host: str, path: str) -> str:
-    """Return a search path without the folders of a program, whose libraries would be loaded instead of ours."""
+    """Return a search path without the folders of the host, whose libraries would be loaded."""
     root = os.path.normcase(os.path.normpath(host))
     folders = [
         f for f in path.split(os.pathsep) if not os.path.normcase(os.path.normpath(f)).startswith(root)

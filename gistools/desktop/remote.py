@@ -1,9 +1,10 @@
 """Call the toolkit in a child process, from inside a program that has libraries of its own.
 
-A desktop GIS brings its own GDAL, PROJ, SQLite and settings into its Python. Loading the toolkit's beside them can
-crash the process, lose the CRSs, or undo locks on a file. So in such a program every public function runs in a child
-process with a cleaned environment: ``gistools serve``, which stays alive between calls (:mod:`gistools.cli.serve`
-says what passes between the two). Objects stay in the child; the console holds a :class:`Remote` for each.
+A desktop GIS brings its own GDAL, PROJ, SQLite and settings into its Python. Loading the toolkit's beside
+them can crash the process, lose the CRSs, or undo locks on a file. So in such a program every public function
+runs in a child process with a cleaned environment: ``gistools serve``, which stays alive between calls
+(:mod:`gistools.cli.serve` says what passes between the two). Objects stay in the child; the console holds a
+:class:`Remote` for each.
 
 ``GISTOOLS_SUBPROCESS`` set to 1 or 0 decides it anywhere. This module needs nothing but the standard library.
 """
@@ -24,7 +25,8 @@ from gistools.base.errors import Cancelled, InputError
 from gistools.desktop import host
 from gistools.desktop.child import PACKAGE, Child, Progress, start
 
-#: calls that write into a GeoPackage: name -> number of the argument with its path or site, None for the object itself
+#: calls that write into a GeoPackage: name -> number of the argument with its path or site, None for the
+#: object itself
 WRITERS = {"study": 0, "write_sample": 0, "write": None}
 
 
@@ -80,8 +82,8 @@ def survey_style(layer: str, geometry: str) -> str | None:
 class Remote:
     """An object in the child process: shown as there, its attributes and methods as there.
 
-    Results of steps are mappings of layers; a layer is a sequence of rows, ``column(name)`` or ``[name]`` gives one
-    column. ``item`` names the layer of a result that has several.
+    Results of steps are mappings of layers; a layer is a sequence of rows, ``column(name)`` or ``[name]``
+    gives one column. ``item`` names the layer of a result that has several.
     """
 
     def __init__(self, reply: dict[str, Any], recipe: Any, item: str | None = None) -> None:

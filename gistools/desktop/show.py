@@ -1,7 +1,8 @@
 """Results as drawn layers in the open project of a desktop GIS.
 
-Written for QGIS, a general-purpose desktop, from version 3.22. Its Python is never imported unless it is running
-already, and the site file is only looked at through it: a second SQLite in the same process would cancel its locks.
+Written for QGIS, a general-purpose desktop, from version 3.22. Its Python is never imported unless it is
+running already, and the site file is only looked at through it: a second SQLite in the same process would
+cancel its locks.
 """
 
 from __future__ import annotations

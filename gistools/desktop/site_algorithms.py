@@ -1,4 +1,7 @@
-"""Algorithms of the desktop on a whole site: sample, check, study, compare, pages, hand-off; and the libraries once."""
+"""Algorithms of the desktop on a whole site.
+
+Sample, check, study, compare, pages, hand-off; and the libraries once.
+"""
 
 from __future__ import annotations
 
@@ -37,9 +40,11 @@ class Libraries(SiteAlgorithm):
     key, title, part = "install_libraries", "Install the libraries (once)", "Set up"
     loads = False
     text = (
-        "Makes a Python environment of its own in your user folder and installs the libraries the steps run on:"
+        "Makes a Python environment of its own in your user folder and installs the libraries the"
+        " steps run on:"
         " ready-made packages, no compiler, no administrator. The desktop's own Python is not changed."
-        "<br><br>Needs Python 3.11 to 3.13 on this machine (the desktop's own will do) and a package registry."
+        "<br><br>Needs Python 3.11 to 3.13 on this machine (the desktop's own will do) and a package"
+        " registry."
     )
 
     def initAlgorithm(self, _configuration: Any = None) -> None:
@@ -105,7 +110,8 @@ class Study(SiteAlgorithm):
 
     key, title = "study", "Study a site: all steps"
     text = (
-        "Runs every step that has something to work on, in order, writes the result layers into the site file, all or"
+        "Runs every step that has something to work on, in order, writes the result layers into the"
+        " site file, all or"
         " none, and tells a summary."
     )
 
@@ -145,7 +151,8 @@ class Compare(SiteAlgorithm):
 
     key, title = "compare", "Compare before and after"
     text = (
-        "Says what a list of edits, or without one the proposed ground (layer shapes), does to the site: volumes,"
+        "Says what a list of edits, or without one the proposed ground (layer shapes), does to the"
+        " site: volumes,"
         " slopes, flag views, carries, and the ranking of the positions. Nothing is written into the site."
     )
     loads = False
@@ -215,7 +222,8 @@ class HandOff(SiteAlgorithm):
 
     key, title, part = "hand_off", "Write the hand-off for the crew", "Hand over"
     text = (
-        "Writes points to stake, a drawing, surfaces and quantities into a new folder. Setting-out is checked against"
+        "Writes points to stake, a drawing, surfaces and quantities into a new folder. Setting-out is"
+        " checked against"
         " control on site before anything is built."
     )
     loads = False

@@ -1,4 +1,4 @@
-"""Points as text: the file an instrument reads, tables for a spreadsheet, and what comes back from the field."""
+"""Points as text: for instruments, for spreadsheets, and measured points from the field."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ from gistools.handoff.frame import DECIMALS, Frame, plain_text
 
 Order = Literal["PNEZD", "PENZD"]
 
-#: characters that make a spreadsheet run a cell as a formula (OWASP ASVS 1.2.10 [seen], CWE-1236), and their wide
-#: forms, which some read alike [from memory]
+#: characters that make a spreadsheet run a cell as a formula (OWASP ASVS 1.2.10 [seen], CWE-1236), and their
+#: wide forms, which some read alike [from memory]
 TRIGGERS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
@@ -42,8 +42,8 @@ def write_pnezd(
     path
         File to write.
     points
-        Number, easting, northing, level, description; coordinates in *metres*, here easting first as everywhere
-        in the program. A level of ``nan`` leaves its field empty.
+        Number, easting, northing, level, description; coordinates in *metres*, here easting first as
+        everywhere in the program. A level of ``nan`` leaves its field empty.
     frame
         Turns metres into file units.
     header
@@ -66,7 +66,7 @@ def write_pnezd(
 
 
 def write_table(path: Path, table: pd.DataFrame, *, decimals: int = 4) -> Path:
-    """Write a table for a spreadsheet (UTF-8 with mark, RFC 4180), no text cell of which can run as a formula.
+    """Write a table for a spreadsheet (UTF-8 with mark, RFC 4180); no text runs as a formula.
 
     Numbers get ``decimals``, scale factors eight.
     """

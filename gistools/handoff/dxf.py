@@ -61,8 +61,8 @@ def layer_name(name: str) -> str:
 def write_dxf(path: Path, drawing: Drawing, unit: str) -> Path:
     """Write a drawing as DXF R2010.
 
-    Lines become 3D polylines, contours plane polylines at their elevation, points get their number as text on a layer of their own. What has no level is
-    drawn at 0 on a layer whose name ends in ``_NO_LEVEL``.
+    Lines become 3D polylines, contours plane polylines at their elevation, points get their number as text on
+    a layer of their own. What has no level is drawn at 0 on a layer whose name ends in ``_NO_LEVEL``.
 
     Parameters
     ----------

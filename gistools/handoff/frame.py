@@ -1,4 +1,7 @@
-"""The coordinates that leave: the site's own CRS and unit, heights in the same unit, and text that is safe."""
+"""The coordinates that leave.
+
+The site's own CRS and unit, heights in the same unit, and text that is safe.
+"""
 
 from __future__ import annotations
 
@@ -53,7 +56,8 @@ class Frame:
             if abs(site.unit_m / factor - 1.0) < 1e-9:
                 return cls(site.crs, factor, unit)
         raise InputError(
-            f"the unit of {site.crs.name} is {site.unit_m} m; files can be written in metres, US survey feet and"
+            f"the unit of {site.crs.name} is {site.unit_m} m; files can be written in metres, US"
+            f" survey feet and"
             " international feet only"
         )
 
@@ -84,7 +88,10 @@ class Frame:
 
 
 def plain_text(value: Any, *, empty: str = "") -> str:
-    """Reduce text to what instruments take: ASCII letters, digits, blank, ``_ . / -``, not starting with a sign."""
+    """Reduce text to what instruments take.
+
+    ASCII letters, digits, blank, ``_ . / -``, not starting with a sign.
+    """
     if value is None or (isinstance(value, float) and np.isnan(value)):
         return empty
     flat = unicodedata.normalize("NFKD", str(value)).encode("ascii", "ignore").decode()
@@ -94,7 +101,10 @@ def plain_text(value: Any, *, empty: str = "") -> str:
 
 
 def file_name(value: Any, *, empty: str = "unnamed") -> str:
-    """Reduce a name to a safe part of a file name: letters, digits, ``_`` and ``-``, at most 60, no device name."""
+    """Reduce a name to a safe part of a file name.
+
+    Letters, digits, ``_`` and ``-``, at most 60, no device name.
+    """
     name = re.sub(r"[^A-Za-z0-9-]+", "_", plain_text(value)).strip("_-")[:60]
     if re.fullmatch(r"(?i)con|prn|aux|nul|com\d|lpt\d", name):
         name += "_"

@@ -55,7 +55,8 @@ def handoff(
         The site; its proposed ground is the layer ``shapes`` laid on the terrain, or the raster
         ``terrain_proposed`` of its file.
     to
-        Folder to make. An existing one is never touched without ``replace``, and then only if it is a hand-off.
+        Folder to make. An existing one is never touched without ``replace``, and then only if it is a
+        hand-off.
     hole
         Only this hole.
     replace
@@ -73,7 +74,8 @@ def handoff(
     -------
     Path
         The folder: ``README.txt``, ``manifest.json``, a folder for each hole with point files (CSV), drawing
-        (DXF), LandXML and surfaces (GeoTIFF), and for all together a GeoPackage, quantities (CSV) and GeoJSON.
+        (DXF), LandXML and surfaces (GeoTIFF), and for all together a GeoPackage, quantities (CSV) and
+        GeoJSON.
 
     Raises
     ------

@@ -85,7 +85,10 @@ def write_manifest(
     tables: dict[str, Any],
     choices: HandoffChoices,
 ) -> None:
-    """Write ``manifest.json``: what, from which site and version, CRS, units, datum, factors, checksums, cautions."""
+    """Write ``manifest.json``.
+
+    What, from which site and version, CRS, units, datum, factors, checksums, cautions.
+    """
     files = {
         path.relative_to(folder).as_posix(): {"bytes": path.stat().st_size, "sha256": checksum(path)}
         for path in sorted(folder.rglob("*"))
@@ -200,7 +203,10 @@ def readme(
             f" E {t['base'][0]:.3f} N {t['base'][1]:.3f}"
             for h, t in holes.items()
         ),
-        "Point numbers read hole, code, feature, point: 1 07 02 012 is point 12 of the second bunker of hole 1.",
+        (
+            "Point numbers read hole, code, feature, point: 1 07 02 012 is point 12 of the second bunker"
+            " of hole 1."
+        ),
         "",
         "CONTROL",
         *_control_lines(tables["control_check"]),
@@ -237,7 +243,8 @@ def _quantity_lines(table: pd.DataFrame) -> list[str]:
     if not len(totals):
         return ["  nothing is shaped"]
     return [
-        f"  {row['feature']}: cut {row['cut_m3']:.0f}, fill {row['fill_m3']:.0f}, topsoil {row['topsoil_m3']:.0f} m3"
+        f"  {row['feature']}: cut {row['cut_m3']:.0f}, fill {row['fill_m3']:.0f}, topsoil"
+        f" {row['topsoil_m3']:.0f} m3"
         f" on {row['changed_area_m2']:.0f} m2, in place, no bulking or shrinkage"
         for row in totals.to_dict("records")
     ]

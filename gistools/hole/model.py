@@ -1,7 +1,8 @@
 """One hole as every step works on it: lines of play, zones, pins, ground, what stands on it, and its strokes.
 
-A :class:`HoleModel` is a view of a site: what it makes is remembered on the site, so that each is built once, when
-first used, from the site's layers and settings. It stands on the site and on computing alone and knows no step.
+A :class:`HoleModel` is a view of a site: what it makes is remembered on the site, so that each is built once,
+when first used, from the site's layers and settings. It stands on the site and on computing alone and knows
+no step.
 """
 
 from __future__ import annotations
@@ -250,7 +251,8 @@ class HoleModel:
         for pin in self.pins:
             if not np.isfinite(self.surface.height(pin.place.x, pin.place.y)):
                 raise SiteError(
-                    f"pins, feature {pin.fid}: {pin.name} of hole {self.number} lies outside the terrain or where"
+                    f"pins, feature {pin.fid}: {pin.name} of hole {self.number} lies outside the"
+                    f" terrain or where"
                     " heights are missing; give terrain that covers the green, or move the pin"
                 )
         return self.pins
@@ -307,7 +309,9 @@ class HoleModel:
         return self.scene.views(eyes, feet, **self.look)
 
     def crests(self, layer: str, fid: int | None) -> list[tuple[BaseGeometry, Named]]:
-        """Return features near the hole whose crest can be raised or lowered: mounds, or lines of another layer.
+        """Return features near the hole whose crest can be raised or lowered.
+
+        Mounds, or lines of another layer.
 
         Raises
         ------
@@ -321,7 +325,8 @@ class HoleModel:
             line = row.geometry.geom_type == "LineString"
             if chosen and not line and layer != "mounds":
                 raise SiteError(
-                    f"{layer}, feature {fid} ({name}) is a {row.geometry.geom_type.lower()}: draw its crest as a"
+                    f"{layer}, feature {fid} ({name}) is a {row.geometry.geom_type.lower()}: draw its"
+                    f" crest as a"
                     " line, or its outline in the layer mounds"
                 )
             if chosen or (fid is None and (line or layer == "mounds")):
@@ -389,7 +394,8 @@ class HoleModel:
     def strokes(self, player: Player, wind: Wind) -> Strokes:
         """Return the strokes remaining on the hole for a player in a wind, for all its pins.
 
-        Where the flag is within reach and not seen, directions stray more, by the setting ``blind_wider_pct``.
+        Where the flag is within reach and not seen, directions stray more, by the setting
+        ``blind_wider_pct``.
         """
         return self.remember(("strokes", player.name, wind), lambda: self._solve(player, wind))
 

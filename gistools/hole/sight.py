@@ -109,7 +109,9 @@ def most_common(named: list[Named]) -> Named:
 
 
 def mesh(area: BaseGeometry, spacing_m: float) -> Floats:
-    """Return points of a regular mesh that lie in an area, ``(n, 2)``: crossings at whole multiples of the spacing.
+    """Return points of a regular mesh that lie in an area, ``(n, 2)``.
+
+    Crossings at whole multiples of the spacing.
 
     A small area that holds none gives one point well inside it.
     """

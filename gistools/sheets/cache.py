@@ -99,7 +99,10 @@ def _of_hole(runs: list[dict[str, Any]], step: Step, hole: int) -> dict[str, Any
 
 
 def _from_output_crs(site: Site, result: Any, hole: int) -> Any:
-    """Return a result as steps hand it to each other: of one hole, coordinates in metres, words never missing."""
+    """Return a result as steps hand it to each other.
+
+    Of one hole, coordinates in metres, words never missing.
+    """
     if isinstance(result, Map):
         return result
     table = result

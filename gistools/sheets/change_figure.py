@@ -25,7 +25,9 @@ VEIL = 0.6
 
 
 def change(before: Site, after: Site, hole: int, *, pin: str | None = None) -> Figure:
-    """Draw what a change does to the view of a flag: before, after, and the difference with the ground that moved.
+    """Draw what a change does to the view of a flag.
+
+    Before, after, and the difference with the ground that moved.
 
     Parameters
     ----------
@@ -124,10 +126,16 @@ def _moved(axes: Axes, before: Site, after: Site, hole: int) -> None:
     axes.contour(x, y, rise, levels=steps, colors=INK, linewidths=0.6, zorder=5)
     i, j = np.unravel_index(int(np.nanargmax(np.abs(rise))), rise.shape)
     axes.annotate(
-        f"{rise[i, j]:+.1f} m", (x[j], y[i]), (18, 14), textcoords="offset points", fontsize=7, color=INK, zorder=8,
+        f"{rise[i, j]:+.1f} m",
+        (x[j], y[i]),
+        (18, 14),
+        textcoords="offset points",
+        fontsize=7,
+        color=INK,
+        zorder=8,
         arrowprops={"arrowstyle": "-", "color": INK, "lw": 0.6},
         bbox={"boxstyle": "round,pad=0.2", "fc": "white", "ec": "none", "alpha": 0.85},
-    )  # fmt: skip
+    )
 
 
 def _zones(panels: Any, before: Site, after: Site, hole: int, pin: str) -> None:

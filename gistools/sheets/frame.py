@@ -41,7 +41,7 @@ class Frame:
         )
 
     def matrix(self, x_west: float, y_north: float) -> str:
-        """SVG transform that lays an image, in metres east and south of its north-west corner, on the page."""
+        """Return the SVG transform that lays an image, in metres from its north-west corner, on the page."""
         sin, cos = self.sin_cos
         e, f = self.page(x_west, y_north)
         return f"matrix({sin:.6f} {cos:.6f} {-cos:.6f} {sin:.6f} {float(e):.3f} {float(f):.3f})"

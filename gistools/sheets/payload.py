@@ -1,4 +1,7 @@
-"""The figures of a sheet as plain values: taken from the result layers as they are, rounded only in length of text."""
+"""The figures of a sheet as plain values.
+
+Taken from the result layers as they are, rounded only in length of text.
+"""
 
 from __future__ import annotations
 
@@ -137,7 +140,10 @@ def within(drawn: list[dict[str, Any]], plan: Plan) -> list[dict[str, Any]]:
 
 
 def shapes(result: pd.DataFrame, frame: Frame, simple_m: float = SIMPLE_M) -> list[dict[str, Any]]:
-    """Return a layer's geometry in page coordinates: path data, a spot for its label, and its row's number."""
+    """Return a layer's geometry in page coordinates.
+
+    Path data, a spot for its label, and its row's number.
+    """
     if "geometry" not in result:
         return []
     out = []
@@ -159,7 +165,8 @@ def shapes(result: pd.DataFrame, frame: Frame, simple_m: float = SIMPLE_M) -> li
 def carries(results: HoleResults, frame: Frame) -> list[dict[str, Any]]:
     """Return the carry lines worth drawing: one per hazard, two where its far edge runs away by some metres.
 
-    ``over`` is the part between the edges, ``tip`` the far edge on the page; rough that is carried is listed in the table only.
+    ``over`` is the part between the edges, ``tip`` the far edge on the page; rough that is carried is listed
+    in the table only.
     """
     result = results.table("carries")
     if not len(result):

@@ -48,8 +48,8 @@ class Shape:
 class Plan:
     """The ground of a hole on the page.
 
-    ``view`` is west, north, east and south in page metres. ``below`` and ``above`` hold the survey layers under and over
-    the relief; ``key`` pairs each layer with its words.
+    ``view`` is west, north, east and south in page metres. ``below`` and ``above`` hold the survey layers
+    under and over the relief; ``key`` pairs each layer with its words.
     """
 
     frame: Frame

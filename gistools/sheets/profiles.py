@@ -1,4 +1,4 @@
-"""Sections, widths and headline figures of a sheet, taken from the result layers in the form the page draws."""
+"""Sections, widths and headline figures of a sheet, from result layers to what the page draws."""
 
 from __future__ import annotations
 
@@ -52,7 +52,10 @@ def widths(results: HoleResults) -> list[dict[str, Any]]:
 
 
 def _extremes(rows: pd.DataFrame) -> dict[str, float]:
-    """Widths worth a sentence [m]: the narrowest as the layer marks it, the widest, the least clear of hazards."""
+    """Widths worth a sentence [m].
+
+    The narrowest as the layer marks it, the widest, the least clear of hazards.
+    """
     chainage, wide, clear = (
         rows[c].to_numpy(float) for c in ("chainage_m", "fairway_width_m", "clear_width_m")
     )
@@ -108,7 +111,10 @@ def _numbers(values: Any, digits: int) -> list[float | None]:
 
 
 def crossed(site: Site, line: LineString) -> list[dict[str, Any]]:
-    """Return what a line crosses on the plan: from and to, as distances along it [m], layer and name, in order."""
+    """Return what a line crosses on the plan.
+
+    From and to, as distances along it [m], layer and name, in order.
+    """
     out = []
     called = dict(GROUND)
     for layer in CROSSED:
@@ -129,7 +135,7 @@ def crossed(site: Site, line: LineString) -> list[dict[str, Any]]:
 
 
 def profiles(results: HoleResults, site: Site | None = None) -> list[dict[str, Any]]:
-    """Return the ground [m] along lines of play and approaches, with what stands on it and the line of sight."""
+    """Return ground [m] along lines of play and approaches, obstacles, and the line of sight."""
     points = results.table("section_points")
     if not len(points):
         return []

@@ -60,7 +60,10 @@ def data_address(rgba: NDArray[np.uint8]) -> str:
 
 
 def relief(surface: Surface, frame: Frame) -> Picture:
-    """Shade the ground: black or white laid thinly over whatever colour lies beneath, so it suits both themes."""
+    """Shade the ground.
+
+    Black or white laid thinly over whatever colour lies beneath, so it suits both themes.
+    """
     step = max(int(np.ceil(max(surface.z.shape) / LONGEST_SIDE)), 1)
     light = hillshade(surface)[::step, ::step]
     middle = float(np.nanmedian(light)) if np.isfinite(light).any() else 0.5

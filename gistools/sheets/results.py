@@ -81,10 +81,10 @@ def collect_results(
 ) -> HoleResults:
     """Collect what the steps a sheet shows have found on one hole.
 
-    What the site file holds and still holds true is taken from there; the rest is computed, but for the steps that
-    play whole holes out: these are left to a study unless ``full`` asks for them. A step that cannot work on this site
-    (no terrain, a layer missing) leaves its reason; a fault in the program is not hidden. ``progress`` is called
-    with the share of the steps done and the name of the step.
+    What the site file holds and still holds true is taken from there; the rest is computed, but for the steps
+    that play whole holes out: these are left to a study unless ``full`` asks for them. A step that cannot
+    work on this site (no terrain, a layer missing) leaves its reason; a fault in the program is not hidden.
+    ``progress`` is called with the share of the steps done and the name of the step.
     """
     results = HoleResults(hole)
     steps = shown_steps() if steps is None else steps

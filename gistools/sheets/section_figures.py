@@ -30,8 +30,8 @@ UNNAMED = ("tees", "paths")
 def sections(site: Site, results: HoleResults) -> Figure:
     """Draw the section along the longest line of play and, below, every approach with its line of sight.
 
-    Approaches stand in rows of landing zones and columns of hole locations. All share one scale of distance and
-    one of height, so that slopes can be compared by eye; how much too steep they are drawn is told.
+    Approaches stand in rows of landing zones and columns of hole locations. All share one scale of distance
+    and one of height, so that slopes can be compared by eye; how much too steep they are drawn is told.
 
     Returns
     -------

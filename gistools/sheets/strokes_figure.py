@@ -22,7 +22,9 @@ LEAST_ERROR = (
 
 @dataclass(frozen=True)
 class Line:
-    """Expected strokes of one player from one lie over distance [yd], ours; and published ones at some distances.
+    """Expected strokes of one player from one lie over distance [yd], ours.
+
+    And published ones at some distances.
 
     ``told`` is empty where nothing is published.
     """

@@ -1,6 +1,7 @@
-"""Style files (.sld, OGC Symbology Encoding 1.1) for the result layers of a site, for programs that read only these.
+"""Style files (.sld, OGC Symbology Encoding 1.1) for the result layers of a site.
 
-Sources: OGC 05-077r4 (Symbology Encoding 1.1.0), clause 11.6 for rasters, and 05-078r4 (Styled Layer Descriptor 1.1.0).
+Sources: OGC 05-077r4 (Symbology Encoding 1.1.0), clause 11.6 for rasters, and 05-078r4 (Styled Layer
+Descriptor 1.1.0).
 """
 
 from __future__ import annotations

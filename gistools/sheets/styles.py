@@ -19,9 +19,9 @@ class Style:
     """How one layer is drawn.
 
     ``colour``, ``width`` of lines or size of points [mm], ``fill_opacity``, dashes, the column that labels a
-    feature; with ``by`` the colour follows that column over the class limits ``steps``, dark to light as on the page.
-    ``edge`` is the outline of an area where it is not ``colour``; ``metres`` a column with the true width or size [m];
-    ``once`` writes a label once per hole, not for every tee.
+    feature; with ``by`` the colour follows that column over the class limits ``steps``, dark to light as on
+    the page. ``edge`` is the outline of an area where it is not ``colour``; ``metres`` a column with the true
+    width or size [m]; ``once`` writes a label once per hole, not for every tee.
     """
 
     colour: str
@@ -136,7 +136,7 @@ def desktop_style(layer: str) -> tuple[str, str] | None:
 
 
 def survey_style(layer: str, geometry: str) -> str | None:
-    """Return the style document of a survey layer for the desktop, or None where the plan has no drawing for it.
+    """Return the style document of a survey layer for the desktop, None where the plan does not draw it.
 
     Parameters
     ----------

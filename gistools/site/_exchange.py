@@ -1,4 +1,7 @@
-"""What happens inside the one transaction: old result layers out, new ones in, all that is kept about them."""
+"""What happens inside the one transaction.
+
+Old result layers out, new ones in, all that is kept about them.
+"""
 
 from __future__ import annotations
 
@@ -90,7 +93,8 @@ def _srs_id(link: sqlite3.Connection) -> int:
         return 0
     link.execute(
         "INSERT INTO main.gpkg_spatial_ref_sys (srs_name, srs_id, organization, organization_coordsys_id,"
-        " definition, description) SELECT srs_name, srs_id, organization, organization_coordsys_id, definition,"
+        " definition, description) SELECT srs_name, srs_id, organization, organization_coordsys_id,"
+        " definition,"
         " description FROM src.gpkg_spatial_ref_sys s WHERE s.srs_id = ?1"
         " AND NOT EXISTS (SELECT 1 FROM main.gpkg_spatial_ref_sys WHERE srs_id = ?1)",
         (row[0],),

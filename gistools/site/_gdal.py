@@ -1,9 +1,9 @@
 """A clean start for the two doors to GDAL.
 
-A desktop GIS sets ``PROJ_LIB`` or ``PROJ_DATA`` to its own, often older, coordinate database. The libraries behind
-the doors read the setting whenever they start their surroundings, that is with nearly every call, and then
-know no EPSG code. Every call through a door therefore runs inside :func:`own_proj_data`: they stay on the
-database they were built with, and the setting is as it was afterwards for whoever made it.
+A desktop GIS sets ``PROJ_LIB`` or ``PROJ_DATA`` to its own, often older, coordinate database. The libraries
+behind the doors read the setting whenever they start their surroundings, that is with nearly every call, and
+then know no EPSG code. Every call through a door therefore runs inside :func:`own_proj_data`: they stay on
+the database they were built with, and the setting is as it was afterwards for whoever made it.
 """
 
 from __future__ import annotations
@@ -22,7 +22,10 @@ _kept: dict[str, str] = {}
 
 @contextmanager
 def own_proj_data() -> Iterator[None]:
-    """Hide the coordinate database of another installation; also a decorator. The last one out restores it."""
+    """Hide the coordinate database of another installation; also a decorator.
+
+    The last one out restores it.
+    """
     global _inside
     with _lock:
         if _inside == 0:

@@ -1,10 +1,12 @@
 """The rows of a GeoPackage that make a layer a layer: taken out, and copied in from a scratch file.
 
 Plain SQL on an open connection, inside the one transaction of :mod:`gistools.site.write`. The scratch file is
-attached as ``src``. Names are always quoted. No spatial function is needed: the spatial index is copied row by
+attached as ``src``. Names are always quoted. No spatial function is needed: the spatial index is copied row
+by
 row, and triggers are made last.
 
-Sources: OGC 12-128r18 (GeoPackage) requirements 10 to 16, 94 to 99, annexes F.3, F.8, F.9; OGC 17-066r1 (tiled
+Sources: OGC 12-128r18 (GeoPackage) requirements 10 to 16, 94 to 99, annexes F.3, F.8, F.9; OGC 17-066r1
+(tiled
 gridded coverage).
 """
 
@@ -162,7 +164,7 @@ def drop_record(link: sqlite3.Connection, number: int) -> None:
 
 
 def copy(link: sqlite3.Connection, table: str, srs_id: int) -> None:
-    """Copy a layer from the attached scratch file, with all that is kept about it, under a CRS of the target."""
+    """Copy a layer and its records from the attached scratch file, under a CRS of the target."""
     (shape_srs, sql) = link.execute(
         "SELECT c.srs_id, s.sql FROM src.gpkg_contents c JOIN src.sqlite_master s ON s.name = c.table_name"
         " WHERE c.table_name = ? AND s.type = 'table'",
@@ -357,7 +359,8 @@ def add_styles(link: sqlite3.Connection, styles: Iterable[tuple[str, str, str, s
         if not has_table(link, "layer_styles"):
             link.execute(_STYLES)
             link.execute(
-                "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, last_change, srs_id)"
+                "INSERT INTO gpkg_contents (table_name, data_type, identifier, description,"
+                " last_change, srs_id)"
                 " VALUES ('layer_styles', 'attributes', 'layer_styles', '',"
                 " strftime('%Y-%m-%dT%H:%M:%fZ','now'), 0)"
             )

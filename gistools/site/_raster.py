@@ -134,10 +134,14 @@ def write_coverage(
     # without APPEND_SUBDATASET every layer already in the file would be lost
     options = {"RASTER_TABLE": table, "APPEND_SUBDATASET": "YES", "UOM": unit}
     _create(str(path), "GPKG", band, x_west, y_north, cell, crs, options)
-    # the driver takes no nodata value; it has to lie in the file before cells and their statistics are written
+    # the driver takes no nodata value; it has to lie in the file before cells and their statistics are
+    # written
     with closing(sqlite3.connect(path)) as book, book:
         book.execute(
-            "UPDATE gpkg_2d_gridded_coverage_ancillary SET data_null = ?, uom = ? WHERE tile_matrix_set_name = ?",
+            (
+                "UPDATE gpkg_2d_gridded_coverage_ancillary SET data_null = ?, uom = ? WHERE"
+                " tile_matrix_set_name = ?"
+            ),
             (nodata, unit, table),
         )
     _fill(str(path), table, band)

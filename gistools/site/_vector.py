@@ -172,7 +172,9 @@ def write_layer(
 
 @own_proj_data()
 def write_geojson(path: str | Path, table: gpd.GeoDataFrame, *, decimals: int = 9) -> None:
-    """Write a layer as GeoJSON of RFC 7946: WGS 84 longitude and latitude, no ``crs`` member, rings turned right.
+    """Write a layer as GeoJSON of RFC 7946.
+
+    WGS 84 longitude and latitude, no ``crs`` member, rings turned right.
 
     Parameters
     ----------
@@ -249,7 +251,8 @@ def _column(values: pd.Series) -> tuple[str, list[Any]]:
     if pd.api.types.is_integer_dtype(values.dtype) or (filled and all(_whole(v) for v in filled)):
         return "int64", [None if v is None else int(v) for v in cells]
     if pd.api.types.is_float_dtype(values.dtype) or (filled and all(_number(v) for v in filled)):
-        # SQLite stores whole reals as integers, so that -0.0 would come back as 0.0 (sqlite.org/datatype3.html, 2)
+        # SQLite stores whole reals as integers, so that -0.0 would come back as 0.0
+        # (sqlite.org/datatype3.html, 2)
         return "float", [None if v is None else float(v) + 0.0 for v in cells]
     return "str", [None if v is None else _text(v) for v in cells]
 

@@ -221,7 +221,10 @@ def _scale(metric: CRS, middle: tuple[float, float]) -> Iterator[Finding]:
         scale = math.nan
     if not abs(scale - 1) <= SCALE_WARNING:
         level: Any = "warning" if abs(scale - 1) <= SCALE_ERROR else "error"
-        message = f"a metre on the ground is {scale:.4f} m in {metric.name} here, so every distance is wrong by that"
+        message = (
+            f"a metre on the ground is {scale:.4f} m in {metric.name} here, so every distance is wrong by"
+            f" that"
+        )
         yield Finding(level, "", None, message, "use the national grid or UTM zone of the site")
 
 

@@ -17,8 +17,8 @@ class Finding:
     Attributes
     ----------
     level
-        ``"error"``: steps that read the layer refuse to run; ``"warning"``: something was assumed or left out,
-        and results depend on it; ``"note"``: good to know.
+        ``"error"``: steps that read the layer refuse to run; ``"warning"``: something was assumed or left
+        out, and results depend on it; ``"note"``: good to know.
     layer
         Survey layer or table; empty where it concerns the whole site.
     fid

@@ -47,7 +47,8 @@ class Cover:
     Attributes
     ----------
     kind
-        ``(rows, cols)`` ``uint8`` codes of :class:`gistools.base.cover_classes.Kind`: what is at the centre of the cell.
+        ``(rows, cols)`` ``uint8`` codes of :class:`gistools.base.cover_classes.Kind`: what is at the centre
+        of the cell.
     feature
         ``(rows, cols)`` ``int16`` position in ``names``, -1 where no feature covers the cell.
     names
@@ -64,8 +65,9 @@ def cover(site: Site, surface: Surface) -> Cover:
 
     A cell is what is at its centre: rough, unless a survey layer covers it. Where layers overlap the later
     wins: trees, fairway, tees, paths, greens, bunkers, water, burns, and beyond the boundary out of
-    bounds. Cells without height are off the map. Lines (burns, paths) are as wide as their ``width_m``, single
-    trees as wide as their ``crown_m``. A burn narrower than a cell may leave gaps: choose the cell to suit.
+    bounds. Cells without height are off the map. Lines (burns, paths) are as wide as their ``width_m``,
+    single trees as wide as their ``crown_m``. A burn narrower than a cell may leave gaps: choose the cell to
+    suit.
 
     Parameters
     ----------
@@ -120,7 +122,10 @@ def _painted(site: Site, surface: Surface, missing: NDArray[np.bool_]) -> Cover:
 
 
 def areas(site: Site, layer: str) -> list[Any]:
-    """Return what the features of a layer cover [m]: polygons as drawn, lines and single trees as wide as their field says."""
+    """Return what the features of a layer cover [m].
+
+    Polygons as drawn, lines and single trees as wide as their field says.
+    """
     table = site.layer(layer)
     return list(_areas(table))
 
@@ -139,7 +144,8 @@ def feature_names(site: Site) -> dict[str, list[str]]:
     """Return a name for people for each feature of each layer, unique in the site, in the order of the rows.
 
     The surveyor's name where there is one; else by kind and hole ("green, hole 1") or kind and id ("bunker
-    12"). Names holes_by_name on several holes get the hole behind them, those holes_by_name twice on one hole a count. Unnamed trees
+    12"). Names holes_by_name on several holes get the hole behind them, those holes_by_name twice on one hole
+    a count. Unnamed trees
     share the name "trees".
     """
     if "feature_names" not in site.memo:
@@ -248,8 +254,8 @@ def hazards(site: Site, hole: int) -> gpd.GeoDataFrame:
     Returns
     -------
     GeoDataFrame
-        ``feature`` (name, see :func:`feature_names`), ``layer``, ``fid`` (id in the survey layer), ``kind`` (code of
-        :class:`gistools.base.cover_classes.Kind`) and the area.
+        ``feature`` (name, see :func:`feature_names`), ``layer``, ``fid`` (id in the survey layer), ``kind``
+        (code of :class:`gistools.base.cover_classes.Kind`) and the area.
     """
     rows: dict[str, list[Any]] = {c: [] for c in ("feature", "layer", "fid", "kind", "geometry")}
     for layer in _HAZARDS:

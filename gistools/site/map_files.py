@@ -17,8 +17,8 @@ from gistools.site.types import SiteData
 def write_maps(site: SiteData, results: Any, *, to: str | Path, replace: bool = False) -> list[Path]:
     """Write the maps among results as GeoTIFF files: one map into a named file, any number into a folder.
 
-    Each file carries the CRS, its nodata value, unit and meaning of the band, and in its tags the step and its options.
-    All are made aside first and put in place at the end.
+    Each file carries the CRS, its nodata value, unit and meaning of the band, and in its tags the step and
+    its options. All are made aside first and put in place at the end.
 
     Parameters
     ----------
@@ -27,7 +27,8 @@ def write_maps(site: SiteData, results: Any, *, to: str | Path, replace: bool = 
     results
         What steps returned; tables among them are left out.
     to
-        A file ending in ``.tif`` or ``.tiff``, for one map; else a folder, made if not there, in which each map becomes
+        A file ending in ``.tif`` or ``.tiff``, for one map; else a folder, made if not there, in which each
+        map becomes
         ``<layer>.tif``.
     replace
         Replace files that exist.

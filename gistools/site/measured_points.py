@@ -63,7 +63,8 @@ def read_points_csv(path: str | Path, site: Site, *, order: Order = "PNEZD") -> 
         first = False
         if len(fields) < 4 or any(v is None for v in values):
             raise SiteError(
-                f"{path.name}, line {number}: expected point, {'northing, easting' if order == 'PNEZD' else 'easting, northing'},"
+                f"{path.name}, line {number}: expected point,"
+                f" {'northing, easting' if order == 'PNEZD' else 'easting, northing'},"
                 f" level and a description, found {line.strip()[:80]!r}"
             )
         rows.append((fields[0].strip(), *values, ", ".join(f.strip() for f in fields[4:])))

@@ -54,7 +54,8 @@ class Site:
         Survey layers and tables by name; coordinates in metres, a column ``fid`` with the feature id in the
         file. Fields are those of :mod:`gistools.site.schema`.
     ground
-        The terrain to study, or None. ``existing`` is the surveyed terrain where ``ground`` is a proposed one.
+        The terrain to study, or None. ``existing`` is the surveyed terrain where ``ground`` is a proposed
+        one.
     findings
         What ``check`` found, errors and warnings.
     settings
@@ -108,7 +109,7 @@ class Site:
         return cls(CRS.from_user_input(crs), metric, unit_m, full, ground, settings=given)
 
     def with_settings(self, settings: Mapping[str, Any] | None = None, **more: Any) -> Site:
-        """Return the site with settings (:mod:`gistools.base.settings`) besides those it has, nothing computed yet.
+        """Return the site with more settings (:mod:`gistools.base.settings`), nothing computed yet.
 
         Raises
         ------
@@ -120,7 +121,10 @@ class Site:
     def replace(
         self, *, ground: TerrainSource | None = None, settings: Mapping[str, Any] | None = None, **tables: Any
     ) -> Site:
-        """Return a site with other tables, terrain or settings, nothing computed yet; this one stays as it is."""
+        """Return a site with other tables, terrain or settings, nothing computed yet.
+
+        This one stays as it is.
+        """
         return dataclasses.replace(
             self,
             tables={**self.tables, **tables},
@@ -138,7 +142,9 @@ class Site:
         return value
 
     def setting(self, name: str, hole: int | None = None, surveyed: Any = None) -> Any:
-        """Return the value of a setting for the site or a hole; ``surveyed`` is that of a survey field, or None.
+        """Return the value of a setting for the site or a hole.
+
+        ``surveyed`` is that of a survey field, or None.
 
         See :func:`gistools.base.settings.resolve` for what wins.
 
@@ -293,7 +299,7 @@ def _corner(ground: TerrainSource) -> Bounds:
 
 
 def settings_of(table: Any) -> tuple[dict[str, Any], list[tuple[int, str]]]:
-    """Return the settings of a table `settings`, and the feature ids of rows that cannot be used, with the fault."""
+    """Return the settings of a table `settings`, and the faults of unusable rows by feature id."""
     settings: dict[str, Any] = {}
     faults: list[tuple[int, str]] = []
     cells = (table[c] for c in ("fid", "name", "value", "hole"))

@@ -34,7 +34,8 @@ def player_from(row: Mapping[str, Any]) -> Player:
     base_name = str(row["based_on"]) if _present(row.get("based_on")) else "scratch man"
     if base_name not in built_in_names():
         raise SiteError(
-            f"{where}: based_on is {base_name!r}; it can be one of the built-in players: {', '.join(built_in_names())}"
+            f"{where}: based_on is {base_name!r}; it can be one of the built-in players:"
+            f" {', '.join(built_in_names())}"
         )
     base = built_in(base_name)
     values = {}

@@ -193,9 +193,10 @@ def reports_of(site: Site, hole: int | None = None) -> list[ShapeReport]:
 def proposed_site(site: Site, *, hole: int | None = None) -> Site:
     """Return the site as it will be: its ground is the proposed one, ``existing`` the surveyed one.
 
-    A raster table ``terrain_proposed`` in the site file is the proposed ground; without one, the shapes of the
-    layer ``shapes`` are laid on the terrain, those of one hole or all. The raster wins where both are there, and a
-    warning says so. A site that is already a proposed one comes back as it is; one with nothing proposed has the same ground twice.
+    A raster table ``terrain_proposed`` in the site file is the proposed ground; without one, the shapes of
+    the layer ``shapes`` are laid on the terrain, those of one hole or all. The raster wins where both are
+    there, and a warning says so. A site that is already a proposed one comes back as it is; one with nothing
+    proposed has the same ground twice.
 
     Raises
     ------
@@ -248,7 +249,10 @@ def _open_stored(site: Site) -> TerrainSource | None:
         ground = RasterTerrain(site.path, table.name, info, site.unit_m, site.ground.height_m)
     if len(site.layer("shapes")):
         warnings.warn(
-            f"the raster `{TERRAIN_PROPOSED}` is taken as the proposed ground; the layer `shapes` is not laid again",
+            (
+                f"the raster `{TERRAIN_PROPOSED}` is taken as the proposed ground; the layer `shapes` is"
+                f" not laid again"
+            ),
             GistoolsWarning,
             stacklevel=2,
         )

@@ -1,7 +1,8 @@
 """Where a result came from: the record kept beside each result layer in the file.
 
-A record is a row of ``gpkg_metadata`` (scope ``dataset``, JSON) that a row of ``gpkg_metadata_reference`` ties to
-the layer. Records of others, and what a GIS writes there itself, are left alone: ours are known by their URI.
+A record is a row of ``gpkg_metadata`` (scope ``dataset``, JSON) that a row of ``gpkg_metadata_reference``
+ties to the layer. Records of others, and what a GIS writes there itself, are left alone: ours are known by
+their URI.
 """
 
 from __future__ import annotations

@@ -50,14 +50,15 @@ def open_site(
     Parameters
     ----------
     path
-        The GeoPackage with the survey layers of :mod:`gistools.site.schema`. Layer and field names are matched without
-        regard to case; layers of results and of others are left alone.
+        The GeoPackage with the survey layers of :mod:`gistools.site.schema`. Layer and field names are
+        matched without regard to case; layers of results and of others are left alone.
     terrain
         Path of a GeoTIFF, or name of a raster table in the GeoPackage. Without it the table `terrain` is used
         where there is one. ``"terrain_proposed"`` studies the proposed ground, with `terrain` as the existing
         one beside it.
     fields
-        The surveyor's own field names: ``{our field: theirs}`` for every layer, ``{layer: {our field: theirs}}``
+        The surveyor's own field names: ``{our field: theirs}`` for every layer, ``{layer: {our field:
+        theirs}}``
         for one, or both together.
     height_unit
         Unit of the terrain's heights, ``"m"``, ``"ft"`` or ``"us-ft"``, where nothing in the file tells it.
@@ -68,7 +69,8 @@ def open_site(
     Returns
     -------
     Site
-        With ``findings``: what is wrong, and what was assumed. Steps refuse to run on layers that are in error.
+        With ``findings``: what is wrong, and what was assumed. Steps refuse to run on layers that are in
+        error.
 
     Raises
     ------
@@ -93,7 +95,7 @@ def assemble(
     *,
     thorough: bool = False,
 ) -> tuple[Site, SiteError | None]:
-    """Read all of a site, and return it with the one refusal that ``open_site`` raises and ``check`` lists."""
+    """Read a site, and return it with the refusal that ``open_site`` raises and ``check`` lists."""
     names_for("", fields)
     if height_unit is not None:
         parse_unit(height_unit)

@@ -136,7 +136,8 @@ def read_result(site: SiteData | str | Path, layer: str) -> Any:
     Returns
     -------
     GeoDataFrame, DataFrame or Map
-        As the step returned it, in the CRS of the file (maps in metres), what it says about itself in ``attrs``.
+        As the step returned it, in the CRS of the file (maps in metres), what it says about itself in
+        ``attrs``.
 
     Raises
     ------

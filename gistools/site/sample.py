@@ -1,7 +1,8 @@
 """The sample site, Merrowby Links: an invented links course of three holes, shipped as data.
 
-The recipe of its ground and layers is ``scripts/sample_course``. ``scripts/make_sample.py --data`` makes the two
-files shipped here: the survey layers as a zipped GeoPackage, and the terrain as a GeoTIFF of whole millimetres.
+The recipe of its ground and layers is ``scripts/sample_course``. ``scripts/make_sample.py --data`` makes the
+two files shipped here: the survey layers as a zipped GeoPackage, and the terrain as a GeoTIFF of whole
+millimetres.
 """
 
 from __future__ import annotations
@@ -64,7 +65,8 @@ def _unpack(path: Path) -> None:
 def write_sample(path: str | Path, *, replace: bool = False) -> Path:
     """Write Merrowby Links as a GeoPackage: survey layers, tables and the terrain raster `terrain`.
 
-    The file is built beside its final place and put there in one move, so that a failure leaves nothing half done.
+    The file is built beside its final place and put there in one move, so that a failure leaves nothing half
+    done.
 
     Parameters
     ----------
@@ -90,7 +92,8 @@ def write_sample(path: str | Path, *, replace: bool = False) -> Path:
         raise InputError(f"{path}: the sample site is a GeoPackage; give a name that ends in .gpkg")
     if path.exists() and not replace:
         raise InputError(
-            f"{path} is already there; choose another name, or have it replaced (--replace, in a console replace=True)"
+            f"{path} is already there; choose another name, or have it replaced (--replace, in a"
+            f" console replace=True)"
         )
     if not path.parent.is_dir():
         raise WriteError(f"{path.parent}: there is no such folder; make it first")

@@ -17,8 +17,18 @@ POLYGON = "Polygon"
 #: what an edit can do, and the layers it can be done to
 EDIT_ACTIONS = ("move", "turn", "scale", "raise", "lower", "add", "remove")
 EDITED_LAYERS = (
-    "tees", "fairway", "greens", "pins", "bunkers", "burns", "water", "mounds", "trees", "structures", "shapes",
-)  # fmt: skip
+    "tees",
+    "fairway",
+    "greens",
+    "pins",
+    "bunkers",
+    "burns",
+    "water",
+    "mounds",
+    "trees",
+    "structures",
+    "shapes",
+)
 
 
 @dataclass(frozen=True)
@@ -26,9 +36,9 @@ class Field:
     """One field of a survey layer.
 
     ``kind`` is ``"int"``, ``"float"``, ``"text"`` or ``"bool"``; ``unit`` a key of
-    :data:`gistools.base.units.UNITS`; ``low`` and ``high`` bound a believable value, ``choices`` list the words
-    that are understood; ``default`` is used, and said, where the field is missing or empty. With ``setting`` the
-    setting of that name decides there (:mod:`gistools.base.settings`).
+    :data:`gistools.base.units.UNITS`; ``low`` and ``high`` bound a believable value, ``choices`` list the
+    words that are understood; ``default`` is used, and said, where the field is missing or empty. With
+    ``setting`` the setting of that name decides there (:mod:`gistools.base.settings`).
     """
 
     name: str
@@ -189,7 +199,10 @@ SURVEY_LAYERS: dict[str, LayerSpec] = {
         LayerSpec(
             "play_points",
             (POINT,),
-            "points drawn by the designer that the approach is asked for from (`approaches`, starts `points`)",
+            (
+                "points drawn by the designer that the approach is asked for from (`approaches`, starts"
+                " `points`)"
+            ),
             (_NAME,),
             hole="must",
         ),
@@ -367,7 +380,10 @@ TABLES: dict[str, LayerSpec] = {
         LayerSpec(
             "settings",
             (),
-            "what shapes the results of several steps (see the list of settings); a default holds where none is given",
+            (
+                "what shapes the results of several steps (see the list of settings); a default holds"
+                " where none is given"
+            ),
             (
                 Field("name", "text", "name of the setting", required=True),
                 Field("value", "text", "its value", required=True),

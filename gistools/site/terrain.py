@@ -151,7 +151,8 @@ def open_terrain(
     Raises
     ------
     SiteError
-        If it cannot be read, is turned, has cells that are not square, is in another CRS, or its heights' unit
+        If it cannot be read, is turned, has cells that are not square, is in another CRS, or its heights'
+        unit
         is unknown on a site in feet.
     """
     info = _raster.describe(path, table)

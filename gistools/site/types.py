@@ -1,4 +1,7 @@
-"""What every module of the site floor shares: boxes, where terrain comes from, metre axes, what a site knows."""
+"""What every module of the site floor shares.
+
+Boxes, where terrain comes from, metre axes, what a site knows.
+"""
 
 from __future__ import annotations
 

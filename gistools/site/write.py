@@ -58,7 +58,8 @@ def write(
         What steps returned: tables, maps, or several of them. Each becomes a layer ``study_...``; a map named
         ``terrain_proposed`` becomes the raster table of that name.
     out
-        Another GeoPackage: a copy of the survey with the results in it, made aside and put in place at the end.
+        Another GeoPackage: a copy of the survey with the results in it, made aside and put in place at the
+        end.
     replace
         None: results written earlier are replaced, and an ``out`` file that is an earlier output whose survey
         layers nobody has changed since; anything else is refused. True: ``out`` is replaced whatever it is.
@@ -81,9 +82,9 @@ def write(
 
     Notes
     -----
-    A result for one hole replaces that hole's rows and keeps those of other holes, if the columns agree. Layers
-    and maps an earlier run of the same step left and this one no longer has are taken out.
-    Only tables named ``study_...``, ``terrain_proposed`` and the bookkeeping about them are ever changed.
+    A result for one hole replaces that hole's rows and keeps those of other holes, if the columns agree.
+    Layers and maps an earlier run of the same step left and this one no longer has are taken out. Only tables
+    named ``study_...``, ``terrain_proposed`` and the bookkeeping about them are ever changed.
     """
     layers = result_layers(results)
     target = None if out is None else Path(out)

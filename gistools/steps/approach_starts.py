@@ -1,9 +1,12 @@
-"""Where approaches start: centres of the landing zones, places where tee shots come to rest, or points the designer has drawn.
+"""Where approaches start.
 
-*Finishes* are those of the best tee shot at a zone for a pin, as the step ``positions`` ranks it: of its outcomes those that come
-to rest in the zone. They are thinned to a few places, each a finish itself, that stand for the finishes nearest to
-them (k-means begun from the finish nearest to the middle and then from the farthest of those left, so always the
-same). How many tee shots each stands for is its weight.
+Centres of the landing zones, places where tee shots come to rest, or points the designer has drawn.
+
+*Finishes* are those of the best tee shot at a zone for a pin, as the step ``positions`` ranks it: of its
+  outcomes those that come
+to rest in the zone. They are thinned to a few places, each a finish itself, that stand for the finishes
+nearest to them (k-means begun from the finish nearest to the middle and then from the farthest of those left,
+so always the same). How many tee shots each stands for is its weight.
 """
 
 from __future__ import annotations
@@ -37,7 +40,8 @@ MEAN = "mean of finishes"
 class Start:
     """A place an approach starts from; ``pin`` where it is one for a single hole location.
 
-    ``plays`` is how many of the tee shots worked out it stands for, ``share`` that of those in the zone (0 to 1).
+    ``plays`` is how many of the tee shots worked out it stands for, ``share`` that of those in the zone (0 to
+    1).
     """
 
     x: float
@@ -51,7 +55,10 @@ class Start:
 
 
 def from_centres(hole: HoleModel) -> list[Start]:
-    """Return a point in each landing zone: its centre, or a place well inside; the tees where there is none."""
+    """Return a point in each landing zone.
+
+    Its centre, or a place well inside; the tees where there is none.
+    """
     starts = [Start(*centre(zone.area), "zone centre", zone.zone) for zone in hole.zones]
     return starts or [Start(*tee.centre, "tee", f"{tee.name} tee", tee.name) for tee in hole.tees]
 
@@ -121,7 +128,10 @@ def rests(s: Strokes, tee: Tee, choice: Choice, cells: NDArray[np.int16]) -> NDA
 
 
 def thinned(xy: NDArray[np.float64], most: int) -> list[tuple[int, int]]:
-    """Thin points to a few of them: ``(row, how many points it stands for)``, the one for most of them first."""
+    """Thin points to a few of them.
+
+    ``(row, how many points it stands for)``, the one for most of them first.
+    """
     few = min(most, len(np.unique(xy, axis=0)))
     if few == 0:
         return []

@@ -19,7 +19,10 @@ if TYPE_CHECKING:
 
 STARTS = Option(
     "",
-    "where approaches start: centres of the zones, finishes of the best tee shots at them, or drawn points (`play_points`)",
+    (
+        "where approaches start: centres of the zones, finishes of the best tee shots at them, or drawn"
+        " points (`play_points`)"
+    ),
     choices=("centres", "finishes", "points"),
 )
 
@@ -60,10 +63,12 @@ def approaches(
 ) -> Any:
     """What each position leaves at each pin: the shot, the green as it meets it, and how it comes off.
 
-    Positions are, as `starts` says: `centres`, a point in each landing zone (its centre, or the nearest place inside);
-    `finishes`, places where the best tee shot at the zone for the pin comes to rest in it, a few for each tee with the number
-    of tee shots each stands for, and a row of their means; `points`, those drawn in the layer `play_points`. A hole
-    without landing zones is started from its tees. Sight is that of the very place, as in `flag_views`. See :mod:`gistools.compute.decision.approaches` for each figure and :mod:`gistools.steps.approach_starts` for the places.
+    Positions are, as `starts` says: `centres`, a point in each landing zone (its centre, or the nearest place
+    inside); `finishes`, places where the best tee shot at the zone for the pin comes to rest in it, a few for
+    each tee with the number of tee shots each stands for, and a row of their means; `points`, those drawn in
+    the layer `play_points`. A hole without landing zones is started from its tees. Sight is that of the very
+    place, as in `flag_views`. See :mod:`gistools.compute.decision.approaches` for each figure and
+    :mod:`gistools.steps.approach_starts` for the places.
 
     Returns
     -------
@@ -131,11 +136,26 @@ def _approach_row(
 
     s = model.strokes(player, wind)
     row = approach(
-        s, model.ground, player, wind, start.x, start.y, pin,
-        view=view, blind_wider_pct=model.setting("blind_wider_pct"), backstop_m=backstop_m,
-    )  # fmt: skip
+        s,
+        model.ground,
+        player,
+        wind,
+        start.x,
+        start.y,
+        pin,
+        view=view,
+        blind_wider_pct=model.setting("blind_wider_pct"),
+        backstop_m=backstop_m,
+    )
     key = {
-        "hole": model.number, "tee": start.tee, "player": player.name, "wind": wind.name, "pin": s.pins[pin], "zone": start.zone,
-        "start": start.place, "plays_count": start.plays, "finish_share_pct": 100.0 * start.share,
-    }  # fmt: skip
+        "hole": model.number,
+        "tee": start.tee,
+        "player": player.name,
+        "wind": wind.name,
+        "pin": s.pins[pin],
+        "zone": start.zone,
+        "start": start.place,
+        "plays_count": start.plays,
+        "finish_share_pct": 100.0 * start.share,
+    }
     return key | row | {"geometry": shapely.LineString([(start.x, start.y), s.pin_xy[pin]])}

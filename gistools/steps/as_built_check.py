@@ -64,7 +64,8 @@ def as_built_check(
     """Compare levels measured after construction with the proposed ground.
 
     difference = measured level less design level, so positive is too high. A point belongs to the feature its
-    number or description names (the point names of ``setting_out`` are understood), else to the one it lies on.
+    number or description names (the point names of ``setting_out`` are understood), else to the one it lies
+    on.
 
     Returns
     -------

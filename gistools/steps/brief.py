@@ -41,9 +41,9 @@ def brief(
 ) -> Any:
     """Check the designer's intentions, a row each, against what the steps measure.
 
-    All result rows that match hole, tee, player, wind, zone, pin and feature have to be within what is asked; the figure
-    is the one farthest from it, ``margin`` how far inside (in the unit of the measure). The rows are those of the table
-    `brief`, or of a TOML file: a ``[[brief]]`` for each, with the fields of the table
+    All result rows that match hole, tee, player, wind, zone, pin and feature have to be within what is asked;
+    the figure is the one farthest from it, ``margin`` how far inside (in the unit of the measure). The rows
+    are those of the table `brief`, or of a TOML file: a ``[[brief]]`` for each, with the fields of the table
     (:func:`gistools.steps.brief_rows.read_brief`).
 
     Returns

@@ -1,8 +1,9 @@
 """The designer's intentions checked against what the steps measured.
 
-A row names a measure, ``step.column`` (``layer.column`` where a step writes several layers), what it concerns (hole, tee,
-player, wind, zone, pin, feature; empty means all) and what is asked: at least, at most, or the value it has to be. All
-rows of the result that match have to satisfy it; the figure reported is the one farthest from it.
+A row names a measure, ``step.column`` (``layer.column`` where a step writes several layers), what it concerns
+(hole, tee, player, wind, zone, pin, feature; empty means all) and what is asked: at least, at most, or the
+value it has to be. All rows of the result that match have to satisfy it; the figure reported is the one
+farthest from it.
 """
 
 from __future__ import annotations
@@ -42,7 +43,8 @@ def read_brief(path: str | Path) -> pd.DataFrame:
     Raises
     ------
     InputError
-        If the file cannot be read, or a row has a field that is unknown, missing or not what it should be; the message names
+        If the file cannot be read, or a row has a field that is unknown, missing or not what it should be;
+        the message names
         file and row.
     """
     try:

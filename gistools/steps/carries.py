@@ -49,8 +49,8 @@ def carries(
     """Reach and carry of every hazard from every tee, in plan, along a fan of straight directions.
 
     The fan spans the hazard as it lies in the fairway, edge to edge; `carries` keeps its least and greatest
-    carry and the one on the line of play, `carry_fan` all directions. Rough before the fairway and between its
-    parts counts as a hazard. Burns that bend and islands: see :mod:`gistools.compute.layout.carries`.
+    carry and the one on the line of play, `carry_fan` all directions. Rough before the fairway and between
+    its parts counts as a hazard. Burns that bend and islands: see :mod:`gistools.compute.layout.carries`.
     """
     from gistools.compute.layout.carries import carry_rows
     from gistools.hole import HoleModel

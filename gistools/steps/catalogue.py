@@ -130,7 +130,10 @@ class Step:
         return inspect.getdoc(self.compute) or ""
 
     def require(self, site: Any) -> None:
-        """Stop where the site lacks a layer the step cannot do without; see :meth:`gistools.site.model.Site.require`."""
+        """Stop where the site lacks a layer the step cannot do without.
+
+        See :meth:`gistools.site.model.Site.require`.
+        """
         site.require(self.name, {r.layer: r.required for r in self.reads})
 
     def layer_info(self, layer: str, options: dict[str, Any], *, raster: bool = False) -> LayerInfo:
@@ -172,10 +175,11 @@ def step(
     """Declare a step; see :class:`Step` for the parts of the declaration.
 
     The decorated function takes a ``Site`` and keyword-only options, works in metres on the site's metric
-    CRS, and returns rows: mappings of column to value, with ``geometry``. Where several layers are declared it
-    returns a dict of layer name to rows, and :class:`~gistools.site.model.Map` values for rasters. The public
-    function that replaces it checks the options, makes the declared tables of the rows
-    (:func:`gistools.steps.tables.build_table`), remembers them on the site, and hands out a copy in the site's own CRS.
+    CRS, and returns rows: mappings of column to value, with ``geometry``. Where several layers are declared
+    it returns a dict of layer name to rows, and :class:`~gistools.site.model.Map` values for rasters. The
+    public function that replaces it checks the options, makes the declared tables of the rows
+    (:func:`gistools.steps.tables.build_table`), remembers them on the site, and hands out a copy in the
+    site's own CRS.
     """
     if name not in STEPS:
         raise ValueError(f"step {name!r} is not on the list in catalogue.py")

@@ -39,8 +39,8 @@ def contours(
 ) -> gpd.GeoDataFrame:
     """Trace contours of the existing ground and, where something is proposed, of the proposed one.
 
-    Lines run where the ground passes the level between neighbouring cell centres, thinned by ``thin_m``; higher
-    ground is on their right. The window is that of the hole, or the box round all holes.
+    Lines run where the ground passes the level between neighbouring cell centres, thinned by ``thin_m``;
+    higher ground is on their right. The window is that of the hole, or the box round all holes.
     """
     import numpy as np
 

@@ -59,8 +59,8 @@ def corridors(
 ) -> dict[str, gpd.GeoDataFrame]:
     """Width of the fairway and clearances at stations along each line of play, and at landing distances.
 
-    Square to play; at a turning point along the bisector. See :mod:`gistools.compute.layout.corridors`. Players of the
-    site's own table land at their driver's carry and 18.3 m of roll.
+    Square to play; at a turning point along the bisector. See :mod:`gistools.compute.layout.corridors`.
+    Players of the site's own table land at their driver's carry and 18.3 m of roll.
     """
     import pandas as pd
 

@@ -6,14 +6,38 @@ from gistools.steps.catalogue import Option, Reads
 
 PLAYERS = Option("", "names of the players; without it the usual ones and those of the site")
 WINDS = Option("", "names of the winds; without it calm and those of the site")
-READS = [Reads(n, required=n in ("greens", "pins", "tees", "terrain")) for n in (
-    "terrain", "tees", "fairway", "greens", "pins", "play_lines", "bunkers", "burns", "water", "trees", "paths", "boundary",
-    "mounds", "structures", "players", "winds", "zones",
-)]  # fmt: skip
+READS = [
+    Reads(n, required=n in ("greens", "pins", "tees", "terrain"))
+    for n in (
+        "terrain",
+        "tees",
+        "fairway",
+        "greens",
+        "pins",
+        "play_lines",
+        "bunkers",
+        "burns",
+        "water",
+        "trees",
+        "paths",
+        "boundary",
+        "mounds",
+        "structures",
+        "players",
+        "winds",
+        "zones",
+    )
+]
 SOURCES = [
-    "Stauffer & Guillot 2023, arXiv 2309.00485 (stochastic shortest path over cells, clubs and aims) [seen, abstract]",
+    (
+        "Stauffer & Guillot 2023, arXiv 2309.00485 (stochastic shortest path over cells, clubs and aims)"
+        " [seen, abstract]"
+    ),
     "Broadie 2018 in Gelman's golf case study (putting) [seen]",
 ]
 CAUTION = (
-    "Expected strokes are those of a model player with the stated spread, who knows the hole and always chooses well.",
+    (
+        "Expected strokes are those of a model player with the stated spread, who knows the hole and"
+        " always chooses well."
+    ),
 )

@@ -59,11 +59,12 @@ def effective_carries(
 ) -> dict[str, gpd.GeoDataFrame]:
     """Which player clears what from which tee in which wind, by how much and how often.
 
-    For each carry of the step `carries` (least, greatest, on line) and for the last hazard before each landing zone: the
-    played distance (the flat, calm, sea-level carry that asks for the same shot, :mod:`gistools.compute.ballistics.effective_distance`), the carry of
-    the player's longest club along that bearing to that level, the margin, and the share of all shots that carry it. For
-    bunkers, water and burns each shot has to carry the far edge in its own direction: over a diagonal that is most of the
-    risk. Ground and trees in between are not looked at.
+    For each carry of the step `carries` (least, greatest, on line) and for the last hazard before each
+    landing zone: the played distance (the flat, calm, sea-level carry that asks for the same shot,
+    :mod:`gistools.compute.ballistics.effective_distance`), the carry of the player's longest club along that
+    bearing to that level, the margin, and the share of all shots that carry it. For bunkers, water and burns
+    each shot has to carry the far edge in its own direction: over a diagonal that is most of the risk. Ground
+    and trees in between are not looked at.
     """
     from gistools.hole import HoleModel
     from gistools.site.land_cover import hazards
@@ -133,7 +134,10 @@ def _asked(
 
 
 def _edge(area: Any, tee: tuple[float, float], row: dict[str, Any]) -> Any:
-    """Far edge of the hazard of a carry in all directions about it; None where the carry is over no hazard."""
+    """Far edge of the hazard of a carry in all directions about it.
+
+    None where the carry is over no hazard.
+    """
     from gistools.compute.ballistics.effective_distance import FARTHEST_M, far_edges
 
     carry = float(row["carry_m"])

@@ -74,14 +74,15 @@ def flag_views(
     cell_m: Annotated[float, Option("m", "cells of the maps; at least the terrain's", 0.25, 20)] = 1.0,
     reach_m: Annotated[float, Option("m", "longest line of sight on the maps", 50, 2000)] = 600.0,
 ) -> dict[str, Any]:
-    """How much of each flag is seen from tees, zones and a mesh over the hole, what hides it, and by how much.
+    """Measure how much of each flag is seen from tees, zones and a mesh, what hides it, by how much.
 
-    The lowest level seen at the flag is eye + D * max((z(s) - eye) / s) over the ground z between eye and flag at
-    distance D, exact for ground that is bilinear between its cells; crowns with clear air below hide an interval of
-    the stick. `hidden_by` is what hides most of the stick; nothing is named where no more than a ball at the foot is
-    hidden. `green_seen_pct` is the share of the green where a ball would be seen. Viewers stand on the ground; within a
-    crown or a house they see nothing. A map per pin shows the share of the stick seen from every cell. `tee_views`
-    tells how much of each zone is seen from each tee. Earth curvature (17 mm at 500 m) is left out.
+    The lowest level seen at the flag is eye + D * max((z(s) - eye) / s) over the ground z between eye and
+    flag at distance D, exact for ground that is bilinear between its cells; crowns with clear air below hide
+    an interval of the stick. `hidden_by` is what hides most of the stick; nothing is named where no more than
+    a ball at the foot is hidden. `green_seen_pct` is the share of the green where a ball would be seen.
+    Viewers stand on the ground; within a crown or a house they see nothing. A map per pin shows the share of
+    the stick seen from every cell. `tee_views` tells how much of each zone is seen from each tee. Earth
+    curvature (17 mm at 500 m) is left out.
     """
     from gistools.hole import HoleModel
     from gistools.steps.view_rows import eyes_of, seen_from, tee_rows, zone_rows

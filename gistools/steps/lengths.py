@@ -47,11 +47,14 @@ def lengths(
         float, Option("m", "height of the geoid above the ellipsoid, added to levels", -110, 90)
     ] = 0.0,
 ) -> gpd.GeoDataFrame:
-    """Length of each hole from each tee: on the ground, on the grid, along the terrain; and its par by length.
+    """Length of each hole from each tee.
+
+    On the ground, on the grid, along the terrain; and its par by length.
 
     ground = sum of grid pieces / (k R / (R + h)), R = 6 372 000 m; along the terrain = sum of
-    sqrt(ground piece² + level difference²). Without terrain the height is not removed and `note` says so. Where the
-    published par bands overlap both pars are given: playing difficulty and the design's intention decide.
+    sqrt(ground piece² + level difference²). Without terrain the height is not removed and `note` says so.
+    Where the published par bands overlap both pars are given: playing difficulty and the design's intention
+    decide.
     """
     from gistools.compute.layout.lengths import card_length, edge_distances, measure, par_by_length, par_text
     from gistools.hole import HoleModel

@@ -40,7 +40,8 @@ def lines_of_play(
 
     A line drawn in `play_lines` wins: one for the tee, else one for all tees of the hole; it is turned to run
     from tee to green and tied to their centres. Otherwise the line is derived from the fairway: see
-    :mod:`gistools.compute.layout.lines_of_play` for the rule and its assumptions. A straight hole has no turning point.
+    :mod:`gistools.compute.layout.lines_of_play` for the rule and its assumptions. A straight hole has no
+    turning point.
     """
     from gistools.compute.layout.alignment import Alignment, bearing
     from gistools.hole import HoleModel

@@ -51,10 +51,10 @@ def positions(
     players: Annotated[tuple[str, ...] | None, PLAYERS] = None,
     winds: Annotated[tuple[str, ...] | None, WINDS] = None,
 ) -> dict[str, Any]:
-    """Rank the landing zones for each tee, player, wind and pin, by what they leave and by the total with its risk.
+    """Rank the landing zones for each tee, player, wind and pin, by strokes left and by total.
 
-    Total = 1 + mean over all outcomes of the best tee shot aimed at the zone of what they leave; reward = the same mean
-    over the outcomes in the zone, less the tee shot. Holes without landing zones have no rows.
+    Total = 1 + mean over all outcomes of the best tee shot aimed at the zone of what they leave; reward = the
+    same mean over the outcomes in the zone, less the tee shot. Holes without landing zones have no rows.
 
     Returns
     -------

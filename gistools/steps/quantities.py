@@ -12,7 +12,8 @@ if TYPE_CHECKING:
     from gistools.site.model import Site
 
 ERRORS = (
-    "The error figures are least errors: ground between the surveyed points and a wrong bench mark (area times"
+    "The error figures are least errors: ground between the surveyed points and a wrong bench mark"
+    " (area times"
     " the amount it is off) come on top."
 )
 
@@ -65,7 +66,10 @@ def quantities(
         str,
         Option(
             "",
-            "shrinkage s as a share of_bank (compacted = bank (1 - s)) or of_fill (compacted = bank / (1 + s))",
+            (
+                "shrinkage s as a share of_bank (compacted = bank (1 - s)) or of_fill (compacted = bank /"
+                " (1 + s))"
+            ),
             choices=("of_bank", "of_fill"),
         ),
     ] = "of_bank",
@@ -76,24 +80,24 @@ def quantities(
 ) -> dict[str, Any]:
     """Measure the earth the proposed shaping moves, and what becomes of it.
 
-    The shapes of the layer ``shapes`` are laid on the terrain one after the other; each row is what one of them
-    adds to the ground the others have left, so the nets of the rows add up to the net of the total. A raster
-    ``terrain_proposed`` in the file counts instead, and then there are totals only.
+    The shapes of the layer ``shapes`` are laid on the terrain one after the other; each row is what one of
+    them adds to the ground the others have left, so the nets of the rows add up to the net of the total. A
+    raster ``terrain_proposed`` in the file counts instead, and then there are totals only.
 
     V = sum(dz) A over the cells, cut and fill apart, on the ground: divided by the square of the combined
-    factor. Topsoil is kept out of the balance: cut and fill are those between the ground stripped of it and the
-    formation under it, which differ from the finished surfaces only where not the same depth is put back.
+    factor. Topsoil is kept out of the balance: cut and fill are those between the ground stripped of it and
+    the formation under it, which differ from the finished surfaces only where not the same depth is put back.
 
     Returns
     -------
     dict
-        ``quantities``: rows by shape, a total for each hole and (without ``hole``) for the site; geometry is the
-        ground touched. Maps ``cut_fill...`` and ``terrain_proposed...``, one for each hole with shaping.
+        ``quantities``: rows by shape, a total for each hole and (without ``hole``) for the site; geometry is
+        the ground touched. Maps ``cut_fill...`` and ``terrain_proposed...``, one for each hole with shaping.
 
     Notes
     -----
-    The survey error reads a +-50 mm band [common practice, no source] as two standard deviations and lets each
-    surveyed point stand for a square of its own (assumption).
+    The survey error reads a +-50 mm band [common practice, no source] as two standard deviations and lets
+    each surveyed point stand for a square of its own (assumption).
     """
     import numpy as np
 

@@ -1,4 +1,7 @@
-"""Quantities of the proposed shaping: cut, fill, topsoil and what the soil does, shape by shape and in total."""
+"""Quantities of the proposed shaping.
+
+Cut, fill, topsoil and what the soil does, shape by shape and in total.
+"""
 
 from __future__ import annotations
 
@@ -99,7 +102,10 @@ def level_at(ground: TerrainSource | None, x: Any, y: Any) -> NDArray[np.float64
 
 
 def footprint(before: Surface, after: Surface) -> Any:
-    """Area in which the height changes by more than the least that counts; a sharp toe is found to within a cell."""
+    """Area in which the height changes by more than the least that counts.
+
+    A sharp toe is found to within a cell.
+    """
     change = np.abs(after.z - before.z)
     return area_above(before.with_heights(change), TOUCHED_M)
 
@@ -233,7 +239,7 @@ def _factor(site: Site, surface: Surface, area: Any) -> float:
 
 
 def belongs_to(site: Site, table: Any, hole: int | None) -> Any:
-    """Return the features of a table that belong to a hole (all without one), with a whole hole number each."""
+    """Return the features of a hole (all without one), with whole hole numbers."""
     if not len(table):
         return table.assign(hole=pd.Series(dtype=int))
     out = table.assign(hole=holes_of(site, table))

@@ -40,8 +40,9 @@ def result_as_json(result: Any, crs: str = "") -> dict[str, Any]:
     Returns
     -------
     dict
-        ``format`` (version of this shape), ``step``, ``crs`` and ``options``; ``layers`` maps each layer to its
-        ``text``, ``geometry`` type, ``columns`` (name to ``unit`` and ``text``) and ``rows``; ``maps`` maps each
+        ``format`` (version of this shape), ``step``, ``crs`` and ``options``; ``layers`` maps each layer to
+        its ``text``, ``geometry`` type, ``columns`` (name to ``unit`` and ``text``) and ``rows``; ``maps``
+        maps each
         map to its size, cell and unit.
     """
     layers = layers_of(result)

@@ -57,14 +57,15 @@ def screening(
     crest_width_m: Annotated[float, Option("m", "width of the top of a drawn crest line", 0.2, 20)] = 2.0,
     side_slope_pct: Annotated[float, Option("pct", "side slope of a drawn crest line", 5, 200)] = 25.0,
 ) -> gpd.GeoDataFrame:
-    """Crest level of each mound or drawn line that just hides, or just shows, each flag from each landing zone.
+    """Find the crest level of a mound or line that just hides, or shows, each flag from each zone.
 
-    Mounds are those of the layer `mounds`; with `crest_layer` the lines of another layer are taken, with `crest_fid` one
-    feature alone. An outline is raised or lowered by its own shape over its toe, a crest line to one level with sides at
-    a set slope. `show foot` is the highest level that leaves a ball at the foot of the stick seen
-    from the whole zone, `show top` the flag; `hide foot`, `hide half`, `hide all` are the least levels that hide so much
-    from all of it. Each is run again forward on the ground changed that way: `met_pct` says for what share of the lines
-    it then holds. Zones from which no line crosses the mound have no row; see :mod:`gistools.compute.terrain.screening`.
+    Mounds are those of the layer `mounds`; with `crest_layer` the lines of another layer are taken, with
+    `crest_fid` one feature alone. An outline is raised or lowered by its own shape over its toe, a crest line
+    to one level with sides at a set slope. `show foot` is the highest level that leaves a ball at the foot of
+    the stick seen from the whole zone, `show top` the flag; `hide foot`, `hide half`, `hide all` are the
+    least levels that hide so much from all of it. Each is run again forward on the ground changed that way:
+    `met_pct` says for what share of the lines it then holds. Zones from which no line crosses the mound have
+    no row; see :mod:`gistools.compute.terrain.screening`.
     """
     from shapely.geometry import Point
 

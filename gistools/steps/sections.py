@@ -52,9 +52,9 @@ def sections(
 ) -> dict[str, Any]:
     """Profiles along the lines of play and along the approaches, with the line of sight to the flag.
 
-    One section per line of play, and one from the centre of each landing zone to each hole location; on a hole without
-    zones from each tee instead. Slope is the rise along the line between the stations before and behind. Any other line:
-    :func:`gistools.compute.terrain.sections.section`.
+    One section per line of play, and one from the centre of each landing zone to each hole location; on a
+    hole without zones from each tee instead. Slope is the rise along the line between the stations before and
+    behind. Any other line: :func:`gistools.compute.terrain.sections.section`.
     """
     import numpy as np
     from shapely.geometry import LineString, Point

@@ -41,7 +41,10 @@ if TYPE_CHECKING:
         "line to boundary 60, now 80, beside road or rail 100 m: Gaunt, EIGCA 2015 [seen]",
         "line to structure 60 m: half of the 120 m between houses of Hiseman [seen]",
         "cone of 15 degrees, 49.0 m at 183 m: Hurdzan via Brauer [seen]",
-        "green centre to next tee 61 m, path beside green 15 m: Brauer [seen]; green edge to tee 40 m: Kains [seen]",
+        (
+            "green centre to next tee 61 m, path beside green 15 m: Brauer [seen]; green edge to tee 40 m:"
+            " Kains [seen]"
+        ),
         "green 53.5 m and tee 30.5 m: half of the corridor of 350 and 200 ft, Muirhead 1994 [seen, quoted]",
         "line to line 60 m: common practice, no source",
         "line to public path 30 m, landing zone 30 m: assumptions, no source",
@@ -55,9 +58,9 @@ def setbacks(
 ) -> dict[str, gpd.GeoDataFrame]:
     """Set-back areas round play, and the neighbours inside them: guidance that defers to local codes.
 
-    The distances are the settings `setback_...`; 0 switches a rule off. Lines of play are measured at right angles; the cone asks for
-    d tan(angle) at the distance d. A conflict of two holes is listed with each of them. See
-    :mod:`gistools.compute.layout.setbacks`.
+    The distances are the settings `setback_...`; 0 switches a rule off. Lines of play are measured at right
+    angles; the cone asks for d tan(angle) at the distance d. A conflict of two holes is listed with each of
+    them. See :mod:`gistools.compute.layout.setbacks`.
     """
     from gistools.compute.layout import setbacks as setback
     from gistools.hole import HoleModel

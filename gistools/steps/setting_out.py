@@ -52,7 +52,8 @@ if TYPE_CHECKING:
     ],
     cautions=(
         CAUTION,
-        "Coordinates are grid coordinates and chainages grid distances: divide a distance by the combined factor"
+        "Coordinates are grid coordinates and chainages grid distances: divide a distance by the"
+        " combined factor"
         " before taping it. Check on control points before the first stake.",
     ),
 )
@@ -74,8 +75,8 @@ def setting_out(
     """List the points a crew stakes, with chainage, offset, levels and what is cut or filled there.
 
     Outlines are staked at most ``spacing_m`` apart and wherever the string would leave the outline by
-    ``chord_m``. Chainage and offset are from the hole's longest line of play; levels from the existing and the
-    proposed ground. Point names stay as they are when other features change.
+    ``chord_m``. Chainage and offset are from the hole's longest line of play; levels from the existing and
+    the proposed ground. Point names stay as they are when other features change.
 
     Returns
     -------

@@ -65,7 +65,7 @@ def runs_of(
 
 
 def stations(line: Alignment, station_m: float) -> Floats:
-    """Points at whole multiples of a distance along a line, at its corners and at its end, each once ``(n, 2)``."""
+    """Return points at multiples of a distance along a line, at corners and end, each once ``(n, 2)``."""
     even = np.arange(0.0, line.length, station_m)
     far = np.abs(even[:, None] - line.corners[None, :]).min(axis=1) > 0.01
     return line.at(np.sort(np.concatenate([even[far], line.corners])))

@@ -16,12 +16,21 @@ READS = [
     Reads("zones"),
 ]
 SOURCES = [
-    "flight: this project's fit in published forms (Smits & Smith 1994, Lyu et al. 2018, 2020), see gistools.compute.ballistics.flight",
+    (
+        "flight: this project's fit in published forms (Smits & Smith 1994, Lyu et al. 2018, 2020), see"
+        " gistools.compute.ballistics.flight"
+    ),
     "bounce and run: Daish 1972, Penner 2002 and 2003 [secondary], turf numbers engineering choices",
-    "players: course rating definitions of scratch and bogey player; bags and spread model choices beside published rows",
+    (
+        "players: course rating definitions of scratch and bogey player; bags and spread model choices"
+        " beside published rows"
+    ),
 ]
 CAUTIONS = (
-    "balls, players and turf differ: carries are good to about 5 %, runs to about a third; do not set safety distances by them",
+    (
+        "balls, players and turf differ: carries are good to about 5 %, runs to about a third; do not set"
+        " safety distances by them"
+    ),
 )
 Names = tuple[str, ...] | None
 PLAYERS = Option("", "players by name; without it scratch man, bogey man and those of the site's table")

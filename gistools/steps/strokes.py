@@ -45,8 +45,9 @@ def strokes(
 ) -> dict[str, Any]:
     """Map the expected strokes to hole out, and the best shot from a mesh of points.
 
-    ``V(s) = min over shots and aims of { 1 + mean over outcomes of [penalty + V(s')] }``, mean putts on the green; for each
-    player, wind and pin. Maps are named ``strokes_h<hole>_<player>_<wind>_<pin>``, on the cells of the terrain, thinned to
+    ``V(s) = min over shots and aims of { 1 + mean over outcomes of [penalty + V(s')] }``, mean putts on the
+    green; for each player, wind and pin. Maps are named ``strokes_h<hole>_<player>_<wind>_<pin>``, on the
+    cells of the terrain, thinned to
     about 1 m.
 
     Returns
@@ -96,11 +97,19 @@ def _best_rows(s: Strokes, hole: int, player: str, wind: str, spacing_m: float) 
                 if shot < 0:
                     continue
                 row = {
-                    "hole": hole, "player": player, "wind": wind, "pin": pin, "lie": LIES[int(s.mesh.lie[k])],
-                    "pin_distance_m": float(np.hypot(*(s.pin_xy[p] - (x, y)))), "remaining_strokes": float(s.value[k, p]),
-                    "club": s.shot_table.shots[shot].label, "aim_deg": bearing_of(heading), "second_club": "",
-                    "second_cost_strokes": float("nan"), "geometry": shapely.Point(x, y),
-                }  # fmt: skip
+                    "hole": hole,
+                    "player": player,
+                    "wind": wind,
+                    "pin": pin,
+                    "lie": LIES[int(s.mesh.lie[k])],
+                    "pin_distance_m": float(np.hypot(*(s.pin_xy[p] - (x, y)))),
+                    "remaining_strokes": float(s.value[k, p]),
+                    "club": s.shot_table.shots[shot].label,
+                    "aim_deg": bearing_of(heading),
+                    "second_club": "",
+                    "second_cost_strokes": float("nan"),
+                    "geometry": shapely.Point(x, y),
+                }
                 other = int(s.shot[k, p, 1]) if TOP_K > 1 else -1
                 if other >= 0:
                     cost = s.action_value(s.outcomes(x, y, other, s.aim(x, y, k, p, 1)))[p] - float(

@@ -118,7 +118,8 @@ def study(
     proposed
         Study the ground as the `shapes` layer proposes it, instead of the surveyed one.
     quick
-        Leave out the steps that play whole holes out (expected strokes and what stands on it): seconds instead
+        Leave out the steps that play whole holes out (expected strokes and what stands on it): seconds
+        instead
         of minutes.
     write
         False computes only.

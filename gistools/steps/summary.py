@@ -18,7 +18,8 @@ Tables = Mapping[str, Any]
 def hole_summary(tables: Tables, hole: int, units: str = "m") -> list[str]:
     """Return the lines about one hole, lengths in metres or yards.
 
-    Every figure stands in one of the result layers ``tables`` (name without prefix to table). A part without its
+    Every figure stands in one of the result layers ``tables`` (name without prefix to table). A part without
+    its
     layer is left out.
     """
     return [
@@ -84,7 +85,8 @@ def _diagonals(tables: Tables, hole: int, units: str) -> list[str]:
             spans.append(f"{name} {_length(least, units)} to {_length(greatest, units)}")
         direction = "square to play" if r.runs_away == "square" else f"running away to the {r.runs_away}"
         lines += [
-            f"  {r.feature}: {r.axis_angle_deg:.0f}° to the line of play, {direction}, {r.extra_carry_m_per_m:.2f} m more carry"
+            f"  {r.feature}: {r.axis_angle_deg:.0f}° to the line of play, {direction},"
+            f" {r.extra_carry_m_per_m:.2f} m more carry"
             f" per metre of width. Carry from {'; '.join(spans)}."
         ]
     return lines

@@ -28,8 +28,8 @@ def build_table(site: Site, writes: Writes, rows: Sequence[Mapping[str, Any]]) -
     writes
         The declaration of the layer.
     rows
-        Column to value, with ``geometry`` for a layer that has one, coordinates in metres. A value that is left out or
-        None is missing: an empty word, ``nan`` or ``NA``.
+        Column to value, with ``geometry`` for a layer that has one, coordinates in metres. A value that is
+        left out or None is missing: an empty word, ``nan`` or ``NA``.
 
     Returns
     -------

@@ -78,11 +78,12 @@ def tee_shots(
 ) -> dict[str, Any]:
     """Best club and aim from each tee into each landing zone, and what it risks.
 
-    Every full club that can reach the zone is tried along aims across it, over the real ground, with the player's spread; the
-    one most likely to finish in the zone is kept, of equals (within 2 points) the one that finishes less often in
-    sand, water, trees or out of bounds. It is then played 2,048 times: chances by feature, run, ellipses that hold 50 and 90 %
-    of the landings and finishes, a few finishing points and flights. A zone that no full shot reaches has a row
-    that says so. A hole without landing zones is played at its green.
+    Every full club that can reach the zone is tried along aims across it, over the real ground, with the
+    player's spread; the one most likely to finish in the zone is kept, of equals (within 2 points) the one
+    that finishes less often in sand, water, trees or out of bounds. It is then played 2,048 times: chances by
+    feature, run, ellipses that hold 50 and 90 % of the landings and finishes, a few finishing points and
+    flights. A zone that no full shot reaches has a row that says so. A hole without landing zones is played
+    at its green.
     """
     from gistools.hole import HoleModel
     from gistools.site.players import players_of, winds_of

@@ -21,7 +21,10 @@ GREEN_MESH_M = 2.0  # assumption: spacing of the places on a green
 
 
 def eyes_of(hole: HoleModel, mesh_m: float, beside_m: float) -> tuple[Floats, list[Row]]:
-    """Places to look from and what they are: tees, zone centres, a mesh over the ground in play but green and water."""
+    """Places to look from and what they are.
+
+    Tees, zone centres, a mesh over the ground in play but green and water.
+    """
     tees, zones = hole.tees_by_length, hole.zones
     eyes = [tee.start for tee in tees] + [centre(zone.area) for zone in zones]
     keys: list[Row] = [{"tee": tee.name, "zone": "", "viewpoint": "tee"} for tee in tees]
@@ -39,7 +42,10 @@ def eyes_of(hole: HoleModel, mesh_m: float, beside_m: float) -> tuple[Floats, li
 
 
 def seen_from(hole: HoleModel, eyes: Floats, look: Row) -> list[list[Row]]:
-    """Rows of what each eye sees of each pin, as ``[eye][pin]``; ``look`` are options of :meth:`Scene.views`."""
+    """Rows of what each eye sees of each pin, as ``[eye][pin]``.
+
+    ``look`` are options of :meth:`Scene.views`.
+    """
     scene, flags = hole.scene, hole.flags
     seen = scene.seen(eyes, mesh(hole.green, GREEN_MESH_M), eye_m=look["eye_m"])
     known = np.isfinite(seen)
@@ -98,7 +104,10 @@ def _zone_from(scene: Scene, places: Places, eye: Floats, spots: Floats, eye_m: 
 def view_rows(
     scene: Scene, places: Places, views: Views, eyes: Floats, pins: list[Pin], green: Floats
 ) -> list[list[Row]]:
-    """Rows of what each eye sees of each pin, as ``[eye][pin]``; ``green`` is the share of the green seen [%]."""
+    """Rows of what each eye sees of each pin, as ``[eye][pin]``.
+
+    ``green`` is the share of the green seen [%].
+    """
     rows: list[list[Row]] = [[] for _ in eyes]
     for k, pin in enumerate(pins):
         foot = pin.place

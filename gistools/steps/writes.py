@@ -13,8 +13,8 @@ class Writes:
     """A result layer: its name without the ``study_`` prefix, geometry type, columns and meaning.
 
     ``geometry`` is a simple-feature type name, ``""`` for a plain table, or ``"raster"`` for maps: a step may
-    then return any number of :class:`~gistools.site.model.Map` whose names start with ``layer``. ``visible`` layers
-    are switched on when a desktop shows them first.
+    then return any number of :class:`~gistools.site.model.Map` whose names start with ``layer``. ``visible``
+    layers are switched on when a desktop shows them first.
     """
 
     layer: str

@@ -48,8 +48,9 @@ def zones(
 ) -> dict[str, gpd.GeoDataFrame]:
     """Landing zones: the parts of the fairway that hazards and the line of play separate, named by place.
 
-    Zones drawn in the layer `zones` win. Derived ones: see :mod:`gistools.compute.layout.zones`. A hole without fairway has
-    none. Their limits are the settings `zone_...`. `zone_carries` tells what each zone asks from each tee, straight and in plan.
+    Zones drawn in the layer `zones` win. Derived ones: see :mod:`gistools.compute.layout.zones`. A hole
+    without fairway has none. Their limits are the settings `zone_...`. `zone_carries` tells what each zone
+    asks from each tee, straight and in plan.
     """
     from gistools.compute.layout.zones import zone_carry, zone_row
     from gistools.hole import HoleModel

@@ -1,11 +1,15 @@
-"""Flag views measured: speed, growth, memory, first call, and the same question put to a general-purpose viewshed.
+"""Flag views measured.
 
-Run: ``python scripts/bench/flag_views.py [--large]``. Prints figures with ratios of the same run; asserts nothing about
-time. The question: what share of the flagstick is seen from every cell, for four pins. A viewshed answers for one height
-of one place at a time; put from the flag, one run for each height on the stick gives the share to that spacing. Both the
-whole program (start, reading and writing files) and its computing alone (called in memory through the system's Python
-where that has the library) are given. It answers cell by cell from its neighbours, ours follows each line: the first is quicker
-for one height, only the second is exact. What hides the flag, where, and by how much it does not tell at all; ours does in the same time.
+Speed, growth, memory, first call, and the same question put to a general-purpose viewshed.
+
+Run: ``python scripts/bench/flag_views.py [--large]``. Prints figures with ratios of the same run; asserts
+nothing about time. The question: what share of the flagstick is seen from every cell, for four pins. A
+viewshed answers for one height of one place at a time; put from the flag, one run for each height on the
+stick gives the share to that spacing. Both the whole program (start, reading and writing files) and its
+computing alone (called in memory through the system's Python where that has the library) are given. It
+answers cell by cell from its neighbours, ours follows each line: the first is quicker for one height, only
+the second is exact. What hides the flag, where, and by how much it does not tell at all; ours does in the
+same time.
 """
 
 from __future__ import annotations
@@ -39,7 +43,10 @@ def links(rows: int, cols: int, seed: int = 1):
 
 
 def best(work, times: int = 3) -> tuple[float, float]:
-    """Least wall time and least processor time (own and children's) of some runs [s]; a busy machine spoils only the first."""
+    """Least wall time and least processor time (own and children's) of some runs [s].
+
+    A busy machine spoils only the first.
+    """
     runs = []
     for _ in range(times):
         start, busy = time.perf_counter(), processor()
@@ -61,8 +68,10 @@ def four_pins(rows: int, cols: int) -> np.ndarray:
 def first_call() -> None:
     """Compile time of the kernels in a new cache, and their loading from it, each in a new process."""
     code = (
-        "import time, numpy as np; from gistools.compute.terrain.surface import Surface; from gistools.compute.terrain.line_of_sight import Scene;"
-        "t = time.perf_counter(); c = time.process_time(); Scene(Surface(np.ones((9, 9)), 0., 9., 1.)).views([(2, 2)], [(5, 5)]);"
+        "import time, numpy as np; from gistools.compute.terrain.surface import Surface; from"
+        " gistools.compute.terrain.line_of_sight import Scene;"
+        "t = time.perf_counter(); c = time.process_time(); Scene(Surface(np.ones((9, 9)), 0., 9.,"
+        " 1.)).views([(2, 2)], [(5, 5)]);"
         "print(time.perf_counter() - t, time.process_time() - c)"
     )
     with tempfile.TemporaryDirectory() as folder:
@@ -113,7 +122,8 @@ def growth() -> None:
             row.append((best(run, 2)[1], int(np.isfinite(run()).sum())))
         for word, (busy, cells) in zip(("to 300 m", "any length"), row, strict=True):
             print(
-                f"  {cells:8d} viewpoints, lines {word:10}: {busy:6.3f} s, {busy / cells * 1e9:5.0f} ns a viewpoint"
+                f"  {cells:8d} viewpoints, lines {word:10}: {busy:6.3f} s, {busy / cells * 1e9:5.0f}"
+                f" ns a viewpoint"
             )
         last = row[1] if last is None else last
     print(f"  any length: time x {row[1][0] / last[0]:.1f} for viewpoints x {row[1][1] / last[1]:.1f}")
@@ -165,19 +175,24 @@ def viewshed(ours_s: float) -> None:
         alone = in_memory(folder / "hole.tif", pins)
         for word, runs in (("top seen or not", 4), ("share to 10 cm", 84), ("share to 1 cm", 852)):
             print(
-                f"  {word:15}, {runs:3d} runs: processor time {runs * whole:6.2f} s = {runs * whole / ours_s:6.1f} x ours;"
+                f"  {word:15}, {runs:3d} runs: processor time {runs * whole:6.2f} s ="
+                f" {runs * whole / ours_s:6.1f} x ours;"
                 f" computing alone {runs * alone:6.3f} s = {runs * alone / ours_s:5.2f} x ours"
             )
 
 
 def in_memory(path: Path, pins: np.ndarray) -> float:
-    """Processor time of one viewshed from memory to memory [s], by the system's Python; nan where it has no such library."""
+    """Processor time of one viewshed from memory to memory [s], by the system's Python.
+
+    Nan where it has no such library.
+    """
     code = f"""
 import time
 from osgeo import gdal
 held = gdal.GetDriverByName("MEM").CreateCopy("", gdal.Open({str(path)!r}))
 def look(x, y, height):
-    made = gdal.ViewshedGenerate(held.GetRasterBand(1), "MEM", "", [], x, y, height, {EYE}, 255, 0, 0, -1, 0.0, 2, 500.0)
+    band = held.GetRasterBand(1)
+    made = gdal.ViewshedGenerate(band, "MEM", "", [], x, y, height, {EYE}, 255, 0, 0, -1, 0.0, 2, 500.0)
     assert made.RasterXSize * made.RasterYSize > 1
 least = 1e9
 for _ in range(5):
@@ -223,7 +238,7 @@ took = time.perf_counter() - t
 print(f"  one map from all 16 million cells, lines to 2,800 m: {took:.1f} s, peak {peak():.0f} MB")
 kept = [share] + [scene.share_map((2000.5 + 8 * k, 2000.5), east, north, reach_m=500.0) for k in (1, 2, 3)]
 size = sum(m.nbytes for m in kept) / 2**20
-print(f"  four maps of the whole window held at once ({size:.0f} MB of {kept[0].dtype}): peak {peak():.0f} MB")
+print(f"  four maps held at once ({size:.0f} MB of {kept[0].dtype}): peak {peak():.0f} MB")
 """
     subprocess.run([sys.executable, "-c", code], check=True)
 
@@ -233,7 +248,8 @@ def main() -> None:
     asked.add_argument("--large", action="store_true", help="also the 4,000 x 4,000 window")
     choices = asked.parse_args()
     print(
-        f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}, NumPy {np.__version__}"
+        f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}, NumPy"
+        f" {np.__version__}"
     )
     print("First call")
     first_call()

@@ -2,10 +2,11 @@
 
 Usage: ``python scripts/bench/kill_test.py [--kills 120] [--folder FOLDER]``
 
-Each round a child process writes a new generation of results (three layers, a map, an empty table) into a site and
-is killed by SIGKILL: at a statement of the transaction chosen in turn, at a moment chosen at random, or a random few
-milliseconds after it has asked to commit. Then the file is opened as a user would, and checked: the integrity
-check of SQLite, every survey row the same, and all results of one generation, the last one or the new one.
+Each round a child process writes a new generation of results (three layers, a map, an empty table) into a
+site and is killed by SIGKILL: at a statement of the transaction chosen in turn, at a moment chosen at random,
+or a random few milliseconds after it has asked to commit. Then the file is opened as a user would, and
+checked: the integrity check of SQLite, every survey row the same, and all results of one generation, the last
+one or the new one.
 POSIX only (fork, SIGKILL).
 """
 
@@ -197,7 +198,8 @@ def main() -> None:
         for what, number in sorted(run(path, given.kills).items()):
             print(f"{what:30} {number:4}")
         print(
-            f"{given.kills} kills in {time.perf_counter() - start:.0f} s: always all old or all new, survey unchanged"
+            f"{given.kills} kills in {time.perf_counter() - start:.0f} s: always all old or all new,"
+            f" survey unchanged"
         )
 
 

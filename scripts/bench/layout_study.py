@@ -2,9 +2,9 @@
 
 Run: python scripts/bench/layout_study.py
 
-Every timing is processor time, the best of three on a fresh site (nothing remembered). The last part answers one question, the
-carries of one tee, twice in the same run: by the toolkit and by a plain loop that cuts one ray at a time; both
-have to agree before the ratio is printed.
+Every timing is processor time, the best of three on a fresh site (nothing remembered). The last part answers
+one question, the carries of one tee, twice in the same run: by the toolkit and by a plain loop that cuts one
+ray at a time; both have to agree before the ratio is printed.
 """
 
 from __future__ import annotations
@@ -99,7 +99,10 @@ def growth(title: str, sizes: list[int], made: dict[int, dict[str, float]]) -> N
 
 
 def one_ray_at_a_time(site: Site) -> tuple[float, float]:
-    """Time of the carries of one tee by the toolkit and by a loop of single cuts [s]; the answers have to agree."""
+    """Time of the carries of one tee by the toolkit and by a loop of single cuts [s].
+
+    The answers have to agree.
+    """
     hole = HoleModel(site, 1).plan
     tee = hole.tees[0]
     carry_rows(hole, tee, Choices())  # strip and outlines are ready for both
@@ -136,7 +139,8 @@ def main() -> None:
     ours, theirs = one_ray_at_a_time(sample_site())
     print(
         f"Carries of one tee: {ours * 1000:.1f} ms for everything;"
-        f" the cuts alone, one ray at a time, {theirs * 1000:.1f} ms (same carries): {theirs / ours:.1f} times"
+        f" the cuts alone, one ray at a time, {theirs * 1000:.1f} ms (same carries):"
+        f" {theirs / ours:.1f} times"
     )
 
 

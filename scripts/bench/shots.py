@@ -3,9 +3,10 @@
     python scripts/bench/shots.py            a few minutes
     python scripts/bench/shots.py --most 7   throughput up to 10^7 shots
 
-Every figure is a ratio against a named alternative of the same run, and every timed answer is compared with it first.
-One thread: processor time, best of many. Several threads: by the clock on the wall, which is only right on an idle machine, and
-by the processor time of all of them over their number, which neighbours disturb less and an idle machine's clock confirms.
+Every figure is a ratio against a named alternative of the same run, and every timed answer is compared with
+it first. One thread: processor time, best of many. Several threads: by the clock on the wall, which is only
+right on an idle machine, and by the processor time of all of them over their number, which neighbours disturb
+less and an idle machine's clock confirms.
 """
 
 from __future__ import annotations
@@ -241,10 +242,12 @@ def flights() -> None:
     assert half < 0.01, f"halving the step moves a landing by {half} m"
     assert error < 0.01, f"{error} m from DOP853"
     print(
-        f"\ndirect integration, step {STEP_S} s, wind with height; largest error against DOP853 at 1e-10: {1000 * error:.1f} mm"
+        f"\ndirect integration, step {STEP_S} s, wind with height; largest error against DOP853 at"
+        f" 1e-10: {1000 * error:.1f} mm"
     )
     print(
-        f"  single precision moves a landing by {1000 * single:.2f} mm at most, half the step by {1000 * half:.1f} mm"
+        f"  single precision moves a landing by {1000 * single:.2f} mm at most, half the step by"
+        f" {1000 * half:.1f} mm"
     )
     ours = clock(lambda: direct(n), 2.0) / n
     both = clock(lambda: direct(n, threads=CORES), 2.0, time.process_time) / CORES / n
@@ -258,14 +261,16 @@ def flights() -> None:
         took = clock(lambda m=method, r=rtol: with_scipy(40, r, m)) / 40  # type: ignore[misc]
         print(
             f"  solve_ivp {method:7s} {rtol:g}    {1e6 * took:8.0f} us a flight, error {1000 * off:5.1f} mm:"
-            f" {took / ours:6.0f} x one thread, {took / both:6.0f} x {CORES} threads ({took / wall:.0f} on the wall)"
+            f" {took / ours:6.0f} x one thread, {took / both:6.0f} x {CORES} threads"
+            f" ({took / wall:.0f} on the wall)"
         )
     for plain, text in ((textbook, "as a textbook has it"), (by_hand, "written out by hand")):
         off = np.abs(plain(40) - exact).max()
         took = clock(lambda p=plain: p(100)) / 100  # type: ignore[misc]
         print(
             f"  plain Python, {text:21s} {1e6 * took:8.0f} us a flight, error {1000 * off:5.1f} mm:"
-            f" {took / ours:6.0f} x one thread, {took / both:6.0f} x {CORES} threads ({took / wall:.0f} on the wall)"
+            f" {took / ours:6.0f} x one thread, {took / both:6.0f} x {CORES} threads"
+            f" ({took / wall:.0f} on the wall)"
         )
 
 
@@ -293,16 +298,19 @@ def shots(most: int) -> None:
     assert np.median(off) < 0.05 and np.isfinite(first["x"]).all()
     took = clock(lambda: play_directly(land, NO_OBSTACLES, air_for(STANDARD_DAY, WIND), STEP_S, *shot)) / 512
     print(
-        f"\ncomplete driver shots on 0.5 m ground ({surface.z.shape[0]} x {surface.z.shape[1]} cells), tabulated flight"
+        f"\ncomplete driver shots on 0.5 m ground ({surface.z.shape[0]} x {surface.z.shape[1]} cells),"
+        f" tabulated flight"
     )
     print(
-        f"  landing against direct integration: median {1000 * np.median(off):.0f} mm, largest {1000 * off.max():.0f} mm"
+        f"  landing against direct integration: median {1000 * np.median(off):.0f} mm, largest"
+        f" {1000 * off.max():.0f} mm"
     )
     ours = clock(
         lambda: list(records(land, NO_OBSTACLES, table, start, headings[:4000], scales[:4000], threads=1))
     )
     print(
-        f"  one thread: {1e6 * ours / 4000:.1f} us a shot from the table, {1e6 * took:.1f} us with direct flight"
+        f"  one thread: {1e6 * ours / 4000:.1f} us a shot from the table, {1e6 * took:.1f} us with"
+        f" direct flight"
     )
 
     def run(n: int) -> None:
@@ -338,7 +346,8 @@ if __name__ == "__main__":
     parser.add_argument("--most", type=int, default=6, help="power of ten of the largest run")
     chosen = parser.parse_args()
     print(
-        f"{platform.processor() or platform.machine()}, {CORES} processors, Python {platform.python_version()}, load {os.getloadavg()[0]:.1f}"
+        f"{platform.processor() or platform.machine()}, {CORES} processors, Python"
+        f" {platform.python_version()}, load {os.getloadavg()[0]:.1f}"
     )
     flights()
     shots(chosen.most)

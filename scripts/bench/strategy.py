@@ -1,4 +1,6 @@
-"""How fast a hole is solved: expected strokes on the sample's hole 1, and outcomes per second against plain code.
+"""How fast a hole is solved.
+
+Expected strokes on the sample's hole 1, and outcomes per second against plain code.
 
 Prints processor seconds next to the clock, since other work on the machine only shows in the latter.
 """
@@ -69,7 +71,10 @@ def numpy_value(s, tables, shot, heading, samples, x, y, z) -> np.ndarray:
 
 
 def python_value(s, tables, shot, samples):
-    """The same in plain Python, a sample at a time, from lists made once: returns a function of heading and place."""
+    """The same in plain Python, a sample at a time, from lists made once.
+
+    Returns a function of heading and place.
+    """
     g = s.ground
     first, cols = samples - _kernels.SMALLEST_SET, g.kind.shape[1]
     parts = tables.sample[shot, 0][:, first : first + samples].astype(float).T.tolist()
@@ -123,7 +128,7 @@ def python_value(s, tables, shot, samples):
 
 @kernel
 def evaluate_often(g, tables, pairs, times, place, value, buffer, q):
-    """Evaluate shots on headings again and again, as the search does, without the cost of calls from Python."""
+    """Evaluate shots on headings again and again, as the search does, without calls from Python."""
     sampling = Sampling(buffer.real.shape[1], 0.0, 0.0)
     for _ in range(times):
         for n in range(pairs.shape[0]):
@@ -173,11 +178,13 @@ def outcomes_a_second(s) -> None:
     python = len(few) * 128 / processor(lambda: [in_python(h, x, y, z) for _, h in few])
     print(f"outcomes a second and processor, {pins} pins: {fast / 1e6:.1f} million")
     print(
-        f"  NumPy {array / 1e6:.2f} million ({fast / array:.0f} times slower; on {len(off)} shots that lose nothing"
+        f"  NumPy {array / 1e6:.2f} million ({fast / array:.0f} times slower; on {len(off)} shots that"
+        f" lose nothing"
         f" it differs by at most {max(off, default=np.nan):.4f} strokes)"
     )
     print(
-        f"  plain Python {python / 1e6:.4f} million ({fast / python:.0f} times slower; it differs from NumPy by at most {same:.1e})"
+        f"  plain Python {python / 1e6:.4f} million ({fast / python:.0f} times slower; it differs from"
+        f" NumPy by at most {same:.1e})"
     )
 
 
@@ -203,7 +210,7 @@ def one_player(g) -> None:
 
 
 def many(g) -> None:
-    """Print the time of one hole for four players in three winds, tables kept between them, and what 18 holes would take."""
+    """Print the time of a hole for four players in three winds, and what 18 holes would take."""
     players = ("scratch man", "bogey man", "scratch woman", "bogey woman")
     winds = (CALM, Wind("west", 6.0, 270.0), Wind("north", 6.0, 0.0))
     clock, total = time.perf_counter(), 0.0
@@ -227,7 +234,8 @@ def many(g) -> None:
                 print(f"  {name}, {wind.name}: {cpu:.1f} s of processor", flush=True)
     clock = time.perf_counter() - clock
     print(
-        f"one hole, 4 players x 3 winds x {len(g.pins)} pins: {total:.0f} s of processor, {clock:.0f} s by the clock"
+        f"one hole, 4 players x 3 winds x {len(g.pins)} pins: {total:.0f} s of processor, {clock:.0f}"
+        f" s by the clock"
     )
     print(
         f"18 holes like it (estimate): {18 * total / CORES / 60:.0f} minutes on {CORES} free processors,"

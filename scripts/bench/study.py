@@ -1,4 +1,7 @@
-"""Time of a study of the sample site, step by step, and what each step's share is: python scripts/bench/study.py."""
+"""Time of a study of the sample site, step by step, and what each step's share is.
+
+Python scripts/bench/study.py.
+"""
 
 from __future__ import annotations
 

@@ -2,7 +2,8 @@
 
     python scripts/bench/volumes.py
 
-Prints errors against solids with a formula for two cell sizes, then times on a surface of 2,000 x 2,000 cells.
+Prints errors against solids with a formula for two cell sizes, then times on a surface of 2,000 x 2,000
+cells.
 Every timed answer is checked.
 """
 
@@ -95,7 +96,8 @@ def speed() -> None:
     print(f"  here, inside an outline      {within:7.3f} s")
     print(f"  one line of NumPy            {numpy:7.3f} s  {numpy / ours:6.2f} x")
     print(
-        f"  by {n} sections            {sections:7.3f} s  {sections / ours:6.2f} x  (net {net:.0f} m3, no cut and fill apart)"
+        f"  by {n} sections            {sections:7.3f} s  {sections / ours:6.2f} x  (net {net:.0f} m3,"
+        f" no cut and fill apart)"
     )
     print(f"  plain Python                 {python:7.3f} s  {python / ours:6.2f} x")
 

@@ -1,4 +1,7 @@
-"""The survey layers and tables of the sample site, drawn from its plan. Coordinates are rounded to the millimetre."""
+"""The survey layers and tables of the sample site, drawn from its plan.
+
+Coordinates are rounded to the millimetre.
+"""
 
 from __future__ import annotations
 

@@ -19,7 +19,10 @@ Floats = NDArray[np.float64]
 
 
 def ease(x: Floats, start: float, end: float) -> Floats:
-    """Rise smoothly from 0 at ``start`` to 1 at ``end``: 3 s^2 - 2 s^3, steepest in the middle (1.5 / width)."""
+    """Rise smoothly from 0 at ``start`` to 1 at ``end``.
+
+    3 s^2 - 2 s^3, steepest in the middle (1.5 / width).
+    """
     s: Floats = np.clip((x - start) / (end - start), 0.0, 1.0)
     return s * s * (3.0 - 2.0 * s)
 

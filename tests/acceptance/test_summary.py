@@ -43,7 +43,10 @@ def test_flag_shares_are_means_over_the_zones(done: Study, pin: str) -> None:
 
 
 def test_a_hole_location_with_its_own_order_is_marked() -> None:
-    """`order_changes` marks a hole location that orders the zones otherwise than most; the words say just that."""
+    """`order_changes` marks a hole location that orders the zones otherwise than most.
+
+    The words say just that.
+    """
     keys = {"hole": 1, "tee": "back", "player": "scratch man", "wind": "calm"}
     ranked = pd.DataFrame(
         [

@@ -144,7 +144,10 @@ def test_direction_is_aim_and_curve_of_one_law() -> None:
 
 
 def test_dispersion_by_club_and_lie() -> None:
-    """Iron against the formula of the module by hand; longer clubs stray more, rough and sand widen by the skill's figures."""
+    """Iron against the formula of the module by hand.
+
+    Longer clubs stray more, rough and sand widen by the skill's figures.
+    """
     player = built_in("bogey man")
     skill = player.skill
     driver, wood, iron, wedge = (player.club(c) for c in ("driver", "3-wood", "7-iron", "sand wedge"))
@@ -199,7 +202,10 @@ def test_bags_by_handicap_lie_between_the_model_players() -> None:
 
 
 def test_short_swings_launch_as_they_are_called() -> None:
-    """A bump-and-run comes in lowest, a lob highest; the lob alone falls steeply; a bunker shot is for sand alone."""
+    """A bump-and-run comes in lowest, a lob highest.
+
+    The lob alone falls steeply; a bunker shot is for sand alone.
+    """
     swings = {s.name: s for s in short_swings()}
     flights = {}
     for name, swing in swings.items():

@@ -1,4 +1,7 @@
-"""The command line as a user meets it: results, messages, exit codes. Every call is a process of its own or a runner."""
+"""The command line as a user meets it: results, messages, exit codes.
+
+Every call is a process of its own or a runner.
+"""
 
 from __future__ import annotations
 
@@ -46,7 +49,7 @@ HEAVY = (
 
 
 def loaded_after(*calls: list[str]) -> tuple[str, str]:
-    """What a process of its own prints when these commands are run, and which heavy libraries it has loaded then."""
+    """Return what a new process prints for these commands, and the heavy libraries it loaded."""
     code = (
         "import sys; from gistools.cli.main import main\n"
         f"for words in {list(calls)}:\n"
@@ -198,7 +201,10 @@ def test_maps_as_geotiff_files(site: Path, tmp_path: Path) -> None:
 def test_a_brief_of_its_own_file_and_the_code_it_ends_with(
     site: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """By a path from where the command is given; a row that binds and fails ends with 1, one that does not with 0."""
+    """By a path from where the command is given.
+
+    A row that binds and fails ends with 1, one that does not with 0.
+    """
     monkeypatch.chdir(tmp_path)
     row = '[[brief]]\nhole = 2\nmeasure = "lengths.ground_m"\nat_most = 20\n'
     nowhere = 'tee = "nowhere"\n'  # no row of the result matches: without an answer it does not hold

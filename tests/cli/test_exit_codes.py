@@ -26,7 +26,10 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.mark.slow
 @pytest.mark.parametrize("delay_s", [0.6, 1.2, 2.5])
 def test_ctrl_c_ends_with_130_whenever_it_comes(site: Path, delay_s: float) -> None:
-    """Also in the loading of libraries and in the first moments of a step; a step that is done sooner ends with 0."""
+    """Also in the loading of libraries and in the first moments of a step.
+
+    A step that is done sooner ends with 0.
+    """
     before = site.read_bytes()
     words = (*COMMAND, "flag-views", str(site), "--show-only", "--quiet")
     child = subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)

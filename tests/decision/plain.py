@@ -34,7 +34,7 @@ def club_of(player: Player, shot: Any) -> Club:
 def errors(
     player: Player, shot: Any, carries: Any, lie: str, n: int, rng: Any
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Random directions [rad] and ball speeds, written out again from the words of ``ballistics/dispersion.py``."""
+    """Draw directions [rad] and ball speeds, written again from the words of the dispersion module."""
     swing = next((s for s in short_swings() if s.name == shot.swing), None)
     if swing is not None:
         most, spread = 1.0, player.short_dispersion(swing, lie, shot.carry_m)
@@ -75,7 +75,7 @@ def play_out(
     seed: Any,
     wind: Wind = CALM,
 ) -> tuple[float, float]:
-    """Mean strokes and its standard error, first shot given (and given again if lost), then by the policy of the nearest state."""
+    """Return mean strokes and standard error: first shot given, then the nearest state's policy."""
     rng = np.random.default_rng(seed)
     land = s.ground.land
     x, y = np.full(plays, float(start[0])), np.full(plays, float(start[1]))
@@ -119,7 +119,7 @@ def _aims(s, state, pin, rank, x, y):
 
 
 def _as_far(s, state, clubs, carries, pin, x, y):
-    """Part shots are made as much longer as the pin is farther than from the middle of the state, as a player would."""
+    """Lengthen part shots by how much farther the pin is than from the middle of the state."""
     part = np.array([shot.swing not in FULL_SWINGS for shot in s.shot_table.shots])[clubs]
     px, py = s.pin_xy[pin]
     middle = np.hypot(px - s.mesh.place[state, 0], py - s.mesh.place[state, 1])
@@ -150,7 +150,7 @@ def _one(s, player, land, x, y, score, who, aims, carries, key, wind, rng):
 
 
 def _drop(s, land, x, y, aim, start):
-    """Back along the shot to dry ground, then two club-lengths where the ball can be played from there; else the place it was hit from."""
+    """Drop back along the shot to dry, playable ground, else where the ball was hit from."""
     far = (x - start[0]) * np.sin(aim) + (y - start[1]) * np.cos(aim)
     while ball.kind_at(land, x, y) in (Kind.WATER, Kind.OFF_MAP):
         x, y, far = x - np.sin(aim), y - np.cos(aim), far - 1.0

@@ -59,7 +59,10 @@ def roll(
 
 
 def play(green: Any, slope: Slope, rho: float, x: float, y: float, n: int, seed: int, most: int = 6) -> Any:
-    """Putts of ``n`` plays from a place by the green's own lines and paces: ``mean, standard error, share of one-putts``."""
+    """Putts of ``n`` plays from a place by the green's own lines and paces.
+
+    ``mean, standard error, share of one-putts``.
+    """
     rng = np.random.default_rng(seed)
     xs, ys = np.full(n, float(x)), np.full(n, float(y))
     score = np.zeros(n)

@@ -30,8 +30,15 @@ def small():
 def solved(surface, kinds, keep=True, player="scratch man", **turf):
     land = turf_grid(surface, kinds, **turf)
     return solve(
-        surface, land, kinds == Kind.GREEN, book(player), ["a"], [PIN], putter=putter_of(built_in(player)), keep=keep
-    )  # fmt: skip
+        surface,
+        land,
+        kinds == Kind.GREEN,
+        book(player),
+        ["a"],
+        [PIN],
+        putter=putter_of(built_in(player)),
+        keep=keep,
+    )
 
 
 def key_of(surface, kinds, **turf):
@@ -77,7 +84,10 @@ def test_what_a_run_depends_on_is_in_the_key():
 
 @pytest.mark.slow
 def test_changed_ground_and_player_give_other_answers_past_a_full_cache(folder):
-    """What is kept of one ground never answers for another; another player uses the same file and is right all the same."""
+    """What is kept of one ground never answers for another.
+
+    Another player uses the same file and is right all the same.
+    """
     surface, kinds = small()
     solved(surface, kinds)
     changed = paint(surface, kinds, (-20, 24, 20, 30), Kind.WATER)

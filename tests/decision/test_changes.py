@@ -1,4 +1,7 @@
-"""Before and after: volumes and slopes against closed forms and the quantities step, flags against their own step."""
+"""Before and after.
+
+Volumes and slopes against closed forms and the quantities step, flags against their own step.
+"""
 
 from __future__ import annotations
 
@@ -30,7 +33,10 @@ def figures(table: pd.DataFrame) -> pd.DataFrame:
 
 
 def test_ground_moved_against_the_closed_form_of_a_gaussian_mound(straight_site: Site) -> None:
-    """V = 2 pi h sigma^2, steepest slope h / sigma e^(-1/2) at the distance sigma (derived); on the ground, not the grid."""
+    """V = 2 pi h sigma^2, steepest slope h / sigma e^(-1/2) at the distance sigma (derived).
+
+    On the ground, not the grid.
+    """
     west, south, east, north = straight_site.hole_bounds(1, 0.0)
     x0, y0, height, sigma = (west + east) / 2, (south + north) / 2, 2.0, 6.0
     after = gaussian(straight_site, x0, y0, height, sigma)
@@ -55,7 +61,10 @@ def test_nothing_changes_nothing_is_listed(straight_site: Site) -> None:
 
 
 def test_proposed_ground_of_the_sample_as_the_quantities_step_has_it() -> None:
-    """Two ways to the same volumes: over the window of the hole here, shape by shape on their own windows there."""
+    """Two ways to the same volumes.
+
+    Over the window of the hole here, shape by shape on their own windows there.
+    """
     site = sample_site()
     ahead = gt.proposed_site(site)
     found = gt.compare(site, ahead, hole=1, play=False)

@@ -48,7 +48,8 @@ def test_a_shifted_mound_takes_its_ground_along(by: tuple[float, float]) -> None
     other = vary(site, shift={"Test Knowe": by})
     wanted = dome(3.0, 12.0, AT[0] + by[0], AT[1] + by[1])
     whole = all(v == int(v) for v in by)
-    # off the cells heights are bilinear: h'' c^2 / 8 = 4 x 3 / 12^2 / 8, 1 cm, and 1 cm of the toe drawn as a ring
+    # off the cells heights are bilinear: h'' c^2 / 8 = 4 x 3 / 12^2 / 8, 1 cm, and 1 cm of the toe drawn as a
+    # ring
     np.testing.assert_allclose(other.surface().z, wanted.z, atol=0.012 if whole else 0.025)
     assert other.layer("mounds").geometry.iloc[0].centroid.x == pytest.approx(AT[0] + by[0])
     assert not other.findings
@@ -147,7 +148,10 @@ def test_relief_removed_and_added_again_is_the_same_ground() -> None:
 
 
 def test_haar_knowe_shifted_hides_from_elsewhere() -> None:
-    """The sample's mound 25 m to the west, out of the lines from the middle of the fairway: its flags come into view."""
+    """The sample's mound 25 m to the west, out of the lines from the middle of the fairway.
+
+    Its flags come into view.
+    """
     site = sample_site()
     other = vary(site, shift={"Haar Knowe": (-25.0, 0.0)})
     seen = gt.compare(site, other, ["zone_views.flag_seen_mean_pct"], hole=1)

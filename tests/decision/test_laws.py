@@ -98,14 +98,18 @@ def test_a_mirrored_field_has_mirrored_answers(box, kind):
     other = play(surface, np.ascontiguousarray(kinds[:, ::-1]), pins=[(-3.0, 80.0)])
     for x, y in PLACES:
         if one.mesh.of_cell[cell_of(one.ground, x, y)] >= 0:
-            # directions half-way between two bins of the outcome table go to the one clockwise; cells of 3 m are not mirrored
+            # directions half-way between two bins of the outcome table go to the one clockwise; cells of 3 m
+            # are not mirrored
             assert one.at(x, y, 0) == pytest.approx(other.at(-x, y, 0), abs=0.06)
 
 
 @FEW
 @given(st.integers(1, 3), boxes, hazards)
 def test_a_field_turned_by_quarters_has_the_same_answers(quarters, box, kind):
-    """The field, the pin and the wind turned together: a swapped axis or a wrong sign of the bearing shows."""
+    """The field, the pin and the wind turned together.
+
+    A swapped axis or a wrong sign of the bearing shows.
+    """
     surface, kinds = field(width=120.0, length=120.0, green=9.0, pin=(0.0, 30.0))
     west, south, width, depth = box
     kinds = paint(surface, kinds, (west, south - 45, west + width, south - 45 + depth), kind)
@@ -172,7 +176,7 @@ def test_values_fall_under_iteration():
 
 @pytest.mark.parametrize("kind", [Kind.SAND, Kind.WATER])
 def test_no_fixed_policy_does_better(kind):
-    """Always at the pin with the club that carries there, or at the middle of the green, or short of the hazard, by plain play."""
+    """Play always at the pin, or at the middle of the green, or short of the hazard."""
     surface, kinds = field(width=120.0, length=200.0, pin=(0.0, 140.0))
     kinds = paint(surface, kinds, (-6, 120, 40, 130), kind)
     pin = (8.0, 135.0)

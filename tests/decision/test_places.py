@@ -1,4 +1,7 @@
-"""One value for one place, on a small hole: best shots from the very place, trees in the way, pins by themselves."""
+"""One value for one place, on a small hole.
+
+Best shots from the very place, trees in the way, pins by themselves.
+"""
 
 from __future__ import annotations
 
@@ -53,7 +56,10 @@ def test_elms_in_a_row_cost_strokes_and_stop_balls(behind_elms):
 
 @pytest.mark.parametrize("carry_m", [12.0, 60.0, 88.0])
 def test_shots_flown_one_by_one_meet_the_same_elms(behind_elms, carry_m):
-    """Share stopped by the elms, and where they drop: from the height profile of the tables, and from whole flights."""
+    """Share stopped by the elms, and where they drop.
+
+    From the height profile of the tables, and from whole flights.
+    """
     s, place, n = behind_elms, (1.0, -9.0), 3000
     shot = min(range(len(s.shot_table.shots)), key=lambda k: abs(s.shot_table.shots[k].carry_m - carry_m))
     out = s.outcomes(*place, shot, 0)

@@ -1,7 +1,8 @@
 """Expected strokes on the sample's hole against 20,000 plays of it without tables, shot by shot.
 
-The asked agreement is 0.03 strokes beside the noise of the plays. What is left comes from the 256 samples a shot is told with, from what is
-left by table and from places within a cell of the mesh. Measured: scratch mean 0.003, rms 0.011, worst 0.023; bogey 0.005, 0.018, 0.059 (95 % within).
+The asked agreement is 0.03 strokes beside the noise of the plays. What is left comes from the 256 samples a
+shot is told with, from what is left by table and from places within a cell of the mesh. Measured: scratch
+mean 0.003, rms 0.011, worst 0.023; bogey 0.005, 0.018, 0.059 (95 % within).
 """
 
 from __future__ import annotations
@@ -115,9 +116,10 @@ def test_every_ball_out_of_the_sand_gets_somewhere():
 
 
 def test_no_other_shot_is_better_than_the_one_kept():
-    """Every shot of the bag on headings about the best, the best of them by one set of samples and weighed by another.
+    """Try every shot on headings about the best; choose by one set of samples, weigh by another.
 
-    Shots looked for while values beyond the green were still too high were 0.03 to 0.04 worse in the mean, up to 0.25.
+    Shots looked for while values beyond the green were still too high were 0.03 to 0.04 worse in the mean, up
+    to 0.25.
     """
     s = sample_hole("scratch man")
     rng = np.random.default_rng(2)
@@ -146,10 +148,13 @@ def test_no_other_shot_is_better_than_the_one_kept():
 
 
 def test_the_sides_of_hole_1_change_places_between_pins():
-    """As the sample's page says: beyond right is first choice for the pin behind the mound, beyond left for the open one.
+    """As the sample's page says.
 
-    Ranked by the step. Plain play of both tee shots: beyond left wins for the open pin, and the pin behind the mound takes that away
-    again, both by more than twice the noise; there the two are level within a hundredth (0.003 +- 0.002 in 160,000 plays).
+    Beyond right is first choice for the pin behind the mound, beyond left for the open one.
+
+    Ranked by the step. Plain play of both tee shots: beyond left wins for the open pin, and the pin behind
+    the mound takes that away again, both by more than twice the noise; there the two are level within a
+    hundredth (0.003 +- 0.002 in 160,000 plays).
     """
     site, player = sample_site(), built_in("scratch man")
     ranked = gt.positions(site, hole=1, players=("scratch man",), winds=("calm",))["positions"]

@@ -11,7 +11,10 @@ NAMES = ["left", "right"]
 
 def told(left: tuple[float, float], right: tuple[float, float]) -> list[str]:
     """Readings of both zones, from (total, reward), the first choice first."""
-    both = [Choice(z, 0, 0, 0, r, t, 0.6, 0.0, 0.0, 0.0, 0.0, 0.0, (), 0.0, 0.0) for z, (t, r) in enumerate((left, right))]  # fmt: skip
+    both = [
+        Choice(z, 0, 0, 0, r, t, 0.6, 0.0, 0.0, 0.0, 0.0, 0.0, (), 0.0, 0.0)
+        for z, (t, r) in enumerate((left, right))
+    ]
     here, by_reward = sorted(both, key=lambda c: c.total), sorted(both, key=lambda c: c.reward)
     return [
         _reading("back", NAMES, c, here, by_reward, rank, by_reward.index(c) + 1)
@@ -22,12 +25,36 @@ def told(left: tuple[float, float], right: tuple[float, float]) -> list[str]:
 @pytest.mark.parametrize(
     ("left", "right", "first", "second"),
     [
-        ((4.20, 3.00), (4.25, 3.03), "it leaves the least and wins by 0.05 strokes.", "leaves 0.03 strokes more than left and costs 0.05 in all."),
-        ((4.200, 3.00), (4.204, 3.03), "it leaves the least and is in all level with right.", "leaves 0.03 strokes more than left and is in all level with it."),
-        ((4.20, 3.10), (4.25, 3.03), "is first choice by 0.05 strokes, though right leaves 0.07 less.", "is worth 0.07 strokes from where it finishes, but it is held less often; in all it costs 0.05."),
-        ((4.200, 3.003), (4.204, 3.000), "is first choice, in all level with right, though right leaves as little.", "leaves as much as left and is in all level with it."),
+        (
+            (4.20, 3.00),
+            (4.25, 3.03),
+            "it leaves the least and wins by 0.05 strokes.",
+            ("leaves 0.03 strokes more than left and costs 0.05 in all."),
+        ),
+        (
+            (4.200, 3.00),
+            (4.204, 3.03),
+            "it leaves the least and is in all level with right.",
+            ("leaves 0.03 strokes more than left and is in all level with it."),
+        ),
+        (
+            (4.20, 3.10),
+            (4.25, 3.03),
+            "is first choice by 0.05 strokes, though right leaves 0.07 less.",
+            (
+                "is worth 0.07 strokes from where it finishes,"
+                " but it is held less"
+                " often; in all it costs 0.05."
+            ),
+        ),
+        (
+            (4.200, 3.003),
+            (4.204, 3.000),
+            "is first choice, in all level with right, though right leaves as little.",
+            ("leaves as much as left and is in all level with it."),
+        ),
     ],
-)  # fmt: skip
+)
 def test_readings(left, right, first, second):
     one, two = told(left, right)
     assert one.startswith("For the back pin the left zone") and one.endswith(first)

@@ -72,15 +72,23 @@ def solved(shape, putter: Putter, stimp: float) -> GreenPutts:
 @pytest.mark.parametrize(
     ("shape", "putter", "stimp", "place"),
     [
-        (level, TOUR, 10.0, (0.0, 2.5)), (level, BOGEY, 9.0, (7.0, 0.0)),
-        (plane_2, TOUR, 10.0, (0.0, 2.5)), (plane_2, TOUR, 10.0, (0.0, -2.5)), (plane_2, SCRATCH, 10.0, (2.5, 0.0)),
-        (plane_2, SCRATCH, 10.0, (6.0, 2.0)), (plane_2, BOGEY, 10.0, (0.0, 9.0)),
-        (plane_4, SCRATCH, 10.0, (0.0, 4.0)), (plane_4, SCRATCH, 10.0, (0.0, -4.0)),
-        (tier, SCRATCH, 10.0, (0.0, 8.0)), (tier, SCRATCH, 10.0, (5.0, 7.0)),
+        (level, TOUR, 10.0, (0.0, 2.5)),
+        (level, BOGEY, 9.0, (7.0, 0.0)),
+        (plane_2, TOUR, 10.0, (0.0, 2.5)),
+        (plane_2, TOUR, 10.0, (0.0, -2.5)),
+        (plane_2, SCRATCH, 10.0, (2.5, 0.0)),
+        (plane_2, SCRATCH, 10.0, (6.0, 2.0)),
+        (plane_2, BOGEY, 10.0, (0.0, 9.0)),
+        (plane_4, SCRATCH, 10.0, (0.0, 4.0)),
+        (plane_4, SCRATCH, 10.0, (0.0, -4.0)),
+        (tier, SCRATCH, 10.0, (0.0, 8.0)),
+        (tier, SCRATCH, 10.0, (5.0, 7.0)),
     ],
-)  # fmt: skip
+)
 def test_simulated_one_by_one(shape, putter, stimp, place) -> None:
-    """Whole putting out by the chosen lines: mean within 0.02 and three standard errors, holed within 2 points and three.
+    """Whole putting out by the chosen lines.
+
+    Mean within 0.02 and three standard errors, holed within 2 points and three.
 
     From over a tier that no ball stops on the few speeds rolled tell less well where balls rest: within 0.1.
     """
@@ -138,7 +146,7 @@ def test_mirrored() -> None:
 
 
 def test_longer_grass_costs() -> None:
-    """From apron of four times the resistance a putt is harder than from as far on the green, and is hit harder."""
+    """From apron of four times the resistance a putt is harder, and is hit harder."""
     surface, target = ground(level)
     x, y = surface.centres()
     rho = np.where(np.hypot(x[None, :], y[:, None]) > 6.0, 4.0, 1.0) * resistance_of(10.0)

@@ -1,4 +1,7 @@
-"""Laws of the search on whole holes (slow): nothing beats the action reported, and a mirrored hole has mirrored answers."""
+"""Laws of the search on whole holes (slow).
+
+Nothing beats the action reported, and a mirrored hole has mirrored answers.
+"""
 
 from __future__ import annotations
 
@@ -21,7 +24,10 @@ pytestmark = pytest.mark.slow
 
 
 def test_no_club_and_aim_beats_the_one_reported_in_500_places():
-    """All clubs on headings up to 18 degrees off, in wind; chosen on one set of samples, evaluated on another."""
+    """All clubs on headings up to 18 degrees off, in wind.
+
+    Chosen on one set of samples, evaluated on another.
+    """
     wind = Wind("south-west", 5.0, 225.0)
     s = HoleModel(sample_site(), 1).strokes(built_in("scratch man"), wind)
     rng = np.random.default_rng(12)
@@ -79,6 +85,9 @@ def test_mirrored_with_wind_as_asked():
 
 
 def test_mirrored_with_wind_in_the_measured_band():
-    """Measured: mean 0.001, rms 0.014, 99 % 0.064: bins of heading go to the one clockwise, and shots level in value differ."""
+    """Measured: mean 0.001, rms 0.014, 99 % 0.064.
+
+    Bins of heading go to the one clockwise, and shots level in value differ.
+    """
     off = mirrored()
     assert abs(off.mean()) < 0.003 and off.std() < 0.02 and np.quantile(np.abs(off), 0.99) < 0.08

@@ -1,4 +1,4 @@
-"""A small hole solved in the default suite, against value iteration in NumPy and against shots played one by one.
+"""A small hole solved against value iteration in NumPy and against shots played one by one.
 
 60 x 120 m with 6 m cells, a burn across it, a bunker, rough at the sides and out of bounds on the left.
 """
@@ -48,7 +48,10 @@ def transitions(s: Strokes, state: int, samples: int = 256):
 
 
 def numpy_values(s: Strokes) -> np.ndarray:
-    """Value iteration written out again: ``V = min over actions of (1 + mean of penalty + V') / (1 - replays)``."""
+    """Value iteration written out again.
+
+    ``V = min over actions of (1 + mean of penalty + V') / (1 - replays)``.
+    """
     value = np.full(len(s.mesh.lie), UPPER_STROKES)
     value[s.mesh.putts] = s.value[s.mesh.putts, 0]
     searched = np.flatnonzero(~s.mesh.putts)
@@ -75,7 +78,10 @@ def differences() -> np.ndarray:
 
 
 def test_values_are_those_of_value_iteration_in_numpy():
-    """Actions of the second computation are fewer and their best is not checked on other samples: a few hundredths."""
+    """Actions of the second computation are fewer and their best is not checked on other samples.
+
+    A few hundredths.
+    """
     off = differences()
     assert abs(off.mean()) < 0.03 and np.quantile(np.abs(off), 0.98) < 0.15, (
         off.mean(),
@@ -99,7 +105,9 @@ def test_values_are_those_of_shots_played_one_by_one(place):
 
 
 def test_a_lost_ball_costs_strokes_and_the_burn_a_penalty():
-    """Out of bounds is stroke and distance: ``V = (1 + mean of what follows + share lost) / (1 - share lost)``; a ball in
+    """Out of bounds is stroke and distance.
+
+    ``V = (1 + mean of what follows + share lost) / (1 - share lost)``; a ball in
     the burn costs one stroke and is dropped before it.
     """
     s = small_hole()

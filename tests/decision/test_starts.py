@@ -29,7 +29,7 @@ ONE = {"hole": 1, "players": ("scratch man",), "winds": ("calm",)}
 
 
 def walled(wall_m: float) -> Site:
-    """The straight hole with a bank 20 m wide across it, 240 to 242 m north, west of the line of play alone."""
+    """Return the straight hole with a bank across it at 240 to 242 m, west of the line alone."""
     s = plane(cell=0.5)
     x, y = s.centres()
     bank = (np.abs(y - 241.0)[:, None] <= 1.0) & (x < 0.0)[None, :]
@@ -41,7 +41,7 @@ def walled(wall_m: float) -> Site:
 
 
 def test_sight_is_that_of_the_very_place() -> None:
-    """On level ground the lowest level seen over a wall is ``eye + (wall - eye) D / d`` (similar triangles)."""
+    """The lowest level seen over a wall on level ground is ``eye + (wall - eye) D / d``."""
     site = walled(1.7)
     places = [(-8.0, 120.0), (-8.0, 200.0), (-8.0, 260.0), (8.0, 120.0)]
     views = views_from(HoleModel(site, 1), [Start(x, y, "here") for x, y in places])
@@ -99,7 +99,10 @@ def test_points_have_to_be_drawn(straight_site: Site) -> None:
 
 @functools.cache
 def played() -> Site:
-    """The straight hole, on cells that are played out quickly; a bank before the green that hides the pins by unlike shares."""
+    """The straight hole, on cells that are played out quickly.
+
+    A bank before the green that hides the pins by unlike shares.
+    """
     tables = straight_tables()
     tables["bunkers"] = gpd.GeoDataFrame({"hole": [1], "name": ["Middle"]}, geometry=[box(-4, 225, 4, 233)])
     s = plane(cell=2.0)
@@ -110,7 +113,10 @@ def played() -> Site:
 
 @pytest.mark.slow
 def test_finishes_are_those_the_ranking_is_made_of() -> None:
-    """Against the step ``positions``: shares of the tee shots in each zone, and what they leave in the mean."""
+    """Against the step ``positions``.
+
+    Shares of the tee shots in each zone, and what they leave in the mean.
+    """
     site = played()
     ranked = gt.positions(site, **ONE)["positions"]
     found = gt.approaches(site, starts="finishes", **ONE)

@@ -77,7 +77,10 @@ def test_inner_loop_agrees_with_the_record_of_outcomes(crossed):
 
 
 def test_agrees_with_plain_play_without_tables(crossed):
-    """Shots flown, bounced and rolled one by one with other samples: same mean within the noise of 3,000 plays."""
+    """Shots flown, bounced and rolled one by one with other samples.
+
+    Same mean within the noise of 3,000 plays.
+    """
     rng = np.random.default_rng(11)
     off = []
     for _ in range(6):
@@ -172,7 +175,10 @@ def test_same_answer_on_any_number_of_threads():
 
 
 def test_out_of_bounds_is_stroke_and_distance(crossed):
-    """One stroke in two lost: V = 1 + 0.5 V' + 0.5 (1 + V), so V = 3 + V' (reference sheet 4, worked check)."""
+    """One stroke in two lost.
+
+    V = 1 + 0.5 V' + 0.5 (1 + V), so V = 3 + V' (reference sheet 4, worked check).
+    """
     out = np.zeros(4, OUTCOME)
     out["replayed"] = [0, 0, 1, 1]
     out["state"] = [crossed.mesh.order[0]] * 2 + [-1, -1]
@@ -182,7 +188,10 @@ def test_out_of_bounds_is_stroke_and_distance(crossed):
 
 
 def test_a_ball_in_the_water_is_dropped_behind_it_on_the_line_of_the_shot(crossed):
-    """Back along the shot to dry ground and two club-lengths (2 m) more; the state is that of the cell there."""
+    """Back along the shot to dry ground and two club-lengths (2 m) more.
+
+    The state is that of the cell there.
+    """
     shot = min(
         range(len(crossed.shot_table.shots)), key=lambda k: abs(crossed.shot_table.shots[k].carry_m - 92.0)
     )

@@ -66,7 +66,7 @@ def test_lengths_and_angles_on_a_rectangle(hole):
 
 
 def test_what_is_over_lies_on_the_line_to_the_pin():
-    """A pond to the left of the line to the middle of the green, on that to a pin on its left side (fails on the line to the middle)."""
+    """A pond beside the line to the middle of the green lies on the line to the left pin."""
     surface, kinds = field(width=110.0, length=160.0, green=0.0)
     kinds = paint(surface, kinds, GREEN.bounds, Kind.GREEN)
     kinds = paint(surface, kinds, (-8, 60, -2, 66), Kind.WATER)
@@ -101,7 +101,10 @@ def test_what_must_be_carried_and_what_stops(hole):
 
 
 def test_landing_window_is_the_green_less_the_run(hole):
-    """Straight in and level: the ball must stay within the front and back edge, so the window is as deep, moved short by the run."""
+    """Straight in and level.
+
+    The ball must stay within the front and back edge, so the window is as deep, moved short by the run.
+    """
     row = met(hole, 50.0, 100.0)
     assert row["window_to_m"] - row["window_from_m"] == pytest.approx(row["green_depth_m"], abs=4.0)
     run = row["run_along_m"]

@@ -40,7 +40,10 @@ def test_a_shot_counts_for_the_zone_it_finishes_in_most_often(in_zone, zone):
 
 
 def test_what_a_zone_leaves_does_not_hang_on_a_tie():
-    """Two clubs level in total within 0.002 leave 3.197 and 3.069: the zone's figure hardly moves when the tie turns."""
+    """Two clubs level in total within 0.002 leave 3.197 and 3.069.
+
+    The zone's figure hardly moves when the tie turns.
+    """
     left = [
         choices_of(tee_shots([4.236, 4.236 + d], [3.197, 3.069], [0.6, 0.6]), ())[0].reward
         for d in (-0.002, -0.001, 0.001, 0.002)

@@ -38,7 +38,10 @@ def site() -> Site:
 
 
 def test_a_mound_moved_along_and_across_is_where_it_should_be(site: Site) -> None:
-    """The line of play runs due north: along is north, right of it east; the dome is whole, cut equals fill."""
+    """The line of play runs due north.
+
+    Along is north, right of it east; the dome is whole, cut equals fill.
+    """
     after = apply_edits(site, [{"action": "move", "feature": "Test Knowe", "along_m": 8.0, "across_m": 30.0}])
     change = after.surface().z - site.surface().z
     np.testing.assert_allclose(after.surface().z, dome(AT[0] + 30.0, AT[1] + 8.0).z, atol=0.012)

@@ -1,4 +1,7 @@
-"""The console part in the real desktop, where one is installed: runs scripts/desktop_check.py with its Python."""
+"""The console part in the real desktop, where one is installed.
+
+Runs scripts/desktop_check.py with its Python.
+"""
 
 from __future__ import annotations
 

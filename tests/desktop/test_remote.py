@@ -77,7 +77,10 @@ def test_same_answers_as_in_this_process(path: Path, monkeypatch: pytest.MonkeyP
 
 @pytest.mark.usefixtures("in_child")
 def test_every_public_name_of_a_console_works_in_the_child(path: Path, tmp_path: Path) -> None:
-    """What ``dir(gt)`` lists: what needs no minutes is called here; what needs a GIS or another Python is not listed."""
+    """What ``dir(gt)`` lists.
+
+    What needs no minutes is called here; what needs a GIS or another Python is not listed.
+    """
     assert "plot" not in dir(gt)
     with pytest.raises(AttributeError, match="Python of its own"):
         _ = gt.plot

@@ -1,4 +1,7 @@
-"""The hand-off folder: every file read back by another library, to a millimetre, in metres and in US survey feet."""
+"""The hand-off folder.
+
+Every file read back by another library, to a millimetre, in metres and in US survey feet.
+"""
 
 from __future__ import annotations
 
@@ -307,10 +310,16 @@ def test_a_site_without_terrain_is_handed_over_without_levels(tmp_path: Path, me
 
 
 def test_a_local_grid_is_handed_over_without_a_web_map(tmp_path: Path) -> None:
-    """A site grid has no way to WGS 84: everything else is written, and the files say that there is no EPSG code."""
+    """A site grid has no way to WGS 84.
+
+    Everything else is written, and the files say that there is no EPSG code.
+    """
     from tests.handoff.conftest import make_site
 
-    grid = 'ENGCRS["site grid",EDATUM["peg 1"],CS[Cartesian,2],AXIS["easting (E)",east],AXIS["northing (N)",north],LENGTHUNIT["metre",1]]'
+    grid = (
+        'ENGCRS["site grid",EDATUM["peg 1"],CS[Cartesian,2],AXIS["easting (E)",east],AXIS["northing'
+        ' (N)",north],LENGTHUNIT["metre",1]]'
+    )
     to = quick(make_site((1000.0, 5000.0, grid)), tmp_path / "crew")  # type: ignore[arg-type]
     assert not list(to.glob("*.geojson"))
     assert one(to, "hole_01/hole_01_PNEZD_local_m.csv").stat().st_size > 1000

@@ -225,8 +225,15 @@ def test_as_built_levels_against_the_design() -> None:
     out = gt.as_built_check(site, hole=1)
     got = out.as_built_check
     assert got["level_status"].tolist() == [
-        "within", "low", "within", "high", "within", "high", "within", "no design level",
-    ]  # fmt: skip
+        "within",
+        "low",
+        "within",
+        "high",
+        "within",
+        "high",
+        "within",
+        "no design level",
+    ]
     assert got["feature"].tolist()[3] == "Pad" and got["feature"].tolist()[5:7] == ["Pad", "Pad"]
     assert got["difference_m"][1] == pytest.approx(-0.015)
     assert got["design_level_m"][3] == pytest.approx(15.0)
@@ -245,12 +252,17 @@ def test_as_built_from_a_file_and_our_own_setting_out(tmp_path: Path, hand_site:
         [
             (n, x * unit, y * unit, z, f"{c} {p}")
             for n, x, y, z, c, p in zip(
-                stakes["number"], stakes.geometry.x, stakes.geometry.y, stakes["proposed_level_m"], stakes["code"],
-                stakes["point"], strict=True,
+                stakes["number"],
+                stakes.geometry.x,
+                stakes.geometry.y,
+                stakes["proposed_level_m"],
+                stakes["code"],
+                stakes["point"],
+                strict=True,
             )
         ],
         Frame.of(hand_site),
-    )  # fmt: skip
+    )
     got = gt.as_built_check(hand_site, hole=1, points=str(path)).as_built_check
     assert len(got) == len(stakes)
     assert (got["level_status"] == "within").all()

@@ -174,7 +174,8 @@ def test_rows_of_the_table_that_cannot_be_used_stop_every_step(tmp_path):
     with sqlite3.connect(path) as link:
         link.execute("CREATE TABLE settings (fid INTEGER PRIMARY KEY, name TEXT, value TEXT, hole INTEGER)")
         link.execute(
-            "INSERT INTO gpkg_contents (table_name, data_type, identifier) VALUES ('settings', 'attributes', 's')"
+            "INSERT INTO gpkg_contents (table_name, data_type, identifier) VALUES ('settings',"
+            " 'attributes', 's')"
         )
         for row in (("zone_longest", "120", None), ("eye_m", "1.5", 1), ("zone_least_m2", "9", None)):
             link.execute("INSERT INTO settings (name, value, hole) VALUES (?, ?, ?)", row)

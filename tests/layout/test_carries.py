@@ -22,7 +22,7 @@ def rows_of(hole, feature, line=None, **choices):
 
 
 def edge(angle_deg, bearing_deg, at, half):
-    """Distance from (0, 0) along a bearing to a line through (0, at) at an angle to north, shifted half across."""
+    """Return the distance along a bearing to a slanting line through (0, at)."""
     a, b = np.radians(angle_deg), np.radians(bearing_deg)
     normal = np.array([-np.cos(a), np.sin(a)])
     return (at * normal[1] + half) / (np.sin(b) * normal[0] + np.cos(b) * normal[1])

@@ -1,14 +1,17 @@
 """Expected strokes on a level generic hole beside published ones.
 
-- Tour by distance and lie: Broadie 2012, Interfaces 42(2) 146-165, appendix table 9 of the working paper [from memory; tee 400 yd,
-  fairway 160 yd, rough 80 and 180 yd seen].
-- Scratch and bogey players by length of the hole: course rating by length only [from memory; 220 and 180 yd a stroke seen].
+- Tour by distance and lie: Broadie 2012, Interfaces 42(2) 146-165, appendix table 9 of the working paper
+  [from memory; tee 400 yd, fairway 160 yd, rough 80 and 180 yd seen].
+- Scratch and bogey players by length of the hole: course rating by length only [from memory; 220 and 180 yd a
+  stroke seen].
 
-Where it misses, and why. The tour player is about 0.2 better than published (tee shots at short holes up to 0.5): the generic hole has no bunkers, slopes or wind, pins in
-the middle and good lies all over the rough. The bogey man is about 0.2 better and the bogey woman 0.4 to 0.5: their misses cost
-nothing here beyond rough and distance, and their mishits are of one kind only. On the sample's holes, which have burns, bunkers and
-dunes, scratch and bogey men score 0.1 to 0.4 more a hole than length alone makes it: what obstacles add is not in that formula. The rating stands for the better half of scores,
-so that plain means would be further away still. The scratch players agree.
+Where it misses, and why. The tour player is about 0.2 better than published (tee shots at short holes up to
+0.5): the generic hole has no bunkers, slopes or wind, pins in the middle and good lies all over the rough.
+The bogey man is about 0.2 better and the bogey woman 0.4 to 0.5: their misses cost nothing here beyond rough
+and distance, and their mishits are of one kind only. On the sample's holes, which have burns, bunkers and
+dunes, scratch and bogey men score 0.1 to 0.4 more a hole than length alone makes it: what obstacles add is
+not in that formula. The rating stands for the better half of scores, so that plain means would be further
+away still. The scratch players agree.
 """
 
 from __future__ import annotations
@@ -65,7 +68,10 @@ def test_model_players_by_length(tables, player, low, high, worst):
 
 
 def test_mean_scores_on_the_sample(tables):
-    """A scratch man scores about par on a par 4, a bogey man one more: rating by length, and something for its obstacles."""
+    """A scratch man scores about par on a par 4, a bogey man one more.
+
+    Rating by length, and something for its obstacles.
+    """
     rows = tables.sample_rows()
     error = np.array([r.error for r in rows])
     assert 0.0 < error.mean() < 0.45
@@ -73,5 +79,6 @@ def test_mean_scores_on_the_sample(tables):
     scratch = {r.lie: r.ours for r in rows if r.player == "scratch man"}
     bogey = {r.lie: r.ours for r in rows if r.player == "bogey man"}
     gap = np.array([bogey[k] - scratch[k] for k in scratch])
-    # a bogey man is 20 strokes a round behind: 1.1 a hole (course rating definitions, handicap index about 20 [seen])
+    # a bogey man is 20 strokes a round behind: 1.1 a hole (course rating definitions, handicap index about 20
+    # [seen])
     assert gap.mean() == pytest.approx(20 / 18, abs=0.3)

@@ -1,9 +1,10 @@
 """Scratch and bogey player of the course rating system.
 
-Tee shots 250, 200, 210, 150 yd, second shots 220, 170, 190, 130 yd (scratch man, bogey man, scratch woman, bogey woman) [seen: gam.org; NCGA
-magazine 2014]; 20 yd of roll on a level fairway [seen: a rater's post, forums.golfmonthly.com]. Our carries are these less the roll
-[computed]; the spin of driver and 3-wood was fitted so that the run comes out near 20 yd, so the run is a check of the fit. Tee shots are the
-definition, a round number for a range of players: 3 %. Second shots: 10 %, their club is interpolated for women.
+Tee shots 250, 200, 210, 150 yd, second shots 220, 170, 190, 130 yd (scratch man, bogey man, scratch woman,
+bogey woman) [seen: gam.org; NCGA magazine 2014]; 20 yd of roll on a level fairway [seen: a rater's post,
+forums.golfmonthly.com]. Our carries are these less the roll [computed]; the spin of driver and 3-wood was
+fitted so that the run comes out near 20 yd, so the run is a check of the fit. Tee shots are the definition, a
+round number for a range of players: 3 %. Second shots: 10 %, their club is interpolated for women.
 """
 
 from __future__ import annotations
@@ -49,7 +50,10 @@ def test_second_shots(fairway, name) -> None:
 
 
 def test_a_400_yard_hole() -> None:
-    """Scratch man: 150 yd left after a tee shot of 250 yd: an iron. Bogey man: 200 yd left, two more shots (170 + 30)."""
+    """Scratch man: 150 yd left after a tee shot of 250 yd: an iron.
+
+    Bogey man: 200 yd left, two more shots (170 + 30).
+    """
     scratch, bogey = built_in("scratch man"), built_in("bogey man")
     assert scratch.club_for(150 * YARD_M).family == "iron"
     assert bogey.club_for(200 * YARD_M) is None

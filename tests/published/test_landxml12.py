@@ -1,8 +1,8 @@
 """LandXML 1.2 (landxml.org, schema LandXML-1.2.xsd): structure of what is written.
 
-The published schema states no licence and is not kept here. This is a structural test made from what it asks for
-[seen: LandXML-1.2.xsd]: required attributes, enumerated units, lists of numbers
-separated by blanks, northing before easting. lxml checks the files against it.
+The published schema states no licence and is not kept here. This is a structural test made from what it asks
+for [seen: LandXML-1.2.xsd]: required attributes, enumerated units, lists of numbers separated by blanks,
+northing before easting. lxml checks the files against it.
 """
 
 from __future__ import annotations
@@ -156,7 +156,10 @@ def test_structure(tmp_path: Path, unit: str) -> None:
 
 
 def test_the_structure_refuses_what_the_standard_refuses(tmp_path: Path) -> None:
-    """Commas between numbers, `Celsius`, a face of two points, a missing staStart: all fail, so the test can fail."""
+    """Commas between numbers, `Celsius`, a face of two points, a missing staStart.
+
+    All fail, so the test can fail.
+    """
     root = written(tmp_path / "a.xml", "m")
     schema = structure()
     ns = f"{{{NAMESPACE}}}"

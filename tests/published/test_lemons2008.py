@@ -1,7 +1,7 @@
 """Slope limits for hole locations by green speed.
 
-Source: Lemons, USGA Green Section Record, July 2008; table as printed in golfcourseindustry.com/article/green-slopes-golf [seen]. Speeds in
-feet on the Stimpmeter, slopes in per cent.
+Source: Lemons, USGA Green Section Record, July 2008; table as printed in
+golfcourseindustry.com/article/green-slopes-golf [seen]. Speeds in feet on the Stimpmeter, slopes in per cent.
 """
 
 from __future__ import annotations
@@ -11,7 +11,8 @@ import pytest
 from gistools.base.errors import InputError
 from gistools.compute.terrain.green_slopes import slope_limits
 
-#: stimp [ft], greatest marginal slope [%], greatest downhill slope [%], slope where a ball never stops [%, computed]
+#: stimp [ft], greatest marginal slope [%], greatest downhill slope [%], slope where a ball never stops [%,
+#: computed]
 PRINTED = [
     (8, 5.86, 6.65, 9.79),
     (9, 4.35, 5.95, 8.70),

@@ -1,6 +1,7 @@
 """OGC 12-128r18, GeoPackage Encoding Standard, and OGC 17-066r1, its tiled gridded coverage extension.
 
-Read in the standard's own repository (opengeospatial/geopackage, revision fe83fdd5, 2024-01-30) [seen]. Requirement
+Read in the standard's own repository (opengeospatial/geopackage, revision fe83fdd5, 2024-01-30) [seen].
+Requirement
 numbers are those of the standard.
 """
 
@@ -120,7 +121,10 @@ def test_annex_f3_spatial_index(link):
                 w - 0.1 < west <= w and e <= east < e + 0.1 and s - 0.1 < south <= s and n <= north < n + 0.1
             )
         registered = link.execute(
-            "SELECT count(*) FROM gpkg_extensions WHERE table_name = ? AND extension_name = 'gpkg_rtree_index'",
+            (
+                "SELECT count(*) FROM gpkg_extensions WHERE table_name = ? AND extension_name ="
+                " 'gpkg_rtree_index'"
+            ),
             (f"study_{layer}",),
         )
         assert registered.fetchone() == (1,)
@@ -136,7 +140,8 @@ def test_annex_f8_metadata(link):
         ("gpkg_metadata_reference", None, "read-write"),
     ]
     for scope, table, column, row, time in link.execute(
-        "SELECT reference_scope, table_name, column_name, row_id_value, timestamp FROM gpkg_metadata_reference"
+        "SELECT reference_scope, table_name, column_name, row_id_value, timestamp FROM"
+        " gpkg_metadata_reference"
     ):
         assert scope in ("geopackage", "table")
         assert (table is None) == (scope == "geopackage")

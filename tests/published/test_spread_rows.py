@@ -1,11 +1,13 @@
 """How far shots stray: rows in print beside the built-in spreads (themselves model choices near these rows).
 
-- Average player: two thirds of full shots within 7.5 deg [seen: Brauer, golfclubatlas.com 42388, of USGA charts]; more than 90 % of
-  average tee shots within 150 ft of the centre at 190 to 200 yd [seen: same].
-- Green that two thirds of shots hit, per cent of shot length, width x depth: tour 10 x 10, low handicap 12.5 x 15, high handicap 15 x 20
-  [seen: golfnewsstoriesonline.com], rounded field research.
-- A 90-player from 150 yd: pattern 1.5 times as long as wide, its centre 13 yd short, 35 % greens hit [seen: flipbuilder.com, Broadie's column].
-- Cochran & Stobbs 1968: mean leave 7.8 % of the distance from fairway, 12.8 % from light rough, 15.8 % from sand [seen: clubmaker-online.com].
+- Average player: two thirds of full shots within 7.5 deg [seen: Brauer, golfclubatlas.com 42388, of USGA
+  charts]; more than 90 % of average tee shots within 150 ft of the centre at 190 to 200 yd [seen: same].
+- Green that two thirds of shots hit, per cent of shot length, width x depth: tour 10 x 10, low handicap 12.5
+  x 15, high handicap 15 x 20 [seen: golfnewsstoriesonline.com], rounded field research.
+- A 90-player from 150 yd: pattern 1.5 times as long as wide, its centre 13 yd short, 35 % greens hit [seen:
+  flipbuilder.com, Broadie's column].
+- Cochran & Stobbs 1968: mean leave 7.8 % of the distance from fairway, 12.8 % from light rough, 15.8 % from
+  sand [seen: clubmaker-online.com].
 """
 
 from __future__ import annotations
@@ -24,7 +26,10 @@ def pattern(name: str, club: str, lie: str = "fairway", n: int = 8192):
 
 
 def test_average_players_tee_shots() -> None:
-    """Two thirds within 7.5 deg, for the average player: the bogey man is a little straighter, the scratch man much."""
+    """Two thirds within 7.5 deg, for the average player.
+
+    The bogey man is a little straighter, the scratch man much.
+    """
     angle, _, _ = pattern("bogey man", "driver", "tee")
     within = (np.abs(np.degrees(angle)) < 7.5).mean()
     assert 0.66 <= within <= 0.82
@@ -46,13 +51,16 @@ def share_on_green(name: str, wide: float, deep: float) -> float:
 )
 @pytest.mark.parametrize(("name", "wide", "deep"), ROUNDED_GREENS)
 def test_green_that_two_thirds_hit(name, wide, deep) -> None:
-    """Asked: 55 to 75 % of shots hit a green of the size that two thirds are said to hit (rounded field research)."""
+    """Limit: 55 to 75 % of shots hit a green that two thirds are said to hit (field research)."""
     assert 0.55 <= share_on_green(name, wide, deep) <= 0.75
 
 
 @pytest.mark.parametrize(("name", "wide", "deep"), ROUNDED_GREENS)
 def test_share_on_that_green_as_measured(name, wide, deep) -> None:
-    """Band about our own figure, beside the row that is missed: the patterns are wider than the row by a quarter to a half."""
+    """Band about our own figure, beside the row that is missed.
+
+    The patterns are wider than the row by a quarter to a half.
+    """
     assert 0.28 <= share_on_green(name, wide, deep) < 0.55
 
 
@@ -73,7 +81,9 @@ def test_rough_and_sand_against_fairway() -> None:
 
 
 def test_far_off_line() -> None:
-    """Share beyond 40 m at 200 m for a normal law: 5.0 deg 2.4 %, 6.5 deg 8.2 % [computed]; ours has longer tails, so is
+    """Share beyond 40 m at 200 m for a normal law.
+
+    5.0 deg 2.4 %, 6.5 deg 8.2 % [computed]; ours has longer tails, so is
     compared at 7 deg with the 6.5 and 7.75 deg figures.
     """
     angle, _, _ = pattern("bogey man", "driver", "tee", 16384)

@@ -1,4 +1,7 @@
-"""The page in a real browser: it runs, follows the choices, asks nothing of the network and shows names as text."""
+"""The page in a real browser.
+
+It runs, follows the choices, asks nothing of the network and shows names as text.
+"""
 
 from __future__ import annotations
 
@@ -278,7 +281,10 @@ def test_on_a_phone_play_runs_up_the_page_and_words_stay_level(measured: Any) ->
 
 
 def checker() -> str:
-    """Script of the accessibility checker axe-core: of the package in the test extra, or what AXE_CORE names."""
+    """Script of the accessibility checker axe-core.
+
+    Of the package in the test extra, or what AXE_CORE names.
+    """
     results = find_spec("axe_playwright_python")
     places = list(results.submodule_search_locations or []) if results else []
     return os.environ.get("AXE_CORE", "") or (str(Path(places[0]) / "axe.min.js") if places else "")

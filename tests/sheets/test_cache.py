@@ -1,4 +1,7 @@
-"""A sheet takes from the file what still holds: the same page as from computing, and never an outdated figure."""
+"""A sheet takes from the file what still holds.
+
+The same page as from computing, and never an outdated figure.
+"""
 
 from __future__ import annotations
 
@@ -95,7 +98,10 @@ def test_what_was_not_played_out_is_said(path: Path) -> None:
 
 
 def test_a_file_in_feet_comes_back_in_metres(straight_site: Site, tmp_path: Path) -> None:
-    """EPSG:2225 has axes in US survey feet (1200/3937 m): the file holds feet, the page is drawn in metres."""
+    """EPSG:2225 has axes in US survey feet (1200/3937 m).
+
+    The file holds feet, the page is drawn in metres.
+    """
     feet = Site.from_tables(dict(straight_site.tables), 2225, straight_site.surface())
     computed = need(feet, "carries", hole=1)["carries"]
     out = feet.write(gt.carries(feet, hole=1), out=tmp_path / "feet.gpkg")

@@ -287,7 +287,10 @@ def test_swapped_axes_of_one_layer(make_survey):
 
 
 def test_swapped_axes_of_the_whole_survey(tmp_path, kit):
-    """A hole in UTM zone 30 at 56 N stored north first lies outside the zone: PROJ's own area of use tells."""
+    """A hole in UTM zone 30 at 56 N stored north first lies outside the zone.
+
+    PROJ's own area of use tells.
+    """
     tables = kit.survey_tables()
     east, north = 448_000.0, 6_240_000.0
     for table in tables.values():

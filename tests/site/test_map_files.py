@@ -1,4 +1,7 @@
-"""Maps as GeoTIFF files, read back by rasterio: values, place, CRS, nodata, unit, meaning, record; all or none."""
+"""Maps as GeoTIFF files, read back by rasterio.
+
+Values, place, CRS, nodata, unit, meaning, record; all or none.
+"""
 
 from __future__ import annotations
 

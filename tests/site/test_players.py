@@ -27,11 +27,25 @@ def test_defaults() -> None:
 def test_a_row_adds_or_replaces() -> None:
     site = Tables(
         players=[
-            {"player": "Ann", "based_on": "scratch woman", "driver_carry_m": 160.0, "direction_sd_deg": 6.0, "distance_sd_pct": np.nan, "eye_m": 1.55},
-            {"player": "bogey man", "based_on": None, "driver_carry_m": 150.0, "direction_sd_deg": None, "distance_sd_pct": 10.0, "eye_m": None},
+            {
+                "player": "Ann",
+                "based_on": "scratch woman",
+                "driver_carry_m": 160.0,
+                "direction_sd_deg": 6.0,
+                "distance_sd_pct": np.nan,
+                "eye_m": 1.55,
+            },
+            {
+                "player": "bogey man",
+                "based_on": None,
+                "driver_carry_m": 150.0,
+                "direction_sd_deg": None,
+                "distance_sd_pct": 10.0,
+                "eye_m": None,
+            },
         ],
         winds=[{"wind": "sea breeze", "speed_ms": 7.0, "from_deg": 120.0}],
-    )  # fmt: skip
+    )
     scratch, bogey, ann = players_of(site)
     assert (scratch.name, bogey.name, ann.name) == ("scratch man", "bogey man", "Ann")
     assert ann.clubs[0].carry_m == pytest.approx(160.0) and ann.eye_m == 1.55

@@ -445,7 +445,8 @@ _raster.write_coverage(sys.argv[2], "b", numpy.ones((3, 3)), 0, 9, 3, 27700)
 _raster.write_geotiff(sys.argv[3], numpy.ones((3, 3)), 0, 9, 3, 27700)
 print(_vector.read_layer(sys.argv[2], "a").crs.to_epsg(), _raster.describe(sys.argv[3]).crs.to_epsg())
 for row in sqlite3.connect(sys.argv[2]).execute(
-    "SELECT s.organization, s.organization_coordsys_id FROM gpkg_spatial_ref_sys s JOIN gpkg_contents c USING (srs_id)"
+    "SELECT s.organization, s.organization_coordsys_id"
+    " FROM gpkg_spatial_ref_sys s JOIN gpkg_contents c USING (srs_id)"
 ):
     print(*row)
 """

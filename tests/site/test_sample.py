@@ -166,7 +166,8 @@ def test_tees_are_flat_and_drain(row):
 
 
 def test_tees_stand_clear_in_steps():
-    # forward-tee steps 18-27 m on a par 4, 32-37 m on a par 5 (Brauer) [seen: cybergolf, finding the landing zone]
+    # forward-tee steps 18-27 m on a par 4, 32-37 m on a par 5 (Brauer) [seen: cybergolf, finding the landing
+    # zone]
     for hole, low, high in ((1, 18, 27), (3, 32, 37)):
         spots = [row.geometry.centroid for row in each("tees", hole)]
         steps = [a.distance(b) for a, b in pairwise(spots)]
@@ -220,11 +221,13 @@ def test_pins_are_on_fair_ground(row):
     away = np.hypot(X - row.geometry.x, Y - row.geometry.y)
     # 4 paces from any edge (R&A guidance on running a competition) [seen]
     assert green.contains(row.geometry) and green.exterior.distance(row.geometry) >= 4 * PACE
-    # cupping slope 1.5 to 2.5 % (Brauer) [seen: green-slopes-golf], over 3 ft round the hole (Lemons 2008) [seen]
+    # cupping slope 1.5 to 2.5 % (Brauer) [seen: green-slopes-golf], over 3 ft round the hole (Lemons 2008)
+    # [seen]
     assert SLOPE_PCT[away < 0.9].min() > 1.45 and SLOPE_PCT[away < 0.9].max() < 2.5
     # marginal slope 3.90 % at Stimpmeter 10 within 8 ft (Lemons 2008) [seen]
     assert SLOPE_PCT[away < 2.44].max() < 3.90
-    # no severe slope within 3 paces (R&A) [seen]; severe taken as 7.83 %, where no ball stops at 10 ft [computed]
+    # no severe slope within 3 paces (R&A) [seen]; severe taken as 7.83 %, where no ball stops at 10 ft
+    # [computed]
     assert SLOPE_PCT[away < 3 * PACE].max() < 7.83
     for pot in each("bunkers", row["hole"]):
         assert pot.geometry.distance(row.geometry) > 6 * PACE
@@ -345,7 +348,8 @@ def carries(tee):
 
 
 def test_burn_asks_more_to_the_right_and_puts_a_question_to_each():
-    # driver carry: scratch man 210.3 m, bogey man 164.6 m [seen, a rater's forum post]; bogey woman 118.9 m [computed]
+    # driver carry: scratch man 210.3 m, bogey man 164.6 m [seen, a rater's forum post]; bogey woman 118.9 m
+    # [computed]
     back, middle, forward = (carries(t) for t in ("back", "middle", "forward"))
     for found in (back, middle, forward):
         assert (np.diff(found[:, 1]) > 0).all()

@@ -435,7 +435,10 @@ def test_any_plane_crs_goes_in_and_out(kit, tmp_path, crs, unit_m, origin):
     )
     ids = sql(
         path,
-        "SELECT DISTINCT srs_id FROM gpkg_contents WHERE data_type <> 'attributes' AND table_name <> 'terrain'",
+        (
+            "SELECT DISTINCT srs_id FROM gpkg_contents WHERE data_type <> 'attributes' AND table_name <>"
+            " 'terrain'"
+        ),
     )
     assert len(ids) == 1, "results lie under the same id as the survey"
 
@@ -646,7 +649,7 @@ def test_the_guard_refuses_survey_tables(survey):
 
 
 def test_titles_are_the_aliases_other_programs_show(survey):
-    """GDAL hands an alternative field name on in its Arrow stream (documentation of OGRLayer::GetArrowStream)."""
+    """GDAL hands an alias on in its Arrow stream (documentation of OGRLayer::GetArrowStream)."""
     open_site(survey).write(described("lengths"), described("quantities", geometry=False))
     for layer in ("study_lengths", "study_quantities"):
         with pyogrio.raw.open_arrow(survey, layer=layer, use_pyarrow=False) as (_, stream):
@@ -675,7 +678,7 @@ def described(layer, geometry=True):
 
 
 def test_results_survive_a_save_as(survey, tmp_path):
-    """Every row comes along when a result is saved under another name, with other columns that look like ids."""
+    """Every row comes along when a result is saved under another name."""
     table = made("points", 5, hole=[1] * 5, feature_id=[7, 7, 7, 8, 8])
     open_site(survey).write(table, described("quantities", geometry=False))
     for layer, rows in (("study_points", 5), ("study_quantities", 2)):

@@ -133,7 +133,7 @@ print(snapshots, sorted(seen))
 
 
 def test_a_reader_sees_the_old_or_the_new_never_half(survey, tmp_path):
-    """Another process reads all layers in one go, over and over, while generations 10, 11, ... are written."""
+    """Another process reads all layers over and over while generations 10, 11, ... are written."""
     site = open_site(survey)
     site.write(made(10.0, layer="a"), made(10.0, layer="b"), made(10.0, layer="c"))
     stop = tmp_path / "stop"
@@ -268,7 +268,8 @@ link.execute("UPDATE winds SET wind = 'sea'")
 link.commit()
 print("ready", flush=True)
 sys.stdin.readline()
-print(link.execute("PRAGMA journal_mode").fetchone()[0], link.execute("SELECT DISTINCT reach_m FROM study_carries").fetchall())
+mode = link.execute("PRAGMA journal_mode").fetchone()[0]
+print(mode, link.execute("SELECT DISTINCT reach_m FROM study_carries").fetchall())
 """
 
 

@@ -32,7 +32,10 @@ def test_tilted_green(cell: float, slope: float, fair: bool) -> None:
 
 
 def test_bands_round_a_green_of_5000_square_feet() -> None:
-    """A round 5000 sq ft green: 39 % is left inside a 15-ft band, 56 % inside a 10-ft band, reference 6 [computed]."""
+    """A round 5000 sq ft green.
+
+    39 % is left inside a 15-ft band, 56 % inside a 10-ft band, reference 6 [computed].
+    """
     radius = np.sqrt(5000 / np.pi) * 0.3048
     green = Point(0, 0).buffer(radius, quad_segs=128)
     for feet, share in ((15, 0.39), (10, 0.56)):
@@ -55,7 +58,7 @@ def test_own_limit_and_speed() -> None:
 
 
 def two_tiers(x, y):
-    """Play due north: false front of 15 % below y = -8, lower tier, face of 10 % at 2 to 5, upper tier, run-off to the east."""
+    """A green played due north: false front, lower tier, face, upper tier, run-off to the east."""
     level = np.clip(0.15 * (y + 8), -1.5, 0)
     level = level + 0.1 * np.clip(y - 2, 0, 3)
     return level - 0.2 * np.clip(x - 11, 0, 6)

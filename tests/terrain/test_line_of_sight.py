@@ -48,7 +48,8 @@ def test_wall_halfway(crest: float, hidden: float) -> None:
     s = level()
     wall = obstacle_set([Obstacle(box(110.5, 5, 110.6, 35), crest, name="wall")], s)
     v = Scene(s, wall).views([(10.5, 20)], [(210.5, 20)])
-    # the near face of the wall is at 100.0 m; it hides up to 1.6 + (crest - 1.6) * 200 / 100, the far one at 100.1 m
+    # the near face of the wall is at 100.0 m; it hides up to 1.6 + (crest - 1.6) * 200 / 100, the far one at
+    # 100.1 m
     at = 100.0 if crest > 1.6 else 100.1
     low = max(1.6 + (crest - 1.6) * 200 / at, 0.0)
     assert v.low_m[0, 0] == pytest.approx(low, abs=1e-12)
@@ -65,7 +66,7 @@ def test_wall_halfway(crest: float, hidden: float) -> None:
 @given(st.floats(0, 360), st.floats(0.6, 4.0), st.floats(0.4, 2.0), st.floats(40, 160))
 @settings(max_examples=60, deadline=None)
 def test_wall_at_any_bearing(bearing: float, crest: float, cell: float, at: float) -> None:
-    """A wall of known height across a line of 200 m on level ground hides the same whichever way the line runs."""
+    """A wall across a line of 200 m hides the same whichever way the line runs."""
     n = int(440 / cell)
     s = Surface(np.full((n, n), 3.0), -220.0, n * cell - 220.0, cell)
     wall = rotate(box(-30, at, 30, at + 0.5), -bearing, origin=(0, 0))
@@ -84,7 +85,8 @@ def test_cone() -> None:
     v = Scene(s).views([(20.5, 40.5)], [(200.5, 40.5)], target_m=20.0)
     assert v.low_m[0, 0] == pytest.approx(1.6 + (5 - 1.6) * 180 / 80, abs=1e-12)
     assert v.hidden_at_m[0, 0] == pytest.approx(80) and v.by[0, 0] == GROUND
-    # beside the axis, along a row of centres: the cut of a cone is a hyperbola; greatest slope at its own place
+    # beside the axis, along a row of centres: the cut of a cone is a hyperbola; greatest slope at its own
+    # place
     v = Scene(s).views([(20.5, 44.5)], [(200.5, 44.5)], target_m=20.0)
     t = np.linspace(60, 100, 400001)
     exact = ((5 - 0.25 * np.hypot(t - 80, 4) - 1.6) / t).max()
@@ -93,7 +95,10 @@ def test_cone() -> None:
 
 @pytest.mark.parametrize("cell", [1.0, 0.5, 0.25])
 def test_gaussian_mound(cell: float) -> None:
-    """Tangent from the eye to ``h exp(-(s - c)^2 / 2 w^2)`` by root finding; error of the grid is of second order."""
+    """Tangent from the eye to ``h exp(-(s - c)^2 / 2 w^2)`` by root finding.
+
+    Error of the grid is of second order.
+    """
     h, w, c, d, eye = 3.0, 9.0, 90.0, 180.0, 1.6
     cols, rows = int(200 / cell), int(10 / cell)
     x = (np.arange(cols) + 0.5) * cell
@@ -215,7 +220,10 @@ def test_crown_to_the_ground_hides_all_below_its_top() -> None:
 
 
 def test_gap_below_a_crown_shows_the_foot() -> None:
-    """Crown from 2 to 6 m at 47 to 53 m: hides the stick from 1.6 + 0.4 * 100 / 53 up, shows what is below."""
+    """Crown from 2 to 6 m at 47 to 53 m.
+
+    Hides the stick from 1.6 + 0.4 * 100 / 53 up, shows what is below.
+    """
     v = tree_view(2.0, 6.0)
     assert v.share[0, 0] == pytest.approx((1.6 + 0.4 * 100 / 53) / 4)
     assert v.foot[0, 0] and not v.top[0, 0] and v.by[0, 0] == 0 and v.low_m[0, 0] == 0
@@ -239,7 +247,10 @@ def test_tree_beyond_the_flag_or_beside_the_line_hides_nothing() -> None:
 
 
 def test_tree_over_the_viewer() -> None:
-    """In a crown one sees nothing; under a clear stem one sees out below the crown; from above one sees over it."""
+    """In a crown one sees nothing.
+
+    Under a clear stem one sees out below the crown; from above one sees over it.
+    """
     inside = tree_view(0.0, 8.0, at=1.0)
     assert inside.share[0, 0] == 0 and inside.by[0, 0] == 0 and not inside.foot[0, 0]
     below = tree_view(3.0, 8.0, at=1.0)
@@ -374,7 +385,10 @@ def test_places_seen() -> None:
 
 @pytest.mark.parametrize(("rows", "cols"), [(40, 64), (64, 96), (41, 65), (16, 9), (2, 80)])
 def test_lines_along_the_edges_and_through_the_centres(rows: int, cols: int) -> None:
-    """Eyes and flags on the outermost centres and on rows and columns where tiles meet: nothing is passed over."""
+    """Eyes and flags on the outermost centres and on rows and columns where tiles meet.
+
+    Nothing is passed over.
+    """
     noise = np.random.default_rng(rows).normal(size=(rows, cols))
     s = Surface(gaussian_filter(noise, 1.5) * 8, 0.0, float(rows), 1.0)
     x, y = s.centres()

@@ -1,4 +1,7 @@
-"""Crest levels that just hide or just show a flag: closed forms, and the forward computation on changed ground."""
+"""Crest levels that just hide or just show a flag.
+
+Closed forms, and the forward computation on changed ground.
+"""
 
 from __future__ import annotations
 
@@ -37,14 +40,18 @@ def test_mound_is_taken_out_of_the_slope() -> None:
 
 
 def test_one_eye_in_line_with_the_crest() -> None:
-    """Similar triangles: the level of the line over the apex, for a ball at the foot, half and all of the stick."""
+    """Similar triangles.
+
+    The level of the line over the apex, for a ball at the foot, half and all of the stick.
+    """
     s = ground()
     m = mound(s, OUTLINE)
     found = {f.goal: f for f in screens(Scene(s), m, [(60.5, 20.5)], PIN)}
     eye, foot = s.height(60.5, 20.5) + 1.6, s.height(*PIN)
     for goal, up in (("hide foot", BALL_M), ("hide half", 1.065), ("hide all", 2.13)):
         line = eye + (foot + up - eye) * 100 / 180
-        # the line touches the mound near its top, not quite at it: the level is at most that of the line there
+        # the line touches the mound near its top, not quite at it: the level is at most that of the line
+        # there
         assert line - 0.05 < found[goal].crest_m <= line + 1e-9
         assert found[goal].change_m == pytest.approx(found[goal].crest_m - m.crest_m)
         assert found[goal].met == 1.0 and found[goal].lines == 1 and found[goal].reason == ""
@@ -92,7 +99,8 @@ def test_ridge_on_a_crest_line() -> None:
     r = ridge(s, line)
     found = {f.goal: f for f in screens(Scene(s), r, [(60.5, 20.5)], PIN)}
     for goal, up in (("hide foot", BALL_M), ("hide half", 1.065), ("hide all", 2.13)):
-        # flat top 2 m wide: where the line runs down to the flag the far edge touches first, else the near one
+        # flat top 2 m wide: where the line runs down to the flag the far edge touches first, else the near
+        # one
         at = 101.0 if up < 1.6 else 99.0
         assert found[goal].crest_m == pytest.approx(11.6 + (up - 1.6) * at / 180, abs=0.01)
         assert found[goal].met == 1.0

@@ -1,7 +1,8 @@
 """Lines of sight against a plain search: every cell of a line looked at, one line at a time in NumPy.
 
-What the compiled search leaves out to be fast (tiles below the line, things in other directions) and what it remembers (where the
-line before was hidden) is not here, so both agree only where that changes nothing: share, lowest height, what hides, where, room.
+What the compiled search leaves out to be fast (tiles below the line, things in other directions) and what it
+remembers (where the line before was hidden) is not here, so both agree only where that changes nothing:
+share, lowest height, what hides, where, room.
 """
 
 from __future__ import annotations
@@ -23,7 +24,10 @@ Slope = tuple[float, float]  # rise per metre from the eye, and the distance at 
 
 
 def steepest(s: Surface, start: Floats, way: Floats, near: float, far: float, level: float) -> Slope:
-    """Greatest slope from a level at the start to the ground between two distances, and where; nan beside missing ground."""
+    """Greatest slope from a level at the start to the ground between two distances, and where.
+
+    Nan beside missing ground.
+    """
     at = (start - (s.x_west, s.y_north)) / s.cell * (1, -1) - 0.5
     step = way / s.cell * (1, -1)
     cuts = [np.array([near, far])]
@@ -82,7 +86,10 @@ def stretches(things: ObstacleSet, k: int, start: Floats, way: Floats, d: float)
 def view(
     s: Surface, things: ObstacleSet, eye: Floats, pin: Floats, *, eye_m: float, target_m: float, aim_m: float
 ) -> dict[str, float]:
-    """One eye and one stick, as one row of :class:`gistools.compute.terrain.line_of_sight.Views`. No thing may have a sloping underside."""
+    """One eye and one stick, as one row of :class:`gistools.compute.terrain.line_of_sight.Views`.
+
+    No thing may have a sloping underside.
+    """
     none = {
         "share": np.nan,
         "low_m": np.nan,
@@ -177,7 +184,10 @@ def ground(rng: np.random.Generator, rows: int, cols: int, cell: float) -> Surfa
 
 
 def places(rng: np.random.Generator, s: Surface, count: int, *, centres: float = 0.5) -> Floats:
-    """Anywhere on the surface, some on centres of cells: lines along rows, columns and diagonals among them."""
+    """Anywhere on the surface, some on centres of cells.
+
+    Lines along rows, columns and diagonals among them.
+    """
     west, south, east, north = s.bounds
     free = np.column_stack(
         [rng.uniform(west + s.cell, east - s.cell, count), rng.uniform(south + s.cell, north - s.cell, count)]
@@ -197,7 +207,10 @@ def test_random_ground(seed: int, aim: str) -> None:
 
 
 def test_every_line_over_known_ground_has_an_answer() -> None:
-    """A slope that rounding lowers by its last digit is not a missing one: one line in 600,000 was told so once."""
+    """A slope that rounding lowers by its last digit is not a missing one.
+
+    One line in 600,000 was told so once.
+    """
     for seed in range(1, 9):
         rng = np.random.default_rng(seed)
         z = gaussian_filter(rng.normal(size=(201, 201)), 12) * 100

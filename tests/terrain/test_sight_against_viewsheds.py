@@ -1,10 +1,13 @@
-"""Lines of sight against general-purpose viewsheds: GDAL's program and a PyPI library, where they are installed.
+"""Lines of sight against general-purpose viewsheds.
 
-They answer whether one height over a place is seen; asked from the flag, with the observer at a height on the stick and
-targets at eye height over every cell, that is our question for that height (sight runs both ways). Both work on
-values per cell with their own interpolation, so cells at the edge of what is seen may differ. Each cell that
-differs has to be explained: the height by which our line to that point on the stick clears or is blocked is less
-than a tenth of what the ground varies within one cell of some place on the line, carried on to the stick.
+GDAL's program and a PyPI library, where they are installed.
+
+They answer whether one height over a place is seen; asked from the flag, with the observer at a height on the
+stick and targets at eye height over every cell, that is our question for that height (sight runs both ways).
+Both work on values per cell with their own interpolation, so cells at the edge of what is seen may differ.
+Each cell that differs has to be explained: the height by which our line to that point on the stick clears or
+is blocked is less than a tenth of what the ground varies within one cell of some place on the line, carried
+on to the stick.
 """
 
 from __future__ import annotations
@@ -107,11 +110,13 @@ def test_agrees_with_gdal(tmp_path: Path) -> None:
 
 
 def reference_planes(s: Surface, ij: tuple[int, int], height: float, eye: float) -> np.ndarray:
-    """What GDAL's documentation says its program does, written again: Wang, Robinson & White 2000 [method named: gdal.org].
+    """What GDAL's documentation says its program does, written again.
 
-    Ring by ring outwards from the observer: the level a line of sight has over a cell is that over the ring before,
-    interpolated linearly between its two cells next to the line (each the higher of its ground and its own line), carried one
-    ring on. What hides is therefore smeared sideways a little with every ring.
+    Wang, Robinson & White 2000 [method named: gdal.org].
+
+    Ring by ring outwards from the observer: the level a line of sight has over a cell is that over the ring
+    before, interpolated linearly between its two cells next to the line (each the higher of its ground and
+    its own line), carried one ring on. What hides is therefore smeared sideways a little with every ring.
     """
     i0, j0 = ij
     z = s.z - s.z[i0, j0] - height
@@ -145,10 +150,11 @@ def reference_planes(s: Surface, ij: tuple[int, int], height: float, eye: float)
 @pytest.mark.filterwarnings("ignore:Use `@`")
 @pytest.mark.parametrize("ground", ["random", "sample"])
 def test_what_differs_from_gdal_is_its_interpolation(tmp_path: Path, ground: str) -> None:
-    """The same ground read by reference planes instead of exact lines gives GDAL's answer in every cell but a handful.
+    """The ground read by reference planes gives GDAL's answer in every cell but a handful.
 
-    So interpolation between cells, and nothing else (heights, place of the observer, edges of the window, curvature), is what parts
-    ours from it; and each cell it parts needs less than a quarter of what the ground varies within one cell of the line.
+    So interpolation between cells, and nothing else (heights, place of the observer, edges of the window,
+    curvature), is what parts ours from it; and each cell it parts needs less than a quarter of what the
+    ground varies within one cell of the line.
     """
     if ground == "random":
         s, ij = links(3)
@@ -178,9 +184,10 @@ def test_what_differs_from_gdal_is_its_interpolation(tmp_path: Path, ground: str
 def test_agrees_with_gdal_on_the_sample(tmp_path: Path) -> None:
     """Hole 1 of Merrowby Links, its four pins: the same bilinear ground on finer and finer cells.
 
-    On the terrain's own cells of 0.5 m 97.4 to 99.7 % of the cells are equal; lines to the pin "back left" graze a long fairway, so
-    millimetres decide there. The program works from cell to cell, so its own error shrinks with the cell, and with it what
-    differs: that is what explains it. On cells of 0.125 m 99.4 to 99.9 % are equal (and of 0.0625 m 99.7 % for "back left").
+    On the terrain's own cells of 0.5 m 97.4 to 99.7 % of the cells are equal; lines to the pin "back left"
+    graze a long fairway, so millimetres decide there. The program works from cell to cell, so its own error
+    shrinks with the cell, and with it what differs: that is what explains it. On cells of 0.125 m 99.4 to
+    99.9 % are equal (and of 0.0625 m 99.7 % for "back left").
     """
     from gistools.site.sample import sample_site
 
@@ -210,7 +217,10 @@ def test_agrees_with_gdal_on_the_sample(tmp_path: Path) -> None:
 @pytest.mark.slow
 @pytest.mark.filterwarnings("ignore:Use `@`")
 def test_every_pin_of_the_sample_agrees_on_fine_cells(tmp_path: Path) -> None:
-    """The same on cells of 0.0625 m, where the program's own error is small: at least 99.5 % of places for each pin."""
+    """The same on cells of 0.0625 m, where the program's own error is small.
+
+    At least 99.5 % of places for each pin.
+    """
     from gistools.site.sample import sample_site
 
     site, cell = sample_site(), 0.0625
@@ -233,7 +243,10 @@ def inner(s: Surface, cells: int) -> Surface:
 @needs_gdal
 @pytest.mark.filterwarnings("ignore:Use `@`")
 def test_where_gdal_differs_a_third_way_sides_with_ours(tmp_path: Path) -> None:
-    """The same bilinear ground sampled 50 times a cell: within a millimetre of ours wherever the two differ."""
+    """The same bilinear ground sampled 50 times a cell.
+
+    Within a millimetre of ours wherever the two differ.
+    """
     s, ij = links(1)
     x, y = s.centres()
     pin = (float(x[ij[1]]), float(y[ij[0]]))
@@ -254,7 +267,10 @@ def test_where_gdal_differs_a_third_way_sides_with_ours(tmp_path: Path) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("ground", ["random", "sample"])
 def test_agrees_with_a_library(ground: str) -> None:
-    """The library sorts events round the observer: exact for its cells, so it comes nearer than the program above."""
+    """The library sorts events round the observer.
+
+    Exact for its cells, so it comes nearer than the program above.
+    """
     spatial = pytest.importorskip("xrspatial")
     xarray = pytest.importorskip("xarray")
     if ground == "random":

@@ -54,7 +54,10 @@ def test_fall_and_camber_keep_the_slope(p: float, q: float, bearing: float) -> N
 
 
 def test_signs_of_fall_and_camber() -> None:
-    """Playing due north: ground that drops to the north falls away, ground that drops to the east falls to the right."""
+    """Playing due north.
+
+    Ground that drops to the north falls away, ground that drops to the east falls to the right.
+    """
     assert fall_and_camber(0.0, -0.03, 0.0) == pytest.approx((3.0, 0.0))
     assert fall_and_camber(-0.02, 0.0, 0.0) == pytest.approx((0.0, 2.0))
     # playing due east: ground that drops to the south falls to the right, to the east away

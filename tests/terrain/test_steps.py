@@ -15,7 +15,8 @@ from gistools.site.model import Site
 from gistools.site.results import Map
 from gistools.site.types import ArrayTerrain
 
-# the straight hole of conftest: due north, tee at (0, 0), green of radius 14 m round (0, 340), pins (0, 332) and (3, 347)
+# the straight hole of conftest: due north, tee at (0, 0), green of radius 14 m round (0, 340), pins (0, 332)
+# and (3, 347)
 
 
 def with_ground(site: Site, level, cell: float = 1.0, **tables) -> Site:
@@ -104,7 +105,8 @@ def test_flag_views_over_a_wall(straight_site: Site) -> None:
     assert set(views["pin"]) == {"front", "back"} and views["note"].eq("").all()
     left = views[(views.viewpoint == "fairway") & (views.pin == "front") & (views.geometry.x == -10)]
     left = left[left.geometry.y == 150].iloc[0]
-    # the wall is 0.3 m thick; the line to the flag meets its far face last: eye 1.6, wall 1.2, far edge at 100.15 / 182
+    # the wall is 0.3 m thick; the line to the flag meets its far face last: eye 1.6, wall 1.2, far edge at
+    # 100.15 / 182
     t = (250.15 - 150) / (332 - 150)
     low = 1.6 - (1.6 - 1.2) / t
     assert left["flag_seen_pct"] == pytest.approx(100 * (1 - low / 2.13), abs=1e-9)
@@ -253,7 +255,10 @@ def test_section_room_is_the_clearance_of_the_view(straight_site: Site) -> None:
 
 
 def test_screening_and_the_view_over_the_raised_mound(straight_site: Site) -> None:
-    """Raise the mound to the level asked for and run the flag views again on that ground: the stick is gone."""
+    """Raise the mound to the level asked for and run the flag views again on that ground.
+
+    The stick is gone.
+    """
     outline = Point(0, 300).buffer(20)
     mounds = layer(straight_site, "mounds", name=["Knowe"], geometry=[outline])
 
@@ -281,10 +286,13 @@ def test_screening_and_the_view_over_the_raised_mound(straight_site: Site) -> No
 
 
 def test_screening_by_a_drawn_line_of_another_layer(straight_site: Site) -> None:
-    """A line across the hole on level ground: the crest that hides the stick lies on the line from eye to stick.
+    """A line across the hole on level ground.
 
-    Eyes 1.6 m over level 10, the zone's farthest place at distance a behind the line, the stick D away: the line to a height h on
-    the stick passes it at 10 + 1.6 + (h - 1.6) a / D; the least level that hides from everywhere is that of the worst place.
+    The crest that hides the stick lies on the line from eye to stick.
+
+    Eyes 1.6 m over level 10, the zone's farthest place at distance a behind the line, the stick D away: the
+    line to a height h on the stick passes it at 10 + 1.6 + (h - 1.6) a / D; the least level that hides from
+    everywhere is that of the worst place.
     """
     line = LineString([(-40, 300), (40, 300)])
     shapes = layer(straight_site, "shapes", name=["Long Bank", "Pond"], kind=["mound", "hollow"],
@@ -338,7 +346,10 @@ def sample() -> Site:
 
 
 def test_sample_hole_plays_blind_where_it_is_meant_to(sample: Site) -> None:
-    """The intention written in sample_course.gpkg.md: Haar Knowe hides the left pins from beyond left only."""
+    """The intention written in sample_course.gpkg.md.
+
+    Haar Knowe hides the left pins from beyond left only.
+    """
     zones = gt.flag_views(sample, hole=1)["zone_views"].set_index(["zone", "pin"])
     for pin in ("front left", "back left"):
         assert zones.loc[("beyond left", pin), "flag_seen_mean_pct"] < 40

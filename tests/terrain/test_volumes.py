@@ -79,7 +79,10 @@ def test_gaussian_within_a_circle() -> None:
 
 @pytest.mark.parametrize("cell", [1.0, 0.7])
 def test_tilted_plane_over_a_rectangle(cell: float) -> None:
-    """z = 10 + 0.02 x - 0.01 y over 100 x 60: centroid height times area; against its mean level 1545 each."""
+    """z = 10 + 0.02 x - 0.01 y over 100 x 60.
+
+    Centroid height times area; against its mean level 1545 each.
+    """
     n = round(140 / cell)
     x = -20.13 + (np.arange(n) + 0.5) * cell
     y = 80.29 - (np.arange(n) + 0.5) * cell

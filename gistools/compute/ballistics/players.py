@@ -1,17 +1,21 @@
 """Players: a bag of clubs and how their shots stray, by handicap.
 
-Built-in players are the model players of the course rating system (a scratch man's tee shot is 250 yd, a bogey man's 200 yd,
-women 210 and 150 yd, of which 20 yd roll), a tour player, and handicaps 5 to 25 between and beyond them. ``data/players.csv``,
-``data/bags.csv``, ``data/skills.csv`` and ``data/lies.csv`` hold the numbers with their sources; ``docs/players.md`` shows the fit.
+Built-in players are the model players of the course rating system (a scratch man's tee shot is 250 yd, a
+bogey man's 200 yd, women 210 and 150 yd, of which 20 yd roll), a tour player, and handicaps 5 to 25 between
+and beyond them. ``data/players.csv``, ``data/bags.csv``, ``data/skills.csv`` and ``data/lies.csv`` hold the
+numbers with their sources; ``docs/players.md`` shows the fit.
 
 Dispersion of a shot with intended carry ``c``:
 
-- direction: aim error and curve, the curve times ``sqrt(33 / loft)`` of the club, as little loft tilts the spin axis more (assumption);
-- carry: ``full + (part - full) (c / L) exp(1 - c / L)`` per cent with ``L = 30 m``: part swings of such a carry stray most in per cent
-  (fit); the full one times ``sqrt(33 / loft)`` as well (assumption);
-- both widened by an absolute error of judging landing spot and turf, ``error_m`` along and half of it across (fit);
-- by the lie: rough and sand by skill, recovery by a factor; of shots from among trees a share is stopped on the way (fit): nearly
-  half of the short ones, few of the long ones, which are tried through an opening alone.
+- direction: aim error and curve, the curve times ``sqrt(33 / loft)`` of the club, as little loft tilts the
+  spin axis more (assumption);
+- carry: ``full + (part - full) (c / L) exp(1 - c / L)`` per cent with ``L = 30 m``: part swings of such a
+  carry stray most in per cent (fit); the full one times ``sqrt(33 / loft)`` as well (assumption);
+- both widened by an absolute error of judging landing spot and turf, ``error_m`` along and half of it across
+  (fit);
+- by the lie: rough and sand by skill, recovery by a factor; of shots from among trees a share is stopped on
+  the way (fit): nearly half of the short ones, few of the long ones, which are tried through an opening
+  alone.
 """
 
 from __future__ import annotations
@@ -66,7 +70,10 @@ LIES: dict[int, str] = {
 
 @functools.cache
 def lies() -> dict[str, dict[str, Any]]:
-    """What each lie does: factor on distance, factor on dispersion (None: by skill), families of clubs it allows."""
+    """What each lie does.
+
+    Factor on distance, factor on dispersion (None: by skill), families of clubs it allows.
+    """
     return {
         row["lie"]: {
             "distance_factor": float(row["distance_factor"]),
@@ -146,7 +153,7 @@ class Skill:
 
 
 def skill_for(handicap: float) -> Skill:
-    """Return the skill at a handicap, interpolated between the rows of ``data/skills.csv`` and held beyond them."""
+    """Return the skill at a handicap: ``data/skills.csv`` interpolated, its ends kept beyond."""
     rows = sorted(rows_of("skills"), key=lambda row: float(row["handicap"]))
     at = [float(row["handicap"]) for row in rows]
     return Skill(

@@ -1,6 +1,7 @@
 """Short game: the swings beside the part shots of a wedge, each with its launch, its lies and its dispersion.
 
-A swing keeps its launch angle; spin goes with ball speed. ``data/short_game.csv`` holds the numbers and their sources.
+A swing keeps its launch angle; spin goes with ball speed. ``data/short_game.csv`` holds the numbers and their
+sources.
 """
 
 from __future__ import annotations

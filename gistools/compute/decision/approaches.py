@@ -1,13 +1,17 @@
-"""What a position leaves at a pin: the shot it asks for, the green as it meets that shot, and how it comes off.
+"""What a position leaves at a pin.
 
-Distances are in plan on the grid of the site. The *line in* runs from the position to the pin. The long axis of the green
-is that of its least rotated rectangle. The *landing window* is the range of carries straight along the line whose
-ball, landing as the shot does, stays on the green.
+The shot it asks for, the green as it meets that shot, and how it comes off.
 
-The shot is the best from the very place, and its strokes are those of :meth:`Strokes.value_at`, as in the other steps.
+Distances are in plan on the grid of the site. The *line in* runs from the position to the pin. The long axis
+of the green is that of its least rotated rectangle. The *landing window* is the range of carries straight
+along the line whose ball, landing as the shot does, stays on the green.
 
-Blindness: where less of the flag is seen, aim is worse by ``blind_wider_pct`` per cent of spread at nothing seen, in
-proportion (a stated assumption, no published figure; small by default, 0 switches it off). It acts on direction only.
+The shot is the best from the very place, and its strokes are those of :meth:`Strokes.value_at`, as in the
+other steps.
+
+Blindness: where less of the flag is seen, aim is worse by ``blind_wider_pct`` per cent of spread at nothing
+seen, in proportion (a stated assumption, no published figure; small by default, 0 switches it off). It acts
+on direction only.
 """
 
 from __future__ import annotations
@@ -205,7 +209,7 @@ def _window(
     front: float,
     depth: float,
 ) -> dict[str, float]:
-    """Shortest and longest carry straight along the line whose ball stays on the green, landing as this shot does."""
+    """Return the shortest and longest carry along the line whose ball stays on the green."""
     none = {"window_from_m": math.nan, "window_to_m": math.nan}
     if not (math.isfinite(front) and math.isfinite(depth)):
         return none
@@ -242,7 +246,10 @@ def _backstop(s: Strokes, pin: tuple[float, float], bearing: float, reach: float
 
 
 def _reading(pin: str, row: dict[str, Any]) -> str:
-    words = f"{row['pin_distance_m']:.0f} m to the {pin} pin, plays {row['effective_distance_m']:.0f}: {row['club']}"
+    words = (
+        f"{row['pin_distance_m']:.0f} m to the {pin} pin, plays {row['effective_distance_m']:.0f}:"
+        f" {row['club']}"
+    )
     if row["hazards_carried"]:
         words += f" over {row['hazards_carried']}"
     if math.isfinite(row["flag_seen_pct"]) and row["flag_seen_pct"] < 99.5:

@@ -1,4 +1,4 @@
-"""The action set: full shots, eased ones between clubs, part shots of a wedge, and the swings of the short game."""
+"""The action set: full shots, eased ones between clubs, part shots, swings of the short game."""
 
 from __future__ import annotations
 

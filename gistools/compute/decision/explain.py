@@ -25,7 +25,10 @@ BEYOND_M = 15.0  # shots that carry so much more than is left are told too (assu
 
 @dataclass(frozen=True)
 class Option:
-    """One shot from a place: strokes to hole out, what it costs over the best, and where it finishes (share by kind of ground)."""
+    """One shot from a place.
+
+    Strokes to hole out, what it costs over the best, and where it finishes (share by kind of ground).
+    """
 
     club: str
     bearing_deg: float
@@ -38,7 +41,8 @@ class Option:
 class Explanation:
     """The best shot from a place for a pin and its alternatives, best first; ``reading`` in words.
 
-    ``remaining_strokes`` is that of :meth:`Strokes.value_at`, as in the other steps; the first option is the shot it stands for.
+    ``remaining_strokes`` is that of :meth:`Strokes.value_at`, as in the other steps; the first option is the
+    shot it stands for.
     """
 
     lie: str

@@ -27,8 +27,8 @@ class HoleGround:
     surface
         Terrain.
     kind, feature
-        What covers each cell, ``(rows, cols)``: a code of :class:`gistools.base.cover_classes.Kind`, and the position
-        in ``names`` of the feature there, -1 where there is none.
+        What covers each cell, ``(rows, cols)``: a code of :class:`gistools.base.cover_classes.Kind`, and the
+        position in ``names`` of the feature there, -1 where there is none.
     names
         Names of features.
     land

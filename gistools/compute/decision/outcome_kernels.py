@@ -2,14 +2,15 @@
 
 Arrays and plain numbers only, SI units. What stays the same through a solve travels in named tuples:
 
-- :class:`Ground`: kinds, heights and states on the cells of the terrain, obstacles, and the outcome table with the
+- :class:`Ground`: kinds, heights and states on the cells of the terrain, obstacles, and the outcome table
+  with the
   landing velocities that fill it;
 - :class:`DispersionTables`: landings of every shot, heading and sample for one lie.
 
-Headings are whole numbers ``0 .. HEADINGS - 1``, evenly spread clockwise from grid north. A state is a place with one
-lie. The samples of a shot go through loops one after the other (:func:`meet_ground`, :func:`meet_obstacles`, a run,
-:func:`come_to_rest`), so that the processor works on several at once. Runs are looked up in the table
-(:func:`run_by_table`) or simulated one by one (:func:`run_directly`).
+Headings are whole numbers ``0 .. HEADINGS - 1``, evenly spread clockwise from grid north. A state is a place
+with one lie. The samples of a shot go through loops one after the other (:func:`meet_ground`,
+:func:`meet_obstacles`, a run, :func:`come_to_rest`), so that the processor works on several at once. Runs are
+looked up in the table (:func:`run_by_table`) or simulated one by one (:func:`run_directly`).
 """
 
 from __future__ import annotations
@@ -39,19 +40,21 @@ OBSTACLE_FAN, OBSTACLE_REACH = (
 )  # headings each side, and carries, within which obstacles are looked for
 DROP_M = 2.0  # two club-lengths (Rules of Golf 2023, Definitions), about [m]
 
-#: rows of one shot's tables: plan offset on the level, its change for each metre the landing is higher, and for the square;
-#: direction at landing (unit vector); the same direction in bins; node of ball speed. Pairs are (forward, right) in tables
-#: and (east, north) once they are laid out on a heading.
+#: rows of one shot's tables: plan offset on the level, its change for each metre the landing is higher, and
+#: for the square; direction at landing (unit vector); the same direction in bins; node of ball speed. Pairs
+#: are (forward, right) in tables and (east, north) once they are laid out on a heading.
 OFFSET, SHIFT, CURVE, DIRECTION, DIRECTION_BIN, SPEED_NODE = 0, 2, 4, 6, 8, 9
 TABLE_ROWS = 10
-#: further rows of a sample buffer: column and row of the landing, height over the start, column and row at rest
+#: further rows of a sample buffer: column and row of the landing, height over the start, column and row at
+#: rest
 LAND_COL, LAND_ROW, RISE, REST_COL, REST_ROW = 10, 11, 12, 13, 14
 BUFFER_ROWS = 15
 #: rows of whole numbers of a sample buffer: landing cell, kind of ground met, next state, penalty strokes
 LANDING_CELL, KIND_MET, NEXT_STATE, PENALTY = 0, 1, 2, 3
 EVENT_ROWS = 4
 
-#: fields of ``run_change``: factor on green, fairway and rough; metres added; growth to the next node; metres to the right
+#: fields of ``run_change``: factor on green, fairway and rough; metres added; growth to the next node; metres
+#: to the right
 RUN_FACTOR, RUN_OFFSET, RUN_GROWTH, RUN_RIGHT = 0, 3, 6, 7
 RUN_CHANGE_FIELDS = 10
 
@@ -65,7 +68,8 @@ REPLAY_FROM_START = -1  # stroke and distance: the state of a ball that is lost
 UNPLAYABLE_FACE = -2  # against a face: the ball stays under it, and is played again
 STOPPED = -3  # landing cell of a ball that a tree or structure stopped
 
-#: record of one outcome: place at rest [m], kind there, next state, penalty strokes, first contact [m] and kind there, replayed
+#: record of one outcome: place at rest [m], kind there, next state, penalty strokes, first contact [m] and
+#: kind there, replayed
 OUTCOME = np.dtype(
     [
         ("x", np.float64),
@@ -84,13 +88,17 @@ OUTCOME = np.dtype(
 class Ground(NamedTuple):
     """Cells of the terrain, and the outcome table with what fills it.
 
-    - ``level (rows, cols)`` float32 [m]; ``kind (rows, cols)``; ``x_west, y_north, cell`` [m]; ``ends (kinds,)``.
+    - ``level (rows, cols)`` float32 [m]; ``kind (rows, cols)``; ``x_west, y_north, cell`` [m]; ``ends
+      (kinds,)``.
     - ``outcome (classes, BINS, landing cells)`` int32: 0 where not yet computed, else see :func:`pack_run`.
-    - ``landing_cell_id, state_id (rows * cols,)`` int32, row-major, each with the kind in its low bits: see :func:`packed_kind`.
+    - ``landing_cell_id, state_id (rows * cols,)`` int32, row-major, each with the kind in its low bits: see
+      :func:`packed_kind`.
     - ``cell_centre (landing cells, 2)``: row and column of the middle of a landing cell.
     - ``landing_velocity (classes, 3)``: forward, up [m/s], spin [rad/s].
-    - ``near_slope (states, BINS, 2)``: steepest rise of the ground close before a state, and a little farther off [m/m].
-    - ``obstacles``: trees and structures; ``obstacle_m (states, HEADINGS)`` [m]: no obstacle is nearer in that direction.
+    - ``near_slope (states, BINS, 2)``: steepest rise of the ground close before a state, and a little farther
+      off [m/m].
+    - ``obstacles``: trees and structures; ``obstacle_m (states, HEADINGS)`` [m]: no obstacle is nearer in
+      that direction.
     """
 
     level: np.ndarray
@@ -115,16 +123,21 @@ class DispersionTables(NamedTuple):
 
     - ``sample (shots, turns, TABLE_ROWS, samples)`` float32, rows as named above.
     - ``mean_right (shots, turns, 3)``: means of the offsets to the right, of their change and of their curve.
-    - ``landing_class (shots, turns, nodes, BANDS)``: class of a landing, by ball speed and band of its height over the start.
-    - ``run_change (shots, turns, nodes, BANDS, RUN_CHANGE_FIELDS)``: how its run follows from that of the class.
-    - ``bands_per_m (shots,)``; ``clearance_slope (shots, 2)``: rise a shot clears, close by and a little farther off [m/m].
+    - ``landing_class (shots, turns, nodes, BANDS)``: class of a landing, by ball speed and band of its height
+      over the start.
+    - ``run_change (shots, turns, nodes, BANDS, RUN_CHANGE_FIELDS)``: how its run follows from that of the
+      class.
+    - ``bands_per_m (shots,)``; ``clearance_slope (shots, 2)``: rise a shot clears, close by and a little
+      farther off [m/m].
     - ``lowest_m, highest_m (shots,)``: how far down and up a shot is followed; ``carry_m (shots,)``.
     - ``shot_for_m (metres,)``: shot with the carry nearest to each whole distance, -1 for none.
     - ``neighbour (shots, 2)``: next longer and next shorter shot, -1 for none.
-    - ``node_velocity (shots, turns, nodes, 3, 4)``: forward, right, up [m/s] and spin [rad/s] at three levels.
+    - ``node_velocity (shots, turns, nodes, 3, 4)``: forward, right, up [m/s] and spin [rad/s] at three
+      levels.
     - ``level_limit_m (shots, 2)``: the lowest and the highest of those levels.
     - ``level_run (shots, turns, 3)``: usual run on level green, fairway and rough [cells of the terrain].
-    - ``profile (shots, nodes, PROFILE_NODES)``: height of the flight as a share of its apex, over its plan distance on the level.
+    - ``profile (shots, nodes, PROFILE_NODES)``: height of the flight as a share of its apex, over its plan
+      distance on the level.
     - ``apex_m (shots, turns, nodes)``.
     """
 
@@ -147,7 +160,10 @@ class DispersionTables(NamedTuple):
 
 
 class Place(NamedTuple):
-    """Where a shot is played from: place and level [m], and how near obstacles are on each heading (empty: there are none)."""
+    """Where a shot is played from.
+
+    Place and level [m], and how near obstacles are on each heading (empty: there are none).
+    """
 
     x: float
     y: float
@@ -163,7 +179,10 @@ class Action(NamedTuple):
 
 
 class Sampling(NamedTuple):
-    """How a shot is weighed: samples; carry below which runs are simulated directly [m]; increase of direction errors (share)."""
+    """How a shot is weighed.
+
+    Samples; carry below which runs are simulated directly [m]; increase of direction errors (share).
+    """
 
     samples: int
     direct_simulation_below_m: float
@@ -171,7 +190,10 @@ class Sampling(NamedTuple):
 
 
 class SampleBuffer(NamedTuple):
-    """Room for the samples of a shot: ``real (BUFFER_ROWS, samples)`` float32, ``event (EVENT_ROWS, samples)`` int32."""
+    """Room for the samples of a shot.
+
+    ``real (BUFFER_ROWS, samples)`` float32, ``event (EVENT_ROWS, samples)`` int32.
+    """
 
     real: np.ndarray
     event: np.ndarray
@@ -253,9 +275,12 @@ def turf_class(kind):
 
 @kernel
 def level_runs(flat, landings, aside, out):
-    """Run along and across level ground [m] of each landing ``(forward, up, spin)``: ``out[n] = (along, across)``.
+    """Run along and across level ground [m] of each landing ``(forward, up, spin)``.
 
-    ``aside[n]`` is how far to the right of the direction aimed in, about which the ball spins, it flies at landing [rad].
+    ``out[n] = (along, across)``.
+
+    ``aside[n]`` is how far to the right of the direction aimed in, about which the ball spins, it flies at
+    landing [rad].
     """
     for n in range(landings.shape[0]):
         spin = landings[n, 2]
@@ -289,7 +314,10 @@ def turn_of(tables, heading):
 
 @kernel(python_entry=False)
 def stop_at_edge(g, b, cell_id, along, across):
-    """Where slower ground stops a run: at its edge, wherever in the landing cell and however fast the ball came."""
+    """Where slower ground stops a run.
+
+    At its edge, wherever in the landing cell and however fast the ball came.
+    """
     angle = 2.0 * math.pi * b / BINS
     sh, ch = math.sin(angle), math.cos(angle)
     x = g.x_west + (g.cell_centre[cell_id, 1] + 0.5) * g.cell + along * sh + across * ch
@@ -299,7 +327,10 @@ def stop_at_edge(g, b, cell_id, along, across):
 
 @kernel(inline=True, fastmath=True)
 def lay_out(tables, action, first, samples, dispersion_scale, real):
-    """Lay a shot's samples out on a heading: ``real[row, sample]``, east and north instead of forward and right."""
+    """Lay a shot's samples out on a heading.
+
+    ``real[row, sample]``, east and north instead of forward and right.
+    """
     shot, heading = action.shot, action.heading
     turns = tables.sample.shape[1]
     at = heading * turns / HEADINGS
@@ -331,8 +362,9 @@ def lay_out(tables, action, first, samples, dispersion_scale, real):
 def meet_ground(g, tables, shot, samples, place, buffer):
     """Where each sample that is laid out lands: cell, column and row (of the terrain), height over the start.
 
-    The cell is REPLAY_FROM_START off the map and UNPLAYABLE_FACE against a face that is higher than the sample flies.
-    NaN-safe clamp: ``min(limit, value)`` returns the limit for nan (missing ground), so that no cast gives an invalid index.
+    The cell is REPLAY_FROM_START off the map and UNPLAYABLE_FACE against a face that is higher than the
+    sample flies. NaN-safe clamp: ``min(limit, value)`` returns the limit for nan (missing ground), so that no
+    cast gives an invalid index.
     """
     real, event = buffer.real, buffer.event
     rows, cols = np.float32(g.kind.shape[0]), np.float32(g.kind.shape[1])
@@ -370,7 +402,10 @@ def meet_ground(g, tables, shot, samples, place, buffer):
 
 @kernel(python_entry=False)
 def flight_height(profile, share):
-    """Height as a share of the apex at a share of the plan distance on the level; beyond it goes on as it was falling."""
+    """Height as a share of the apex at a share of the plan distance on the level.
+
+    Beyond it goes on as it was falling.
+    """
     at = max(share, 0.0) * (PROFILE_NODES - 1)
     n = min(int(at), PROFILE_NODES - 2)
     return profile[n] + (at - n) * (profile[n + 1] - profile[n])
@@ -380,8 +415,8 @@ def flight_height(profile, share):
 def obstacle_contact(g, tables, action, place, k, real):
     """Share of the plan distance at which a sample meets a tree or structure; 2 where it meets none.
 
-    The flight is a parabola in plan from the start to the landing, with the direction at landing, and in height the profile of
-    its shot and ball speed. Pieces are as long as the index of obstacles allows.
+    The flight is a parabola in plan from the start to the landing, with the direction at landing, and in
+    height the profile of its shot and ball speed. Pieces are as long as the index of obstacles allows.
     """
     shot, turn, node = action.shot, turn_of(tables, action.heading), real[SPEED_NODE, k]
     east = g.x_west + real[LAND_COL, k] * g.cell - place.x
@@ -424,7 +459,7 @@ def obstacle_contact(g, tables, action, place, k, real):
 
 @kernel(python_entry=False)
 def obstacles_ahead(tables, action, place):
-    """Tell whether an obstacle is within reach of a shot, on the headings that all but the wildest samples fly on."""
+    """Tell whether an obstacle is within reach of a shot on all but its wildest headings."""
     reach = OBSTACLE_REACH * tables.carry_m[action.shot]
     for off in range(-OBSTACLE_FAN, OBSTACLE_FAN + 1):
         if place.obstacle_m[(action.heading + off) % HEADINGS] < reach:
@@ -434,7 +469,10 @@ def obstacles_ahead(tables, action, place):
 
 @kernel(python_entry=False)
 def meet_obstacles(g, tables, action, samples, place, buffer):
-    """Stop the samples that meet a tree or structure in flight: they drop where they meet it, as single shots do."""
+    """Stop the samples that meet a tree or structure in flight.
+
+    They drop where they meet it, as single shots do.
+    """
     real, event = buffer.real, buffer.event
     for k in range(samples):
         if event[LANDING_CELL, k] == UNPLAYABLE_FACE:
@@ -454,7 +492,10 @@ def meet_obstacles(g, tables, action, samples, place, buffer):
 
 @kernel(inline=True, fastmath=True)
 def run_by_table(g, tables, action, samples, buffer):
-    """Where each sample that has landed comes to rest, by the outcome table: column and row, and the kind it meets."""
+    """Where each sample that has landed comes to rest, by the outcome table.
+
+    Column and row, and the kind it meets.
+    """
     real, event = buffer.real, buffer.event
     shot, heading = action.shot, action.heading
     per, unit = np.float32(1.0 / g.cell), np.float32(RUN_UNIT_M / g.cell)
@@ -502,10 +543,11 @@ def run_by_table(g, tables, action, samples, buffer):
 
 @kernel(python_entry=False)
 def landing_velocity(tables, shot, turn, node, h):
-    """Landing speed forward, up [m/s], spin [rad/s], and sine and cosine of how far right of the aim it flies.
+    """Return landing speed forward and up [m/s], spin [rad/s], and sine and cosine of the angle to the aim.
 
-    ``node`` lies between the nodes of ball speed, ``h`` metres above the start. Speed forward and spin change evenly with height,
-    speed up with its square; see :func:`gistools.compute.decision.outcome_tables.tabulated_landings`.
+    ``node`` lies between the nodes of ball speed, ``h`` metres above the start. Speed forward and spin change
+    evenly with height, speed up with its square; see
+    :func:`gistools.compute.decision.outcome_tables.tabulated_landings`.
     """
     nodes = tables.node_velocity[shot, turn]
     n = min(max(int(node), 0), nodes.shape[0] - 2)
@@ -552,7 +594,10 @@ def run_directly(g, tables, action, samples, buffer):
 
 @kernel
 def relief(g, x, y, sh, ch, far):
-    """State of the drop: back along the shot to dry ground, then two club-lengths. REPLAY_FROM_START where there is none."""
+    """State of the drop: back along the shot to dry ground, then two club-lengths.
+
+    REPLAY_FROM_START where there is none.
+    """
     gone = 0.0
     while gone < far:
         i, j = cell_of(g, x, y)
@@ -651,7 +696,9 @@ def outcomes(g, tables, place, action, sampling, out):
 
 @kernel(allocates=True)
 def straight(g, tables, action, x, y, out):
-    """Where the shot without error ends if it lands at each of ``x, y``, level with its start: ``x, y, kind`` of ``out``.
+    """Where the shot without error ends if it lands at each of ``x, y``, level with its start.
+
+    ``x, y, kind`` of ``out``.
 
     Kind is KIND_OFF off the map.
     """
@@ -678,7 +725,8 @@ def straight(g, tables, action, x, y, out):
 def obstacle_distances(obstacles, places, out):
     """Distance [m] that is clear of obstacles from each place on each heading: ``out[place, heading]``.
 
-    By the squares of the index that hold any, as discs round them, with room for the bend of a flight: a lower bound.
+    By the squares of the index that hold any, as discs round them, with room for the bend of a flight: a
+    lower bound.
     """
     side = obstacles.cell
     radius = 0.75 * side
@@ -730,7 +778,7 @@ def arrivals(calm, wind, wind_from, dt, speed, launch, spins, tilt, scales, leve
 
 @kernel(allocates=True)
 def spread_samples(flights, scales, levels, errors, sizes, sample):
-    """Fill ``sample[turn, row, sample]`` of one shot from its flights, direction errors [rad] and speed scales of its samples."""
+    """Fill ``sample[turn, row, sample]`` of a shot from flights, direction errors [rad], speed scales."""
     turns = flights.shape[0]
     step = scales[1] - scales[0]
     down, up = levels[0], levels[2]

@@ -1,11 +1,13 @@
 """Outcome tables: where a ball finishes after landing in a cell.
 
-After landing, what a ball does depends on the place, the direction and how it lands: not on the hole location, the player or
-the wind. Landings are parted by speed, angle and spin. An entry is the run along and across the direction and the kind of
-ground it ends on, from the middle of the landing cell. :func:`gistools.compute.ballistics.shot_kernels.land_and_run` computes
-it on first use; every player in every wind looks it up ever after. Within-class variation of the run is taken from the same
-landing on level ground and added to the class value. A run is laid from the actual landing point in the actual direction, so
-cells of 1 or 4.5 m do not show; water, sand, trees and boundary are looked up at the landing point itself on the cells of the
+After landing, what a ball does depends on the place, the direction and how it lands: not on the hole
+location, the player or the wind. Landings are parted by speed, angle and spin. An entry is the run along and
+across the direction and the kind of ground it ends on, from the middle of the landing cell.
+:func:`gistools.compute.ballistics.shot_kernels.land_and_run` computes it on first use; every player in every
+wind looks it up ever after. Within-class variation of the run is taken from the same landing on level ground
+and added to the class value. A run is laid from the actual landing point in the actual direction, so cells of
+1 or 4.5 m do not show; water, sand, trees and boundary are looked up at the landing point itself on the cells
+of the
 terrain.
 
 Tables are stored in the user's cache folder under a hash of the ground.
@@ -46,7 +48,8 @@ for _kind in (Kind.WATER, Kind.OUT, Kind.OFF_MAP):
     LIE_OF_KIND[_kind] = -1
 
 # The constants below are assumptions (engineering choices): how finely landings are tabulated.
-#: classes of landings are this far apart in the logarithm of speed, angle [rad], and spin (rim speed over speed)
+#: classes of landings are this far apart in the logarithm of speed, angle [rad], and spin (rim speed over
+#: speed)
 CLASS_STEPS = (0.25, 0.08, 0.2)
 SLOPE_REACHES_M = np.array([4.0, 15.0])  # the ground before a place is looked at so far
 LEVEL_STEPS, ASIDE_STEP_RAD = (0.03, 0.02, 0.04), 0.04  # landings this close have one run on level ground
@@ -69,7 +72,8 @@ FAR_CELL_M, GREEN_CELL_M, GREEN_CELLS_WITHIN_M = (
 class OutcomeTable:
     """Outcomes on one ground: ``entries[class, bin, landing cell]``, 0 where not yet computed.
 
-    ``class_of`` is the class of a landing, in steps of CLASS_STEPS. ``packed`` holds the entries while memory is released.
+    ``class_of`` is the class of a landing, in steps of CLASS_STEPS. ``packed`` holds the entries while memory
+    is released.
     """
 
     key: str
@@ -129,7 +133,8 @@ def outcome_table_for(
     Parameters
     ----------
     surface, land
-        Terrain, and the same with kinds of ground and turf (:func:`gistools.compute.ballistics.turf.turf_grid`).
+        Terrain, and the same with kinds of ground and turf
+        (:func:`gistools.compute.ballistics.turf.turf_grid`).
     target
         Cells of the green that is played to: landing cells are finer on and beside it.
     keep
@@ -200,13 +205,16 @@ def ground_for(
 
 
 def _packed(numbers: NDArray[np.int32], kinds: NDArray[np.uint8]) -> NDArray[np.int32]:
-    """Pack numbers of cells with their kinds in the low bits, row-major; see ``packed_index`` and ``packed_kind``."""
+    """Pack numbers of cells with their kinds in the low bits, row-major.
+
+    See ``packed_index`` and ``packed_kind``.
+    """
     kind = np.minimum(kinds, _kernels.LAST_KIND).astype(np.int32)
     return np.ascontiguousarray((numbers.astype(np.int32) << _kernels.KIND_BITS) | kind).ravel()
 
 
 def with_runs(land: TurfGrid, shots: ShotTable, outcomes: OutcomeTable) -> tuple[DispersionTables, ...]:
-    """Return the dispersion tables with the class of each landing, and the change of its run against that of the class."""
+    """Return the dispersion tables with the class of each landing and the change of its run."""
     landings = _landings_in_use(shots, tabulated_landings(shots))
     shape = landings.shape[:-1]
     flat, aside = landings[..., :3].reshape(-1, 3), landings[..., 3].ravel()
@@ -234,7 +242,7 @@ def with_runs(land: TurfGrid, shots: ShotTable, outcomes: OutcomeTable) -> tuple
 
 
 def _unique_rows(rows: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return the first of each distinct row, in order of the rows' numbers, and the distinct row of each row."""
+    """Return the first of each distinct row, in order, and the distinct row of each row."""
     from_least = rows - rows.min(axis=0)
     one = np.ravel_multi_index(tuple(from_least.T), tuple(from_least.max(axis=0) + 1))
     _, first, back = np.unique(one, return_index=True, return_inverse=True)
@@ -244,13 +252,15 @@ def _unique_rows(rows: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np
 def tabulated_landings(shots: ShotTable) -> NDArray[np.float64]:
     """Return landings by shot, turn, node and band of height.
 
-    Between the three levels flown, and beyond, speed forward and spin change evenly with height, speed up with its square.
+    Between the three levels flown, and beyond, speed forward and spin change evenly with height, speed up
+    with its square.
 
     Returns
     -------
     ndarray
-        Shape ``(shots, turns, nodes, BANDS, 4)``: logarithm of speed, angle [rad], rim speed over speed, and the angle to the right
-        of the aim that the wind has turned the ball by, while it spins as it was hit [rad].
+        Shape ``(shots, turns, nodes, BANDS, 4)``: logarithm of speed, angle [rad], rim speed over speed, and
+        the angle to the right of the aim that the wind has turned the ball by, while it spins as it was hit
+        [rad].
     """
     above = (np.arange(_kernels.BANDS) - _kernels.LEVEL) / shots.dispersion[0].bands_per_m[:, None]
     down, up = shots.levels[:, :1], shots.levels[:, 2:]
@@ -289,7 +299,7 @@ def _landings_in_use(shots: ShotTable, landings: NDArray[np.float64]) -> NDArray
 
 
 def _velocities(landings: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Speed forward, speed up [m/s] and spin [rad/s] of landings ``(n, 3)`` as from :func:`tabulated_landings`."""
+    """Return speed forward, speed up [m/s] and spin [rad/s] of tabulated landings ``(n, 3)``."""
     speed, angle = np.exp(landings[:, 0]), landings[:, 1]
     return np.column_stack([speed * np.cos(angle), -speed * np.sin(angle), landings[:, 2] * speed / RADIUS])
 
@@ -297,9 +307,10 @@ def _velocities(landings: NDArray[np.float64]) -> NDArray[np.float64]:
 def level_runs(
     land: TurfGrid, landings: NDArray[np.float64], aside: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """How far balls run on level green, fairway and rough [m], from speeds forward and up [m/s] and spin [rad/s].
+    """Return the run on level green, fairway and rough [m] from landing speeds [m/s] and spin [rad/s].
 
-    ``aside`` is how far to the right of the axis they spin about balls fly at landing [rad]: side wind does that.
+    ``aside`` is how far to the right of the axis they spin about balls fly at landing [rad]: side wind does
+    that.
 
     Returns
     -------
@@ -325,8 +336,8 @@ def landing_cells(
     Returns
     -------
     tuple
-        Number of the landing cell of each cell, and the row and column in the middle of each: the mean of its cells, or the
-        cell nearest to it where that is on other ground.
+        Number of the landing cell of each cell, and the row and column in the middle of each: the mean of its
+        cells, or the cell nearest to it where that is on other ground.
     """
     rows, cols = kinds.shape
     i, j = np.mgrid[0:rows, 0:cols]
@@ -378,7 +389,10 @@ def _stored(key: str, cells: int) -> OutcomeTable:
 
 
 def store(outcomes: OutcomeTable) -> Path | None:
-    """Store what the table holds so far for the next study of the same ground; None where it cannot be written."""
+    """Store what the table holds so far for the next study of the same ground.
+
+    None where it cannot be written.
+    """
     path = table_folder() / f"{outcomes.key}.npz"
     flat = outcomes.entries[: len(outcomes.class_of)].reshape(-1)
     at = np.flatnonzero(flat)

@@ -1,28 +1,35 @@
-"""Putting on the green's surface: chance to hole out and expected putts from everywhere to each hole location.
+"""Putting on the green's surface.
+
+Chance to hole out and expected putts from everywhere to each hole location.
 
 Ball
 ----
-A rolling ball feels ``a = -(5/7) g (rho_g cos(slope) v/|v| + slope)`` (Penner 2002, Can. J. Phys. 80:83-96, doi
-10.1139/p01-137, eq. 5 and 36 [second-hand]); ``rho_g`` follows from the Stimpmeter reading. A ball that passes the hole's centre
-at the distance ``b`` is holed if it is slower than ``1.63 (1 - (b/R)^2) (1 - sin(rise along the line))^(-1/2)`` m/s (eq. 23 and
-30 [second-hand]; Holmes 1991, Am. J. Phys. 59:129-136). One that is not holed rolls on as if there were no hole (assumption:
+A rolling ball feels ``a = -(5/7) g (rho_g cos(slope) v/|v| + slope)`` (Penner 2002,
+Can. J. Phys. 80:83-96, doi 10.1139/p01-137, eq. 5 and 36 [second-hand]); ``rho_g`` follows from the
+Stimpmeter reading. A ball that
+  passes the hole's centre
+at the distance ``b`` is holed if it is slower than ``1.63 (1 - (b/R)^2) (1 - sin(rise along the
+line))^(-1/2)`` m/s (eq. 23 and 30 [second-hand]; Holmes 1991, Am. J. Phys. 59:129-136). One that is not holed
+rolls on as if there were no hole (assumption:
 a lip-out is not deflected).
 
 Player
 ------
 Three normal errors (form: Bansal & Broadie 2008, Proc. Winter Simulation Conference 2826-2834 [second-hand]):
 
-- length: share of ``v^2``, so of the length on level ground; more where part of the way is longer grass (assumption);
+- length: share of ``v^2``, so of the length on level ground; more where part of the way is longer grass
+  (assumption);
 - stroke: direction;
-- reading: direction, ``sqrt(near^2 - stroke^2 + (per_m L)^2)`` on an ordinary green, which stands for the breaks of the greens
-  that the published rates come from, or a share of the break at hand where that is more. So level ground gives the published
-  rates, and ground that breaks more than usual is harder.
+- reading: direction, ``sqrt(near^2 - stroke^2 + (per_m L)^2)`` on an ordinary green, which stands for the
+  breaks of the greens that the published rates come from, or a share of the break at hand where that is more.
+  So level ground gives the published rates, and ground that breaks more than usual is harder.
 
 Choice
 ------
-Line and pace make the expected putts least: ``E = min 1 + mean over misses of E(rest)``, solved on a grid and on rays about
-the hole. Misses are weighed by fixed bins of both errors, the hole's share of each bin in closed form, so that
-``E`` is smooth and repeats exactly. A player never plays away from the hole on purpose beyond the paces and lines tried.
+Line and pace make the expected putts least: ``E = min 1 + mean over misses of E(rest)``, solved on a grid and
+on rays about the hole. Misses are weighed by fixed bins of both errors, the hole's share of each bin in
+closed form, so that ``E`` is smooth and repeats exactly. A player never plays away from the hole on purpose
+beyond the paces and lines tried.
 """
 
 from __future__ import annotations
@@ -97,7 +104,8 @@ class Putter:
         fine = 0.0 < self.near_deg <= 20.0 and 0.0 <= self.per_m_deg <= 5.0 and 0.0 < self.length_share <= 0.5
         if not fine or not (0.0 <= self.reading_share <= 1.0 and 0.0 <= self.turf_share <= 1.0):
             raise InputError(
-                f"putting errors are {self}; direction should be above 0 and at most 20 degrees, its growth at most 5 degrees"
+                f"putting errors are {self}; direction should be above 0 and at most 20 degrees, its"
+                f" growth at most 5 degrees"
                 " a metre, the length share above 0 and at most 0.5, the other shares from 0 to 1"
             )
         if not 0.0 < self.stroke_deg <= self.near_deg:
@@ -123,7 +131,9 @@ def putter_of_row(row: dict[str, str]) -> Putter:
 
 @functools.cache
 def built_in_putter(name: str) -> Putter:
-    """Return a calibrated putter: ``"tour"``, ``"90-golfer"``, ``"scratch"`` or a handicap from 0 to 36 as text.
+    """Return a calibrated putter.
+
+    ``"tour"``, ``"90-golfer"``, ``"scratch"`` or a handicap from 0 to 36 as text.
 
     Between the handicaps of the table the errors are interpolated, beyond its last they are carried on.
 
@@ -148,7 +158,10 @@ def built_in_putter(name: str) -> Putter:
 
 
 def putter_for(handicap: float) -> Putter:
-    """Return the putter of a handicap, -6 for a tour player: interpolated in the table and carried on beyond it."""
+    """Return the putter of a handicap, -6 for a tour player.
+
+    Interpolated in the table and carried on beyond it.
+    """
     rows = {row["putter"]: putter_of_row(row) for row in rows_of("putters")}
     rows[str(TOUR_HANDICAP)] = rows.pop("tour")
     known = sorted((float(name), putter) for name, putter in rows.items() if name != "90-golfer")
@@ -161,7 +174,10 @@ def putter_for(handicap: float) -> Putter:
 
 @dataclass(frozen=True, eq=False)
 class LevelPutts:
-    """Putting on level ground by distance [m]: expected putts, chance to hole, chance of three or more, pace chosen [m past]."""
+    """Putting on level ground by distance [m].
+
+    Expected putts, chance to hole, chance of three or more, pace chosen [m past].
+    """
 
     distance: Floats
     putts: Floats
@@ -246,7 +262,8 @@ def stimp_of(resistance: float) -> float:
 class GreenPutts:
     """Expected putts on one green to one hole location, with the line and pace chosen at the nodes.
 
-    ``node (n, 2)`` places; ``putts``, ``holed (n,)``; ``choice (n, 2)`` pace [m past if level] and shift of the line [hole radii].
+    ``node (n, 2)`` places; ``putts``, ``holed (n,)``; ``choice (n, 2)`` pace [m past if level] and shift of
+    the line [hole radii].
     """
 
     turf: _kernels.Turf
@@ -284,8 +301,11 @@ class GreenPutts:
 
 @dataclass(frozen=True, eq=False)
 class PuttPlans:
-    """Chosen putts, all ``(n,)``: launch angle (counter-clockwise from east) and its standard deviation [rad], speed of the rolling
-    ball [m/s], standard deviation of its square [share], pace [m past if level], expected putts, chance to hole.
+    """Chosen putts, all ``(n,)``.
+
+    Launch angle (counter-clockwise from east) and its standard deviation [rad], speed of the rolling
+    ball [m/s], standard deviation of its square [share], pace [m past if level], expected putts, chance to
+    hole.
     """
 
     angle: Floats
@@ -303,7 +323,8 @@ def putting_turf(surface: Surface, resistance: ArrayLike, lost: ArrayLike = 0.0)
     Parameters
     ----------
     surface
-        Heights that the ball feels; a survey's noise is best smoothed (``turf.smoothed``). Slopes are central differences of its
+        Heights that the ball feels; a survey's noise is best smoothed (``turf.smoothed``). Slopes are central
+        differences of its
         cells, interpolated.
     resistance
         Rolling resistance of each cell, or one for all.
@@ -379,7 +400,10 @@ def solve_green(
 
 @dataclass(frozen=True, eq=False)
 class _Grid:
-    """Grid over the cells asked for: ``x``, ``y`` of its nodes, those that are solved, and for each node the nearest solved."""
+    """Grid over the cells asked for.
+
+    ``x``, ``y`` of its nodes, those that are solved, and for each node the nearest solved.
+    """
 
     x: Floats
     y: Floats
@@ -458,7 +482,9 @@ def green_putts(
     lost: ArrayLike = 0.0,
     threads: int | None = None,
 ) -> Floats:
-    """Expected putts from the cells of a green, averaged over nine points of each: ``(cells of target, pins)``.
+    """Expected putts from the cells of a green, averaged over nine points of each.
+
+    ``(cells of target, pins)``.
 
     The cells are in the order of ``target``'s true values, row by row; parameters as for :func:`solve_green`.
     """

@@ -1,7 +1,8 @@
 """Compiled loops of putting: a ball rolled on a green, and the mean over a player's errors.
 
-Equations and sources are in :mod:`gistools.compute.decision.putting`. Arrays and plain numbers only, SI units, angles in
-radians counter-clockwise from east. Speeds are used squared: the work of slope and resistance adds to them.
+Equations and sources are in :mod:`gistools.compute.decision.putting`. Arrays and plain numbers only, SI
+units, angles in radians counter-clockwise from east. Speeds are used squared: the work of slope and
+resistance adds to them.
 """
 
 from __future__ import annotations
@@ -37,13 +38,15 @@ LOOKS, HARD_LOOKS = 8, 6  # rolls in the search for line and pace; such searches
 REACH = 2.6  # speeds rolled, in standard deviations below the slowest and above the fastest pace
 SIDE = 1.5  # lines rolled either side of the one aimed at, in standard deviations
 
-#: what is kept for each speed rolled: squared launch speed; line that meets the hole, from the straight one; squared speed at
-#: the hole; offset there; its change with the line; rest of balls to the right, on the line and to the left
+#: what is kept for each speed rolled: squared launch speed; line that meets the hole, from the straight one;
+#: squared speed at the hole; offset there; its change with the line; rest of balls to the right, on the line
+#: and to the left
 Q, AIM, W, B, BETA, XR, YR, XC, YC, XL, YL, WIDTH = range(12)
 FIELDS = 12
-#: what is kept for each place: distance, straight line, deceleration at the hole, share of distance error, work of falls on the
-#: way, squared time of the roll by that on level ground, squared launch speed of the slowest pace that reaches, growth of that at the hole with it, speed that the hole takes,
-#: offset at the hole for a turn of the line
+#: what is kept for each place: distance, straight line, deceleration at the hole, share of distance error,
+#: work of falls on the way, squared time of the roll by that on level ground, squared launch speed of the
+#: slowest pace that reaches, growth of that at the hole with it, speed that the hole takes, offset at the
+#: hole for a turn of the line
 DIST, BASE, BRAKE, SHARE, FALL, SLOW, Q_DEAD, GAIN, CAP, STEER = range(10)
 FACTS = 10
 
@@ -62,7 +65,10 @@ _CDF_Q, _CDF_A = _cdf(_EDGES_Q), _cdf(_EDGES_A)
 
 
 class Turf(NamedTuple):
-    """Ground that a ball rolls on: rise per metre east and north, rolling resistance, strokes lost on cells where it cannot be putted."""
+    """Ground that a ball rolls on.
+
+    Rise per metre east and north, rolling resistance, strokes lost on cells where it cannot be putted.
+    """
 
     east: np.ndarray
     north: np.ndarray
@@ -74,7 +80,10 @@ class Turf(NamedTuple):
 
 
 class Errors(NamedTuple):
-    """Errors of a player's putts: stroke, level near and per metre [rad]; shares of length, of break and of turf."""
+    """Errors of a player's putts.
+
+    Stroke, level near and per metre [rad]; shares of length, of break and of turf.
+    """
 
     stroke: float
     near: float
@@ -85,7 +94,7 @@ class Errors(NamedTuple):
 
 
 class Values(NamedTuple):
-    """Expected putts: a curve on level ground, and what a place adds to it, on a grid and on rays about the hole."""
+    """Expected putts: a curve on level ground and its change by place, on a grid and on rays."""
 
     level: np.ndarray
     grid: np.ndarray
@@ -122,9 +131,12 @@ def pull_at(g, x, y, vx, vy):
 
 @kernel(python_entry=False)
 def roll_putt(g, x, y, angle, q, hx, hy):
-    """Roll a putt past a hole that does not catch it: rest ``x, y``, offset and squared speed where it is closest.
+    """Roll a putt past a hole that does not catch it.
 
-    The offset is positive where the hole lies to the left. A ball that stops first has a negative squared speed: what it
+    Rest ``x, y``, offset and squared speed where it is closest.
+
+    The offset is positive where the hole lies to the left. A ball that stops first has a negative squared
+    speed: what it
     lacks to reach the hole.
     """
     speed = math.sqrt(q)
@@ -199,8 +211,9 @@ def within(value, low, high):
 def direction_sd(e, facts, turn):
     """Standard deviation of direction [rad] for a break [rad].
 
-    A misread slope moves the ball where it passes the hole, whatever a turn of the line would do: by the square of the time it
-    has. The ordinary green's is that of the published rates for the time on level ground.
+    A misread slope moves the ball where it passes the hole, whatever a turn of the line would do: by the
+    square of the time it has. The ordinary green's is that of the published rates for the time on level
+    ground.
     """
     far = facts[DIST]
     typical = (
@@ -219,7 +232,10 @@ def length_sd(facts, q):
 
 @kernel(python_entry=False)
 def line_for(g, x, y, hx, hy, far, base, aim, q, target, free):
-    """Line, squared launch speed and what it gives: ``aim, q, off, w, x, y`` of the rest; the speed stays unless ``free``."""
+    """Line, squared launch speed and what it gives.
+
+    ``aim, q, off, w, x, y`` of the rest; the speed stays unless ``free``.
+    """
     best_aim, best_q, best_off, best_w, best = aim, q, 1e9, 0.0, 1e18
     best_x, best_y = x, y
     left_aim, left_off, right_aim, right_off = (
@@ -389,7 +405,10 @@ def level_at(v, far):
 
 @kernel(python_entry=False)
 def putts_at(g, v, hx, hy, x, y):
-    """Expected putts from a place: the level curve, what the place adds, and strokes lost where it cannot be putted."""
+    """Expected putts from a place.
+
+    The level curve, what the place adds, and strokes lost where it cannot be putted.
+    """
     dx, dy = x - hx, y - hy
     far = math.sqrt(dx * dx + dy * dy)
     level = level_at(v, far)
@@ -464,7 +483,10 @@ def line_at(fan, w):
 
 @kernel(python_entry=False)
 def launch_for(g, e, facts, fan, past, aside, hx, hy):
-    """Launch of a pace [m past the hole if level] and a line's shift: ``aim, squared speed, standard deviations of both``."""
+    """Launch of a pace [m past the hole if level] and a line's shift.
+
+    ``aim, squared speed, standard deviations of both``.
+    """
     _, _, rho = slope_at(g, hx, hy)
     q = max(facts[Q_DEAD] + 2.0 * PULL * rho * (past - DEAD_M) / facts[GAIN], SLOWEST_Q)
     k, f = speed_at(fan, q)
@@ -477,7 +499,8 @@ def launch_for(g, e, facts, fan, past, aside, hx, hy):
 def mean_over_errors(g, e, v, facts, fan, past, aside, hx, hy):
     """Expected putts of one line and pace, and the chance to hole: ``putts, holed``.
 
-    ``past`` is the pace: run past the hole if it were level [m]; ``aside`` the line's shift to the left [hole radii at the hole].
+    ``past`` is the pace: run past the hole if it were level [m]; ``aside`` the line's shift to the left [hole
+    radii at the hole].
     """
     aim, q0, sd, sd_q = launch_for(g, e, facts, fan, past, aside, hx, hy)
     rim = (
@@ -526,14 +549,20 @@ def rest_of(row, line):
 
 @kernel
 def roll_all(g, e, xs, ys, hx, hy, facts, fans):
-    """Roll the putts of all places at one hole: fills ``facts (n, FACTS)`` and ``fans (n, SPEEDS, FIELDS)``."""
+    """Roll the putts of all places at one hole.
+
+    Fills ``facts (n, FACTS)`` and ``fans (n, SPEEDS, FIELDS)``.
+    """
     for n in range(xs.size):
         roll_out(g, e, xs[n], ys[n], hx, hy, facts[n], fans[n])
 
 
 @kernel
 def choose_all(g, e, v, hx, hy, facts, fans, first, step, choice, putts, holed):
-    """Choose pace and line at every place for the least expected putts; ``choice (n, 2)`` is improved by ``step``."""
+    """Choose pace and line at every place for the least expected putts.
+
+    ``choice (n, 2)`` is improved by ``step``.
+    """
     for n in range(facts.shape[0]):
         best, made = 1e9, 0.0
         past, aside = choice[n, 0], choice[n, 1]
@@ -561,7 +590,10 @@ def choose_all(g, e, v, hx, hy, facts, fans, first, step, choice, putts, holed):
 
 @kernel
 def launches_of(g, e, hx, hy, facts, fans, choice, out):
-    """Launch of the chosen putts: rows of ``out`` are angle, squared speed, and the standard deviations of both."""
+    """Launch of the chosen putts.
+
+    Rows of ``out`` are angle, squared speed, and the standard deviations of both.
+    """
     for n in range(facts.shape[0]):
         aim, q, sd, sd_q = launch_for(g, e, facts[n], fans[n], choice[n, 0], choice[n, 1], hx, hy)
         out[n, 0], out[n, 1], out[n, 2], out[n, 3] = facts[n, BASE] + aim, q, sd, sd_q
@@ -583,6 +615,9 @@ def means_of(g, e, v, hx, hy, facts, fans, choice, putts, holed):
 
 @kernel
 def roll_many(g, xs, ys, angles, speeds2, hx, hy, out):
-    """Roll putts past a hole that does not catch them: rows of ``out`` are rest ``x, y``, offset, squared speed at the hole."""
+    """Roll putts past a hole that does not catch them.
+
+    Rows of ``out`` are rest ``x, y``, offset, squared speed at the hole.
+    """
     for n in range(xs.size):
         out[n, 0], out[n, 1], out[n, 2], out[n, 3] = roll_putt(g, xs[n], ys[n], angles[n], speeds2[n], hx, hy)

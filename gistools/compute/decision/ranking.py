@@ -1,17 +1,21 @@
 """Landing zones ranked: what each leaves at each pin, and what it costs to get there.
 
-For a tee, player and wind every full and three-quarter shot is tried over a fan of aims, by the outcome table. Those that come
-first are evaluated again with each run simulated directly.
+For a tee, player and wind every full and three-quarter shot is tried over a fan of aims, by the outcome
+table. Those that come first are evaluated again with each run simulated directly.
 
-- A shot is *aimed at* the zone in which more of its balls finish than in any other zone, if more than LEAST_AIMED do.
-- Of the aims with a club those count that find the zone at least AIM_SHARE as often as the best of them (assumption).
-- Total: one, plus the mean over all its outcomes, hazards and misses included, of what they leave. The shot with the least total
+- A shot is *aimed at* the zone in which more of its balls finish than in any other zone, if more than
+  LEAST_AIMED do.
+- Of the aims with a club those count that find the zone at least AIM_SHARE as often as the best of them
+  (assumption).
+- Total: one, plus the mean over all its outcomes, hazards and misses included, of what they leave. The shot
+  with the least total
   is the zone's shot for the pin.
-- Reward: mean strokes remaining from where balls finish in the zone. It is the zone's, not of a tie's winner: the mean over all
-  shots that count and whose total is within TIE_BAND of the least, weighted by how often they find the zone and by how close they are.
+- Reward: mean strokes remaining from where balls finish in the zone. It is the zone's, not of a tie's winner:
+  the mean over all shots that count and whose total is within TIE_BAND of the least, weighted by how often
+  they find the zone and by how close they are.
 
-Two zones are a *real choice* if their totals are within 0.10 strokes (assumption). The *heroic line* is the zone
-with the best reward, if the total ranks another first that leaves at least 0.01 more.
+Two zones are a *real choice* if their totals are within 0.10 strokes (assumption). The *heroic line* is the
+zone with the best reward, if the total ranks another first that leaves at least 0.01 more.
 """
 
 from __future__ import annotations
@@ -30,7 +34,8 @@ from gistools.compute.decision.value_iteration import Strokes, bearing_of
 from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
 
 NEAR_STROKES = 0.10
-TIE = 0.01  # strokes: nearer totals are told as level, for the computing is no closer (measured against plain play)
+#: nearer totals are level [strokes]: the computing is no closer (computed: against play shot by shot)
+TIE = 0.01
 TIE_BAND = (
     0.02  # strokes: shots whose totals are no farther from the least share in what a zone leaves (assumption)
 )
@@ -48,8 +53,9 @@ DANGERS = (Kind.WATER, Kind.SAND, Kind.TREES)
 class TeeShots:
     """Every shot tried from a tee: shares and means by shot, in rows.
 
-    ``total (n, pins)``; ``zone (n,)`` the zone it is aimed at, -1 for none; ``in_zone, through (n, zones)`` shares;
-    ``reward (n, zones, pins)``; ``kind (n, 256)`` shares of finishing on each kind; ``feature (n, features)``.
+    ``total (n, pins)``; ``zone (n,)`` the zone it is aimed at, -1 for none; ``in_zone, through (n, zones)``
+    shares; ``reward (n, zones, pins)``; ``kind (n, 256)`` shares of finishing on each kind; ``feature (n,
+    features)``.
     """
 
     shot: NDArray[np.int64]
@@ -66,7 +72,10 @@ class TeeShots:
 
 @dataclass(frozen=True)
 class Choice:
-    """The best shot at a zone for a pin. Shares from 0 to 1; ``dangers`` are (name, share), greatest first."""
+    """The best shot at a zone for a pin.
+
+    Shares from 0 to 1; ``dangers`` are (name, share), greatest first.
+    """
 
     zone: int
     pin: int
@@ -197,7 +206,9 @@ def zone_of(in_zone: NDArray[np.float64]) -> int:
 
 
 def _level_shots(got: TeeShots) -> dict[tuple[int, int], tuple[NDArray[np.int64], NDArray[np.float64]]]:
-    """Return the shots that count for each zone and pin, best first, and their weights; zones out of reach are left out.
+    """Return the shots that count for each zone and pin, best first, and their weights.
+
+    Zones out of reach are left out.
 
     The weight falls evenly from 1 for the least total to 0 at TIE_BAND more, so that it has no jumps.
     """
@@ -334,7 +345,10 @@ def _reading(
     buys = here[0].reward - c.reward
     if buys >= TIE:
         costs = "in all it is level" if cost < TIE else f"in all it costs {cost:.2f}"
-        return f"{words} is worth {buys:.2f} strokes from where it finishes, but {danger or 'it is held less often'}; {costs}."
+        return (
+            f"{words} is worth {buys:.2f} strokes from where it finishes, but"
+            f" {danger or 'it is held less often'}; {costs}."
+        )
     more = f"leaves {-buys:.2f} strokes more than {first}" if buys <= -TIE else f"leaves as much as {first}"
     return f"{words} {more} and " + (
         "is in all level with it." if cost < TIE else f"costs {cost:.2f} in all."
@@ -344,9 +358,12 @@ def _reading(
 def hole_row(
     s: Strokes, found: list[Choice], zone_names: list[str], from_tee: NDArray[np.float64]
 ) -> dict[str, Any]:
-    """Read what a tee asks of a player in a wind: real choices, spread between pins, price of the heroic line.
+    """Read what a tee asks of a player in a wind.
 
-    ``from_tee (pins,)`` are the strokes remaining from the tee by :meth:`Strokes.values_at`, whatever the zone: the hole's best.
+    Real choices, spread between pins, price of the heroic line.
+
+    ``from_tee (pins,)`` are the strokes remaining from the tee by :meth:`Strokes.values_at`, whatever the
+    zone: the hole's best.
     """
     best: dict[int, Choice] = {}
     real, heroic = [], []
@@ -368,7 +385,10 @@ def hole_row(
         tuple(c.zone for c in sorted((c for c in found if c.pin == p), key=lambda c: c.total)) for p in best
     }
     parts = [
-        f"{max(real)} of {len({c.zone for c in found})} landing zones are within {NEAR_STROKES:.2f} strokes of the best"
+        (
+            f"{max(real)} of {len({c.zone for c in found})} landing zones are within {NEAR_STROKES:.2f}"
+            f" strokes of the best"
+        )
     ]
     if len(set(firsts.values())) > 1:
         parts.append("first choice by pin: " + ", ".join(f"{p} {z}" for p, z in firsts.items()))
@@ -379,7 +399,8 @@ def hole_row(
         cost, buys, bold, p = price
         risk = f", and {one_in(bold.dangers[0][1])} finds {bold.dangers[0][0]}" if bold.dangers else ""
         parts.append(
-            f"the bold line to {zone_names[bold.zone]} buys {buys:.2f} strokes for the {s.pins[p]} pin and costs {cost:.2f}{risk}"
+            f"the bold line to {zone_names[bold.zone]} buys {buys:.2f} strokes for the {s.pins[p]} pin"
+            f" and costs {cost:.2f}{risk}"
         )
     return {
         "real_choices_count": max(real),

@@ -1,9 +1,12 @@
-"""Dispersion tables of a player's shots: where every shot lands, from every lie, on every heading, with its errors.
+"""Dispersion tables of a player's shots.
 
-Every shot of a player (a club, full or part) is flown once over ball speed, angle to the wind and level of the landing by
-direct integration. For each lie its errors (fixed Sobol points with antithetic pairs in direction, common random numbers for
-all shots) turn these into landing offsets forward and to the right, in wind for each of 24 turns. The offset follows the level
-of the landing by the parabola through 12 m below, level, and a little above. The last sample of each shot is the shot without
+Where every shot lands, from every lie, on every heading, with its errors.
+
+Every shot of a player (a club, full or part) is flown once over ball speed, angle to the wind and level of
+the landing by direct integration. For each lie its errors (fixed Sobol points with antithetic pairs in
+direction, common random numbers for all shots) turn these into landing offsets forward and to the right, in
+wind for each of 24 turns. The offset follows the level of the landing by the parabola through 12 m below,
+level, and a little above. The last sample of each shot is the shot without
 error.
 """
 
@@ -29,7 +32,8 @@ from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
 
 #: lies, in the order used everywhere here
 LIES = ("tee", "fairway", "rough", "sand", "recovery")
-#: samples of a shot: sets for the coarse search, the fine search, the choice, and the outcomes that are reported
+#: samples of a shot: sets for the coarse search, the fine search, the choice, and the outcomes that are
+#: reported
 SETS = (32, 64, 128, 256)
 SAMPLES = sum(SETS) + 1
 
@@ -64,7 +68,7 @@ LEAST_CARRY = 0.02  # least carry, as a share of the one meant
 
 @dataclass(frozen=True)
 class Shot:
-    """A shot: club, ``"full"``, ``"eased"``, ``"three-quarter"`` or ``"part"``, launch of the full swing, carry meant [m]."""
+    """A shot: club, swing (``"full"``, ``"eased"``, ``"part"`` ...), launch, intended carry [m]."""
 
     club: str
     swing: str
@@ -95,7 +99,8 @@ class ShotTable:
         Tables by lie, without the run, which the ground gives them
         (:func:`gistools.compute.decision.outcome_tables.with_runs`).
     node_velocity
-        Landings over ball speed at three levels ``(shots, turns, NODES, 3, 4)``: forward, right, up [m/s], spin [rad/s].
+        Landings over ball speed at three levels ``(shots, turns, NODES, 3, 4)``: forward, right, up [m/s],
+        spin [rad/s].
     levels
         Those levels ``(shots, 3)`` [m].
     """
@@ -108,15 +113,19 @@ class ShotTable:
     levels: NDArray[np.float64]
 
 
-#: errors of one shot from one lie: (directions [rad], carries as a share of the carry meant), or None: not playable
+#: errors of one shot from one lie: (directions [rad], carries as a share of the carry meant), or None: not
+#: playable
 Errors = Callable[[Shot, str, int], "tuple[NDArray[np.float64], NDArray[np.float64]] | None"]
 
 
 @dataclass(frozen=True, eq=False)
 class _Flights:
-    """Flights of one shot over speed scales: ``table (turns, scales, levels, 7)``, calm carries, apex of the nominal shot.
+    """Flights of one shot over speed scales.
 
-    ``profile (scales, PROFILE_NODES)`` is the height as a share of the apex over the plan distance, in calm air.
+    ``table (turns, scales, levels, 7)``, calm carries, apex of the nominal shot.
+
+    ``profile (scales, PROFILE_NODES)`` is the height as a share of the apex over the plan distance, in calm
+    air.
     """
 
     table: NDArray[np.float64]
@@ -162,7 +171,7 @@ def _flights(shot: Shot, air: Any, wind: Wind, turns: int) -> _Flights:
 
 
 def _profiles(shot: Shot, air: Any, scales: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Height of flights in calm air as shares of their apex, at even shares of the plan distance on the level.
+    """Return heights of flights in calm air as shares of their apex, at even shares of the distance.
 
     Returns
     -------
@@ -200,7 +209,8 @@ def make_shot_table(
     shots
         The shots to choose from.
     errors
-        Function ``(shot, lie, samples)`` giving direction errors [rad] and carries as a share of the one meant.
+        Function ``(shot, lie, samples)`` giving direction errors [rad] and carries as a share of the one
+        meant.
     wind, weather
         The air.
     """
@@ -266,10 +276,10 @@ def make_shot_table(
 
 
 def _clearance_slope(shot: Shot) -> tuple[float, float]:
-    """Rise that a shot clears close by, and a little farther off, where a short one is on its way down again [m/m].
+    """Return the rise a shot clears close by, and a little farther off where a short one descends [m/m].
 
-    Launch angle less an allowance for shots that come out low (assumption); how far a shot has sunk below its first direction after 8 m is
-    taken from the parabola with its carry.
+    Launch angle less an allowance for shots that come out low (assumption); how far a shot has sunk below its
+    first direction after 8 m is taken from the parabola with its carry.
     """
     rise = math.tan(math.radians(max(shot.launch.angle_deg - LOW_DEG, LEAST_LAUNCH_DEG)))
     if shot.carry_m <= SINK_CARRY_M:
@@ -283,9 +293,10 @@ def _sample_sets(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Errors of all sets of samples, one set after the other, and last those of a shot that comes off.
 
-    The second half of each doubling of a Sobol sequence is evenly spread and has no point of the halves before: a shot is chosen
-    on some samples and evaluated on others. Antithetic pairs (each error to the right also to the left) give a mirrored hole
-    mirrored answers. Few points miss the tails of the law: each set is scaled and shifted to the deviation and mean of ``many``
+    The second half of each doubling of a Sobol sequence is evenly spread and has no point of the halves
+    before: a shot is chosen on some samples and evaluated on others. Antithetic pairs (each error to the
+    right also to the left) give a mirrored hole mirrored answers. Few points miss the tails of the law: each
+    set is scaled and shifted to the deviation and mean of ``many``
     samples.
     """
     blocks = [slice(n // 2, n) for n in SETS]

@@ -1,6 +1,7 @@
 """State space of a hole: its states, outcome table and obstacles, once for all players and winds.
 
-A state is a place with one lie: the cells of a mesh (3 m by default, half that about the green), parted by the lies in them, and
+A state is a place with one lie: the cells of a mesh (3 m by default, half that about the green), parted by
+the lies in them, and
 each cell of the terrain on the green.
 """
 
@@ -34,10 +35,13 @@ SHARED_SIDE_M, SHARED_BEYOND_M = (
 
 @dataclass(frozen=True, eq=False)
 class Mesh:
-    """States of a hole: ``place (n, 3)`` x, y, level; ``lie (n,)``; ``of_cell`` on the terrain's cells, -1 for none.
+    """States of a hole.
 
-    ``putts`` marks the states of the green. ``order`` leads outward from the green. ``representative (n,)`` is the state
-    close by, with the same lie, whose best shots a state starts from: itself where it is searched in full.
+    ``place (n, 3)`` x, y, level; ``lie (n,)``; ``of_cell`` on the terrain's cells, -1 for none.
+
+    ``putts`` marks the states of the green. ``order`` leads outward from the green. ``representative (n,)``
+    is the state close by, with the same lie, whose best shots a state starts from: itself where it is
+    searched in full.
     """
 
     place: NDArray[np.float64]
@@ -114,7 +118,9 @@ def mesh_for(
 
 @dataclass(eq=False)
 class StateSpace:
-    """States of a hole and the ground they lie on, once for all players and winds; its outcome table fills as it is used.
+    """States of a hole and the ground they lie on, once for all players and winds.
+
+    Its outcome table fills as it is used.
 
     ``keep``: the outcome table is stored; ``stored_entries`` is how many entries the stored one holds.
     """

@@ -162,7 +162,8 @@ class Strokes:
         dispersion_scale
             Relative increase of the direction errors.
         direct_below_m
-            Runs of shots that carry less are simulated directly (all, by default), others looked up in the table.
+            Runs of shots that carry less are simulated directly (all, by default), others looked up in the
+            table.
 
         Returns
         -------
@@ -178,7 +179,10 @@ class Strokes:
         return out
 
     def action_value(self, out: NDArray[np.void]) -> Values:
-        """Mean strokes, this one included, of drawn outcomes ``(pins,)``; nan if the shot is nearly always lost."""
+        """Mean strokes, this one included, of drawn outcomes ``(pins,)``.
+
+        Nan if the shot is nearly always lost.
+        """
         lost, replayed = float((out["state"] < 0).mean()), float(out["replayed"].mean())
         if lost >= _kernels.MOST_LOST or replayed >= _kernels.MOST_REPLAYED:
             return np.full(len(self.pins), np.nan)
@@ -187,7 +191,10 @@ class Strokes:
         return np.asarray((1.0 + after + lost) / (1.0 - replayed))
 
     def value_at(self, x: float, y: float, pin: str | int, **how: Any) -> PlaceValue:
-        """Strokes remaining from the very place for a pin, and the best action there; see :meth:`values_at`."""
+        """Strokes remaining from the very place for a pin, and the best action there.
+
+        See :meth:`values_at`.
+        """
         p = self.pin(pin)
         value, shot, heading = self.values_at([(x, y)], pins=(p,), **how)
         return PlaceValue(float(value[0, 0]), int(shot[0, 0]), int(heading[0, 0]))
@@ -200,10 +207,12 @@ class Strokes:
         lie: int | None = None,
         dispersion_scale: ArrayLike | None = None,
     ) -> tuple[Values, NDArray[np.int64], NDArray[np.int64]]:
-        """Strokes remaining from the very places, with the best actions from there: the one value that all steps report.
+        """Strokes remaining from the very places, with the best actions from there.
 
-        Searched in full from each place, starting also from the best actions of the states about it, and evaluated as the states
-        are (steps 3, 6 and 7 of the algorithm).
+        The one value that all steps report.
+
+        Searched in full from each place, starting also from the best actions of the states about it, and
+        evaluated as the states are (steps 3, 6 and 7 of the algorithm).
 
         Parameters
         ----------
@@ -289,7 +298,10 @@ class Strokes:
         return new, shot, iterate.heading
 
     def _seeds(self, states: NDArray[np.int64], pins: NDArray[np.int64]) -> Values:
-        """Actions of each state and of those about it with the same lie: shot, heading, place ``(n, pins, seeds, 4)``."""
+        """Actions of each state and of those about it with the same lie.
+
+        Shot, heading, place ``(n, pins, seeds, 4)``.
+        """
         g, mesh = self.ground, self.mesh
         reach = 2.0 * np.sqrt(2.0) * g.cell
         steps = [(0.0, 0.0)] + [(a, b) for a in (-reach, 0.0, reach) for b in (-reach, 0.0, reach) if a or b]
@@ -306,12 +318,18 @@ class Strokes:
         return out
 
     def best(self, x: float, y: float, pin: str | int) -> tuple[int, int]:
-        """Best shot (row in the shot table) and heading of the state of a place for a pin; (-1, 0) on the green."""
+        """Best shot (row in the shot table) and heading of the state of a place for a pin.
+
+        (-1, 0) on the green.
+        """
         s, p = self.state(x, y), self.pin(pin)
         return int(self.shot[s, p, 0]), self.aim(x, y, s, p, 0)
 
     def aim(self, x: float, y: float, state: int, pin: int, rank: int) -> int:
-        """Heading of an action of a state from a place in it: its angle to the pin is that from the state's middle."""
+        """Heading of an action of a state from a place in it.
+
+        Its angle to the pin is that from the state's middle.
+        """
         px, py = self.pin_xy[pin]
         mx, my = self.mesh.place[state, :2]
         turn = np.arctan2(px - x, py - y) - np.arctan2(px - mx, py - my)
@@ -327,7 +345,10 @@ class Strokes:
 
 @dataclass(frozen=True)
 class PlaceValue:
-    """Strokes remaining from a place for a pin, and the best action there: shot (-1 on the green) and heading."""
+    """Strokes remaining from a place for a pin, and the best action there.
+
+    Shot (-1 on the green) and heading.
+    """
 
     strokes: float
     shot: int

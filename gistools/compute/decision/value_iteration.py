@@ -1,34 +1,47 @@
-"""Strokes remaining: the least mean number of strokes to hole out from everywhere on a hole, by value iteration.
+"""Strokes remaining.
 
-A state is a place with one lie (:mod:`gistools.compute.decision.state_space`), an action a shot and a heading. The equation is
-that of a stochastic shortest path (Bertsekas & Tsitsiklis 1991, Mathematics of Operations Research 16(3) 580-595 [from memory];
-golf as such: Stauffer & Guillot 2023, arXiv 2309.00485 [published, abstract]):
+The least mean number of strokes to hole out from everywhere on a hole, by value iteration.
 
-``V(s) = min over actions a of Q(s, a)``, ``Q(s, a) = 1 + mean over outcomes of [penalty + V(s')]``, ``V`` on the green =
-expected putts on its own surface (:mod:`gistools.compute.decision.putting`).
+A state is a place with one lie (:mod:`gistools.compute.decision.state_space`), an action a shot and a
+heading. The equation is that of a stochastic shortest path (Bertsekas & Tsitsiklis 1991, Mathematics of
+Operations Research 16(3) 580-595 [from memory]; golf as such: Stauffer & Guillot 2023, arXiv 2309.00485
+[published, abstract]):
 
-- Water: one stroke, the ball dropped on the line of the shot behind the water, two club-lengths back; where that leads
-  back to the start, played again from there (a stated simple model of relief).
+``V(s) = min over actions a of Q(s, a)``, ``Q(s, a) = 1 + mean over outcomes of [penalty + V(s')]``, ``V`` on
+the green = expected putts on its own surface (:mod:`gistools.compute.decision.putting`).
+
+- Water: one stroke, the ball dropped on the line of the shot behind the water, two club-lengths back; where
+  that leads back to the start, played again from there (a stated simple model of relief).
 - Out of bounds, or off the map: stroke and distance.
 - Trees and structures: a ball that meets one in flight drops there (as in the step `tee_shots`).
 
-Algorithm. All hole locations are computed at once, since outcomes do not depend on them; the answer for one does not depend on
+Algorithm. All hole locations are computed at once, since outcomes do not depend on them; the answer for one
+does not depend on
 the others.
 
-1. Start from an upper bound of 30 strokes everywhere, so that values only fall (monotone value iteration, Puterman 1994, Markov
+1. Start from an upper bound of 30 strokes everywhere, so that values only fall (monotone value iteration,
+  Puterman 1994, Markov
    Decision Processes, section 6.3 [from memory]).
-2. Order the states in rings outward from the green; each ring uses the values computed so far, so that one pass nearly settles
-   (Gauss-Seidel value iteration in the order of a label-setting method; Bertsekas, Dynamic Programming and Optimal Control,
+2. Order the states in rings outward from the green; each ring uses the values computed so far, so that one
+  pass nearly settles
+   (Gauss-Seidel value iteration in the order of a label-setting method; Bertsekas, Dynamic Programming and
+   Optimal Control,
    volume 2 [from memory]).
-3. Greedy improvement: search all useful actions of one representative state of each square, coarse first, then fine.
-4. Warm start: the other states of the square start from the best actions of their representative, with a local search.
-5. Modified policy iteration (Puterman & Shin 1978, Management Science 24(11) 1127-1137 [from memory]): evaluate the best
+3. Greedy improvement: search all useful actions of one representative state of each square, coarse first,
+  then fine.
+4. Warm start: the other states of the square start from the best actions of their representative, with a
+  local search.
+5. Modified policy iteration (Puterman & Shin 1978, Management Science 24(11) 1127-1137 [from memory]):
+  evaluate the best
    action of each state again until no value changes by more than 1e-3.
-6. Search locally once more beside the best actions of each state, with the values as they are by then; repeat 5.
-7. Choose among the best two actions on a larger set of samples, and evaluate the choice on a set that had no part in choosing, so
+6. Search locally once more beside the best actions of each state, with the values as they are by then; repeat
+  5.
+7. Choose among the best two actions on a larger set of samples, and evaluate the choice on a set that had no
+  part in choosing, so
    that a lucky action wins nothing. Runs of short shots are simulated directly at last, without the table.
 
-Shots that do not clear the ground close before a state are left out. Threads share a ring and write only their own states, so
+Shots that do not clear the ground close before a state are left out. Threads share a ring and write only
+their own states, so
 results repeat exactly.
 """
 
@@ -155,8 +168,8 @@ def solve_on(
     threads
         Number of threads; by default the processors there are.
     dispersion_scale
-        Relative increase of direction errors from places ``(n, 3)`` to each pin: ``(n, pins)``. Shots are searched without it, and
-        chosen among the best and evaluated with it.
+        Relative increase of direction errors from places ``(n, 3)`` to each pin: ``(n, pins)``. Shots are
+        searched without it, and chosen among the best and evaluated with it.
     """
     xy = np.ascontiguousarray(pin_xy, float).reshape(-1, 2)
     if len(xy) == 0 or len(xy) != len(pins) or not np.isfinite(xy).all():
@@ -260,7 +273,10 @@ def _iterate(s: Strokes, threads: int, dispersion_scale: Values) -> list[float]:
     with ThreadPoolExecutor(threads) as pool:
 
         def sweep(ring: Ring, work: Any, *arguments: Any) -> Values:
-            """Share the states of a ring between the threads; return the greatest change of a value for each pin."""
+            """Share the states of a ring between the threads.
+
+            Return the greatest change of a value for each pin.
+            """
             jobs = []
             for lie, states in ring:
                 for part in np.array_split(states, min(PIECES * threads, len(states))):

@@ -1,7 +1,8 @@
 """Compiled loops of value iteration: action values, greedy improvement, policy evaluation.
 
-Arrays and plain numbers only, SI units. Where shots finish is in :mod:`gistools.compute.decision.outcome_kernels`.
-States of the green have a value fixed by putting and are never searched.
+Arrays and plain numbers only, SI units. Where shots finish is in
+:mod:`gistools.compute.decision.outcome_kernels`. States of the green have a value fixed by putting and are
+never searched.
 """
 
 from __future__ import annotations
@@ -42,8 +43,9 @@ from gistools.compute.decision.outcome_kernels import (
     turn_of,
 )
 
-# Constants of the search. All are assumptions (engineering choices): they set what is tried and how closely, not what a shot
-# is worth. `tests/decision` measures the outcome against exhaustive search and against shot-by-shot play.
+# Constants of the search. All are assumptions (engineering choices): they set what is tried and how closely,
+# not what a shot is worth. `tests/decision` measures the outcome against exhaustive search and against
+# shot-by-shot play.
 TOP_K = 3  # best actions remembered for each pin
 COARSE_SAMPLES = 16  # samples of an approximate action value
 ROLL_EFFECT_STROKES = 0.3  # a run changes an action value by less, about
@@ -76,7 +78,10 @@ UNAVAILABLE_M = 1e9  # carry of a shot that is not played from a lie
 
 
 class TopActions(NamedTuple):
-    """Best actions of a place for each pin, best first: value, shot (-1 for none) and heading, each ``(pins, TOP_K)``."""
+    """Best actions of a place for each pin, best first.
+
+    Value, shot (-1 for none) and heading, each ``(pins, TOP_K)``.
+    """
 
     value: np.ndarray
     shot: np.ndarray
@@ -87,9 +92,10 @@ class Workspace(NamedTuple):
     """Per-thread workspace.
 
     - ``buffer``; ``q (pins,)``: approximate action values.
-    - ``evaluated_for (actions,)``: the state each action was last evaluated for; ``q_of (actions, pins)``: its values.
-    - ``wanted (pins,)``: pins whose search an action belongs to; ``fan (pins, 3)``: middle and half width of the headings
-      searched for each pin, and distance to it [m].
+    - ``evaluated_for (actions,)``: the state each action was last evaluated for; ``q_of (actions, pins)``:
+      its values.
+    - ``wanted (pins,)``: pins whose search an action belongs to; ``fan (pins, 3)``: middle and half width of
+      the headings searched for each pin, and distance to it [m].
     - ``coarse, fine``: best actions of both searches.
     """
 
@@ -104,9 +110,10 @@ class Workspace(NamedTuple):
 
 
 class Problem(NamedTuple):
-    """What is given: ground, shots from one lie, places of states ``(n, 3)``, pins ``(pins, 2)``, middle of the green ``(2,)``.
+    """Inputs of the solver: ground, shots from one lie, states ``(n, 3)``, pins ``(pins, 2)``, green.
 
-    ``dispersion_scale (n, pins)`` is the relative increase of direction errors from a state to a pin (blind shots).
+    ``dispersion_scale (n, pins)`` is the relative increase of direction errors from a state to a pin (blind
+    shots).
     """
 
     ground: Ground
@@ -118,7 +125,10 @@ class Problem(NamedTuple):
 
 
 class Iterate(NamedTuple):
-    """What is computed: values ``(n, pins)`` so far, values of this sweep, best shots and headings ``(n, pins, TOP_K)``."""
+    """What is computed.
+
+    Values ``(n, pins)`` so far, values of this sweep, best shots and headings ``(n, pins, TOP_K)``.
+    """
 
     value: np.ndarray
     new_value: np.ndarray
@@ -158,9 +168,12 @@ def reset(top):
 
 @kernel
 def action_value(g, tables, place, action, sampling, value, buffer, q):
-    """Mean strokes to hole out with this action, for every pin: ``q[p]``; IMPOSSIBLE_STROKES if it is lost too often.
+    """Mean strokes to hole out with this action, for every pin.
 
-    A shot that is lost or stays under a face is played again: ``Q = (1 + mean of what follows) / (1 - chance of a replay)``.
+    ``q[p]``; IMPOSSIBLE_STROKES if it is lost too often.
+
+    A shot that is lost or stays under a face is played again: ``Q = (1 + mean of what follows) / (1 - chance
+    of a replay)``.
     """
     simulate_samples(g, tables, place, action, sampling, buffer)
     pins, samples = value.shape[1], sampling.samples
@@ -187,7 +200,10 @@ def action_value(g, tables, place, action, sampling, value, buffer, q):
 
 @kernel
 def approximate_action_value(g, tables, place, action, samples, value, buffer, q):
-    """Mean strokes for every pin if balls ran straight on as far as on the level, past any obstacle: ``q[p]``."""
+    """Mean strokes for every pin if balls ran straight on as far as on the level, past any obstacle.
+
+    ``q[p]``.
+    """
     real, event, shot, heading = buffer.real, buffer.event, action.shot, action.heading
     lay_out(tables, action, first_of(SMALLEST_SET), samples, 0.0, real)
     meet_ground(g, tables, shot, samples, place, buffer)
@@ -231,7 +247,10 @@ def insert_top_k(top, p, q, action):
 
 @kernel
 def near_slopes(g, places, reaches, out):
-    """Steepest rise [m/m] of the ground before each place, by bins of direction and distance: ``out[place, bin, reach]``."""
+    """Steepest rise [m/m] of the ground before each place, by bins of direction and distance.
+
+    ``out[place, bin, reach]``.
+    """
     for s in range(out.shape[0]):
         x, y, z = places[s, 0], places[s, 1], places[s, 2]
         for b in range(BINS):
@@ -258,7 +277,10 @@ def clears_ground(g, tables, s, action):
 
 @kernel
 def useful(carry, nearest, farthest, longest, beyond):
-    """Tell whether a shot is worth trying: not ``beyond`` what is needed, not far short of what is possible."""
+    """Tell whether a shot is worth trying.
+
+    Not ``beyond`` what is needed, not far short of what is possible.
+    """
     if carry > farthest + beyond:
         return False
     return carry >= min(SHORT_SHARE * nearest - SHORT_LESS_M, SHORT_LONGEST * longest)
@@ -290,7 +312,7 @@ def evaluate_candidate(problem, value, s, p, action, samples, work, top):
 
 @kernel(python_entry=False)
 def local_search(problem, value, s, p, samples, work, top):
-    """From the best action for a pin, go on to the next longer or shorter shot and the headings beside it while that is better."""
+    """Climb from the best action to neighbouring shots and headings while that is better."""
     tables = problem.tables
     for _ in range(MOST_LOCAL_STEPS):
         before, shot, h = top.value[p, 0], top.shot[p, 0], top.heading[p, 0]
@@ -317,7 +339,10 @@ def write_best(iterate, s, p, top):
 
 @kernel(python_entry=False)
 def set_fans(problem, s, work):
-    """Set for each pin the headings to search from a state; return how far beyond a pin shots are tried [m]."""
+    """Set for each pin the headings to search from a state.
+
+    Return how far beyond a pin shots are tried [m].
+    """
     step = 2.0 * math.pi / HEADINGS
     steep = False
     for b in range(BINS):
@@ -349,9 +374,12 @@ def wanted_by_any(work, carry, heading, longest, beyond):
 
 @kernel(python_entry=False)
 def coarse_search(problem, value, s, coarse, longest, work):
-    """Every useful shot on headings about each pin, on few samples; the best are remembered in ``work.coarse``.
+    """Every useful shot on headings about each pin, on few samples.
 
-    An action counts for the pins it is wanted by alone, in an order set by the middle of the green: the answer for a pin
+    The best are remembered in ``work.coarse``.
+
+    An action counts for the pins it is wanted by alone, in an order set by the middle of the green: the
+    answer for a pin
     does not depend on the others.
     """
     g, tables, top = problem.ground, problem.tables, work.coarse
@@ -397,7 +425,10 @@ def coarse_search(problem, value, s, coarse, longest, work):
 
 @kernel(python_entry=False)
 def fine_search(problem, value, s, duplicate, fine, work):
-    """Evaluate what lies beside the best actions of the coarse search, and search locally; ``work.fine`` has the best."""
+    """Evaluate what lies beside the best actions of the coarse search, and search locally.
+
+    ``work.fine`` has the best.
+    """
     tables = problem.tables
     for p in range(problem.pin_xy.shape[0]):
         for m in range(TOP_K):
@@ -439,7 +470,8 @@ def longest_carry(tables):
 def greedy_improvement(problem, iterate, states, coarse, fine):
     """Look for the best actions of ``states`` for every pin that has none yet, from the values so far.
 
-    ``coarse`` and ``fine`` are numbers of samples. Writes ``new_value`` (never above ``value``) and the best actions.
+    ``coarse`` and ``fine`` are numbers of samples. Writes ``new_value`` (never above ``value``) and the best
+    actions.
     """
     tables, value = problem.tables, iterate.value
     pins = problem.pin_xy.shape[0]
@@ -479,7 +511,7 @@ def evaluate_alike(problem, value, s, p, xy, action, fine, work):
 
 @kernel(allocates=True)
 def warm_start(problem, iterate, states, representative, fine):
-    """Evaluate for ``states`` the best actions of their representative, a state close by with the same lie; then search locally."""
+    """Evaluate the best actions of each state's representative, then search locally."""
     pins = problem.pin_xy.shape[0]
     work = make_workspace(problem.tables, pins, fine)
     for s in states:
@@ -498,8 +530,8 @@ def warm_start(problem, iterate, states, representative, fine):
 def search_places(problem, iterate, seeds, coarse, fine):
     """Look for the best actions of all places of a problem, which need not be states, and write them.
 
-    ``seeds[n]`` are structures of actions to start from beside a full search: ``(pins, seeds, 4)`` of shot, heading and the place
-    ``x, y`` they belong to; shot -1 for none.
+    ``seeds[n]`` are structures of actions to start from beside a full search: ``(pins, seeds, 4)`` of shot,
+    heading and the place ``x, y`` they belong to; shot -1 for none.
     """
     tables, value = problem.tables, iterate.value
     pins = problem.pin_xy.shape[0]
@@ -532,11 +564,13 @@ def put_first(shots, headings, m):
 
 @kernel(allocates=True)
 def policy_evaluation_sweep(problem, iterate, states, sampling, n_candidates, monotone, active):
-    """Evaluate the best ``n_candidates`` actions again with the values so far; ``monotone``: a value never rises.
+    """Evaluate the best ``n_candidates`` actions again with the values so far.
 
-    The increase of direction errors is that of the problem, not of ``sampling``. Identical actions of several pins are
-    evaluated once. Only pins that are ``active`` change; where no action
-    is possible, ``new_value`` stays as it is. Shots below the carry of ``sampling`` are simulated directly, on DIRECT_SAMPLES.
+    ``monotone``: a value never rises.
+
+    The increase of direction errors is that of the problem, not of ``sampling``. Identical actions of several
+    pins are evaluated once. Only pins that are ``active`` change; where no action is possible, ``new_value``
+    stays as it is. Shots below the carry of ``sampling`` are simulated directly, on DIRECT_SAMPLES.
     """
     g, tables, value = problem.ground, problem.tables, iterate.value
     pins = value.shape[1]

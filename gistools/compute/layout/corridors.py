@@ -58,9 +58,9 @@ def widths(hole: Hole, tee: TeePlan, at: Floats) -> list[dict[str, Any]]:
     Returns
     -------
     list of dict
-        ``chainage_m, line_surface, fairway_left_m, fairway_right_m, fairway_width_m, clear_width_m`` [m] and the
-        ``geometry`` of the fairway's width; widths are ``nan`` where the line of play is not on fairway, and
-        ``line_surface`` says what is there instead.
+        ``chainage_m, line_surface, fairway_left_m, fairway_right_m, fairway_width_m, clear_width_m`` [m] and
+        the ``geometry`` of the fairway's width; widths are ``nan`` where the line of play is not on fairway,
+        and ``line_surface`` says what is there instead.
     """
     line = tee.line
     left, right = pieces_under_line(*cross_sections(line, at, hole.filled), len(at))
