@@ -2,7 +2,8 @@
 
 Results go to standard output, talk and progress to standard error. Exit codes: 0 done; 1 done, but a `must`
 row of the brief fails or has no answer; 2 the data or a choice cannot be used as it is; 3 a fault in the
-program itself; 130 stopped by the user; 141 the reader of standard output has gone (a closed pipe).
+program itself; 4 a study is written but results are missing from it; 130 stopped by the
+user; 141 the reader of standard output has gone (a closed pipe).
 """
 
 from __future__ import annotations
@@ -124,7 +125,9 @@ def study(
             progress=progress,
         )
     click.echo(json.dumps(done.as_dict(), indent=1) if as_json else done.summary(units))
-    sys.exit(0 if done.brief_holds else 1)
+    if any(gap.fault for gap in done.missing):
+        sys.exit(3)
+    sys.exit(4 if done.missing else 0 if done.brief_holds else 1)
 
 
 @main.command()

@@ -8,6 +8,7 @@ no step.
 from __future__ import annotations
 
 import dataclasses
+import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
@@ -19,7 +20,7 @@ from shapely.geometry import Point
 from shapely.geometry.base import BaseGeometry
 
 from gistools.base.cover_classes import Kind
-from gistools.base.errors import SiteError
+from gistools.base.errors import GistoolsWarning, SiteError
 from gistools.compute.ballistics.air import Weather
 from gistools.compute.ballistics.flight import obstacles_for
 from gistools.compute.decision.club_set import Player, Wind, putter_of, shot_table_of
@@ -440,9 +441,20 @@ class HoleModel:
     def neighbours(self) -> list[Neighbour]:
         """Everything on the site that play has to keep clear of."""
         site = self.site
-        return site.remember(
-            "neighbours", lambda: neighbours(site, [HoleModel(site, n).plan for n in site.holes])
-        )
+        return site.remember("neighbours", lambda: neighbours(site, self._plans()))
+
+    def _plans(self) -> list[Hole]:
+        """Plans of all holes of the site; another hole that cannot be drawn is left out with a warning."""
+        plans = []
+        for number in self.site.holes:
+            try:
+                plans.append(HoleModel(self.site, number).plan)
+            except SiteError as fault:
+                if number == self.number:
+                    raise
+                text = f"hole {number} is left out of clear distances between holes: {fault}"
+                warnings.warn(text, GistoolsWarning, stacklevel=2)
+        return plans
 
     @property
     def setback_choices(self) -> setbacks.Choices:

@@ -45,14 +45,15 @@ def _numbers(site: Site) -> Iterator[Finding]:
     tees = site.layer("tees")
     for hole in site.holes:
         if not (tees["hole"] == hole).any():
-            yield Finding("error", "tees", None, f"hole {hole} has a green and no tee", "draw its tees")
+            message = f"hole {hole} has a green and no tee"
+            yield Finding("error", "tees", None, message, "draw its tees", hole)
         if len(site.layer("fairway", hole)) == 0:
-            yield Finding("note", "fairway", None, f"hole {hole} has no fairway")
+            yield Finding("note", "fairway", None, f"hole {hole} has no fairway", "", hole)
         greens = site.layer("greens", hole)
         if len(greens) > 1:
             ids = " and ".join(str(f) for f in greens["fid"])
             message = f"hole {hole} has {len(greens)} greens ({ids}); it is not specified which one is in use"
-            yield Finding("error", "greens", None, message, "keep one, or join its parts")
+            yield Finding("error", "greens", None, message, "keep one, or join its parts", hole)
     for name, table in site.tables.items():
         if name == "greens" or "hole" not in table or len(table) == 0 or not holes:
             continue

@@ -25,6 +25,8 @@ class Finding:
         Id of the feature in the file, or None for the layer as a whole.
     message, remedy
         What is wrong (or was assumed), and what to do about it.
+    hole
+        Number of the hole it concerns, where it concerns one alone.
     """
 
     level: Level
@@ -32,6 +34,7 @@ class Finding:
     fid: int | None
     message: str
     remedy: str = ""
+    hole: int | None = None
 
     @property
     def where(self) -> str:

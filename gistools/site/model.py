@@ -26,6 +26,9 @@ from gistools.site.write import write
 
 T = TypeVar("T")
 
+#: a feature in error that carries no hole stops the holes it lies this near to [m] (assumption)
+CONCERNED_M = 150.0
+
 
 def empty_layer(name: str, crs: CRS | None) -> gpd.GeoDataFrame | pd.DataFrame:
     """Return a layer or table of the schema with all its fields and no rows."""
@@ -228,8 +231,10 @@ class Site:
             )
         return self.ground.surface(bounds)
 
-    def require(self, step: str, layers: Mapping[str, bool]) -> None:
+    def require(self, step: str, layers: Mapping[str, bool], hole: int | None = None) -> None:
         """Stop a step when a layer it reads is in error, or one it cannot do without is missing.
+
+        An error of a feature stops the hole it carries or lies near; without ``hole`` it stops the step.
 
         Parameters
         ----------
@@ -237,13 +242,18 @@ class Site:
             Name of the step, for the message.
         layers
             Survey layers the step reads (``terrain`` among them) -> whether it cannot do without.
+        hole
+            The hole the step works on, or None for all.
 
         Raises
         ------
         SiteError
             Naming the layer and what to do.
         """
-        errors = [f for f in self.findings if f.level == "error" and f.layer in {*layers, "", "settings"}]
+        read = {*layers, "", "settings"}
+        errors = [
+            f for f in self.findings if f.level == "error" and f.layer in read and self._concerns(f, hole)
+        ]
         if errors:
             more = f"\n  and {len(errors) - 5} more; see check" if len(errors) > 5 else ""
             lines = "".join(f"\n  {f.where}: {f.message}; {f.remedy}".rstrip("; ") for f in errors[:5])
@@ -253,6 +263,18 @@ class Site:
                 raise SiteError(f"{step} needs the layer `{layer}` and the site has none in it")
         if layers.get("terrain"):
             self.surface(None if self.ground is None else _corner(self.ground))
+
+    def _concerns(self, finding: Finding, hole: int | None) -> bool:
+        """Tell whether a finding concerns a hole: it carries it, or carries none and lies near."""
+        if hole is None or (finding.hole is None and finding.fid is None):
+            return True
+        if finding.hole is not None or hole not in self.holes:
+            return finding.hole == hole
+        table = self.layer(finding.layer)
+        shapes = table.geometry[table["fid"] == finding.fid] if isinstance(table, gpd.GeoDataFrame) else ()
+        if len(shapes) == 0:  # left out: nobody knows where it would lie
+            return True
+        return bool(shapes.intersects(box(*self.hole_bounds(hole, CONCERNED_M))).any())
 
     def to_output_crs(self, table: Any, coordinates: Iterable[str] = ()) -> Any:
         """Return a caller's copy of a result table, in the CRS and unit of the file.

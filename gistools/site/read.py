@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import difflib
 from collections.abc import Mapping
 from pathlib import Path
@@ -130,8 +131,28 @@ def assemble(
         path, contents, terrain, crs, unit_m, height_unit, findings
     )
     site = Site(crs, metric, unit_m, tables, ground, existing, path.resolve(), terrain_path)
-    ordered = tuple(in_order([*findings, *consistency_findings(site)]))
+    ordered = tuple(in_order(_with_holes([*findings, *consistency_findings(site)], raws, fields)))
     return Site(crs, metric, unit_m, tables, ground, existing, path.resolve(), terrain_path, ordered), refusal
+
+
+def _with_holes(
+    findings: list[Finding], raws: Mapping[str, _vector.RawLayer], fields: Mapping[str, Any] | None
+) -> list[Finding]:
+    """Give each finding of a feature the hole that the feature carries in the file."""
+    numbers: dict[str, dict[int, int]] = {}
+    for layer, raw in raws.items():
+        field = names_for(layer, fields).get("hole", "hole").lower()
+        column = next((c for c in raw.table.columns if str(c).lower() == field), None)
+        cells = [] if column is None else pd.to_numeric(raw.table[column], errors="coerce").tolist()
+        numbers[layer] = {
+            fid: int(cell) for fid, cell in zip(raw.ids, cells, strict=False) if cell in range(1, 37)
+        }
+    return [
+        f
+        if f.hole is not None or f.fid is None
+        else dataclasses.replace(f, hole=numbers.get(f.layer, {}).get(f.fid))
+        for f in findings
+    ]
 
 
 def _survey(path: Path, contents: Contents, findings: list[Finding]) -> dict[str, _vector.RawLayer]:

@@ -129,12 +129,12 @@ class Step:
         """The docstring of the function."""
         return inspect.getdoc(self.compute) or ""
 
-    def require(self, site: Any) -> None:
+    def require(self, site: Any, hole: int | None = None) -> None:
         """Stop where the site lacks a layer the step cannot do without.
 
         See :meth:`gistools.site.model.Site.require`.
         """
-        site.require(self.name, {r.layer: r.required for r in self.reads})
+        site.require(self.name, {r.layer: r.required for r in self.reads}, hole)
 
     def layer_info(self, layer: str, options: dict[str, Any], *, raster: bool = False) -> LayerInfo:
         """Return what a result layer of the step says about itself."""
@@ -295,7 +295,7 @@ def _remembered(site: Any, spec: Step, options: dict[str, Any]) -> Any:
     held = tuple(_content(filled[c.name]) for c in spec.choices if c.option.file)
     key = (spec.name, tuple(sorted((k, _frozen(v)) for k, v in filled.items())), *held)
     if key not in site.memo:
-        spec.require(site)
+        spec.require(site, filled.get("hole"))
         site.memo[key] = _tables(site, spec, spec.compute(site, **filled))
     return site.memo[key]
 

@@ -7,7 +7,7 @@ from gistools.steps.catalogue import Option, Reads
 PLAYERS = Option("", "names of the players; without it the usual ones and those of the site")
 WINDS = Option("", "names of the winds; without it calm and those of the site")
 READS = [
-    Reads(n, required=n in ("greens", "pins", "tees", "terrain"))
+    Reads(n, required=n in ("greens", "tees", "terrain"))
     for n in (
         "terrain",
         "tees",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
@@ -12,21 +13,24 @@ from gistools.base.errors import InputError
 from gistools.base.progress import on_progress, tick
 from gistools.site.model import Site
 from gistools.steps.catalogue import STEPS, Step, find, function
+from gistools.steps.gaps import Gap, gap_lines, run_with_gaps
 from gistools.steps.records import RESULT_FORMAT, layers_of, result_as_json
 from gistools.steps.summary import brief_summary, hole_summary
 
 
 @dataclass
 class Study:
-    """Results of a study by step, what was skipped and why, and where it was written.
+    """Results of a study by step, what was skipped or is missing and why, and where it was written.
 
-    ``results`` maps a step to what its function returns. ``seconds`` holds the time each step took [s].
+    ``missing`` lists the results that could not be computed. ``results`` maps a step to what its function
+    returns. ``seconds`` holds the time each step took [s].
     """
 
     site: Site
     hole: int | None
     results: dict[str, Any] = field(default_factory=dict)
     skipped: dict[str, str] = field(default_factory=dict)
+    missing: list[Gap] = field(default_factory=list)
     seconds: dict[str, float] = field(default_factory=dict)
     path: Path | None = None
 
@@ -58,6 +62,7 @@ class Study:
         for hole in self.site.selected_holes(self.hole):
             lines += ["", *hole_summary(tables, hole, units)]
         lines += ["", *brief_summary(tables.get("brief"))]
+        lines += gap_lines(self.missing)
         if self.skipped:
             lines += [f"Not run: {', '.join(f'{name} ({why})' for name, why in self.skipped.items())}."]
         cautions = dict.fromkeys(c for name in self.results for c in find(name).cautions)
@@ -76,6 +81,8 @@ class Study:
             "hole": self.hole,
             "written_to": str(self.path or ""),
             "brief_holds": self.brief_holds,
+            "complete": not self.missing,
+            "missing": [dataclasses.asdict(gap) for gap in self.missing],
             "skipped": self.skipped,
             "seconds": {k: round(v, 3) for k, v in self.seconds.items()},
             "results": {name: result_as_json(result, crs) for name, result in self.results.items()},
@@ -101,6 +108,8 @@ def study(
 ) -> Study:
     """Run every step that applies, in order, and write all results at once.
 
+    A step that fails for a hole leaves a gap there, listed in ``missing``; the other holes and steps go on.
+
     Parameters
     ----------
     site
@@ -119,8 +128,7 @@ def study(
         Study the ground as the `shapes` layer proposes it, instead of the surveyed one.
     quick
         Leave out the steps that play whole holes out (expected strokes and what stands on it): seconds
-        instead
-        of minutes.
+        instead of minutes.
     write
         False computes only.
     progress
@@ -129,7 +137,7 @@ def study(
     Raises
     ------
     SiteError
-        If a layer that a step needs is missing or in error; nothing has been computed then.
+        If no step has a result, with the first reason; nothing is written then.
     InputError
         If a step, hole, player or wind is unknown.
     WriteError
@@ -157,20 +165,29 @@ def study(
         if reason:
             done.skipped[name] = reason
         else:
-            spec.require(site)
             todo.append(spec)
     given = {
         "hole": hole,
         "players": tuple(players) if players else None,
         "winds": tuple(winds) if winds else None,
     }
+    stops: list[BaseException] = []
+    errors: list[Exception] = []
     for number, spec in enumerate(todo):
         start = time.perf_counter()
         options = {c.name: given[c.name] for c in spec.choices if c.name in given}
-        with on_progress(_part(progress, number, len(todo), spec)):
+        with on_progress(_part(progress, number, len(todo), spec, stops)):
             tick(0.0, "")
-            done.results[spec.name] = function(spec.name)(site, **options)
+            result, gaps, error = run_with_gaps(
+                spec.name, _runner(site, spec, options), hole, site.selected_holes(hole), lambda: bool(stops)
+            )
+        done.missing += gaps
+        errors += [error] if error is not None else []
+        if result is not None:
+            done.results[spec.name] = result
         done.seconds[spec.name] = time.perf_counter() - start
+    if errors and not done.results:
+        raise errors[0]
     if (write and site.path is not None) or out is not None:
         done.path = site.write(*done.results.values(), out=out, replace=replace)
     return done
@@ -189,9 +206,27 @@ def _nothing_to_do(site: Site, spec: Step) -> str | None:
     return None
 
 
+def _runner(site: Site, spec: Step, options: dict[str, Any]) -> Callable[[int | None], Any]:
+    by_hole = any(c.name == "hole" for c in spec.choices)
+    return lambda hole: function(spec.name)(site, **{**options, **({"hole": hole} if by_hole else {})})
+
+
 def _part(
-    progress: Callable[[float, str], None] | None, number: int, count: int, spec: Step
+    progress: Callable[[float, str], None] | None,
+    number: int,
+    count: int,
+    spec: Step,
+    stops: list[BaseException],
 ) -> Callable[[float, str], None] | None:
+    """Return the listener of one step; what is raised in it stops the study and is noted in ``stops``."""
     if progress is None:
         return None
-    return lambda share, text: progress((number + share) / count, f"{spec.name} {text}".strip())
+
+    def listen(share: float, text: str) -> None:
+        try:
+            progress((number + share) / count, f"{spec.name} {text}".strip())
+        except BaseException as stop:
+            stops.append(stop)
+            raise
+
+    return listen
