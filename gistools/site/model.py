@@ -271,10 +271,12 @@ class Site:
         if finding.hole is not None or hole not in self.holes:
             return finding.hole == hole
         table = self.layer(finding.layer)
-        shapes = table.geometry[table["fid"] == finding.fid] if isinstance(table, gpd.GeoDataFrame) else ()
-        if len(shapes) == 0:  # left out: nobody knows where it would lie
+        rows = table[table["fid"] == finding.fid]
+        if (
+            not isinstance(rows, gpd.GeoDataFrame) or len(rows) == 0
+        ):  # left out: nobody knows where it would lie
             return True
-        return bool(shapes.intersects(box(*self.hole_bounds(hole, CONCERNED_M))).any())
+        return bool(rows.intersects(box(*self.hole_bounds(hole, CONCERNED_M))).any())
 
     def to_output_crs(self, table: Any, coordinates: Iterable[str] = ()) -> Any:
         """Return a caller's copy of a result table, in the CRS and unit of the file.
