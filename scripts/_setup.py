@@ -22,15 +22,15 @@ ALONE = {"test": "gdal-utils", "slow": "gdal-utils"}
 def environment(extra: str = "") -> Path:
     """Make or reuse the virtual environment, install the toolkit in it, and return its Python."""
     if not OLDEST <= sys.version_info[:2] <= NEWEST:
-        found = ".".join(map(str, sys.version_info[:3]))
-        stop(f"Python 3.11 to 3.13 is needed and this is {found}. Run the script with one of those.")
+        version = ".".join(map(str, sys.version_info[:3]))
+        stop(f"Python 3.11 to 3.13 is needed and this is {version}. Run the script with one of those.")
     python = VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
     if not python.exists():
         say(f"making a virtual environment in {VENV}")
         venv.create(VENV, with_pip=True, clear=VENV.exists())
-    wanted = hashlib.sha256((ROOT / "pyproject.toml").read_bytes()).hexdigest()
+    digest = hashlib.sha256((ROOT / "pyproject.toml").read_bytes()).hexdigest()
     stamp = VENV / f"installed{'-' + extra if extra else ''}.txt"
-    if not stamp.exists() or stamp.read_text() != wanted:
+    if not stamp.exists() or stamp.read_text() != digest:
         say("installing the toolkit and what it needs (a minute or two the first time)")
         target = f"{ROOT}[{extra}]" if extra else str(ROOT)
         pip = [python, "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
@@ -45,7 +45,7 @@ def environment(extra: str = "") -> Path:
         alone = ALONE.get(extra)
         if alone and subprocess.run([*pip, "--no-deps", alone]).returncode:
             say(f"{alone} could not be installed: tests that use it are skipped")
-        stamp.write_text(wanted)
+        stamp.write_text(digest)
     return python
 
 

@@ -55,11 +55,11 @@ faults: list[str] = []
 said: list[str] = []
 
 
-def expect(true: object, what: str) -> None:
+def expect(true: object, text: str) -> None:
     """Note one thing looked at."""
-    print(("ok     " if true else "FAULT  ") + what, flush=True)
+    print(("ok     " if true else "FAULT  ") + text, flush=True)
     if not true:
-        faults.append(what)
+        faults.append(text)
 
 
 def digest(path: Path) -> str:
@@ -72,7 +72,7 @@ def digest(path: Path) -> str:
     return hashlib.sha256(text.encode("utf-8", "surrogateescape")).hexdigest()
 
 
-def asked(path: Path, question: str) -> object:
+def answer_of(path: Path, question: str) -> object:
     """Ask the file something from another process, while the desktop has it open."""
     import json
     import subprocess
@@ -165,7 +165,7 @@ def opened_by_hand(path: Path) -> None:
     subs = QgsProviderRegistry.instance().querySublayers(str(path))
     tables = [s for s in subs if s.name().startswith("study_") and s.type() == 0]
     expect(len(tables) > 20, f"{len(tables)} result tables found")
-    plain = []
+    undrawn = []
     for sub in tables:
         layer = QgsVectorLayer(f"{path}|layername={sub.name()}", sub.name(), "ogr")
         fit = layer.isValid() and (not layer.isSpatial() or layer.crs().isValid())
@@ -187,8 +187,8 @@ def opened_by_hand(path: Path) -> None:
             f.name().endswith(("_m", "_deg", "_pct")) for f in layer.fields()
         )
         if not (drawn and titled and layer.labelsEnabled() == bool(style.label)):
-            plain.append(sub.name())
-    expect(not plain, f"every layer is drawn, titled and labelled as declared {plain}")
+            undrawn.append(sub.name())
+    expect(not undrawn, f"every layer is drawn, titled and labelled as declared {undrawn}")
 
 
 def style_files_load(path: Path) -> None:
@@ -244,18 +244,18 @@ def edits_are_respected(path: Path) -> None:
     rows = bunkers.featureCount()
     bunkers.startEditing()
     bunkers.deleteFeature(next(bunkers.getFeatures()).id())
-    for what, act in (
+    for name, act in (
         ("study", lambda: gt.study(site, only=["zones"])),
         ("write", lambda: site.write(gt.lengths(site))),
     ):
         try:
             act()
-            expect(False, f"{what} while bunkers are edited is refused")
-        except gt.WriteError as told:
-            expect("bunkers" in str(told) and bunkers.isEditable(), f"{what} refused: {told}")
+            expect(False, f"{name} while bunkers are edited is refused")
+        except gt.WriteError as refusal:
+            expect("bunkers" in str(refusal) and bunkers.isEditable(), f"{name} refused: {refusal}")
     bunkers.commitChanges()
     expect(
-        bunkers.featureCount() == rows - 1 == asked(path, "SELECT count(*) FROM bunkers"),
+        bunkers.featureCount() == rows - 1 == answer_of(path, "SELECT count(*) FROM bunkers"),
         "the edit itself was saved, as another program reads it too",
     )
     before = layers["zones"].featureCount()
@@ -265,7 +265,7 @@ def edits_are_respected(path: Path) -> None:
         layers["zones"].isValid() and layers["zones"].featureCount() == before == seen,
         "after a run the shown layers are refreshed and whole",
     )
-    expect(asked(path, "PRAGMA integrity_check") == "ok", "the file is whole, as another program reads it")
+    expect(answer_of(path, "PRAGMA integrity_check") == "ok", "the file is whole for another program")
     written = len(gt.carries(site)["carries"])
     got = sum(1 for _ in layers["carries"].getFeatures())
     expect(got > 0 and written > 0, f"carries read again through the desktop: {got} rows")
@@ -285,16 +285,16 @@ def stopping_leaves_the_file(path: Path) -> None:
     def outcome(**options: object) -> str:
         try:
             gt.study(site, quick=True, **options)
-        except gt.GistoolsError as told:
-            return f"{type(told).__name__}: {str(told).splitlines()[0]}"
+        except gt.GistoolsError as result:
+            return f"{type(result).__name__}: {str(result).splitlines()[0]}"
         return "it ran through"
 
-    told = outcome(progress=cancel)
-    expect(told.startswith("Cancelled") and digest(path) == before, f"cancel: {told}")
+    result = outcome(progress=cancel)
+    expect(result.startswith("Cancelled") and digest(path) == before, f"cancel: {result}")
     signal.signal(signal.SIGINT, signal.default_int_handler)
     threading.Timer(4.0, lambda: os.kill(os.getpid(), signal.SIGINT)).start()
-    told = outcome()
-    expect(told.startswith("Cancelled") and digest(path) == before, f"Ctrl-C: {told}")
+    result = outcome()
+    expect(result.startswith("Cancelled") and digest(path) == before, f"Ctrl-C: {result}")
 
     def kill() -> None:
         from gistools.desktop import remote
@@ -303,8 +303,8 @@ def stopping_leaves_the_file(path: Path) -> None:
             os.kill(pid, signal.SIGKILL)
 
     threading.Timer(4.0, kill).start()
-    told = outcome()
-    expect("ended" in told and digest(path) == before, f"child killed: {told}")
+    result = outcome()
+    expect("ended" in result and digest(path) == before, f"child killed: {result}")
 
 
 def draw(folder: Path) -> None:
@@ -313,10 +313,10 @@ def draw(folder: Path) -> None:
     order = [n.layer() for n in project.layerTreeRoot().findLayers() if n.isVisible()]
     folder.mkdir(parents=True, exist_ok=True)
     lines = next(layer for layer in project.mapLayers().values() if layer.name() == "lines of play")
-    for name, wanted in (("desktop_site.png", None), ("desktop_hole_1.png", 1)):
+    for name, hole in (("desktop_site.png", None), ("desktop_hole_1.png", 1)):
         box = QgsRectangle()
         for feature in lines.getFeatures():
-            if wanted in (None, feature["hole"]):
+            if hole in (None, feature["hole"]):
                 box.combineExtentWith(feature.geometry().boundingBox())
         box.grow(45)
         settings = QgsMapSettings()

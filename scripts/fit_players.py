@@ -75,8 +75,8 @@ def strokes_after(x, y, kind, pin) -> np.ndarray:
     for name in ("fairway", "rough", "sand", "recovery"):
         yards, strokes = published("tour", name)
         there = (lie == name) & (kind != Kind.GREEN)
-        near = strokes[0] - 0.12  # at 2 yd: on the way to a short putt (assumption)
-        out[there] = np.interp(away[there] / YARD_M, np.r_[2.0, yards], np.r_[near, strokes])
+        at_2_yd = strokes[0] - 0.12  # at 2 yd: on the way to a short putt (assumption)
+        out[there] = np.interp(away[there] / YARD_M, np.r_[2.0, yards], np.r_[at_2_yd, strokes])
     return out
 
 

@@ -25,8 +25,10 @@ def field_tables(rows: dict[str, int]) -> str:
     parts = []
     for spec in (*SURVEY_LAYERS.values(), *TABLES.values()):
         count = rows.get(spec.name, 0)
-        held = f"{count} feature{'s' * (count != 1)}" if spec.geometry else f"{count} row{'s' * (count != 1)}"
-        parts.append(f"### `{spec.name}`\n\n{_about(spec)} In the sample: {held if count else 'none'}.\n")
+        amount = (
+            f"{count} feature{'s' * (count != 1)}" if spec.geometry else f"{count} row{'s' * (count != 1)}"
+        )
+        parts.append(f"### `{spec.name}`\n\n{_about(spec)} In the sample: {amount if count else 'none'}.\n")
         lines = [
             "| field | type | unit | needed | bounds | if empty | meaning |",
             "|---|---|---|---|---|---|---|",

@@ -216,8 +216,8 @@ def stop(path: Path) -> None:
             self.cancel()
 
     start = time.monotonic()
-    told = refused("gistools:study", {"SITE": str(path), "QUICK": True, "LOAD": False}, Stopping())
-    expect("stopped by the user" in told, f"stopped after {time.monotonic() - start:.1f} s")
+    reason = refused("gistools:study", {"SITE": str(path), "QUICK": True, "LOAD": False}, Stopping())
+    expect("stopped by the user" in reason, f"stopped after {time.monotonic() - start:.1f} s")
     expect(digest(path) == before, "the file is as it was")
 
 
@@ -227,10 +227,10 @@ def edit_session(path: Path) -> None:
     bunkers = next(layer for layer in project.mapLayers().values() if layer.name() == "bunkers")
     before = digest(path)
     bunkers.startEditing()
-    told = refused("gistools:zones", {"SITE": str(path)})
+    reason = refused("gistools:zones", {"SITE": str(path)})
     expect(
-        "bunkers" in told and digest(path) == before,
-        f"refused while edited: {told.strip().splitlines()[-1][:90]}",
+        "bunkers" in reason and digest(path) == before,
+        f"refused while edited: {reason.strip().splitlines()[-1][:90]}",
     )
     bunkers.rollBack()
     expect(not refused("gistools:zones", {"SITE": str(path)}), "and runs when the edits are discarded")

@@ -25,13 +25,13 @@ DOORS = {
 
 
 def imported(path: Path) -> set[str]:
-    found = set()
+    result = set()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
-            found |= {a.name for a in node.names}
+            result |= {a.name for a in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module:
-            found |= {node.module} | {f"{node.module}.{a.name}" for a in node.names}
-    return found
+            result |= {node.module} | {f"{node.module}.{a.name}" for a in node.names}
+    return result
 
 
 def relative(path: Path) -> str:

@@ -16,7 +16,10 @@ import pytest
 import gistools
 
 PACKAGE = Path(gistools.__file__).parent
+ROOT = Path(__file__).resolve().parents[1]
 MODULES = sorted(PACKAGE.rglob("*.py"))
+SCRIPTS = sorted((ROOT / "scripts").rglob("*.py"))
+TESTS = sorted((ROOT / "tests").rglob("*.py"))
 #: names that say nothing of what they hold
 FILLERS = {
     "told",
@@ -84,8 +87,7 @@ def test_no_import_hides_behind_a_name(path: Path) -> None:
             assert words and not str(words[0]).startswith("gistools"), f"{relative(path)}:{node.lineno}"
 
 
-@UNDER_WAY
-@pytest.mark.parametrize("path", MODULES, ids=relative)
+@pytest.mark.parametrize("path", [*MODULES, *SCRIPTS, *TESTS], ids=lambda p: p.relative_to(ROOT).as_posix())
 def test_names_say_what_they_hold(path: Path) -> None:
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         names = []
@@ -95,7 +97,7 @@ def test_names_say_what_they_hold(path: Path) -> None:
             names = [node.name]
         elif isinstance(node, ast.arg):
             names = [node.arg]
-        assert not FILLERS & set(names), f"{relative(path)}:{node.lineno}: {names}"
+        assert not FILLERS & set(names), f"{path.name}:{node.lineno}: {names}"
 
 
 @UNDER_WAY

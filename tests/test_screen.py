@@ -22,18 +22,18 @@ def wide(rows: int) -> pd.DataFrame:
 
 def test_a_wide_table_is_told_row_by_row_with_every_figure(capsys: pytest.CaptureFixture[str]) -> None:
     print_table(wide(SIDE_ROWS_SHOWN + 2), {f"figure_{k:02}_m": "m" for k in range(1, 31)}, "m", "what it is")
-    told = capsys.readouterr().out
-    assert "┃" not in told
-    assert told.count("hole 1 · zone short left") == SIDE_ROWS_SHOWN
-    whole = " ".join(told.split())
+    output = capsys.readouterr().out
+    assert "┃" not in output
+    assert output.count("hole 1 · zone short left") == SIDE_ROWS_SHOWN
+    whole = " ".join(output.split())
     for k in range(1, 31):
         assert f"figure {k:02} [m]: {100 * k + 0.5:.1f}" in whole
-    assert told.count("a short word about it") == SIDE_ROWS_SHOWN
-    assert "... 2 more rows" in told
+    assert output.count("a short word about it") == SIDE_ROWS_SHOWN
+    assert "... 2 more rows" in output
 
 
 def test_a_narrow_table_stays_a_table(capsys: pytest.CaptureFixture[str]) -> None:
     print_table(wide(3)[["hole", "zone", "figure_01_m"]], {"figure_01_m": "m"}, "yd", "what it is")
-    told = capsys.readouterr().out
-    assert told.count("┃") > 3
-    assert "figure 01 [yd]" in told and f"{100.5 / 0.9144:.1f}" in told
+    output = capsys.readouterr().out
+    assert output.count("┃") > 3
+    assert "figure 01 [yd]" in output and f"{100.5 / 0.9144:.1f}" in output

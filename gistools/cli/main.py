@@ -31,15 +31,15 @@ class Commands(GroupWithExitCodes):
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Return an own command, or make one from a step's declaration; hyphens are taken as underscores."""
-        own = super().get_command(ctx, cmd_name)
+        command = super().get_command(ctx, cmd_name)
         name = cmd_name.replace("-", "_")
-        return own or (step_command(find(name)) if name in STEPS else None)
+        return command or (step_command(find(name)) if name in STEPS else None)
 
     def format_commands(self, _ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List the own commands and the steps under headings, from the catalogue alone."""
-        own = [(n, c.get_short_help_str(70)) for n in self.commands if (c := self.commands[n])]
+        commands = [(n, c.get_short_help_str(70)) for n in self.commands if (c := self.commands[n])]
         with formatter.section("Commands"):
-            formatter.write_dl(sorted(own))
+            formatter.write_dl(sorted(commands))
         with formatter.section("Steps (each measures one thing and writes it as a layer)"):
             formatter.write_dl([(name, text) for name, text in STEPS.items()])
 
@@ -225,7 +225,7 @@ def compare(
     units: str,
     as_json: bool,
     quiet: bool,
-    **asked: Any,
+    **choices: Any,
 ) -> None:
     """Say what a change does to SITE: volumes, slopes, flag views, carries, and the ranking of the zones.
 
@@ -237,48 +237,48 @@ def compare(
     from gistools.design.compare import compare as compare_sites
     from gistools.steps.records import result_as_json
 
-    picture = asked["picture"]
-    if asked["raised"] and asked["other"] is not None:
+    picture = choices["picture"]
+    if choices["raised"] and choices["other"] is not None:
         raise InputError("compare with --raise or with --other, one at a time")
     if picture is not None:
-        _refuse_picture(picture, asked["hole"], asked["replace"])
-    before = opened_site(site, terrain, height_unit, asked["settings"])
-    if asked["raised"]:
+        _refuse_picture(picture, choices["hole"], choices["replace"])
+    before = opened_site(site, terrain, height_unit, choices["settings"])
+    if choices["raised"]:
         from gistools.design.vary import vary
 
-        after = vary(before, raise_m=dict(map(_raised, asked["raised"])))
-    elif asked["other"] is not None:
-        after = opened_site(asked["other"], None, height_unit, asked["settings"])
+        after = vary(before, raise_m=dict(map(_raised, choices["raised"])))
+    elif choices["other"] is not None:
+        after = opened_site(choices["other"], None, height_unit, choices["settings"])
     else:
         from gistools.site.proposed import proposed_site
 
         after = proposed_site(before)
-    played = {k: asked[k] for k in ("players", "winds") if asked[k]}
+    played = {k: choices[k] for k in ("players", "winds") if choices[k]}
     with progress_bar(quiet) as progress, on_progress(progress):
-        changes = compare_sites(before, after, hole=asked["hole"], play=asked["play"], **played)
+        changes = compare_sites(before, after, hole=choices["hole"], play=choices["play"], **played)
         if picture is not None:
             from gistools.sheets.change_figure import change
             from gistools.sheets.figures import save
 
-            save(change(before, after, asked["hole"], pin=asked["pin"]), picture)
+            save(change(before, after, choices["hole"], pin=choices["pin"]), picture)
     if as_json:
         click.echo(json.dumps(result_as_json(changes, before.crs.to_string()), indent=1))
     else:
         print_changes(changes, units)
-    said = find("quantities").cautions + (find("positions").cautions if asked["play"] else ())
+    said = find("quantities").cautions + (find("positions").cautions if choices["play"] else ())
     for caution in () if quiet else said:
         click.echo(f"Caution: {caution}", err=True)
     if picture is not None and not quiet:
         click.echo(f"drawn: {picture}", err=True)
 
 
-def _raised(told: str) -> tuple[str, float]:
-    name, _, metres = told.rpartition("=")
+def _raised(assignment: str) -> tuple[str, float]:
+    name, _, metres = assignment.rpartition("=")
     try:
         return name.strip(), float(metres)
     except ValueError:
         raise InputError(
-            f"--raise {told!r} should be a name and metres, for example 'Long Mound=1.0'"
+            f"--raise {assignment!r} should be a name and metres, for example 'Long Mound=1.0'"
         ) from None
 
 

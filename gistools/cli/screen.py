@@ -86,10 +86,10 @@ def _print_row_by_row(
     """
     console.print(Text(title, style="italic"))
     for row in rows:
-        held = {c: (w, v) for c, w, v in zip(columns, words, row, strict=True) if v}
-        reading = held.pop("reading", ("", ""))[1]
-        console.print(Text(" · ".join(f"{w} {v}" for c, (w, v) in held.items() if c in KEYS), style="bold"))
-        figures = "; ".join(f"{w}: {v}" for c, (w, v) in held.items() if c not in KEYS)
+        filled = {c: (w, v) for c, w, v in zip(columns, words, row, strict=True) if v}
+        reading = filled.pop("reading", ("", ""))[1]
+        console.print(Text(" · ".join(f"{w} {v}" for c, (w, v) in filled.items() if c in KEYS), style="bold"))
+        figures = "; ".join(f"{w}: {v}" for c, (w, v) in filled.items() if c not in KEYS)
         console.print(Padding(Text(figures), (0, 0, 0, 2)))
         if reading:
             console.print(Padding(Text(reading, style="italic"), (0, 0, 0, 2)))

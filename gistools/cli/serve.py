@@ -208,16 +208,16 @@ class Server:
         if recipe is None or type(value).__name__ != "Site":
             recipe = _NO_RECIPE
         self.objects[self.count] = Stored(value, recipe, self._state(recipe))
-        told = {
+        description = {
             "$object": self.count,
             "type": "Layers" if isinstance(value, Mapping) else type(value).__name__,
             "text": _text(value),
         }
         if layers:
-            return told | layers
+            return description | layers
         methods = [n for n, _ in inspect.getmembers(type(value), callable) if not n.startswith("_")]
         fields = {name: self._describe(part) for name, part in _fields(value).items()}
-        return told | {"fields": fields, "methods": methods}
+        return description | {"fields": fields, "methods": methods}
 
 
 @dataclasses.dataclass(frozen=True)

@@ -53,9 +53,9 @@ def prepare(parts: Sequence[str] = tuple(PARTS)) -> float:
         for part in todo
     }
     for part, process in running.items():
-        _, told = process.communicate()
+        _, messages = process.communicate()
         if process.returncode:
-            last = (told.strip().splitlines() or ["no message"])[-1]
+            last = (messages.strip().splitlines() or ["no message"])[-1]
             raise GistoolsError(f"the loops of {part} could not be compiled ahead: {last}")
         done[part].touch()
     return time.perf_counter() - start

@@ -135,8 +135,8 @@ class Edit:
     @property
     def label(self) -> str:
         """The action and what it is done to."""
-        what = self.feature or (f"{self.side} edge of the fairway" if self.side else self.layer)
-        return f"{self.action} {what}".strip()
+        subject = self.feature or (f"{self.side} edge of the fairway" if self.side else self.layer)
+        return f"{self.action} {subject}".strip()
 
     @property
     def uses_line_of_play(self) -> bool:

@@ -112,8 +112,8 @@ class SiteEdits:
                 return place, rows[0]
         of = f" of hole {hole}" if hole is not None else ""
         known = sorted({n for place in ((layer,) if layer else MOVABLE) for n in self.names(place)} - {""})
-        near = difflib.get_close_matches(name, known, 3, 0.5)
-        advice = f"did you mean {', '.join(near)}?" if near else "use the name shown in results"
+        similar = difflib.get_close_matches(name, known, 3, 0.5)
+        advice = f"did you mean {', '.join(similar)}?" if similar else "use the name shown in results"
         raise InputError(f"there is no feature {name!r}{of}; {advice}")
 
     def names(self, layer: str) -> list[str]:
@@ -122,8 +122,8 @@ class SiteEdits:
         if layer in NAMED_BY:
             return [str(v) for v in table[NAMED_BY[layer]]]
         surveyed = dict(zip(self.site.layer(layer)["fid"], feature_names(self.site)[layer], strict=True))
-        own = table["name"] if "name" in table else [""] * len(table)
-        return [surveyed.get(fid, str(n)) for fid, n in zip(table["fid"], own, strict=True)]
+        named = table["name"] if "name" in table else [""] * len(table)
+        return [surveyed.get(fid, str(n)) for fid, n in zip(table["fid"], named, strict=True)]
 
     def move(
         self,

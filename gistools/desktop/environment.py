@@ -58,10 +58,10 @@ def make(listener: Listener | None = None) -> Path:
         listener(0.0, f"making an environment in {environment_folder()}")
         _make_empty(listener)
     listener(0.1, "fetching and installing the libraries (some minutes the first time)")
-    wanted = environment_folder() / "wanted.txt"
-    wanted.write_text(_requirements(), encoding="utf-8")
+    requirements = environment_folder() / "wanted.txt"
+    requirements.write_text(_requirements(), encoding="utf-8")
     pip = [str(python), "-m", "pip", "install", "--disable-pip-version-check", "--only-binary", ":all:"]
-    code, output = _run([*pip, "-r", str(wanted)], listener)
+    code, output = _run([*pip, "-r", str(requirements)], listener)
     if code:
         raise GistoolsError(
             "the libraries could not be installed: "
@@ -69,7 +69,7 @@ def make(listener: Listener | None = None) -> Path:
             + "\nCheck the network, a proxy (HTTPS_PROXY) or your organisation's own package registry"
             " (pip config set global.index-url ...), and run this again; it takes up where it stopped"
         )
-    wanted.replace(environment_folder() / REQUIREMENTS)
+    requirements.replace(environment_folder() / REQUIREMENTS)
     return python
 
 
@@ -109,13 +109,13 @@ def base_interpreters() -> list[Path]:
     names = ("python.exe", "python3.exe") if os.name == "nt" else ("bin/python3",)
     paths = [Path(root) / name for root in (sys.base_prefix, sys.prefix) for name in names]
     for minor in range(NEWEST[1], OLDEST[1] - 1, -1):
-        found = shutil.which(f"python3.{minor}")
-        paths += [Path(found)] if found else []
+        program = shutil.which(f"python3.{minor}")
+        paths += [Path(program)] if program else []
         if os.name == "nt":
             programs = Path(os.environ.get("LOCALAPPDATA", "")) / "Programs" / "Python"
             paths.append(programs / f"Python3{minor}" / "python.exe")
-    found = shutil.which("python3")
-    paths += [Path(found)] if found else []
+    program = shutil.which("python3")
+    paths += [Path(program)] if program else []
     return [p for p in dict.fromkeys(paths) if p.is_file()]
 
 

@@ -77,8 +77,8 @@ def _look_at(project: Any, path: Path) -> None:
 
 def _inside(path: Path) -> dict[str, Any]:
     """Return what the desktop finds in a file, by table."""
-    found = QgsProviderRegistry.instance().querySublayers(str(path))
-    return {s.name(): s for s in found if s.name()}
+    sublayers = QgsProviderRegistry.instance().querySublayers(str(path))
+    return {s.name(): s for s in sublayers if s.name()}
 
 
 def _group(root: QgsLayerTreeGroup, name: str, path: Path) -> QgsLayerTreeGroup:
@@ -110,15 +110,15 @@ def _take_out(project: Any, group: QgsLayerTreeGroup, path: Path, inside: dict[s
             project.removeMapLayer(layer.id())
 
 
-def _ordered(found: dict[str, Any]) -> list[str]:
+def _ordered(sublayers: dict[str, Any]) -> list[str]:
     """Points above lines above areas above maps; survey layers in their own order, the terrain last."""
 
     def place(name: str) -> tuple[int, int, str]:
         if name in SURVEY:
             return (8, SURVEY.index(name), name)
-        if found[name].type() == QgsMapLayerType.RasterLayer:
+        if sublayers[name].type() == QgsMapLayerType.RasterLayer:
             return (9 if name == "terrain" else 5, 0, name)
-        kind = QgsWkbTypes.geometryType(found[name].wkbType())
+        kind = QgsWkbTypes.geometryType(sublayers[name].wkbType())
         return (
             {QgsWkbTypes.PointGeometry: 0, QgsWkbTypes.LineGeometry: 1, QgsWkbTypes.PolygonGeometry: 2}.get(
                 kind, 4
@@ -127,7 +127,7 @@ def _ordered(found: dict[str, Any]) -> list[str]:
             name,
         )
 
-    return sorted(found, key=place)
+    return sorted(sublayers, key=place)
 
 
 def _add(project: Any, group: QgsLayerTreeGroup, name: str, sub: Any, path: Path) -> str:
@@ -140,7 +140,7 @@ def _add(project: Any, group: QgsLayerTreeGroup, name: str, sub: Any, path: Path
         layer = QgsVectorLayer(f"{path}|layername={name}", words, "ogr")
     if not layer.isValid():
         return ""
-    plain = not is_map and not layer.isSpatial()
+    without_geometry = not is_map and not layer.isSpatial()
     if is_map:
         _draw_map(layer, name)
     elif name in SURVEY:
@@ -149,7 +149,7 @@ def _add(project: Any, group: QgsLayerTreeGroup, name: str, sub: Any, path: Path
     about = declared[0].group if declared else OTHERS
     if name in SURVEY or name == "terrain":
         about = GROUND
-    elif is_map or plain:
+    elif is_map or without_geometry:
         about = MAPS if is_map else TABLES
     inner = _part(group, about)
     project.addMapLayer(layer, False)

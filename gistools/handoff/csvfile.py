@@ -70,12 +70,12 @@ def write_table(path: Path, table: pd.DataFrame, *, decimals: int = 4) -> Path:
 
     Numbers get ``decimals``, scale factors eight.
     """
-    plain = pd.DataFrame(table.drop(columns="geometry", errors="ignore"))
-    digits = [8 if str(c).endswith("factor") else decimals for c in plain.columns]
+    cells = pd.DataFrame(table.drop(columns="geometry", errors="ignore"))
+    digits = [8 if str(c).endswith("factor") else decimals for c in cells.columns]
     with path.open("w", encoding="utf-8-sig", errors="replace", newline="") as out:
         writer = csv.writer(out)
-        writer.writerow([safe_cell(str(c)) for c in plain.columns])
-        for row in plain.itertuples(index=False):
+        writer.writerow([safe_cell(str(c)) for c in cells.columns])
+        for row in cells.itertuples(index=False):
             writer.writerow([_cell(v, n) for v, n in zip(row, digits, strict=True)])
     return path
 

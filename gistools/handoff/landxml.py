@@ -112,12 +112,12 @@ def write_landxml(
 
 
 def _crs(frame: Frame) -> dict[str, str]:
-    told = {"name": xml_text(frame.crs.name)}
+    attributes = {"name": xml_text(frame.crs.name)}
     if frame.epsg:
-        told["epsgCode"] = str(frame.epsg)
+        attributes["epsgCode"] = str(frame.epsg)
     if frame.vertical:
-        told["verticalDatum"] = xml_text(frame.vertical)
-    return told
+        attributes["verticalDatum"] = xml_text(frame.vertical)
+    return attributes
 
 
 def _place(frame: Frame, east: float, north: float, level: float | None = None) -> str:
@@ -131,8 +131,8 @@ def _add_alignments(root: ET.Element, frame: Frame, alignments: Mapping[str, Flo
     group = ET.SubElement(root, "Alignments", {"name": "lines of play"})
     for name, corners in alignments.items():
         legs = np.hypot(*np.diff(corners, axis=0).T)
-        told = {"name": xml_text(name), "length": _length(frame, legs.sum()), "staStart": "0.0"}
-        geometry = ET.SubElement(ET.SubElement(group, "Alignment", told), "CoordGeom")
+        attributes = {"name": xml_text(name), "length": _length(frame, legs.sum()), "staStart": "0.0"}
+        geometry = ET.SubElement(ET.SubElement(group, "Alignment", attributes), "CoordGeom")
         for a, b, length in zip(corners[:-1], corners[1:], legs, strict=True):
             line = ET.SubElement(geometry, "Line", {"length": _length(frame, length)})
             ET.SubElement(line, "Start").text = _place(frame, *a)
@@ -146,13 +146,13 @@ def _length(frame: Frame, metres: float) -> str:
 def _add_points(
     root: ET.Element, frame: Frame, points: Iterable[tuple[str, float, float, float, str]]
 ) -> None:
-    found = list(points)
-    if not found:
+    rows = list(points)
+    if not rows:
         return
     group = ET.SubElement(root, "CgPoints")
-    for name, east, north, level, description in found:
-        told = {"name": xml_text(name), "desc": xml_text(description)}
-        ET.SubElement(group, "CgPoint", told).text = _place(frame, east, north, level)
+    for name, east, north, level, description in rows:
+        attributes = {"name": xml_text(name), "desc": xml_text(description)}
+        ET.SubElement(group, "CgPoint", attributes).text = _place(frame, east, north, level)
 
 
 def _add_surfaces(root: ET.Element, frame: Frame, surfaces: Mapping[str, Tin]) -> None:

@@ -120,30 +120,30 @@ def _put_in_place(aside: Path, to: Path, replace: bool) -> None:
     """Move the finished folder to its place; an older one comes back if that fails."""
     _may_write(to, replace)
     older = to.with_name(f".{to.name}.old-{os.getpid()}")
-    kept = False
+    moved = False
     if to.exists():
         if any(to.iterdir()):
             to.rename(older)
-            kept = True
+            moved = True
         else:
             to.rmdir()
     try:
         aside.rename(to)
     except OSError:
-        if kept:
+        if moved:
             older.rename(to)
         raise
-    if kept:
+    if moved:
         shutil.rmtree(older, ignore_errors=True)
 
 
 def _fill(
     site: Site, folder: Path, frame: Frame, holes: list[int], hole: int | None, choices: HandoffChoices
 ) -> None:
-    told = {}
+    by_hole = {}
     for k, number in enumerate(holes):
         tick(k / (len(holes) + 1), f"hand-off of hole {number}")
-        told[number] = _write_hole(site, folder / f"hole_{number:02d}", frame, number, choices)
+        by_hole[number] = _write_hole(site, folder / f"hole_{number:02d}", frame, number, choices)
     tick(len(holes) / (len(holes) + 1), "quantities and common files")
     tables = _common_layers(site, frame, hole, choices)
     for name, table in tables.items():
@@ -154,12 +154,12 @@ def _fill(
     with contextlib.suppress(ProjError):
         _vector.write_geojson(folder / "setting_out_wgs84.geojson", tables["setting_out"])
     (folder / "README.txt").write_text(
-        record.readme(site, folder, frame, told, tables, choices),
+        record.readme(site, folder, frame, by_hole, tables, choices),
         encoding="utf-8",
         errors="replace",
         newline="\r\n",
     )
-    record.write_manifest(site, folder, frame, told, tables, choices)
+    record.write_manifest(site, folder, frame, by_hole, tables, choices)
 
 
 def _stake_choices(choices: HandoffChoices) -> dict[str, Any]:
@@ -168,10 +168,10 @@ def _stake_choices(choices: HandoffChoices) -> dict[str, Any]:
 
 def _common_layers(site: Site, frame: Frame, hole: int | None, choices: HandoffChoices) -> dict[str, Any]:
     """Layers of the hand-off in the site's own CRS, staked points with their coordinates beside them."""
-    found = setting_out(site, hole=hole, **_stake_choices(choices))
+    layers = setting_out(site, hole=hole, **_stake_choices(choices))
     tables = {
-        "setting_out": with_coordinates(found["setting_out"], frame),
-        "control_check": found["control_check"],
+        "setting_out": with_coordinates(layers["setting_out"], frame),
+        "control_check": layers["control_check"],
     }
     if site.ground is not None:
         tables["contours"] = contours(site, hole=hole, interval_m=choices.interval_m)

@@ -41,10 +41,10 @@ def site_name(site: Site) -> str:
 def is_handoff(folder: Path) -> bool:
     """Tell whether a folder is a hand-off of ours."""
     try:
-        told = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
+        manifest = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return False
-    return isinstance(told, dict) and told.get("format") == FORMAT
+    return isinstance(manifest, dict) and manifest.get("format") == FORMAT
 
 
 def checksum(path: Path) -> str:
@@ -94,7 +94,7 @@ def write_manifest(
         for path in sorted(folder.rglob("*"))
         if path.is_file()
     }
-    told = {
+    manifest = {
         "format": FORMAT,
         "made": dt.datetime.now(dt.UTC).isoformat(timespec="seconds"),
         "program": {"name": "gistools", "version": version()},
@@ -120,13 +120,13 @@ def write_manifest(
         "cautions": cautions(),
         "files": files,
     }
-    text = json.dumps(told, indent=1, ensure_ascii=False, allow_nan=False)
+    text = json.dumps(manifest, indent=1, ensure_ascii=False, allow_nan=False)
     (folder / MANIFEST).write_text(text + "\n", encoding="utf-8", errors="replace")
 
 
 def _plain_rows(table: pd.DataFrame) -> list[dict[str, Any]]:
-    plain = pd.DataFrame(table.drop(columns="geometry", errors="ignore"))
-    return [{str(k): _plain(v) for k, v in row.items()} for row in plain.to_dict("records")]
+    cells = pd.DataFrame(table.drop(columns="geometry", errors="ignore"))
+    return [{str(k): _plain(v) for k, v in row.items()} for row in cells.to_dict("records")]
 
 
 def _plain(value: Any) -> Any:
@@ -159,9 +159,9 @@ _FILES = (
 def _file_lines(folder: Path, choices: HandoffChoices) -> list[str]:
     lines = []
     for pattern, text in _FILES:
-        found = sorted(folder.glob(pattern))
-        if found:
-            lines.append(f"  {found[0].relative_to(folder).as_posix():46s} {text}")
+        files = sorted(folder.glob(pattern))
+        if files:
+            lines.append(f"  {files[0].relative_to(folder).as_posix():46s} {text}")
             if pattern.endswith(".xml"):
                 lines.append(f"{'':49s}(triangles within {choices.tin_m} m of the terrain at every cell)")
     lines.append(f"  {MANIFEST:46s} the same facts for programs, with a SHA-256 checksum of each file")

@@ -169,7 +169,7 @@ class HoleModel:
         """Fairway, green, hazards and lines of play in plan."""
         table = self.site.layer("tees")
         tees = dict(zip(table["fid"], table.geometry, strict=True))
-        near = hazards(self.site, self.number)
+        rows = hazards(self.site, self.number)
         return Hole(
             self.number,
             [f for f, hole in features(self.site, "fairway") if hole == self.number],
@@ -177,7 +177,7 @@ class HoleModel:
             [
                 Feature(str(name), str(layer), int(fid), shape)
                 for name, layer, fid, shape in zip(
-                    near["feature"], near["layer"], near["fid"], near.geometry, strict=True
+                    rows["feature"], rows["layer"], rows["fid"], rows.geometry, strict=True
                 )
             ],
             [TeePlan(way.tee, way.fid, tees[way.fid], Alignment(way.line.points)) for way in self.lines],
@@ -297,8 +297,8 @@ class HoleModel:
     @remembered
     def scene(self) -> Scene:
         """The ground with what stands on it and hides, by the setting ``trees_hide``."""
-        things = things_that_hide(*self._near, self.setting("trees_hide"))
-        return Scene(self.surface, obstacle_set(things, self.surface))
+        obstacles = things_that_hide(*self._near, self.setting("trees_hide"))
+        return Scene(self.surface, obstacle_set(obstacles, self.surface))
 
     @property
     def look(self) -> dict[str, Any]:

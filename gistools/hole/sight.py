@@ -35,15 +35,15 @@ def things_that_hide(
     tables: Mapping[str, Any], names: Mapping[str, Sequence[str]], trees: str
 ) -> list[Obstacle]:
     """Return trees and structures as things that hide; ``trees`` is the setting ``trees_hide``."""
-    things = []
+    obstacles = []
     for row, name in zip(tables["trees"].itertuples(), names["trees"], strict=True):
         if trees == "none" or (trees == "as_drawn" and bool(row.see_through)):
             continue
         height, clear, crown = float(row.height_m), float(row.clear_m), float(row.crown_m)
-        things.append(Obstacle(row.geometry, height, clear, crown, name, "trees", row.fid))
+        obstacles.append(Obstacle(row.geometry, height, clear, crown, name, "trees", row.fid))
     for row, name in zip(tables["structures"].itertuples(), names["structures"], strict=True):
-        things.append(Obstacle(row.geometry, float(row.height_m), 0.0, None, name, "structures", row.fid))
-    return things
+        obstacles.append(Obstacle(row.geometry, float(row.height_m), 0.0, None, name, "structures", row.fid))
+    return obstacles
 
 
 class Places:
@@ -96,8 +96,8 @@ def what_hides(
     for k, name in zip(ground, places.at(x[ground], y[ground]), strict=True):
         named[k] = name
     for k in np.flatnonzero(by >= 0):
-        thing = scene.obstacles.obstacles[by[k]]
-        named[k] = Named(thing.name, thing.layer, None if thing.fid is None else int(thing.fid))
+        obstacle = scene.obstacles.obstacles[by[k]]
+        named[k] = Named(obstacle.name, obstacle.layer, None if obstacle.fid is None else int(obstacle.fid))
     notes = np.where(by == UNKNOWN, "no terrain here or on the way, or too far", "")
     return named, list(notes)
 

@@ -150,8 +150,8 @@ def _zones(panels: Any, before: Site, after: Site, hole: int, pin: str) -> None:
             axes.plot(*row.geometry.exterior.xy, color=INK, lw=0.8, ls=(0, (4, 2)), zorder=5)
             spot = row.geometry.representative_point()
             figures = [f"{s[row.zone]:.0f}" if row.zone in s else "-" for s in seen]
-            told = f"{figures[number]} %" if number < 2 else f"{figures[0]} to {figures[1]} %"
-            draw_label(axes, spot.x, spot.y, f"{row.zone}\n{told}")
+            label = f"{figures[number]} %" if number < 2 else f"{figures[0]} to {figures[1]} %"
+            draw_label(axes, spot.x, spot.y, f"{row.zone}\n{label}")
 
 
 def _told(before: Site, after: Site, hole: int) -> str:

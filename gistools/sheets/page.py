@@ -78,8 +78,8 @@ def write_sheets(
         raise InputError(f"units is {units!r}; it can be m or yd")
     holes = site.selected_holes(hole)
     folder = _folder(site, to)
-    wanted = [f"hole_{h}.html" for h in holes] + [INDEX]
-    _refuse_existing(folder, wanted, replace)
+    names = [f"hole_{h}.html" for h in holes] + [INDEX]
+    _refuse_existing(folder, names, replace)
     pages: dict[str, str | bytes] = {}
     extra: dict[str, bytes] = {}
     plans: dict[int, Plan] = {}
@@ -147,10 +147,10 @@ def _folder(site: Site, to: str | Path | None) -> Path:
     return site.path.with_name(site.path.stem + "_sheets")
 
 
-def _refuse_existing(folder: Path, wanted: list[str], replace: bool) -> None:
+def _refuse_existing(folder: Path, names: list[str], replace: bool) -> None:
     if folder.exists() and not folder.is_dir():
         raise WriteError(f"{folder} is a file; the pages need a folder")
-    there = [name for name in wanted if (folder / name).exists() and not _our_index(folder / name)]
+    there = [name for name in names if (folder / name).exists() and not _our_index(folder / name)]
     if there and not replace:
         raise WriteError(f"{folder} already has {', '.join(there)}; say replace to write them again")
 
@@ -191,9 +191,9 @@ def _pictures(site: Site, results: HoleResults) -> dict[str, bytes]:
     out = {}
     drawn = {"plan": figures.plan(site, results.hole), "sections": sections(site, results)}
     with tempfile.TemporaryDirectory() as where:
-        for what, figure in drawn.items():
+        for subject, figure in drawn.items():
             for ending in ("pdf", "png"):
-                name = f"hole_{results.hole}_{what}.{ending}"
+                name = f"hole_{results.hole}_{subject}.{ending}"
                 out[name] = figures.save(figure, Path(where) / name).read_bytes()
     return out
 

@@ -125,10 +125,10 @@ def _profile(axes: Axes, p: dict[str, Any], *, named: bool = True) -> None:
         middle = (c["a"] + c["b"]) / 2
         if named and c["layer"] not in UNNAMED and all(abs(middle - v) > 0.06 * s[-1] for v in labels):
             labels.append(middle)
-            near = z[np.abs(s - middle) < 0.035 * s[-1]]
+            neighbours = z[np.abs(s - middle) < 0.035 * s[-1]]
             axes.annotate(
                 c["text"],
-                (middle, float(np.nanmax(np.concatenate([y, near])))),
+                (middle, float(np.nanmax(np.concatenate([y, neighbours])))),
                 (0, 7),
                 textcoords="offset points",
                 ha="center",

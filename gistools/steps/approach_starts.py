@@ -72,7 +72,7 @@ def from_points(hole: HoleModel, s: Strokes) -> list[Start]:
         If a ball is not played from one of them; named.
     """
     table = hole.site.layer("play_points", hole.number)
-    found = []
+    starts = []
     for row, name in zip(table.itertuples(), hole.names("play_points", table), strict=True):
         at = row.geometry
         try:
@@ -82,8 +82,8 @@ def from_points(hole: HoleModel, s: Strokes) -> list[Start]:
                 f"play_points, feature {row.fid} ({name}): {fault}; move it to where a ball can lie"
             ) from fault
         zone = next((z.zone for z in hole.zones if z.area.covers(at)), "")
-        found.append(Start(float(at.x), float(at.y), name, zone))
-    return found
+        starts.append(Start(float(at.x), float(at.y), name, zone))
+    return starts
 
 
 def from_finishes(
@@ -106,25 +106,25 @@ def from_finishes(
     zones, cells
         Names of the landing zones, and the number of the one each cell of the terrain is in.
     """
-    found: list[Start] = []
+    starts: list[Start] = []
     for c in choices:
         xy = rests(s, tee, c, cells)
         for number, (at, plays) in enumerate(thinned(xy, MOST_FINISHES), 1):
             x, y = (float(v) for v in xy[at])
             place = f"finish {number}"
-            found.append(Start(x, y, place, zones[c.zone], tee.name, c.pin, plays, plays / len(xy)))
-    return found
+            starts.append(Start(x, y, place, zones[c.zone], tee.name, c.pin, plays, plays / len(xy)))
+    return starts
 
 
 def rests(s: Strokes, tee: Tee, choice: Choice, cells: NDArray[np.int16]) -> NDArray[np.float64]:
     """Where the tee shots of a choice come to rest in its zone ``(n, 2)`` [m]."""
     out = s.outcomes(*tee.centre, choice.shot, choice.heading, lie=0)
-    kept = []
+    at_rest = []
     for k in np.flatnonzero((out["penalty"] == 0) & (out["state"] >= 0)):
         i, j = _kernels.cell_of(s.ground, float(out["x"][k]), float(out["y"][k]))
         if i >= 0 and cells[i, j] == choice.zone:
-            kept.append(k)
-    return np.ascontiguousarray(np.column_stack([out["x"][kept], out["y"][kept]]))
+            at_rest.append(k)
+    return np.ascontiguousarray(np.column_stack([out["x"][at_rest], out["y"][at_rest]]))
 
 
 def thinned(xy: NDArray[np.float64], most: int) -> list[tuple[int, int]]:
@@ -137,19 +137,19 @@ def thinned(xy: NDArray[np.float64], most: int) -> list[tuple[int, int]]:
         return []
     away = np.hypot(*(xy - xy.mean(axis=0)).T)
     chosen = [int(away.argmin())]
-    near = np.full(len(xy), np.inf)
+    nearest_m = np.full(len(xy), np.inf)
     while len(chosen) < few:
-        near = np.minimum(near, np.hypot(*(xy - xy[chosen[-1]]).T))
-        chosen.append(int(near.argmax()))
+        nearest_m = np.minimum(nearest_m, np.hypot(*(xy - xy[chosen[-1]]).T))
+        chosen.append(int(nearest_m.argmax()))
     with warnings.catch_warnings():  # a place that nothing is nearest to any more is left out below
         warnings.simplefilter("ignore", UserWarning)
         _, label = kmeans2(xy, xy[chosen], iter=30, minit="matrix", missing="warn")
-    found = []
+    groups = []
     for number in np.unique(label):
         mine = np.flatnonzero(label == number)
         middle = np.hypot(*(xy[mine] - xy[mine].mean(axis=0)).T)
-        found.append((int(mine[middle.argmin()]), len(mine)))
-    return sorted(found, key=lambda f: (-f[1], f[0]))
+        groups.append((int(mine[middle.argmin()]), len(mine)))
+    return sorted(groups, key=lambda f: (-f[1], f[0]))
 
 
 def views_from(hole: HoleModel, starts: list[Start]) -> list[list[View]]:
@@ -197,9 +197,9 @@ def _mean_of(rows: list[dict[str, Any]]) -> dict[str, Any]:
 
 
 def _mean(values: list[float | None], weight: NDArray[np.float64]) -> float:
-    told = np.array([math.nan if v is None else v for v in values])
-    known = np.isfinite(told)
-    return float(told[known] @ weight[known] / weight[known].sum()) if known.any() else math.nan
+    numbers = np.array([math.nan if v is None else v for v in values])
+    known = np.isfinite(numbers)
+    return float(numbers[known] @ weight[known] / weight[known].sum()) if known.any() else math.nan
 
 
 def _mean_bearing(values: list[float | None], weight: NDArray[np.float64]) -> float:

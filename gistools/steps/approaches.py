@@ -86,12 +86,12 @@ def approaches(
             continue
         model = HoleModel(site, h)
         places = _starts(model, player, wind, starts)
-        found = [
+        new_rows = [
             _approach_row(model, player, wind, start, view[p], p, backstop_within_m)
             for start, view in zip(places, views_from(model, places), strict=True)
             for p in (range(len(model.pins)) if start.pin is None else [start.pin])
         ]
-        rows += with_means(found) if any(start.plays for start in places) else found
+        rows += with_means(new_rows) if any(start.plays for start in places) else new_rows
     return rows
 
 

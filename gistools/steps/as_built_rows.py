@@ -41,8 +41,8 @@ def compare_points(site: Site, hole: int | None, tolerances_m: dict[str, float])
     rows = []
     for h, group in points.groupby("hole", sort=True):
         design = level_at(grounds[h].ground, group.geometry.x, group.geometry.y)
-        told = group["feature"].tolist()
-        places = _places(site, group, told)
+        features = group["feature"].tolist()
+        places = _places(site, group, features)
         for row, level, (feature, layer) in zip(group.to_dict("records"), design, places, strict=True):
             tolerance = tolerances_m.get(layer, tolerances_m[ROUGH])
             difference = float(row["level_m"]) - float(level)
@@ -73,7 +73,7 @@ def verdict(difference: float, tolerance: float) -> str:
     return "high" if difference > 0 else "low"
 
 
-def _places(site: Site, points: Any, told: list[Any]) -> list[tuple[str, str]]:
+def _places(site: Site, points: Any, features: list[Any]) -> list[tuple[str, str]]:
     """Feature and layer of each point: as told by its number or feature name, else by where it lies."""
     names: dict[str, tuple[str, str]] = {}
     by_id: dict[tuple[str, str], tuple[str, str]] = {}
@@ -85,15 +85,15 @@ def _places(site: Site, points: Any, told: list[Any]) -> list[tuple[str, str]]:
             by_id[layer, str(row["fid"])] = entry
             if "Polygon" in row["geometry"].geom_type:
                 areas.append((row["geometry"], entry))
-    found = []
-    for text, point, where in zip(told, points["point"], points.geometry, strict=True):
+    places = []
+    for text, point, where in zip(features, points["point"], points.geometry, strict=True):
         text = text if isinstance(text, str) else ""
         number = _OWN_NUMBER.search(f"{point} {text}")
         code = CODES.get(number.group(1)) if number else None
-        own = by_id.get((code[1], number.group(2))) if number and code else None
+        feature = by_id.get((code[1], number.group(2))) if number and code else None
         inside = next((entry for area, entry in areas if shapely.intersects(area, where)), (ROUGH, ROUGH))
-        found.append(own or names.get(text.strip().lower()) or inside)
-    return found
+        places.append(feature or names.get(text.strip().lower()) or inside)
+    return places
 
 
 def summarise(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:

@@ -58,10 +58,10 @@ def brief(
     if hole is not None:
         site.selected_holes(hole)
     table = site.layer("brief") if rows_from is None else read_brief(rows_from)
-    asked = table.to_dict("records")
+    requirements = table.to_dict("records")
     rows = []
-    for number, row in enumerate(asked):
-        tick(number / len(asked), str(row.get("measure", "")))
+    for number, row in enumerate(requirements):
+        tick(number / len(requirements), str(row.get("measure", "")))
         if hole is not None and not pd.isna(row.get("hole")) and int(row["hole"]) != hole:
             continue
         if hole is not None and pd.isna(row.get("hole")):

@@ -48,12 +48,12 @@ def read_brief(path: str | Path) -> pd.DataFrame:
         file and row.
     """
     try:
-        told = tomllib.loads(Path(path).read_text(encoding="utf-8-sig"))
+        content = tomllib.loads(Path(path).read_text(encoding="utf-8-sig"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as fault:
         why = fault.strerror if isinstance(fault, OSError) else fault
         raise InputError(f"{path}: the brief cannot be read: {why}") from fault
-    rows = told.get("brief", [])
-    others = sorted(set(told) - {"brief"})
+    rows = content.get("brief", [])
+    others = sorted(set(content) - {"brief"})
     if others or not rows or not isinstance(rows, list) or not all(isinstance(r, dict) for r in rows):
         has = f"; it has {', '.join(others)}" if others else ""
         raise InputError(f"{path}: a brief is a list of [[brief]] tables, and nothing else{has}")
@@ -207,14 +207,14 @@ def _test_of(row: dict[str, Any]) -> Any:
         raise InputError("the row asks nothing: give at_least, at_most or is_value")
 
     def margin(value: Any) -> float:
-        found = math.inf
+        margin_left = math.inf
         if not _empty(low):
-            found = min(found, float(value) - float(low))  # type: ignore[arg-type]
+            margin_left = min(margin_left, float(value) - float(low))  # type: ignore[arg-type]
         if not _empty(high):
-            found = min(found, float(high) - float(value))  # type: ignore[arg-type]
+            margin_left = min(margin_left, float(high) - float(value))  # type: ignore[arg-type]
         if not _empty(exact):
-            found = min(found, math.inf if _same(value, exact) else -math.inf)
-        return found
+            margin_left = min(margin_left, math.inf if _same(value, exact) else -math.inf)
+        return margin_left
 
     return margin
 
@@ -242,13 +242,13 @@ def _result(site: Site, spec: Step, layer: str, hole: int | None, given: dict[st
 
 
 def _matching(table: Any, given: dict[str, Any], measure: str) -> Any:
-    for key, wanted in given.items():
+    for key, value in given.items():
         if key not in table.columns or (key != "hole" and len(table) and (table[key] == "").all()):
             raise InputError(f"{measure} is not told apart by {key}; leave {key} empty")
         if key == "hole":
-            table = table[table[key] == int(float(wanted))]
+            table = table[table[key] == int(float(value))]
         else:
-            table = table[table[key].astype(str).str.lower() == str(wanted).strip().lower()]
+            table = table[table[key].astype(str).str.lower() == str(value).strip().lower()]
     return table
 
 

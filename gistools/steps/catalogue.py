@@ -233,9 +233,9 @@ def _output_layer(site: Any, spec: Step, layer: str, table: Any, options: dict[s
 def _choices(function: Callable[..., Any]) -> tuple[Choice, ...]:
     given = list(inspect.signature(function).parameters.values())[1:]
     # of the options alone: the types of site and result stay unimported until a step runs
-    asked = types.SimpleNamespace(__annotations__={p.name: p.annotation for p in given})
-    hints = typing.get_type_hints(asked, function.__globals__, include_extras=True)
-    found = []
+    annotated = types.SimpleNamespace(__annotations__={p.name: p.annotation for p in given})
+    hints = typing.get_type_hints(annotated, function.__globals__, include_extras=True)
+    choices = []
     for parameter in given:
         if parameter.kind is not inspect.Parameter.KEYWORD_ONLY:
             raise TypeError(f"{function.__name__}: option {parameter.name} has to be keyword-only")
@@ -248,8 +248,8 @@ def _choices(function: Callable[..., Any]) -> tuple[Choice, ...]:
             raise TypeError(
                 f"{function.__name__}: option {parameter.name} needs Annotated[type, Option(...)]"
             )
-        found.append(Choice(parameter.name, kind, parameter.default, option))
-    return tuple(found)
+        choices.append(Choice(parameter.name, kind, parameter.default, option))
+    return tuple(choices)
 
 
 def find(name: str) -> Step:
@@ -272,7 +272,7 @@ def find(name: str) -> Step:
 def step_of_layer(layer: str) -> tuple[Step, Writes] | None:
     """Return the step that writes a result layer (name without prefix), and the declaration of the layer."""
     declared = ((find(name), w) for name in STEPS for w in find(name).writes)
-    return next((found for found in declared if found[1].layer == layer), None)
+    return next((pair for pair in declared if pair[1].layer == layer), None)
 
 
 def _module(name: str) -> types.ModuleType:
@@ -292,8 +292,8 @@ def need(site: Any, name: str, **options: Any) -> Any:
 
 def _remembered(site: Any, spec: Step, options: dict[str, Any]) -> Any:
     filled = checked(spec, options)
-    held = tuple(_content(filled[c.name]) for c in spec.choices if c.option.file)
-    key = (spec.name, tuple(sorted((k, _frozen(v)) for k, v in filled.items())), *held)
+    contents = tuple(_content(filled[c.name]) for c in spec.choices if c.option.file)
+    key = (spec.name, tuple(sorted((k, _frozen(v)) for k, v in filled.items())), *contents)
     if key not in site.memo:
         spec.require(site, filled.get("hole"))
         site.memo[key] = _tables(site, spec, spec.compute(site, **filled))

@@ -68,8 +68,8 @@ def corridors(
     from gistools.hole import HoleModel
 
     players = dict(LANDING_M)
-    own = site.layer("players")
-    for name, carry in zip(own["player"], own["driver_carry_m"], strict=True):
+    site_players = site.layer("players")
+    for name, carry in zip(site_players["player"], site_players["driver_carry_m"], strict=True):
         if pd.notna(carry):
             players[str(name)] = (float(carry) + ROLL_M,)
     rows: list[dict[str, Any]] = []

@@ -151,7 +151,7 @@ def _carry_row(
 ) -> dict[str, Any]:
     rise = float(row["rise_m"])
     note = "" if math.isfinite(rise) else "no terrain at the tee or the far edge: taken as level"
-    asked = _asked(
+    required = _asked(
         ground,
         player,
         wind,
@@ -162,12 +162,12 @@ def _carry_row(
     )
     return (
         row
-        | asked
+        | required
         | {
             "player": player.name,
             "wind": wind.name,
-            "effective_carry_m": asked["played"],
-            "note": note or (TOO_FAR if math.isnan(asked["played"]) else ""),
+            "effective_carry_m": required["played"],
+            "note": note or (TOO_FAR if math.isnan(required["played"]) else ""),
         }
     )
 
@@ -198,5 +198,5 @@ def _zone_row(
     east, north = math.sin(math.radians(bearing)), math.cos(math.radians(bearing))
     level = ground.surface.height(tee[0] + float(must) * east, tee[1] + float(must) * north)
     up = float(level - ground.surface.height(*tee))
-    asked = _asked(ground, player, wind, float(must), up if math.isfinite(up) else 0.0, bearing)
-    return out | asked | {"effective_must_carry_m": asked["played"]}
+    required = _asked(ground, player, wind, float(must), up if math.isfinite(up) else 0.0, bearing)
+    return out | required | {"effective_must_carry_m": required["played"]}

@@ -63,17 +63,17 @@ def lengths(
     for number in site.selected_holes(hole):
         model = HoleModel(site, number)
         for tee in model.plan.tees:
-            found = measure(tee.line, site.crs_metric, model.surface_or_none, geoid_m=geoid_m)
+            measured = measure(tee.line, site.crs_metric, model.surface_or_none, geoid_m=geoid_m)
             front, back = edge_distances(tee.line, model.green)
-            in_unit = found.ground_m / (YARD_M if par_unit == "yd" else 1.0)
+            in_unit = measured.ground_m / (YARD_M if par_unit == "yd" else 1.0)
             rows.append(
-                vars(found)
+                vars(measured)
                 | {
                     "hole": number,
                     "tee": tee.tee,
-                    "card_m": card_length(found.ground_m),
-                    "front_m": front / found.combined_factor,
-                    "back_m": back / found.combined_factor,
+                    "card_m": card_length(measured.ground_m),
+                    "front_m": front / measured.combined_factor,
+                    "back_m": back / measured.combined_factor,
                     "par_men": par_text(par_by_length(in_unit, unit=par_unit, who="men")),
                     "par_women": par_text(par_by_length(in_unit, unit=par_unit, who="women")),
                     "geometry": tee.line.geometry,

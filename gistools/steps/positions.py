@@ -76,13 +76,13 @@ def positions(
             continue
         s = model.strokes(player, wind)
         for tee in model.tees:
-            found = best_at_zones(model, tee, player, wind)
+            choices = best_at_zones(model, tee, player, wind)
             key = {"hole": h, "tee": tee.name, "player": player.name, "wind": wind.name}
-            for row in position_rows(s, found, names):
+            for row in position_rows(s, choices, names):
                 rows.append(key | row | {"geometry": shapely.Point(row["x"], row["y"])})
             known = np.isfinite(s.surface.height(*tee.centre))
-            from_tee = s.values_at([tee.centre], lie=0)[0][0] if found and known else np.zeros(1)
-            asks.append(key | hole_row(s, found, names, from_tee))
+            from_tee = s.values_at([tee.centre], lie=0)[0][0] if choices and known else np.zeros(1)
+            asks.append(key | hole_row(s, choices, names, from_tee))
             if not known:
                 asks[-1]["reading"] = "the tee lies where heights are missing: nothing is worked out from it"
     return {

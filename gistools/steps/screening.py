@@ -97,7 +97,7 @@ def screening(
                 for pin in h.flags:
                     if crest.area.intersects(pin.place):
                         continue
-                    found = screens(
+                    results = screens(
                         h.scene,
                         crest,
                         mesh(zone.area, mesh_m),
@@ -116,7 +116,7 @@ def screening(
                         | {"crest_level_m": f.crest_m, "crest_change_m": f.change_m, "lines_count": f.lines}
                         | {"crossing_pct": 100 * f.crossing, "met_pct": 100 * f.met, "note": f.reason}
                         | {"geometry": Point(*crest.top)}
-                        for f in found
+                        for f in results
                         if f.lines
                     )
     return rows

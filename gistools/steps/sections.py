@@ -67,34 +67,39 @@ def sections(
     lines: list[Row] = []
     points: list[Row] = []
 
-    def add(key: Row, found: Section, way: Floats) -> None:
-        lines.append(key | found.summary() | {"geometry": LineString(way)})
-        points.extend(key | row | {"geometry": Point(x, y)} for row, x, y in found.stations())
+    def add(key: Row, profile: Section, way: Floats) -> None:
+        lines.append(key | profile.summary() | {"geometry": LineString(way)})
+        points.extend(key | row | {"geometry": Point(x, y)} for row, x, y in profile.stations())
 
     numbers = site.selected_holes(hole)
     for k, n in enumerate(numbers):
         tick(k / len(numbers), f"sections, hole {n}")
         h = HoleModel(site, n)
-        things = h.scene.obstacles
+        obstacles = h.scene.obstacles
         for tee in h.tees_by_length:
-            found = section(h.surface, tee.line, spacing_m=spacing_m, obstacles=things)
+            ground = section(h.surface, tee.line, spacing_m=spacing_m, obstacles=obstacles)
             key = {
                 "section_kind": "line of play",
                 "tee": tee.name,
                 "section": f"line of play, {tee.name} tee",
             }
-            add({"hole": n} | key, found, tee.line)
+            add({"hole": n} | key, ground, tee.line)
         starts = [({"zone": z.zone}, centre(z.area), z.zone) for z in h.zones]
         starts = starts or [({"tee": t.name}, t.start, f"{t.name} tee") for t in h.tees_by_length]
         for where, place, name in starts:
             for pin in h.flags:
                 way = np.array([place, (pin.place.x, pin.place.y)])
                 up = max(AIMS[aim] * h.look["target_m"], BALL_M)
-                found = section(
-                    h.surface, way, spacing_m=spacing_m, obstacles=things, eye_m=h.look["eye_m"], target_m=up
+                ground = section(
+                    h.surface,
+                    way,
+                    spacing_m=spacing_m,
+                    obstacles=obstacles,
+                    eye_m=h.look["eye_m"],
+                    target_m=up,
                 )
                 key = {"section_kind": "approach", "pin": pin.name, "section": f"{name} to {pin.name}"}
-                add({"hole": n} | where | key, found, way)
+                add({"hole": n} | where | key, ground, way)
     return {
         "sections": lines,
         "section_points": points,

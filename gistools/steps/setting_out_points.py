@@ -82,16 +82,16 @@ def control_rows(site: Site, allowed_m: float) -> list[dict[str, Any]]:
     rows = []
     for row in site.layer("control").to_dict("records"):
         at = row["geometry"]
-        told = {n: float(row[n]) if pd.notna(row[n]) else np.nan for n in _CHECKS}
-        de, dn = told["check_easting_m"] - at.x, told["check_northing_m"] - at.y
-        dh = told["check_level_m"] - told["level_m"]
-        found = [v for v in (np.hypot(de, dn), abs(dh)) if np.isfinite(v)]
-        verdict = "not checked" if not found else "within" if max(found) <= allowed_m else "outside"
+        figures = {n: float(row[n]) if pd.notna(row[n]) else np.nan for n in _CHECKS}
+        de, dn = figures["check_easting_m"] - at.x, figures["check_northing_m"] - at.y
+        dh = figures["check_level_m"] - figures["level_m"]
+        residuals = [v for v in (np.hypot(de, dn), abs(dh)) if np.isfinite(v)]
+        verdict = "not checked" if not residuals else "within" if max(residuals) <= allowed_m else "outside"
         rows.append(
             {
                 "point": str(row["point"]),
                 "feature_id": row["fid"],
-                "published_level_m": told["level_m"],
+                "published_level_m": figures["level_m"],
                 "delta_easting_m": de,
                 "delta_northing_m": dn,
                 "delta_height_m": dh,

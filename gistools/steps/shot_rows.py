@@ -30,21 +30,21 @@ def shot_row(
     common: dict[str, Any],
     place: tuple[float, float],
     area: Any,
-    found: TeeShot,
+    tee_shot: TeeShot,
     shots: Shots,
 ) -> dict[str, Any]:
     """Row of the chosen tee shot."""
     shapely.prepare(area)
     landed = np.asarray(shapely.contains_xy(area, shots.land_x, shots.land_y))
-    through = landed & ~found.in_zone
+    through = landed & ~tee_shot.in_zone
     beyond = shapely.distance(area, shapely.points(shots.x[through], shots.y[through]))
 
     def share(*kinds: Kind) -> float:
         return 100.0 * float(np.isin(shots.kind, kinds).mean())
 
     return common | {
-        "aim_deg": found.bearing_deg,
-        "in_zone_pct": 100.0 * float(found.in_zone.mean()),
+        "aim_deg": tee_shot.bearing_deg,
+        "in_zone_pct": 100.0 * float(tee_shot.in_zone.mean()),
         "fairway_pct": share(Kind.FAIRWAY),
         "hazard_pct": share(Kind.SAND, Kind.WATER),
         "out_of_bounds_pct": share(Kind.OUT, Kind.OFF_MAP),
@@ -87,11 +87,11 @@ def risk_rows(common: dict[str, Any], names: tuple[str, ...], shots: Shots) -> l
 def ellipse_rows(common: dict[str, Any], shots: Shots) -> list[dict[str, Any]]:
     """Ellipses that hold 50 and 90 % of landings and finishes."""
     rows = []
-    for what, x, y in (("landing", shots.land_x, shots.land_y), ("finish", shots.x, shots.y)):
+    for event, x, y in (("landing", shots.land_x, shots.land_y), ("finish", shots.x, shots.y)):
         for share in (50.0, 90.0):
             outline, long_m, wide_m, bearing = ellipse(x, y, share / 100.0)
             size = {"ellipse_length_m": long_m, "ellipse_width_m": wide_m, "axis_bearing_deg": bearing}
-            rows.append(common | {"event": what, "enclosed_pct": share, **size, "geometry": outline})
+            rows.append(common | {"event": event, "enclosed_pct": share, **size, "geometry": outline})
     return rows
 
 
@@ -99,7 +99,7 @@ def point_rows(
     common: dict[str, Any],
     names: tuple[str, ...],
     shots: Shots,
-    found: TeeShot,
+    tee_shot: TeeShot,
     place: tuple[float, float],
     points: int,
 ) -> list[dict[str, Any]]:
@@ -110,7 +110,7 @@ def point_rows(
         | {
             "cover_class": grounds[k],
             "feature": features[k],
-            "in_zone": bool(found.in_zone[k]),
+            "in_zone": bool(tee_shot.in_zone[k]),
             "total_m": math.hypot(shots.x[k] - place[0], shots.y[k] - place[1]),
             "geometry": Point(shots.x[k], shots.y[k]),
         }
@@ -118,17 +118,17 @@ def point_rows(
     ]
 
 
-def path_rows(common: dict[str, Any], teeing: Teeing, found: TeeShot) -> list[dict[str, Any]]:
+def path_rows(common: dict[str, Any], teeing: Teeing, tee_shot: TeeShot) -> list[dict[str, Any]]:
     """The aimed shot and those one standard deviation left and right of it, as lines with levels."""
-    off = teeing.player.dispersion(found.club, teeing.lie).direction_sd_deg
+    off = teeing.player.dispersion(tee_shot.club, teeing.lie).direction_sd_deg
     x0, y0, z0 = teeing.start
     rows = []
     for shot, turn in (("middle", 0.0), ("left", -off), ("right", off)):
-        bearing = found.bearing_deg + turn
+        bearing = tee_shot.bearing_deg + turn
         heading = math.radians(bearing)
-        one = teeing.shots(teeing.one(found.club, heading))
+        one = teeing.shots(teeing.one(tee_shot.club, heading))
         path = trajectory(
-            found.club.launch,
+            tee_shot.club.launch,
             weather=teeing.weather,
             wind=teeing.wind,
             bearing_deg=bearing % 360.0,

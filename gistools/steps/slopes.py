@@ -143,10 +143,10 @@ def slopes(
         g = green_slopes(
             ground, h.green, stimp_ft=speed, edge_m=edge_m, limit_pct=limit_pct, radius_m=pin_radius_m
         )
-        found = part_rows(g, h.green, h.line_in_deg, surround_m, shapely.union(h.sand, h.water))
-        parts.extend({"hole": n} | row for row in found)
+        green_parts = part_rows(g, h.green, h.line_in_deg, surround_m, shapely.union(h.sand, h.water))
+        parts.extend({"hole": n} | row for row in green_parts)
         key = {"hole": n, "feature_id": h.green_fid, "geometry": h.green, "stimp_ft": speed}
-        tiers = sum(row["green_part"] == "tier" for row in found)
+        tiers = sum(row["green_part"] == "tier" for row in green_parts)
         greens.append(key | green_row(g, h.green, h.line_in_deg, edge_m, tiers))
         room = many(outline(g.surface, g.fair))
         fair.append(key | {"area_m2": room.area, "geometry": room})

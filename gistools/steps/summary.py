@@ -41,8 +41,8 @@ def brief_summary(brief: pd.DataFrame | None) -> list[str]:
     lines = [f"Brief: {(brief['result'] == 'holds').sum()} of {len(brief)} hold."]
     for r in brief[brief["result"] != "holds"].to_dict("records"):
         why = f" ({r['why']})" if isinstance(r["why"], str) and r["why"] else ""
-        asked = f"asked {r['requirement']}, measured {r['figure']}{why}"
-        lines.append(f"  {r['result']}: hole {r['hole']} {r['measure']}, {asked}")
+        words = f"asked {r['requirement']}, measured {r['figure']}{why}"
+        lines.append(f"  {r['result']}: hole {r['hole']} {r['measure']}, {words}")
     return lines
 
 

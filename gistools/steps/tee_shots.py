@@ -129,16 +129,16 @@ def _from_tee(
             continue
         teeing = Teeing(ground.land, ground.obstacles, (*place, level), player, wind, ground.weather)
         target = target_for(area, place, ground.land)
-        found = best_shot(teeing, target)
-        if found is None:
+        shot = best_shot(teeing, target)
+        if shot is None:
             why = NOBODY if math.isfinite(target.level) else NO_GROUND
             out["tee_shots"].append(nothing(common, place, area, why))
             continue
-        shots = teeing.shots(found.out, ground.feature)
-        common["club"] = found.club.name
-        out["tee_shots"].append(shot_row(common, place, area, found, shots))
+        shots = teeing.shots(shot.out, ground.feature)
+        common["club"] = shot.club.name
+        out["tee_shots"].append(shot_row(common, place, area, shot, shots))
         out["tee_shot_risks"] += risk_rows(common, ground.names, shots)
         out["shot_ellipses"] += ellipse_rows(common, shots)
-        out["finish_points"] += point_rows(common, ground.names, shots, found, place, points)
-        out["shot_paths"] += path_rows(common, teeing, found)
+        out["finish_points"] += point_rows(common, ground.names, shots, shot, place, points)
+        out["shot_paths"] += path_rows(common, teeing, shot)
     return out

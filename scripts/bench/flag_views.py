@@ -164,8 +164,8 @@ def viewshed(ours_s: float) -> None:
         save(folder / "hole.tif", s.z)
 
         def run(x: float, y: float, height: float) -> None:
-            asked = f"-cc 0 -ox {x} -oy {y} -oz {height} -tz {EYE} -md 500".split()
-            command = ["gdal_viewshed", "-q", *asked, str(folder / "hole.tif"), str(folder / "out.tif")]
+            options = f"-cc 0 -ox {x} -oy {y} -oz {height} -tz {EYE} -md 500".split()
+            command = ["gdal_viewshed", "-q", *options, str(folder / "hole.tif"), str(folder / "out.tif")]
             subprocess.run(command, check=True)
 
         pins = four_pins(rows, cols)
@@ -244,9 +244,9 @@ print(f"  four maps held at once ({size:.0f} MB of {kept[0].dtype}): peak {peak(
 
 
 def main() -> None:
-    asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    asked.add_argument("--large", action="store_true", help="also the 4,000 x 4,000 window")
-    choices = asked.parse_args()
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--large", action="store_true", help="also the 4,000 x 4,000 window")
+    choices = parser.parse_args()
     print(
         f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}, NumPy"
         f" {np.__version__}"

@@ -53,8 +53,8 @@ def results(site: Site, generation: int) -> list:
             crs=site.crs,
         )
         made.append(table)
-    plain = pd.DataFrame({"generation": [generation]})
-    made.append(plain)
+    rows = pd.DataFrame({"generation": [generation]})
+    made.append(rows)
     for table, layer in zip(made, (*LAYERS, "kill_table"), strict=True):
         table.attrs = {"layer": layer, "step": "kill", "options": {"generation": generation}}
     values = np.full((300, 300), generation, "float32")
@@ -65,15 +65,15 @@ def results(site: Site, generation: int) -> list:
 
 def generations(path: Path) -> set[int]:
     """Return the generations found in the file, over all result layers and their records."""
-    found: set[int] = set()
+    numbers: set[int] = set()
     for layer in (*LAYERS, "kill_table"):
         table = read_result(path, layer)
-        found |= {int(g) for g in table["generation"].unique()}
-        found.add(int(table.attrs["options"]["generation"]))
+        numbers |= {int(g) for g in table["generation"].unique()}
+        numbers.add(int(table.attrs["options"]["generation"]))
         if layer in LAYERS:
-            found.add(-1 if len(table) != ROWS else int(table["generation"].iloc[0]))
+            numbers.add(-1 if len(table) != ROWS else int(table["generation"].iloc[0]))
     whole = read_result(path, "kill_map")
-    return found | {int(g) for g in np.unique(whole.values)} | {int(whole.attrs["options"]["generation"])}
+    return numbers | {int(g) for g in np.unique(whole.values)} | {int(whole.attrs["options"]["generation"])}
 
 
 def survey_state(path: Path) -> str:
@@ -87,7 +87,7 @@ def survey_state(path: Path) -> str:
     return digest.hexdigest()
 
 
-def write_and_die(site: Site, made: list, mode: str, statement: int, told: int) -> None:
+def write_and_die(site: Site, made: list, mode: str, statement: int, pipe: int) -> None:
     """Write in this (child) process; in ``statement`` mode kill it at that statement."""
     count = 0
 
@@ -95,7 +95,7 @@ def write_and_die(site: Site, made: list, mode: str, statement: int, told: int) 
         nonlocal count
         count += 1
         if text == "COMMIT":
-            os.write(told, b"c")
+            os.write(pipe, b"c")
         if mode == "statement" and count == statement:
             os.kill(os.getpid(), signal.SIGKILL)
 
@@ -109,7 +109,7 @@ def write_and_die(site: Site, made: list, mode: str, statement: int, told: int) 
 
     sqlite3.connect = traced
     site.write(made)
-    os.write(told, b"d%06d" % count)
+    os.write(pipe, b"d%06d" % count)
 
 
 def kill_once(site: Site, generation: int, mode: str, statement: int, wait_s: float) -> tuple[bool, int]:
@@ -147,9 +147,9 @@ def look(path: Path, survey: str, old: int, new: int) -> int:
         assert link.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
         assert link.execute("PRAGMA foreign_key_check").fetchall() == []
     assert survey_state(path) == survey, "a survey row has changed"
-    found = generations(path)
-    assert found in ({old}, {new}), f"half a result: {found}, wanted {old} or {new}"
-    return found.pop()
+    numbers = generations(path)
+    assert numbers in ({old}, {new}), f"half a result: {numbers}, wanted {old} or {new}"
+    return numbers.pop()
 
 
 def run(path: Path, kills: int, seed: int = 1) -> Counter[str]:
@@ -174,13 +174,13 @@ def run(path: Path, kills: int, seed: int = 1) -> Counter[str]:
         statement = 1 + round(share * (statements - 1))
         wait_s = chance.uniform(0, whole_s) if mode == "moment" else chance.uniform(0, 0.03)
         killed, _ = kill_once(site, current + 1, mode, statement, wait_s)
-        held = look(path, survey, current, current + 1)
+        generations_read = look(path, survey, current, current + 1)
         if killed:
             done += 1
-            count[f"{mode}: {'new' if held > current else 'old'}"] += 1
+            count[f"{mode}: {'new' if generations_read > current else 'old'}"] += 1
         else:
             count[f"{mode}: done before the kill"] += 1
-        current = held
+        current = generations_read
     left = [p.name for p in path.parent.iterdir() if p.name.startswith(path.name) and p != path]
     assert left in ([], [path.name + "-journal"]), left
     return count
@@ -195,8 +195,8 @@ def main() -> None:
         path = Path(folder) / "site.gpkg"
         gt.write_sample(path)
         start = time.perf_counter()
-        for what, number in sorted(run(path, given.kills).items()):
-            print(f"{what:30} {number:4}")
+        for outcome, number in sorted(run(path, given.kills).items()):
+            print(f"{outcome:30} {number:4}")
         print(
             f"{given.kills} kills in {time.perf_counter() - start:.0f} s: always all old or all new,"
             f" survey unchanged"

@@ -112,7 +112,7 @@ def one_ray_at_a_time(site: Site) -> tuple[float, float]:
     burns = [r for r in fan if r["layer"] == "burns"]
     start = time.process_time()
     area = next(c for c in crossings(hole, tee, Choices().beside_m) if c.hazard.layer == "burns").area
-    plain = []
+    rays = []
     for row in fan:
         b = np.radians(row["bearing_deg"])
         ray = LineString([tee.centre, tee.centre + 600.0 * np.array([np.sin(b), np.cos(b)])])
@@ -120,9 +120,9 @@ def one_ray_at_a_time(site: Site) -> tuple[float, float]:
             cut = ray.intersection(shape)
             away = [Point(tee.centre).distance(Point(c)) for c in shapely.get_coordinates(cut)]
             if shape is area and row["layer"] == "burns":
-                plain.append(max(away))
+                rays.append(max(away))
     theirs = time.process_time() - start
-    assert np.allclose(plain, [r["carry_m"] for r in burns], atol=1e-6)
+    assert np.allclose(rays, [r["carry_m"] for r in burns], atol=1e-6)
     return ours, theirs
 
 

@@ -264,9 +264,9 @@ def flights() -> None:
             f" {took / ours:6.0f} x one thread, {took / both:6.0f} x {CORES} threads"
             f" ({took / wall:.0f} on the wall)"
         )
-    for plain, text in ((textbook, "as a textbook has it"), (by_hand, "written out by hand")):
-        off = np.abs(plain(40) - exact).max()
-        took = clock(lambda p=plain: p(100)) / 100  # type: ignore[misc]
+    for program, text in ((textbook, "as a textbook has it"), (by_hand, "written out by hand")):
+        off = np.abs(program(40) - exact).max()
+        took = clock(lambda p=program: p(100)) / 100  # type: ignore[misc]
         print(
             f"  plain Python, {text:21s} {1e6 * took:8.0f} us a flight, error {1000 * off:5.1f} mm:"
             f" {took / ours:6.0f} x one thread, {took / both:6.0f} x {CORES} threads"

@@ -67,7 +67,7 @@ def layers(terrain: Surface) -> dict[str, pd.DataFrame]:
         "control": _control(terrain),
         **_plain_tables(),
     }
-    return {name: _table(name, found) for name, found in rows.items()}
+    return {name: _table(name, features) for name, features in rows.items()}
 
 
 def _plain_tables() -> dict[str, list[dict[str, Any]]]:

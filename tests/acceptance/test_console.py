@@ -45,8 +45,8 @@ def test_explain_answers_in_the_coordinates_of_the_file() -> None:
     """At the middle of the first tee, on a coarse mesh: a full shot that leaves the hole to be finished."""
     site = sample_site().with_settings(mesh_cell_m=8.0)
     tee = gt.lines_of_play(site, hole=2).geometry.iloc[0].coords[0]
-    told = gt.explain(site, *tee[:2], hole=2, pin=str(site.layer("pins", 2)["pin"].iloc[0]))
-    assert 2.0 < told.remaining_strokes < 6.0 and told.lie == "tee"
-    assert told.options[0].costs_strokes == 0.0
+    output = gt.explain(site, *tee[:2], hole=2, pin=str(site.layer("pins", 2)["pin"].iloc[0]))
+    assert 2.0 < output.remaining_strokes < 6.0 and output.lie == "tee"
+    assert output.options[0].costs_strokes == 0.0
     with pytest.raises(gt.InputError, match="it has"):
         gt.explain(site, *tee[:2], hole=2, pin="nowhere")

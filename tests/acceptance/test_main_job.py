@@ -19,8 +19,8 @@ pytestmark = pytest.mark.slow
 def survey_rows(path: Path) -> dict[str, list[tuple[object, ...]]]:
     with sqlite3.connect(path) as c:
         tables = {r[0] for r in c.execute("SELECT table_name FROM gpkg_contents")}
-        kept = sorted(t for t in tables if not t.startswith("study_") and t != "layer_styles")
-        return {t: c.execute(f'SELECT * FROM "{t}" ORDER BY 1').fetchall() for t in kept}
+        stored = sorted(t for t in tables if not t.startswith("study_") and t != "layer_styles")
+        return {t: c.execute(f'SELECT * FROM "{t}" ORDER BY 1').fetchall() for t in stored}
 
 
 @pytest.fixture(scope="module")
@@ -76,9 +76,9 @@ def test_the_hole_asks_its_question(done: Study) -> None:
     rows = done.results["positions"]["positions"]
     rows = rows[(rows["tee"] == "back") & (rows["player"] == "scratch man")]
     order = {
-        pin: list(own.sort_values("remaining_strokes")["zone"])
-        for pin, own in rows.groupby("pin")
-        if len(own) > 1
+        pin: list(custom.sort_values("remaining_strokes")["zone"])
+        for pin, custom in rows.groupby("pin")
+        if len(custom) > 1
     }
     assert order["front left"] != order["front right"]
 

@@ -21,7 +21,7 @@ def done() -> Study:
     )
 
 
-def told(done: Study, pin: str) -> dict[str, float]:
+def totals_by_zone(done: Study, pin: str) -> dict[str, float]:
     line = next(x for x in done.summary().splitlines() if x.strip().startswith(f"Flag {pin},"))
     return {zone: float(share) for zone, share in re.findall(r"(?:: |, )([a-z][a-z ,]*?) (\d+) %", line)}
 
@@ -34,7 +34,7 @@ def test_flag_shares_are_means_over_the_zones(done: Study, pin: str) -> None:
     x = view.x_west + (np.arange(cols) + 0.5) * view.cell
     y = view.y_north - (np.arange(rows) + 0.5) * view.cell
     east, north = np.meshgrid(x, y)
-    shares = told(done, pin)
+    shares = totals_by_zone(done, pin)
     zones = done.table("zones")
     assert set(shares) == set(zones["zone"])
     for row in zones.itertuples():
@@ -56,9 +56,9 @@ def test_a_hole_location_with_its_own_order_is_marked() -> None:
                 "zone": zone,
                 "rank": rank,
                 "total_strokes": 4.0 + rank / 10,
-                "order_changes": own,
+                "order_changes": custom,
             }
-            for pin, own, zones in (("left", False, "ab"), ("right", True, "ba"))
+            for pin, custom, zones in (("left", False, "ab"), ("right", True, "ba"))
             for rank, zone in enumerate(zones, 1)
         ]
     )
@@ -73,4 +73,4 @@ def test_a_zone_half_hidden_is_not_called_hidden(done: Study) -> None:
     """`beyond left` sees part of the flag behind the mound; its centre sees nothing of it."""
     centre = done.table("flag_views").query("zone == 'beyond left' and pin == 'front left'")["flag_seen_pct"]
     assert centre.max() < 10.0
-    assert 5.0 < told(done, "front left")["beyond left"] < 40.0
+    assert 5.0 < totals_by_zone(done, "front left")["beyond left"] < 40.0

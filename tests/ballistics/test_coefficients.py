@@ -35,12 +35,12 @@ def lift_d(s: float, re: float) -> float:
 
 @pytest.mark.parametrize("launch", [Launch(70, 11, 2600), Launch(46, 24, 9300, 6.0), Launch(20, 30, 5000)])
 def test_model_d_given_as_functions_flies_like_model_d(launch: Launch) -> None:
-    own = own_model(drag_d, lift_d)
-    assert own.misfit < 1e-6
-    told, expected = fly(launch, wind=WINDY, model=own), fly(launch, wind=WINDY)
-    assert told.carry_m == pytest.approx(expected.carry_m, abs=0.002)
-    assert told.offset_m == pytest.approx(expected.offset_m, abs=0.002)
-    assert told.spin_rpm == pytest.approx(expected.spin_rpm, abs=0.5)
+    custom = own_model(drag_d, lift_d)
+    assert custom.misfit < 1e-6
+    output, expected = fly(launch, wind=WINDY, model=custom), fly(launch, wind=WINDY)
+    assert output.carry_m == pytest.approx(expected.carry_m, abs=0.002)
+    assert output.offset_m == pytest.approx(expected.offset_m, abs=0.002)
+    assert output.spin_rpm == pytest.approx(expected.spin_rpm, abs=0.5)
 
 
 def test_another_law_against_an_independent_integration() -> None:
@@ -49,20 +49,20 @@ def test_another_law_against_an_independent_integration() -> None:
     def law(s: float, re: float) -> tuple[float, float]:
         return 0.19 + 0.35 * s + 0.05 * re / 2e5, 0.5 * math.sqrt(s) - 0.12 * s
 
-    own = own_model(lambda s, re: law(s, re)[0], lambda s, re: law(s, re)[1])
+    custom = own_model(lambda s, re: law(s, re)[0], lambda s, re: law(s, re)[1])
     launch = Launch(62, 13, 3000)
-    told = fly(launch, model=own, step_s=0.01)
+    output = fly(launch, model=custom, step_s=0.01)
     air = {"density": STANDARD_DAY.density, "viscosity": STANDARD_DAY.viscosity}
     expected = reference(62, 13, 3000, model=law, **air)
-    assert told.carry_m == pytest.approx(expected["carry"], abs=0.02)
-    assert told.apex_m == pytest.approx(expected["apex"], abs=0.02)
+    assert output.carry_m == pytest.approx(expected["carry"], abs=0.02)
+    assert output.apex_m == pytest.approx(expected["apex"], abs=0.02)
 
 
 def test_a_published_law_is_followed_within_its_misfit() -> None:
-    own = own_model(lambda s, re: model_ss(s, re)[0], lambda s, re: model_ss(s, re)[1])
-    assert 0.0 < own.misfit < 0.02
+    custom = own_model(lambda s, re: model_ss(s, re)[0], lambda s, re: model_ss(s, re)[1])
+    assert 0.0 < custom.misfit < 0.02
     launch = Launch(67, 11, 2700)
-    assert fly(launch, model=own).carry_m == pytest.approx(fly(launch, model="SS").carry_m, rel=0.02)
+    assert fly(launch, model=custom).carry_m == pytest.approx(fly(launch, model="SS").carry_m, rel=0.02)
 
 
 def test_everything_that_flies_takes_them() -> None:
@@ -79,19 +79,19 @@ def test_everything_that_flies_takes_them() -> None:
     )
 
     level = Surface(np.zeros((300, 60)), -30.0, 280.0, 1.0)
-    plain, slow = (
+    simple, slow = (
         simulate_shots(turf_grid(level, int(Kind.FAIRWAY)), (0.0, 0.0), "7-iron", 0.0, n=64, model=m)
         for m in ("D", draggy)
     )
-    assert np.median(slow.carry_m) < np.median(plain.carry_m) - 5
+    assert np.median(slow.carry_m) < np.median(simple.carry_m) - 5
 
 
 def test_no_lift_without_spin_and_held_beyond_the_range() -> None:
-    own = own_model(drag_d, lift_d)
-    assert own.at(0.0, 1e5)[1] == 0.0
-    assert fly(Launch(60, 12, 0.0, 20.0), model=own).offset_m == 0.0
-    assert own.at(5.0, 1e5) == own.at(1.2, 1e5)
-    assert own.at(0.1, 1e6) == own.at(0.1, 2.5e5)
+    custom = own_model(drag_d, lift_d)
+    assert custom.at(0.0, 1e5)[1] == 0.0
+    assert fly(Launch(60, 12, 0.0, 20.0), model=custom).offset_m == 0.0
+    assert custom.at(5.0, 1e5) == custom.at(1.2, 1e5)
+    assert custom.at(0.1, 1e6) == custom.at(0.1, 2.5e5)
 
 
 @pytest.mark.parametrize(

@@ -92,8 +92,8 @@ def test_lies_shorten_and_spread(level) -> None:
 
 def test_the_lie_is_what_the_ball_lies_on(level) -> None:
     from_sand = simulate(level, Kind.SAND, (0.0, 0.0), "9-iron", 0.0, n=64)
-    told = simulate(level, Kind.SAND, (0.0, 0.0), "9-iron", 0.0, n=64, lie="sand")
-    assert from_sand.x == pytest.approx(told.x)
+    output = simulate(level, Kind.SAND, (0.0, 0.0), "9-iron", 0.0, n=64, lie="sand")
+    assert from_sand.x == pytest.approx(output.x)
 
 
 def test_part_shot(level) -> None:
@@ -250,7 +250,7 @@ ground = turf_grid(Surface(np.sin(y) + 0 * y.T[:, :120], -60.0, 190.0, 1.0), 1)
 s = simulate_shots(ground, (0.0, 0.0), 'sand wedge', 3.0, Wind('w', 4.0, 70.0), n=4)
 print(' '.join(f'{v:.6f}' for v in [*s.x, *s.y, *s.run_s, *s.apex_m]))
 """
-    told = [
+    output = [
         subprocess.run(
             [sys.executable, "-c", code],
             capture_output=True,
@@ -260,5 +260,5 @@ print(' '.join(f'{v:.6f}' for v in [*s.x, *s.y, *s.run_s, *s.apex_m]))
         ).stdout.split()
         for jit in ("1", "0")
     ]
-    assert np.array(told[0], float) == pytest.approx(np.array(told[1], float), abs=1e-4)
-    assert len(told[0]) == 16
+    assert np.array(output[0], float) == pytest.approx(np.array(output[1], float), abs=1e-4)
+    assert len(output[0]) == 16

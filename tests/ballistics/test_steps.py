@@ -90,7 +90,7 @@ def test_tee_shots(windy) -> None:
     shots = got.tee_shots
     zones = gistools.zones(windy, hole=1).zones
     assert len(shots) == len(zones) * 2 * 2
-    told = shots[shots["note"] == ""]
+    output = shots[shots["note"] == ""]
     for name in (
         "in_zone_pct",
         "fairway_pct",
@@ -99,13 +99,13 @@ def test_tee_shots(windy) -> None:
         "trees_pct",
         "run_through_pct",
     ):
-        assert told[name].between(0, 100).all()
-    assert (told["fairway_pct"] >= told["in_zone_pct"] - 1.0).all()
-    assert (told["total_mean_m"] > told["carry_mean_m"] - 1.0).all()  # a wedge may come back a little
+        assert output[name].between(0, 100).all()
+    assert (output["fairway_pct"] >= output["in_zone_pct"] - 1.0).all()
+    assert (output["total_mean_m"] > output["carry_mean_m"] - 1.0).all()  # a wedge may come back a little
     # what finishes in hazards, by name, adds up to the share of the row
     key = ["tee", "player", "wind", "zone"]
     bad = got.tee_shot_risks.groupby(key)["chance_pct"].sum()
-    row = told.set_index(key)
+    row = output.set_index(key)
     total = row["hazard_pct"] + row["out_of_bounds_pct"] + row["trees_pct"]
     assert bad.reindex(total.index).fillna(0.0).to_numpy() == pytest.approx(total.to_numpy(), abs=1e-6)
     assert "Test Burn" in set(got.tee_shot_risks["feature"])
@@ -123,8 +123,8 @@ def test_points_ellipses_and_paths_fit_the_rows(windy) -> None:
             (got.shot_ellipses["zone"] == zone) & (got.shot_ellipses["event"] == "finish")
         ]
         for ring in finish.itertuples():
-            held = shapely.contains_xy(ring.geometry, points.geometry.x, points.geometry.y).mean()
-            assert 100 * held == pytest.approx(ring.enclosed_pct, abs=8)
+            inside = shapely.contains_xy(ring.geometry, points.geometry.x, points.geometry.y).mean()
+            assert 100 * inside == pytest.approx(ring.enclosed_pct, abs=8)
     for path in got.shot_paths.itertuples():
         xyz = np.array(path.geometry.coords)
         assert xyz[0] == pytest.approx([0.0, 0.0, 10.0])
@@ -238,11 +238,11 @@ def test_missing_terrain_is_said_where_it_is_missing(straight_site) -> None:
         site = Site.from_tables({**straight_site.tables, "zones": zones}, 27700, holed)
         shots = gistools.tee_shots(site, hole=1, winds=("calm",), players=("scratch man",)).tee_shots
         assert len(shots) and (shots["note"] == note).all() and shots["in_zone_pct"].isna().all()
-        told = gistools.effective_carries(
+        output = gistools.effective_carries(
             site, hole=1, winds=("calm",), players=("scratch man",)
         ).effective_zone_carries
-        assert told["note"].str.startswith("no terrain at the tee or the centre").all()
-        assert np.isfinite(told["effective_centre_m"]).all()
+        assert output["note"].str.startswith("no terrain at the tee or the centre").all()
+        assert np.isfinite(output["effective_centre_m"]).all()
 
 
 def test_an_empty_table_of_winds_is_no_table(straight_site) -> None:

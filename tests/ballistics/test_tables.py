@@ -89,10 +89,10 @@ def test_nodes_of_a_table_are_single_flights() -> None:
             air = air_for(wind=Wind("", 20.0, 360.0 * j / angles))
             spin = float(launch.spin_at(scale))
             trace(air, STEP_S, NODE_STEPS, launch.speed_ms * scale, angle, spin, tilt, out)
-            told = table.nodes[i, j][:, [1, 0, 2, 4, 3, 5, 6]]
-            assert told[:, :3] == pytest.approx(out[:, :3], abs=2e-3)
-            assert told[:, 3:6] == pytest.approx(out[:, 3:6], abs=1e-3)
-            assert told[:, 6] == pytest.approx(out[:, 6], abs=1e-2)
+            output = table.nodes[i, j][:, [1, 0, 2, 4, 3, 5, 6]]
+            assert output[:, :3] == pytest.approx(out[:, :3], abs=2e-3)
+            assert output[:, 3:6] == pytest.approx(out[:, 3:6], abs=1e-3)
+            assert output[:, 6] == pytest.approx(out[:, 6], abs=1e-2)
 
 
 def test_small_swings_too() -> None:
@@ -213,7 +213,7 @@ def test_part_shots_with_a_wedge_from_the_table(level, scale) -> None:
     launch = Launch(38.8, 29.6, 10000, grip_ms=38.8)
     land = turf_grid(level, int(Kind.FAIRWAY))
     out = play(land, launch, CALM, np.zeros(1), np.array([scale]))[0]
-    told = fly(launch.at(scale))
-    assert out["land_y"] == pytest.approx(told.carry_m, abs=0.03)
-    assert out["spin"] / RPM == pytest.approx(told.spin_rpm, abs=25)
-    assert out["apex"] == pytest.approx(told.apex_m, abs=0.02)
+    output = fly(launch.at(scale))
+    assert out["land_y"] == pytest.approx(output.carry_m, abs=0.03)
+    assert out["spin"] / RPM == pytest.approx(output.spin_rpm, abs=25)
+    assert out["apex"] == pytest.approx(output.apex_m, abs=0.02)

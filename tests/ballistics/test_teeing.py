@@ -39,12 +39,12 @@ def test_cells_partly_off_the_map(level) -> None:
     assert cells_in(box(500, 500, 510, 510), land).sum() == 0
 
 
-@pytest.mark.parametrize(("near", "club"), [(132, "7-iron"), (220, "driver"), (74, "sand wedge")])
-def test_the_club_that_gets_there(level, near, club) -> None:
+@pytest.mark.parametrize("distance, club", [(132, "7-iron"), (220, "driver"), (74, "sand wedge")])
+def test_the_club_that_gets_there(level, distance, club) -> None:
     play = teeing(level)
-    found = best_shot(play, target_for(box(-8, near, 8, near + 14), (0.0, 0.0), play.land))
-    assert found is not None and found.club.name == club
-    assert min(found.bearing_deg, 360 - found.bearing_deg) < 2.5
+    result = best_shot(play, target_for(box(-8, distance, 8, distance + 14), (0.0, 0.0), play.land))
+    assert result is not None and result.club.name == club
+    assert min(result.bearing_deg, 360 - result.bearing_deg) < 2.5
 
 
 @pytest.mark.parametrize(("rise", "club"), [(-20.0, "8-iron"), (0.0, "7-iron"), (12.0, "6-iron")])
@@ -58,15 +58,15 @@ def test_the_club_that_gets_up_or_down_there(rise, club) -> None:
     step = Surface(np.where(y > 128.0, rise, 0.0) * np.ones((700, 200)), -50.0, 300.0, 0.5)
     play = teeing(step)
     target = target_for(box(-8, 132, 8, 146), (0.0, 0.0), play.land)
-    found = best_shot(play, target)
+    result = best_shot(play, target)
     share = {
         other.name: max(
             inside(play.records(other, aim, 512), target.cells, play.land).mean() for aim in (-1.0, 0.0, 1.0)
         )
         for other in play.player.bag("tee")
     }
-    assert target.level == rise and found is not None
-    assert share[found.club.name] >= max(share.values()) - 0.03
+    assert target.level == rise and result is not None
+    assert share[result.club.name] >= max(share.values()) - 0.03
     assert share[club] >= max(share.values()) - 0.06
 
 
@@ -82,25 +82,25 @@ def test_no_other_full_club_and_aim_is_better(level) -> None:
     """Against a plain search over every club and 21 aims with many shots."""
     play = teeing(level, wind=Wind("", 5.0, 60.0))
     target = target_for(box(10, 150, 34, 190), (0.0, 0.0), play.land)
-    found = best_shot(play, target)
+    result = best_shot(play, target)
     best = max(
         float(inside(play.records(club, aim, 512), target.cells, play.land).mean())
         for club in play.player.bag("tee")
         for aim in np.linspace(-5, 20, 21)
     )
-    assert found.in_zone.mean() >= best - 0.03
+    assert result.in_zone.mean() >= best - 0.03
 
 
 def test_it_aims_off_for_a_cross_wind(level) -> None:
     """From the right: right of a narrow zone straight ahead, by about what the wind moves the ball."""
     wind = Wind("", 8.0, 90.0)
     play = teeing(level, wind=wind)
-    found = best_shot(play, target_for(box(-6, 130, 6, 160), (0.0, 0.0), play.land))
-    drift = fly(found.club.launch, wind=wind)
-    assert found.bearing_deg == pytest.approx(
+    result = best_shot(play, target_for(box(-6, 130, 6, 160), (0.0, 0.0), play.land))
+    drift = fly(result.club.launch, wind=wind)
+    assert result.bearing_deg == pytest.approx(
         -math.degrees(math.atan2(drift.offset_m, drift.carry_m)), abs=2.0
     )
-    assert found.bearing_deg > 2.0
+    assert result.bearing_deg > 2.0
 
 
 def test_of_equals_the_safer(level) -> None:

@@ -102,10 +102,10 @@ def test_angular_momentum_about_the_contact_is_kept(v, w, g) -> None:
         return
     got = bounce(v, w, n, 1.0, 0.0, 0.4)
 
-    def kept(v, w):
+    def share_kept(v, w):
         return v - np.dot(v, n) * n + 0.4 * R * np.cross(w, n)
 
-    assert kept(got[:3], got[3:]) == pytest.approx(kept(v, w), abs=1e-9)
+    assert share_kept(got[:3], got[3:]) == pytest.approx(share_kept(v, w), abs=1e-9)
     assert np.dot(got[3:], n) == pytest.approx(np.dot(w, n), abs=1e-7)
 
 

@@ -58,21 +58,21 @@ def loaded_after(*calls: list[str]) -> tuple[str, str]:
         f"print([m for m in {HEAVY} if m in sys.modules])"
     )
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
-    told, _, loaded = out.rstrip().rpartition("\n")
-    return told, loaded
+    output, _, loaded = out.rstrip().rpartition("\n")
+    return output, loaded
 
 
 def test_help_names_every_step_and_loads_nothing_heavy() -> None:
-    told, loaded = loaded_after(["--help"])
+    output, loaded = loaded_after(["--help"])
     assert loaded == "[]"
     for name in STEPS:
-        assert f"  {name} " in told
+        assert f"  {name} " in output
 
 
 def test_help_of_every_command_needs_its_declaration_alone() -> None:
     """So it is there at once: the libraries that compute take a second to load."""
-    told, loaded = loaded_after(*([name, "--help"] for name in [*main.commands, *STEPS]))
-    assert told.count("--hole") >= len(STEPS)
+    output, loaded = loaded_after(*([name, "--help"] for name in [*main.commands, *STEPS]))
+    assert output.count("--hole") >= len(STEPS)
     assert loaded == "[]"
 
 
@@ -129,9 +129,9 @@ def test_a_step_prints_and_writes(site: Path) -> None:
     from gistools.site.result_layers import read_result
 
     done = run("lengths", site, "--hole", 1, "--json", "-q")
-    told = json.loads(done.output)
-    assert told["format"] == 1 and told["step"] == "lengths" and told["crs"].startswith("EPSG:")
-    layer = told["layers"]["lengths"]
+    output = json.loads(done.output)
+    assert output["format"] == 1 and output["step"] == "lengths" and output["crs"].startswith("EPSG:")
+    layer = output["layers"]["lengths"]
     assert layer["columns"]["card_m"]["unit"] == "m" and layer["geometry"] == "LineString"
     rows = layer["rows"]
     assert set(rows[0]) == set(layer["columns"])

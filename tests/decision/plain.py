@@ -58,9 +58,9 @@ def states(s: Strokes, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     rows, cols = g.kind.shape
     i = np.floor((g.y_north - y) / g.cell).astype(int).clip(0, rows - 1)  # at rest on the very edge
     j = np.floor((x - g.x_west) / g.cell).astype(int).clip(0, cols - 1)
-    found = s.mesh.of_cell[i, j]
-    assert (found >= 0).all(), "a ball is where it cannot be played from"
-    return found
+    result = s.mesh.of_cell[i, j]
+    assert (result >= 0).all(), "a ball is where it cannot be played from"
+    return result
 
 
 def play_out(
@@ -104,8 +104,8 @@ def play_out(
             who = going[group]
             lost = _one(s, player, land, x, y, score, who, aims[group], carries[group], key, wind, rng)
             given[who[~lost]] = False
-        near = np.hypot(x[going] - before[0], y[going] - before[1]) < 1.0
-        stuck[going] = np.where(near, stuck[going] + 1, 0)
+        nearby = np.hypot(x[going] - before[0], y[going] - before[1]) < 1.0
+        stuck[going] = np.where(nearby, stuck[going] + 1, 0)
     assert not len(going)
     return float(score.mean()), float(score.std() / np.sqrt(plays))
 
@@ -139,8 +139,8 @@ def _one(s, player, land, x, y, score, who, aims, carries, key, wind, rng):
     kinds = out["kind"].astype(int)
     lost = (kinds == Kind.OUT) | (kinds == Kind.OFF_MAP)
     score[who[lost]] += 1  # played again from the same place
-    kept, x0, y0 = who[~lost], x[who], y[who]
-    x[kept], y[kept] = out["x"][~lost], out["y"][~lost]
+    stored, x0, y0 = who[~lost], x[who], y[who]
+    x[stored], y[stored] = out["x"][~lost], out["y"][~lost]
     for k in np.flatnonzero(kinds == Kind.WATER):
         score[who[k]] += 1
         aim = aims[k] * 2 * np.pi / HEADINGS

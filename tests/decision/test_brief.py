@@ -107,15 +107,15 @@ def test_a_row_of_a_file_that_is_wrong_is_told(tmp_path, change, said):
 
 def test_rows_from_a_file_are_checked_like_those_of_the_table(straight_site, tmp_path):
     path = tmp_path / "brief.toml"
-    asked = [(row, result) for row, result in ROWS if len(row) > 1 and row["measure"] != "lengths.colour"]
+    expected = [(row, result) for row, result in ROWS if len(row) > 1 and row["measure"] != "lengths.colour"]
     path.write_text(
         "\n".join(
-            "[[brief]]\nhole = 1\n" + "\n".join(f"{k} = {v!r}" for k, v in row.items()) for row, _ in asked
+            "[[brief]]\nhole = 1\n" + "\n".join(f"{k} = {v!r}" for k, v in row.items()) for row, _ in expected
         ),
         encoding="utf-8",
     )
     done = brief(straight_site, rows_from=str(path))
-    assert list(done["result"]) == [result for _, result in asked]
+    assert list(done["result"]) == [result for _, result in expected]
     assert not len(brief(straight_site))  # the table of the site is empty
     # what is read is what is in the file now, in the same session too
     path.write_text('[[brief]]\nmeasure = "lengths.grid_m"\nat_most = 100\nmust = false\n', encoding="utf-8")
@@ -140,10 +140,10 @@ def test_the_file_shown_on_the_page_of_the_sample_is_read_and_says_what_the_tabl
     path = tmp_path / "wishes.toml"
     path.write_text(page.split("```toml\n")[1].split("```")[0], encoding="utf-8")
     site = sample_site()
-    told = brief(site, rows_from=str(path)).iloc[0]
+    output = brief(site, rows_from=str(path)).iloc[0]
     table = site.layer("brief")
-    row = table[(table["measure"] == told["measure"]) & (table["tee"] == "forward") & (table["hole"] == 1)]
+    row = table[(table["measure"] == output["measure"]) & (table["tee"] == "forward") & (table["hole"] == 1)]
     from_table = brief(site.replace(brief=row)).iloc[0]
-    assert told["result"] == "fails" and not told["must"]
+    assert output["result"] == "fails" and not output["must"]
     for column in ("figure", "margin", "rows_count", "requirement", "result"):
-        assert told[column] == from_table[column]
+        assert output[column] == from_table[column]

@@ -54,8 +54,8 @@ def test_a_second_solve_from_the_cache_is_the_same_exactly(folder):
     assert not folder.exists()
     first = solved(surface, kinds)
     assert len(list(folder.glob("*.npz"))) == 1
-    held = tables.outcome_table_for(surface, first.ground.land, kinds == Kind.GREEN)[0]
-    assert np.count_nonzero(held.entries) == np.count_nonzero(first.ground.outcome) > 0
+    inside = tables.outcome_table_for(surface, first.ground.land, kinds == Kind.GREEN)[0]
+    assert np.count_nonzero(inside.entries) == np.count_nonzero(first.ground.outcome) > 0
     second = solved(surface, kinds)
     for s in (first, second):
         np.testing.assert_array_equal(s.value, without.value)
@@ -91,10 +91,10 @@ def test_changed_ground_and_player_give_other_answers_past_a_full_cache(folder):
     surface, kinds = small()
     solved(surface, kinds)
     changed = paint(surface, kinds, (-20, 24, 20, 30), Kind.WATER)
-    kept, fresh = solved(surface, changed), solved(surface, changed, keep=False)
-    np.testing.assert_array_equal(kept.value, fresh.value)
+    stored, fresh = solved(surface, changed), solved(surface, changed, keep=False)
+    np.testing.assert_array_equal(stored.value, fresh.value)
     assert len(list(folder.glob("*.npz"))) == 2
-    assert kept.at(0, 0, 0) > solved(surface, kinds).at(0, 0, 0) + 0.01
+    assert stored.at(0, 0, 0) > solved(surface, kinds).at(0, 0, 0) + 0.01
     other = solved(surface, kinds, player="bogey man")
     np.testing.assert_array_equal(other.value, solved(surface, kinds, keep=False, player="bogey man").value)
     assert len(list(folder.glob("*.npz"))) == 2
@@ -129,8 +129,8 @@ def test_a_damaged_file_is_passed_over_and_written_anew(folder, damage):
     path = tables.store(made)
     assert tables.outcome_table_for(surface, land, kinds == Kind.GREEN)[0].entries[0, 3, 5] == 77
     damage(path)
-    found = tables.outcome_table_for(surface, land, kinds == Kind.GREEN)[0]
-    assert found.entries.size == 0 and not found.class_of
+    result = tables.outcome_table_for(surface, land, kinds == Kind.GREEN)[0]
+    assert result.entries.size == 0 and not result.class_of
     assert tables.store(made) == path
     assert tables.outcome_table_for(surface, land, kinds == Kind.GREEN)[0].entries[0, 3, 5] == 77
 
@@ -158,11 +158,11 @@ def test_old_tables_go(folder):
 def test_releasing_memory_changes_no_outcome(folder):
     surface, kinds = small()
     s = solved(surface, kinds, keep=False)
-    told = s.outcomes(0.0, 0.0, 20, 3, direct_below_m=0.0)
+    output = s.outcomes(0.0, 0.0, 20, 3, direct_below_m=0.0)
     entries, size = s.space.outcomes.filled(), s.space.outcomes.entries.nbytes
     s.space.release_memory()
     assert s.space.outcomes.entries.nbytes == 0 < size and s.space.base.outcome.nbytes == 0
-    np.testing.assert_array_equal(s.outcomes(0.0, 0.0, 20, 3, direct_below_m=0.0), told)
+    np.testing.assert_array_equal(s.outcomes(0.0, 0.0, 20, 3, direct_below_m=0.0), output)
     assert s.space.outcomes.filled() == entries
     s.space.release_memory()
     s.space.release_memory()

@@ -40,24 +40,24 @@ def test_ground_moved_against_the_closed_form_of_a_gaussian_mound(straight_site:
     west, south, east, north = straight_site.hole_bounds(1, 0.0)
     x0, y0, height, sigma = (west + east) / 2, (south + north) / 2, 2.0, 6.0
     after = gaussian(straight_site, x0, y0, height, sigma)
-    found = figures(ground_rows(straight_site, after, hole=1))
+    result = figures(ground_rows(straight_site, after, hole=1))
     square = combined_factor(straight_site.crs_metric, x0, y0, 10.0) ** 2
     assert abs(square - 1.0) > 1e-4  # else nothing would be tested by it
     volume = 2 * math.pi * height * sigma**2 / square
-    assert found.loc["ground.fill_m3", "after"] == pytest.approx(volume, rel=2e-5)
-    assert found.loc["ground.net_m3", "change"] == pytest.approx(volume, rel=2e-5)
-    assert "ground.cut_m3" not in found.index
+    assert result.loc["ground.fill_m3", "after"] == pytest.approx(volume, rel=2e-5)
+    assert result.loc["ground.net_m3", "change"] == pytest.approx(volume, rel=2e-5)
+    assert "ground.cut_m3" not in result.index
     steepest = 100 * height / sigma * math.exp(-0.5)
-    assert found.loc["ground.steepest_pct", "before"] == pytest.approx(0.0, abs=1e-9)
-    assert found.loc["ground.steepest_pct", "after"] == pytest.approx(steepest, rel=0.01)
+    assert result.loc["ground.steepest_pct", "before"] == pytest.approx(0.0, abs=1e-9)
+    assert result.loc["ground.steepest_pct", "after"] == pytest.approx(steepest, rel=0.01)
     back = figures(ground_rows(after, straight_site, hole=1))
     assert back.loc["ground.cut_m3", "after"] == pytest.approx(volume, rel=2e-5)
     assert back.loc["ground.most_lowered_m", "after"] == pytest.approx(height, rel=0.01)
 
 
 def test_nothing_changes_nothing_is_listed(straight_site: Site) -> None:
-    found = gt.compare(straight_site, gt.vary(straight_site), hole=1, play=False)
-    assert list(found.columns) == ["measure", "before", "after", "change"] and found.empty
+    result = gt.compare(straight_site, gt.vary(straight_site), hole=1, play=False)
+    assert list(result.columns) == ["measure", "before", "after", "change"] and result.empty
 
 
 def test_proposed_ground_of_the_sample_as_the_quantities_step_has_it() -> None:
@@ -67,14 +67,14 @@ def test_proposed_ground_of_the_sample_as_the_quantities_step_has_it() -> None:
     """
     site = sample_site()
     ahead = gt.proposed_site(site)
-    found = gt.compare(site, ahead, hole=1, play=False)
+    result = gt.compare(site, ahead, hole=1, play=False)
     total = gt.quantities(site, hole=1, strip_m=0.0, respread_m=0.0)["quantities"]
     total = total[total["shape_kind"] == "total"].iloc[0]
-    ground = figures(found[found["measure"].str.startswith("ground.")])
+    ground = figures(result[result["measure"].str.startswith("ground.")])
     assert ground.loc["ground.fill_m3", "after"] == pytest.approx(total["fill_m3"], rel=1e-4)
     assert ground.loc["ground.changed_m2", "after"] == pytest.approx(total["changed_area_m2"], rel=1e-3)
     views = [gt.flag_views(s, hole=1)["zone_views"] for s in (site, ahead)]
-    seen = found[found["measure"] == "zone_views.flag_seen_mean_pct"]
+    seen = result[result["measure"] == "zone_views.flag_seen_mean_pct"]
     assert len(seen) >= 10
     for row in seen.to_dict("records"):
         for table, when in zip(views, ("before", "after"), strict=True):
@@ -94,9 +94,9 @@ def test_every_usual_measure_can_be_named() -> None:
 
 def test_sites_without_terrain_are_compared_in_plan(straight_site: Site) -> None:
     bare = Site.from_tables(straight_site.tables, 27700)
-    found = gt.compare(bare, gt.vary(bare, move_tee={(1, "back"): (0.0, -10.0)}), hole=1, play=False)
-    assert not found["measure"].str.startswith(("ground.", "zone_views.")).any()
-    assert found.set_index("measure").loc["lengths.ground_m", "change"] == pytest.approx(10.0, abs=0.02)
+    result = gt.compare(bare, gt.vary(bare, move_tee={(1, "back"): (0.0, -10.0)}), hole=1, play=False)
+    assert not result["measure"].str.startswith(("ground.", "zone_views.")).any()
+    assert result.set_index("measure").loc["lengths.ground_m", "change"] == pytest.approx(10.0, abs=0.02)
 
 
 def test_sites_on_two_grids_are_refused(straight_site: Site) -> None:
@@ -115,7 +115,7 @@ def test_the_usual_table_leaves_out_what_rounds_to_nothing(straight_site: Site) 
 
 def test_ground_of_the_whole_site_has_no_hole_and_holes_stay_whole_numbers(straight_site: Site) -> None:
     after = gaussian(straight_site, 0.0, 60.0, 3.0, 5.0)  # before the tee, in the way of every line of sight
-    found = gt.compare(straight_site, after, play=False)
-    ground = found["measure"].str.startswith("ground.")
-    assert found.loc[ground, "hole"].isna().all() and (~ground).any()
-    assert str(found["hole"].dtype) == "Int64" and (found.loc[~ground, "hole"] == 1).all()
+    result = gt.compare(straight_site, after, play=False)
+    ground = result["measure"].str.startswith("ground.")
+    assert result.loc[ground, "hole"].isna().all() and (~ground).any()
+    assert str(result["hole"].dtype) == "Int64" and (result.loc[~ground, "hole"] == 1).all()

@@ -46,11 +46,11 @@ def test_a_shifted_mound_takes_its_ground_along(by: tuple[float, float]) -> None
     """The plane is left behind, and the dome stands on the plane where it came to."""
     site = with_dome()
     other = vary(site, shift={"Test Knowe": by})
-    wanted = dome(3.0, 12.0, AT[0] + by[0], AT[1] + by[1])
+    expected = dome(3.0, 12.0, AT[0] + by[0], AT[1] + by[1])
     whole = all(v == int(v) for v in by)
     # off the cells heights are bilinear: h'' c^2 / 8 = 4 x 3 / 12^2 / 8, 1 cm, and 1 cm of the toe drawn as a
     # ring
-    np.testing.assert_allclose(other.surface().z, wanted.z, atol=0.012 if whole else 0.025)
+    np.testing.assert_allclose(other.surface().z, expected.z, atol=0.012 if whole else 0.025)
     assert other.layer("mounds").geometry.iloc[0].centroid.x == pytest.approx(AT[0] + by[0])
     assert not other.findings
     np.testing.assert_array_equal(site.surface().z, dome(3.0, 12.0, *AT).z)
@@ -104,9 +104,9 @@ def test_what_stays_is_said() -> None:
     np.testing.assert_array_equal(burn.surface().z, site.surface().z)
     tables = {**site.tables, "mounds": site.layer("mounds").set_geometry([Point(-20, 150).buffer(8)])}
     flat = Site.from_tables(tables, 27700, plane(**SLOPES))
-    told = vary(flat, shift={"Test Knowe": (5.0, 0.0)})
-    assert "holds no rise" in str(told.findings[-1])
-    np.testing.assert_array_equal(told.surface().z, flat.surface().z)
+    output = vary(flat, shift={"Test Knowe": (5.0, 0.0)})
+    assert "holds no rise" in str(output.findings[-1])
+    np.testing.assert_array_equal(output.surface().z, flat.surface().z)
     bare = Site.from_tables(site.tables, 27700)
     assert vary(bare, shift={"Test Knowe": (5.0, 0.0)}).ground is None
 

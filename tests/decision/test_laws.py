@@ -63,13 +63,13 @@ def test_a_hazard_never_lowers(kind, box):
     assert np.quantile(more, 0.01) > -0.05 and more.mean() > -0.002
 
 
-@pytest.mark.parametrize("what", ["direction_sd_", "distance_sd_"])
+@pytest.mark.parametrize("field", ["direction_sd_", "distance_sd_"])
 @settings(FEW, max_examples=3)
 @given(factor=st.floats(1.15, 1.8), box=boxes, kind=hazards)
-def test_a_wider_spread_never_lowers(what, factor, box, kind):
+def test_a_wider_spread_never_lowers(field, factor, box, kind):
     """Of either kind alone: the two are drawn and flown apart."""
     p = built_in("scratch man")
-    wide = {f.name: factor * getattr(p, f.name) for f in dataclasses.fields(p) if what in f.name}
+    wide = {f.name: factor * getattr(p, f.name) for f in dataclasses.fields(p) if field in f.name}
     hole = with_box(box, kind)
     narrow = play(*hole, pins=[PIN])
     other = play(*hole, pins=[PIN], shots=shot_table_of(dataclasses.replace(p, **wide), CALM))

@@ -101,11 +101,11 @@ def test_no_shot_from_the_very_place_is_better_than_the_one_reported():
             for h in range(best.heading - 12, best.heading + 13, 2)
         }
         k, h = min(q, key=lambda a: np.nan_to_num(q[a], nan=99.0))
-        other, own = (
+        other, custom = (
             s.action_value(s.outcomes(x, y, a, b, samples=REPORTED))[0]
             for a, b in ((k, h), (best.shot, best.heading))
         )
-        loss.append(own - other)
+        loss.append(custom - other)
     assert np.mean(loss) < 0.01 and np.max(loss) < 0.08, loss  # asked: 0.03 at the worst
 
 

@@ -60,23 +60,23 @@ def any_shots(s: Strokes, count: int, rng: np.random.Generator):
         carry = s.tables(int(s.mesh.lie[k])).carry_m
         shot, heading = s.best(x, y, pin)
         if rng.random() < 0.5:
-            near = np.argsort(abs(carry - carry[shot]))[:5]
-            shot = int(rng.choice(near[carry[near] < 1000]))
+            nearby = np.argsort(abs(carry - carry[shot]))[:5]
+            shot = int(rng.choice(nearby[carry[nearby] < 1000]))
         heading = (heading + int(rng.integers(-5, 6))) % 240
-        told = float(s.action_value(s.outcomes(x, y, shot, heading))[pin])
-        if told < 12:
+        output = float(s.action_value(s.outcomes(x, y, shot, heading))[pin])
+        if output < 12:
             count -= 1
-            yield (x, y), shot, heading, pin, told
+            yield (x, y), shot, heading, pin, output
 
 
 def compare(s: Strokes, player: str, count: int, seed: int, wind: Wind = CALM):
     rng = np.random.default_rng(seed)
     off, noise = [], []
-    for start, shot, heading, pin, told in any_shots(s, count, rng):
+    for start, shot, heading, pin, output in any_shots(s, count, rng):
         mean, error = play_out(
             s, built_in(player), start, shot, heading, pin, plays=PLAYS, seed=rng, wind=wind
         )
-        off.append(told - mean)
+        off.append(output - mean)
         noise.append(error)
     return np.array(off), np.array(noise)
 

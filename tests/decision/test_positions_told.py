@@ -9,7 +9,7 @@ from gistools.compute.decision.ranking import Choice, _reading
 NAMES = ["left", "right"]
 
 
-def told(left: tuple[float, float], right: tuple[float, float]) -> list[str]:
+def sentences(left: tuple[float, float], right: tuple[float, float]) -> list[str]:
     """Readings of both zones, from (total, reward), the first choice first."""
     both = [
         Choice(z, 0, 0, 0, r, t, 0.6, 0.0, 0.0, 0.0, 0.0, 0.0, (), 0.0, 0.0)
@@ -56,7 +56,7 @@ def told(left: tuple[float, float], right: tuple[float, float]) -> list[str]:
     ],
 )
 def test_readings(left, right, first, second):
-    one, two = told(left, right)
+    one, two = sentences(left, right)
     assert one.startswith("For the back pin the left zone") and one.endswith(first)
     assert two.startswith("For the back pin the right zone") and two.endswith(second)
     assert "0.00" not in one + two

@@ -50,11 +50,11 @@ def test_no_club_and_aim_beats_the_one_reported_in_500_places():
             for h in range(heading[n, 0] - 12, heading[n, 0] + 13, 2)
         }
         k, h = min(q, key=lambda a: q[a])
-        other, own = (
+        other, custom = (
             s.action_value(s.outcomes(x, y, a, b, samples=REPORTED))[0]
             for a, b in ((k, h), (shot[n, 0], heading[n, 0]))
         )
-        loss.append(own - other)
+        loss.append(custom - other)
     print(f"mean {np.mean(loss):.4f}, 99 % {np.quantile(loss, 0.99):.4f}, worst {np.max(loss):.4f}")
     assert np.mean(loss) < 0.005 and np.quantile(loss, 0.99) < 0.03
 

@@ -63,21 +63,21 @@ def test_sight_is_that_of_the_very_place() -> None:
 )
 def test_thinned_finishes_stand_for_all(points: list[tuple[float, float]], most: int) -> None:
     xy = np.array(points)
-    found = thinned(xy, most)
-    assert sum(count for _, count in found) == len(xy)
-    assert 1 <= len(found) <= min(most, len({tuple(p) for p in points}))
-    assert len({at for at, _ in found}) == len(found)
-    assert [count for _, count in found] == sorted((c for _, c in found), reverse=True)
-    assert found == thinned(xy.copy(), most)
+    result = thinned(xy, most)
+    assert sum(count for _, count in result) == len(xy)
+    assert 1 <= len(result) <= min(most, len({tuple(p) for p in points}))
+    assert len({at for at, _ in result}) == len(result)
+    assert [count for _, count in result] == sorted((c for _, c in result), reverse=True)
+    assert result == thinned(xy.copy(), most)
 
 
 def test_thinned_finishes_are_the_middles_of_their_groups() -> None:
     rng = np.random.default_rng(4)
     middles = np.array([(0.0, 0.0), (40.0, 5.0), (10.0, 60.0)])
     xy = np.concatenate([m + rng.normal(0, 2.0, (n, 2)) for m, n in zip(middles, (50, 30, 10), strict=True)])
-    found = thinned(xy, 3)
-    assert [count for _, count in found] == [50, 30, 10]
-    np.testing.assert_allclose(xy[[at for at, _ in found]], middles, atol=2.0)
+    result = thinned(xy, 3)
+    assert [count for _, count in result] == [50, 30, 10]
+    np.testing.assert_allclose(xy[[at for at, _ in result]], middles, atol=2.0)
     assert thinned(np.empty((0, 2)), 3) == []
 
 
@@ -119,8 +119,8 @@ def test_finishes_are_those_the_ranking_is_made_of() -> None:
     """
     site = played()
     ranked = gt.positions(site, **ONE)["positions"]
-    found = gt.approaches(site, starts="finishes", **ONE)
-    means = found[found["start"] == MEAN].merge(
+    result = gt.approaches(site, starts="finishes", **ONE)
+    means = result[result["start"] == MEAN].merge(
         ranked, on=["hole", "tee", "zone", "pin"], suffixes=("", "_ranked")
     )
     assert len(means) == len(ranked) > 0
@@ -129,7 +129,7 @@ def test_finishes_are_those_the_ranking_is_made_of() -> None:
     )
     # a few places for all finishes, and one shot from each, run out over the bank on its own, not by table
     np.testing.assert_allclose(means["remaining_strokes"], means["remaining_strokes"], atol=0.08)
-    single = found[found["start"] != MEAN]
+    single = result[result["start"] != MEAN]
     groups = single.groupby(["tee", "zone", "pin"])
     whole = means.set_index(["tee", "zone", "pin"])["plays_count"].sort_index()
     assert (groups["plays_count"].sum() == whole).all()
@@ -186,10 +186,10 @@ def test_a_hole_without_zones_is_started_from_its_tees() -> None:
         tables[gone] = tables[gone].iloc[:0]
     site = Site.from_tables(tables, 27700, plane(cell=2.0, south=150.0, length=270.0))
     for how in ("centres", "finishes"):
-        found = gt.approaches(site, starts=how, **ONE)
-        assert list(found["tee"]) == ["back"] * 2 and list(found["zone"]) == ["back tee"] * 2
-        assert list(found["start"]) == ["tee"] * 2
-        assert found["pin_distance_m"].tolist() == pytest.approx([112.0, math.hypot(3.0, 127.0)])
+        result = gt.approaches(site, starts=how, **ONE)
+        assert list(result["tee"]) == ["back"] * 2 and list(result["zone"]) == ["back tee"] * 2
+        assert list(result["start"]) == ["tee"] * 2
+        assert result["pin_distance_m"].tolist() == pytest.approx([112.0, math.hypot(3.0, 127.0)])
 
 
 def test_the_views_of_zone_centres_are_those_of_the_step_of_views() -> None:
@@ -214,11 +214,11 @@ def test_a_tee_without_terrain_is_told_in_the_reading() -> None:
     site = Site.from_tables(
         straight_tables(), 27700, Surface(np.where(gone, np.nan, s.z), s.x_west, s.y_north, s.cell)
     )
-    found = gt.positions(site, **ONE)
-    choices = found["choices"].set_index("tee")
+    result = gt.positions(site, **ONE)
+    choices = result["choices"].set_index("tee")
     for tee in choices.index:
         at = next(t for t in HoleModel(site, 1).tees if t.name == tee)
         missing = not math.isfinite(float(site.surface().height(*at.centre)))
         assert ("heights are missing" in choices["reading"][tee]) == missing
-        assert (tee in set(found["positions"]["tee"])) != missing
+        assert (tee in set(result["positions"]["tee"])) != missing
     assert choices["reading"].str.contains("heights are missing").any()

@@ -88,12 +88,12 @@ def test_agrees_with_plain_play_without_tables(crossed):
         pin = int(rng.integers(2))
         shot, heading = crossed.best(x, y, pin)
         heading += int(rng.integers(-3, 4))
-        told = crossed.action_value(crossed.outcomes(x, y, shot, heading))[pin]
+        output = crossed.action_value(crossed.outcomes(x, y, shot, heading))[pin]
         mean, error = play_out(
             crossed, built_in("scratch man"), (x, y), shot, heading, pin, plays=3000, seed=rng
         )
-        off.append(told - mean)
-        assert told == pytest.approx(mean, abs=0.04 + 2.5 * error), (x, y, shot, heading)
+        off.append(output - mean)
+        assert output == pytest.approx(mean, abs=0.04 + 2.5 * error), (x, y, shot, heading)
     assert abs(np.mean(off)) < 0.03
 
 
@@ -216,18 +216,18 @@ def test_a_shot_against_a_face_stays_where_it_was():
     x, y = surface.centres()
     cliff = surface.z + 6.0 * ((y > 6.0)[:, None] & (x > 0.0)[None, :])
     s = play(Surface(cliff, surface.x_west, surface.y_north, surface.cell), kinds, pins=PINS[:1])
-    near, far = (
+    nearby, far = (
         min(range(len(s.shot_table.shots)), key=lambda k: abs(s.shot_table.shots[k].carry_m - m))
         for m in (16.0, 110.0)
     )
-    out = s.outcomes(0.0, 0.5, near, 0, samples=128)
+    out = s.outcomes(0.0, 0.5, nearby, 0, samples=128)
     against = out["land_y"] == 0.5
     assert 0.3 < against.mean() < 0.7 and (out["state"][against] == s.state(0.0, 0.5)).all()
     beside = out[~against]
     assert not ((beside["land_x"] > 0.0) & (beside["land_y"] > 6.0)).any()  # none lands on top or behind
     assert (s.outcomes(0.5, 0.5, far, 0)["land_y"] > 6.0).mean() > 0.95
     # the inner loop: played again from the same place
-    q = kernel_value(s, (0.0, 0.5), near, 0, direct_below_m=np.inf)
+    q = kernel_value(s, (0.0, 0.5), nearby, 0, direct_below_m=np.inf)
     rest = s.value[beside["state"], 0].sum() / 128
     assert q[0] == pytest.approx((1.0 + rest) / (1.0 - against.mean()), rel=1e-12)
 
@@ -242,8 +242,8 @@ def test_a_shot_that_lands_where_ground_is_missing_is_lost():
     s = play(holed, np.where(gone, np.uint8(Kind.OFF_MAP), kinds), pins=PINS[:1])
     for metres in (60.0, 110.0):
         shot = min(range(len(s.shot_table.shots)), key=lambda k: abs(s.shot_table.shots[k].carry_m - metres))
-        for own in (0.0, np.inf):  # by table, and run out one by one
-            out = s.outcomes(0.5, 0.5, shot, 0, direct_below_m=own)
+        for custom in (0.0, np.inf):  # by table, and run out one by one
+            out = s.outcomes(0.5, 0.5, shot, 0, direct_below_m=custom)
             into = (out["land_x"] > 0.5) & (out["land_y"] > 41.0) & (out["land_y"] < 79.0)
             assert (out["state"][into] == -1).all() and (out["kind"][into] == Kind.OFF_MAP).all()
             assert 0.2 < into.mean() < 0.8 if metres == 60.0 else into.mean() < 0.05
@@ -269,11 +269,11 @@ def test_landing_offsets_follow_the_slope(label):
     x = -40.0
     out = s.outcomes(x, 0, shot, 10, lie=0)
     land = s.ground.land
-    told = simulate_shots(land, (x, 0.0), label, bearing_of(10), n=2048, lie="tee")
-    np.testing.assert_allclose(np.median(out["land_x"]), np.median(told.land_x), atol=0.25)
-    np.testing.assert_allclose(np.median(out["land_y"]), np.median(told.land_y), atol=0.25)
-    np.testing.assert_allclose(np.median(out["x"]), np.median(told.x), atol=1.0)
-    np.testing.assert_allclose(np.median(out["y"]), np.median(told.y), atol=2.0)
+    output = simulate_shots(land, (x, 0.0), label, bearing_of(10), n=2048, lie="tee")
+    np.testing.assert_allclose(np.median(out["land_x"]), np.median(output.land_x), atol=0.25)
+    np.testing.assert_allclose(np.median(out["land_y"]), np.median(output.land_y), atol=0.25)
+    np.testing.assert_allclose(np.median(out["x"]), np.median(output.x), atol=1.0)
+    np.testing.assert_allclose(np.median(out["y"]), np.median(output.y), atol=2.0)
 
 
 def test_no_pin_and_no_green_are_told():

@@ -13,7 +13,7 @@ distributed = pytest.importorskip("distributed")
 @pytest.mark.slow
 def test_sweep_on_a_local_cluster_is_the_same(straight_site):
     grid = {"move_tee": [None, {(1, "back"): (0.0, -10.0)}, {(1, "back"): (0.0, -20.0)}]}
-    plain = sweep(straight_site, grid, ["lengths.grid_m"], hole=1)
+    simple = sweep(straight_site, grid, ["lengths.grid_m"], hole=1)
     with (
         distributed.LocalCluster(
             n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
@@ -21,5 +21,5 @@ def test_sweep_on_a_local_cluster_is_the_same(straight_site):
         distributed.Client(cluster) as client,
         client.get_executor() as executor,
     ):
-        told = sweep(straight_site, grid, ["lengths.grid_m"], hole=1, executor=executor)
-    assert_frame_equal(plain, told)
+        output = sweep(straight_site, grid, ["lengths.grid_m"], hole=1, executor=executor)
+    assert_frame_equal(simple, output)

@@ -152,20 +152,20 @@ def test_a_huge_green_is_held():
 
 def test_explanation_adds_up(hole):
     s, _ = hole
-    told = explain(s, 0.5, 20.5, 0, most=4)
-    assert told.lie == "fairway" and told.left_m == pytest.approx(math.hypot(0.5, 79.5))
-    assert told.remaining_strokes == s.at(0.5, 20.5, 0)
-    assert told.options[0].costs_strokes == 0.0 and len(told.options) == 4
-    costs = [o.costs_strokes for o in told.options]
+    output = explain(s, 0.5, 20.5, 0, most=4)
+    assert output.lie == "fairway" and output.left_m == pytest.approx(math.hypot(0.5, 79.5))
+    assert output.remaining_strokes == s.at(0.5, 20.5, 0)
+    assert output.options[0].costs_strokes == 0.0 and len(output.options) == 4
+    costs = [o.costs_strokes for o in output.options]
     assert costs == sorted(costs)
-    for option in told.options:
+    for option in output.options:
         assert sum(option.finishes_pct.values()) == pytest.approx(100.0)
         assert option.remaining_strokes - option.costs_strokes == pytest.approx(
-            told.options[0].remaining_strokes
+            output.options[0].remaining_strokes
         )
-    assert told.options[0].remaining_strokes == pytest.approx(told.remaining_strokes, abs=0.05)
-    assert abs((told.options[0].bearing_deg + 180) % 360 - 180) < 15  # northward, at the pin
-    assert told.options[0].club in told.reading and "costs" in str(told)
+    assert output.options[0].remaining_strokes == pytest.approx(output.remaining_strokes, abs=0.05)
+    assert abs((output.options[0].bearing_deg + 180) % 360 - 180) < 15  # northward, at the pin
+    assert output.options[0].club in output.reading and "costs" in str(output)
     short = explain(s, 0.5, 56.5, 0)
     assert short.left_m == pytest.approx(43.5, abs=0.1)
 

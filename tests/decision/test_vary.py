@@ -30,14 +30,14 @@ def test_a_burn_shifted_north_asks_more_carry(straight_site):
 
 def test_sweep_is_the_same_on_any_executor_and_resumes(straight_site, tmp_path):
     grid = {"move_tee": [None, {(1, "back"): (0.0, -10.0)}, {(1, "back"): (0.0, -20.0)}]}
-    plain = sweep(straight_site, grid, ["lengths.grid_m"], hole=1, keep=tmp_path)
-    assert list(np.diff(plain["value"])) == pytest.approx([10.0, 10.0], abs=0.01)
+    simple = sweep(straight_site, grid, ["lengths.grid_m"], hole=1, keep=tmp_path)
+    assert list(np.diff(simple["value"])) == pytest.approx([10.0, 10.0], abs=0.01)
     assert len(list(tmp_path.glob("*.json"))) == 3
     with ThreadPoolExecutor(2) as pool:
         pooled = sweep(straight_site, grid, ["lengths.grid_m"], hole=1, executor=pool)
-    assert_frame_equal(plain, pooled)
+    assert_frame_equal(simple, pooled)
     assert_frame_equal(
-        sweep(straight_site, grid, ["lengths.grid_m"], hole=1, keep=tmp_path), plain, check_dtype=False
+        sweep(straight_site, grid, ["lengths.grid_m"], hole=1, keep=tmp_path), simple, check_dtype=False
     )
 
 

@@ -75,8 +75,8 @@ def test_a_moved_burn_takes_its_channel_and_its_fall_along() -> None:
     old = before.layer("burns").geometry.iloc[0]
     assert line.distance(old.centroid) > 4.0
     assert highest_rise_m(after.surface(), line) <= 0.01
-    found, was = (surveyed_channel(s.surface(), g, 2.0) for s, g in ((after, line), (before, old)))
-    assert found.mean_depth_m > 0.9 * was.mean_depth_m > 0.1
+    result, was = (surveyed_channel(s.surface(), g, 2.0) for s, g in ((after, line), (before, old)))
+    assert result.mean_depth_m > 0.9 * was.mean_depth_m > 0.1
     left = surveyed_channel(after.surface(), old, 2.0)
     crossing = np.array([line.distance(Point(p)) > 12.0 for p in zip(*old.segmentize(0.5).xy, strict=True)])
     assert crossing.any() and np.median(left.depth[: crossing.size][crossing]) < 0.1
@@ -151,8 +151,8 @@ def test_a_proposed_mound_moves_with_its_shape(site: Site) -> None:
     x = (-40.0, -60.0)
     rise = [after.surface().height(v, 120.0) - after.existing.surface().height(v, 120.0) for v in x]
     assert rise[0] == pytest.approx(0.0, abs=1e-9) and rise[1] > 1.4
-    plain = apply_edits(drawn, [Edit("move", "Screen", east_m=-20.0)])
-    assert any("proposed" in str(f) for f in plain.findings)
+    simple = apply_edits(drawn, [Edit("move", "Screen", east_m=-20.0)])
+    assert any("proposed" in str(f) for f in simple.findings)
 
 
 @pytest.mark.parametrize(

@@ -25,8 +25,8 @@ def has_desktop() -> bool:
 
 
 def clean() -> dict[str, str]:
-    kept = {k: v for k, v in os.environ.items() if not k.startswith(("PYTHON", "VIRTUAL_ENV", "GISTOOLS"))}
-    return {**kept, "GISTOOLS_PYTHON": sys.executable}
+    stored = {k: v for k, v in os.environ.items() if not k.startswith(("PYTHON", "VIRTUAL_ENV", "GISTOOLS"))}
+    return {**stored, "GISTOOLS_PYTHON": sys.executable}
 
 
 @pytest.mark.slow

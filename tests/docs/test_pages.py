@@ -27,13 +27,13 @@ def test_page_is_true(page: str, folder: Path, monkeypatch: pytest.MonkeyPatch) 
     text = (DOCS / page).read_text(encoding="utf-8").replace("```", "")
     test = doctest.DocTestParser().get_doctest(text, {}, page, str(DOCS / page), 0)
     assert len(test.examples) >= 5, "the page shows nothing that could be wrong"
-    told: list[str] = []
+    output: list[str] = []
     runner = doctest.DocTestRunner(
         optionflags=doctest.ELLIPSIS | doctest.NORMALIZE_WHITESPACE | doctest.IGNORE_EXCEPTION_DETAIL
     )
     with pd.option_context("display.width", 120, "display.max_columns", 20):
-        runner.run(test, out=told.append)
-    assert not runner.failures, "".join(told)
+        runner.run(test, out=output.append)
+    assert not runner.failures, "".join(output)
 
 
 def test_every_page_is_run() -> None:

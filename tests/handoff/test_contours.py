@@ -21,9 +21,9 @@ def cone(cell: float = 0.5) -> Surface:
 
 
 def test_contours_are_circles_of_the_right_radius() -> None:
-    found = {level: line for level, line in contour_lines(cone(), interval_m=1.0) if level > 11}
-    assert sorted(found) == list(range(12, 20))
-    for level, line in found.items():
+    result = {level: line for level, line in contour_lines(cone(), interval_m=1.0) if level > 11}
+    assert sorted(result) == list(range(12, 20))
+    for level, line in result.items():
         r = (20 - level) / 0.2
         assert line.is_ring
         assert line.length == pytest.approx(2 * np.pi * r, rel=0.002)

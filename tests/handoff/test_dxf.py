@@ -59,8 +59,8 @@ def test_what_has_no_level_is_on_a_layer_that_says_so(tmp_path: Path) -> None:
 def test_another_reader_finds_the_same(tmp_path: Path) -> None:
     path = write_dxf(tmp_path / "a.dxf", drawing(), "m")
     with fiona.open(path) as source:
-        found = [(f.properties["Layer"], f.geometry) for f in source]
-    ring = next(g for layer, g in found if layer == "BKR")
+        result = [(f.properties["Layer"], f.geometry) for f in source]
+    ring = next(g for layer, g in result if layer == "BKR")
     coordinates = np.array(ring.coordinates if ring.type == "LineString" else ring.coordinates[0])
     assert coordinates[:3] == pytest.approx(RING, abs=1e-6)
 

@@ -53,19 +53,19 @@ def staked(site: Site) -> dict[str, tuple[float, float, float]]:
 
 
 def one(folder: Path, pattern: str) -> Path:
-    found = sorted(folder.glob(pattern))
-    assert len(found) == 1, f"{pattern}: {found}"
-    return found[0]
+    result = sorted(folder.glob(pattern))
+    assert len(result) == 1, f"{pattern}: {result}"
+    return result[0]
 
 
 def test_point_file(made: tuple[Site, Path, float]) -> None:
     site, folder, unit = made
     tag = "epsg27700_m" if unit == 1.0 else "epsg2225_us-ft"
-    plain = one(folder, f"hole_01/hole_01_PNEZD_{tag}.csv")
+    simple = one(folder, f"hole_01/hole_01_PNEZD_{tag}.csv")
     titled = one(folder, f"hole_01/hole_01_PNEZD_titles_{tag}.csv")
-    with plain.open(newline="") as source:
+    with simple.open(newline="") as source:
         rows = list(csv.reader(source))
-    assert titled.read_text().splitlines()[1:] == plain.read_text().splitlines()
+    assert titled.read_text().splitlines()[1:] == simple.read_text().splitlines()
     points = staked(site)
     assert len(rows) == len(points) and all(len(r) == 5 for r in rows)
     assert len({r[0] for r in rows}) == len(rows) and all(r[0].isdigit() for r in rows)
@@ -102,9 +102,9 @@ def test_landxml(made: tuple[Site, Path, float]) -> None:
     schema = structure()
     assert schema.validate(root), schema.error_log
     points = staked(site)
-    found = {p.get("name"): [float(v) * unit for v in p.text.split()] for p in root.iter(f"{NS}CgPoint")}
-    assert found.keys() == points.keys()
-    for name, (north, east, level) in found.items():
+    result = {p.get("name"): [float(v) * unit for v in p.text.split()] for p in root.iter(f"{NS}CgPoint")}
+    assert result.keys() == points.keys()
+    for name, (north, east, level) in result.items():
         assert (east, north, level) == pytest.approx(points[name], abs=MM)
     line = [s.text.split() for s in root.iter(f"{NS}Start")] + [
         e.text.split() for e in list(root.iter(f"{NS}End"))[-1:]
@@ -176,12 +176,12 @@ def test_geopackage_holds_only_the_layers_handed_over(made: tuple[Site, Path, fl
 def test_geojson_is_rfc_7946(made: tuple[Site, Path, float]) -> None:
     """RFC 7946: longitude then latitude in WGS 84, no `crs` member [seen: abstract; details from memory]."""
     site, folder, unit = made
-    told = json.loads((folder / "setting_out_wgs84.geojson").read_text(encoding="utf-8"))
-    assert told["type"] == "FeatureCollection" and "crs" not in told
+    output = json.loads((folder / "setting_out_wgs84.geojson").read_text(encoding="utf-8"))
+    assert output["type"] == "FeatureCollection" and "crs" not in output
     back = Transformer.from_crs(4326, site.crs, always_xy=True)
     points = staked(site)
-    assert len(told["features"]) == len(points)
-    for feature in told["features"]:
+    assert len(output["features"]) == len(points)
+    for feature in output["features"]:
         lon, lat = feature["geometry"]["coordinates"]
         assert -180 <= lon <= 180 and -90 <= lat <= 90
         x, y, _ = points[feature["properties"]["point"]]
@@ -190,16 +190,16 @@ def test_geojson_is_rfc_7946(made: tuple[Site, Path, float]) -> None:
 
 def test_manifest(made: tuple[Site, Path, float]) -> None:
     site, folder, unit = made
-    told = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
-    assert told["crs"]["epsg"] == site.crs.to_epsg()
-    assert told["units"]["metres_in_one"] == pytest.approx(unit, abs=1e-15)
-    assert told["datum"] and told["cautions"] and told["program"]["version"]
-    assert 0.999 < told["holes"]["1"]["combined_factor"] < 1.001
+    output = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
+    assert output["crs"]["epsg"] == site.crs.to_epsg()
+    assert output["units"]["metres_in_one"] == pytest.approx(unit, abs=1e-15)
+    assert output["datum"] and output["cautions"] and output["program"]["version"]
+    assert 0.999 < output["holes"]["1"]["combined_factor"] < 1.001
     on_disk = {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
-    assert set(told["files"]) == on_disk - {"manifest.json"}
-    for name, facts in told["files"].items():
+    assert set(output["files"]) == on_disk - {"manifest.json"}
+    for name, facts in output["files"].items():
         assert hashlib.sha256((folder / name).read_bytes()).hexdigest() == facts["sha256"]
-    assert [c["control_status"] for c in told["control"]] == ["within", "outside", "not checked"]
+    assert [c["control_status"] for c in output["control"]] == ["within", "outside", "not checked"]
 
 
 def test_readme_tells_the_crew_what_they_need(made: tuple[Site, Path, float]) -> None:
@@ -259,17 +259,17 @@ def test_replace_puts_the_new_in_the_place_of_the_old(tmp_path: Path, metre_site
     assert [p.name for p in tmp_path.iterdir()] == ["crew"]
 
 
-@pytest.mark.parametrize("what", ["write_dxf", "write_landxml", "build_tin", "write_table"])
+@pytest.mark.parametrize("writer", ["write_dxf", "write_landxml", "build_tin", "write_table"])
 @pytest.mark.parametrize(
     "fault", [OSError(28, "No space left on device"), MemoryError(), KeyboardInterrupt()]
 )
 def test_a_failure_half_way_leaves_nothing(
-    tmp_path: Path, metre_site: Site, monkeypatch: pytest.MonkeyPatch, what: str, fault: BaseException
+    tmp_path: Path, metre_site: Site, monkeypatch: pytest.MonkeyPatch, writer: str, fault: BaseException
 ) -> None:
     def fail(*_: object, **__: object) -> None:
         raise fault
 
-    monkeypatch.setattr(package, what, fail)
+    monkeypatch.setattr(package, writer, fail)
     expected = WriteError if isinstance(fault, OSError) else type(fault)
     with pytest.raises(expected):
         quick(metre_site, tmp_path / "crew")
@@ -323,9 +323,9 @@ def test_a_local_grid_is_handed_over_without_a_web_map(tmp_path: Path) -> None:
     to = quick(make_site((1000.0, 5000.0, grid)), tmp_path / "crew")  # type: ignore[arg-type]
     assert not list(to.glob("*.geojson"))
     assert one(to, "hole_01/hole_01_PNEZD_local_m.csv").stat().st_size > 1000
-    told = json.loads((to / "manifest.json").read_text())
-    assert told["crs"]["epsg"] is None and "site grid" in told["crs"]["wkt"]
-    assert told["holes"]["1"]["combined_factor"] == pytest.approx(1.0, abs=1e-5)
+    output = json.loads((to / "manifest.json").read_text())
+    assert output["crs"]["epsg"] is None and "site grid" in output["crs"]["wkt"]
+    assert output["holes"]["1"]["combined_factor"] == pytest.approx(1.0, abs=1e-5)
     assert "geojson" not in (to / "README.txt").read_text()
 
 

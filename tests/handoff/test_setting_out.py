@@ -81,8 +81,8 @@ def test_banks_lie_left_and_right_at_half_the_width() -> None:
     assert LineString(left).project(Point(left[-1])) > 50
     line = Alignment(np.array([[0, 0], [0, 50], [30, 80]], float))
     for side, offset in ((left, -2), (right, 2)):
-        _, found, _ = line.locate(shapely.get_coordinates(shapely.segmentize(LineString(side), 5)))
-        assert np.median(found) == pytest.approx(offset, abs=1e-6)
+        _, result, _ = line.locate(shapely.get_coordinates(shapely.segmentize(LineString(side), 5)))
+        assert np.median(result) == pytest.approx(offset, abs=1e-6)
 
 
 def test_stations_stand_at_whole_distances_corners_and_the_end() -> None:

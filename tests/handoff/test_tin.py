@@ -88,8 +88,8 @@ def test_starting_from_another_surface_keeps_its_triangles_where_both_agree() ->
     second = build_tin(Surface(z, s.x_west, s.y_north, s.cell), tolerance_m=0.03, start=first)
     assert second.worst_m <= 0.03
     far = first.points[:, 0] > s.x_west + 40
-    kept = {tuple(p) for p in second.points.tolist()}
-    assert all(tuple(p) in kept for p in first.points[far].tolist())
+    stored = {tuple(p) for p in second.points.tolist()}
+    assert all(tuple(p) in stored for p in first.points[far].tolist())
 
 
 def test_what_cannot_be_is_refused() -> None:

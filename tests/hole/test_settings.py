@@ -121,12 +121,12 @@ def test_the_survey_says_how_firm_fairway_and_green_are():
     tables["greens"]["firmness"] = "soft"
     tables["fairway"]["firmness"] = "firm"
     site = Site.from_tables(tables, 27700, plane())
-    hole, plain = HoleModel(site, 1), HoleModel(site_of(), 1)
+    hole, simple = HoleModel(site, 1), HoleModel(site_of(), 1)
     assert (hole.firmness("fairway"), hole.firmness("greens")) == ("firm", "soft")
     firm, soft = (
         HoleModel(site_of().with_settings(firmness=f), 1).ground.land.turf for f in ("firm", "soft")
     )
-    mixed, normal = hole.ground.land.turf, plain.ground.land.turf
+    mixed, normal = hole.ground.land.turf, simple.ground.land.turf
     green, fairway = Kind.GREEN, Kind.FAIRWAY
     assert (mixed[green] == soft[green]).all() and (mixed[fairway] == firm[fairway]).all()
     assert (mixed[green] != normal[green]).any() and (mixed[fairway] != normal[fairway]).any()
@@ -203,9 +203,9 @@ def test_every_command_on_a_site_takes_settings(tmp_path):
     path, run = file_of(tmp_path / "a.gpkg"), CliRunner().invoke
     for name in ("check", "study", "handoff", "sheet", "compare", *STEPS):
         assert "--set NAME=VALUE" in run(main, [name, "--help"]).output, name
-    told = run(main, ["zones", str(path), "--show-only", "--json", "--set", "zone_longest_m=50"])
-    assert told.exit_code == 0, told.output
-    assert "middle" in told.output or told.output.count('"zone"') > 4
+    output = run(main, ["zones", str(path), "--show-only", "--json", "--set", "zone_longest_m=50"])
+    assert output.exit_code == 0, output.output
+    assert "middle" in output.output or output.output.count('"zone"') > 4
     gone = run(main, ["zones", str(path), "--show-only", "--longest-m", "50"])
     assert gone.exit_code == 2 and "setting zone_longest_m" in gone.output
     odd = run(main, ["zones", str(path), "--set", "zone_long_m=50"])

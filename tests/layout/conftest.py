@@ -35,13 +35,13 @@ def hole(
     """A hole playing due north unless a line says otherwise; fairway 40 m wide from 100 to 310."""
     if fairway is None:
         fairway = box(-HALF, 100, HALF, 310)
-    found = {"burn": burn()} if hazards is None else hazards
+    result = {"burn": burn()} if hazards is None else hazards
     layer = {"burn": "burns", "pond": "water"}
     return Hole(
         number,
         [] if fairway.is_empty else [Feature("fairway", "fairway", 1, fairway)],
         Point(line[-1]).buffer(14, quad_segs=32),
-        [Feature(n, layer.get(n, "bunkers"), k, g) for k, (n, g) in enumerate(found.items(), 1)],
+        [Feature(n, layer.get(n, "bunkers"), k, g) for k, (n, g) in enumerate(result.items(), 1)],
         [TeePlan("back", 1, Point(line[0]).buffer(3), Alignment(np.array(line)))],
     )
 

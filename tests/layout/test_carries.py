@@ -89,8 +89,8 @@ def test_lay_up_keeps_its_margin_and_room_is_fairway(plan):
     row = rows_of(hole, "burn", "on line", margin_m=8.0)[0]
     assert row["layup_m"] == pytest.approx(198 - 8)
     assert row["layup_room_m"] == pytest.approx(190 - 155, abs=1e-6)  # the pot ends at 155
-    near = plan.hole({"burn": plan.burn(90.0, at=9.0)}, fairway=box(-20, 5, 20, 310))
-    assert np.isnan(rows_of(near, "burn", "on line", margin_m=8.0)[0]["layup_m"])
+    nearby = plan.hole({"burn": plan.burn(90.0, at=9.0)}, fairway=box(-20, 5, 20, 310))
+    assert np.isnan(rows_of(nearby, "burn", "on line", margin_m=8.0)[0]["layup_m"])
 
 
 class TestMetAgain:

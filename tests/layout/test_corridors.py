@@ -39,15 +39,15 @@ def test_stations_end_at_the_green():
 def test_straight_fairway(plan):
     hole = plan.hole({"bite": box(10, 196, 30, 208), "burn": plan.burn(90.0, at=260.0)})
     rows = rows_of(hole)
-    plain = at(rows, 150)
-    assert (plain["fairway_left_m"], plain["fairway_right_m"]) == (pytest.approx(20), pytest.approx(20))
-    assert plain["clear_width_m"] == plain["fairway_width_m"] == pytest.approx(40)
+    simple = at(rows, 150)
+    assert (simple["fairway_left_m"], simple["fairway_right_m"]) == (pytest.approx(20), pytest.approx(20))
+    assert simple["clear_width_m"] == simple["fairway_width_m"] == pytest.approx(40)
     assert at(rows, 200)["clear_width_m"] == pytest.approx(30)
     assert at(rows, 200)["fairway_width_m"] == pytest.approx(40)
     assert at(rows, 260)["clear_width_m"] == pytest.approx(0) and at(rows, 260)["line_surface"] == "burn"
     assert np.isnan(at(rows, 50)["fairway_width_m"]) and at(rows, 50)["line_surface"] == "rough"
     assert at(rows, 0)["line_surface"] == "tee" and at(rows, 340)["line_surface"] == "green"
-    assert plain["geometry"].length == pytest.approx(40)
+    assert simple["geometry"].length == pytest.approx(40)
 
 
 def test_line_nearer_to_one_edge(plan):
@@ -85,14 +85,14 @@ def test_clearances_by_side_and_name(plan):
     assert (row["other_right_m"], row["other_right"]) == (pytest.approx(60), "green, hole 3")
     assert at(rows, 100)["other_right"] == "fairway, hole 2"
     assert (at(rows, 180)["other_right"], at(rows, 180)["other_left"]) == ("", "")
-    near = at(rows_of(plan.hole({}), around, look_m=80.0), 200)
-    assert np.isnan(near["boundary_left_m"])
+    nearby = at(rows_of(plan.hole({}), around, look_m=80.0), 200)
+    assert np.isnan(nearby["boundary_left_m"])
 
 
 def test_thing_across_the_line_leaves_no_clearance():
     line = Alignment(np.array([(0.0, 0.0), (0.0, 100.0)]))
-    away, what = clearance(line, np.array([50.0]), [box(-5, 40, 5, 60)], 1.0, 5.0, 50.0)
-    assert (away[0], what[0]) == (0.0, 0)
+    away, label = clearance(line, np.array([50.0]), [box(-5, 40, 5, 60)], 1.0, 5.0, 50.0)
+    assert (away[0], label[0]) == (0.0, 0)
 
 
 @settings(max_examples=20, deadline=None)
@@ -130,10 +130,10 @@ def test_landing_widths_stop_at_the_green(plan):
         ("bogey woman", 1),
         ("bogey woman", 2),
     ]
-    found = {(r["player"], r["full_shot"]): r for r in rows}
-    assert found["scratch man", 1]["fairway_width_m"] == pytest.approx(40)
-    assert found["bogey man", 1]["clear_width_m"] == pytest.approx(0)
-    assert found["bogey man", 2]["line_surface"] == "green"
+    result = {(r["player"], r["full_shot"]): r for r in rows}
+    assert result["scratch man", 1]["fairway_width_m"] == pytest.approx(40)
+    assert result["bogey man", 1]["clear_width_m"] == pytest.approx(0)
+    assert result["bogey man", 2]["line_surface"] == "green"
     assert (
         landing_rows(
             plan.hole({}, line=((0, 0), (0, 130))),

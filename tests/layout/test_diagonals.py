@@ -19,28 +19,28 @@ MOVES = (st.floats(0, 360), st.floats(-5e5, 5e5), st.floats(-5e5, 5e5), st.boole
 def test_gradient_is_cot_of_the_angle(plan, angle, width, turn, east, north, mirror):
     hole = plan.hole({"burn": plan.burn(angle, width=width)})
     there = plan.moved(hole, turn_deg=turn, east=east, north=north, mirror=mirror)
-    (found,) = diagonals(there, there.tees[0])
+    (result,) = diagonals(there, there.tees[0])
     cot = 1 / np.tan(np.radians(angle))
-    assert abs(found.gradient) == pytest.approx(cot, abs=1e-6)
-    assert found.runs_away == ("left" if mirror else "right")
-    assert found.angle == pytest.approx(angle, abs=1e-5)
-    assert found.share == pytest.approx(1.0, abs=1e-9)
-    assert (found.areas, found.crosses) == (2, True)
+    assert abs(result.gradient) == pytest.approx(cot, abs=1e-6)
+    assert result.runs_away == ("left" if mirror else "right")
+    assert result.angle == pytest.approx(angle, abs=1e-5)
+    assert result.share == pytest.approx(1.0, abs=1e-9)
+    assert (result.areas, result.crosses) == (2, True)
     on_ground = (turn + (-angle if mirror else angle)) % 180
-    assert min((found.bearing - on_ground) % 180, (on_ground - found.bearing) % 180) < 1e-5
+    assert min((result.bearing - on_ground) % 180, (on_ground - result.bearing) % 180) < 1e-5
 
 
 @pytest.mark.parametrize("angle", [0.0, 90.0, 120.0, 150.0])
 def test_other_angles(plan, angle):
     if angle == 0.0:
         along = LineString([(5, 150), (5, 250)]).buffer(2, cap_style="flat")
-        (found,) = diagonals(*_with_tee(plan.hole({"burn": along})))
-        assert found.angle == pytest.approx(0, abs=1e-6) and not found.crosses
-        assert (found.offset_left, found.offset_right) == (pytest.approx(23), pytest.approx(13))
+        (result,) = diagonals(*_with_tee(plan.hole({"burn": along})))
+        assert result.angle == pytest.approx(0, abs=1e-6) and not result.crosses
+        assert (result.offset_left, result.offset_right) == (pytest.approx(23), pytest.approx(13))
         return
-    (found,) = diagonals(*_with_tee(plan.hole({"burn": plan.burn(angle)})))
-    assert found.gradient == pytest.approx(1 / np.tan(np.radians(angle)), abs=1e-6)
-    assert found.runs_away == ("square" if angle == 90.0 else "left")
+    (result,) = diagonals(*_with_tee(plan.hole({"burn": plan.burn(angle)})))
+    assert result.gradient == pytest.approx(1 / np.tan(np.radians(angle)), abs=1e-6)
+    assert result.runs_away == ("square" if angle == 90.0 else "left")
 
 
 def _with_tee(hole):
@@ -52,26 +52,26 @@ def test_axis_of_a_burn_that_stops_in_the_fairway(plan, angle):
     """Cut off by the edge of the fairway the band is no parallelogram's principal axis."""
     a = np.radians(angle)
     band = LineString([(0, 200), (-120 * np.sin(a), 200 - 120 * np.cos(a))]).buffer(2, cap_style="flat")
-    (found,) = diagonals(*_with_tee(plan.hole({"burn": band})))
-    assert found.angle == pytest.approx(angle, abs=0.01)
-    assert not found.crosses and found.areas == 1
-    assert 0.5 < found.share < 0.56
+    (result,) = diagonals(*_with_tee(plan.hole({"burn": band})))
+    assert result.angle == pytest.approx(angle, abs=0.01)
+    assert not result.crosses and result.areas == 1
+    assert 0.5 < result.share < 0.56
 
 
 def test_bunker_that_bites(plan):
     hole = plan.hole({"bite": box(10, 200, 30, 208)})
-    (found,) = diagonals(*_with_tee(hole))
-    assert found.share == pytest.approx(0.25)
-    assert found.angle == pytest.approx(90, abs=1e-6)
-    assert found.gradient == pytest.approx(0, abs=1e-9)
-    assert (found.areas, found.crosses) == (1, False)
+    (result,) = diagonals(*_with_tee(hole))
+    assert result.share == pytest.approx(0.25)
+    assert result.angle == pytest.approx(90, abs=1e-6)
+    assert result.gradient == pytest.approx(0, abs=1e-9)
+    assert (result.areas, result.crosses) == (1, False)
     assert diagonals(hole, hole.tees[0], least_share=0.3) == []
 
 
 def test_round_bunker_has_no_axis(plan):
-    (found,) = diagonals(*_with_tee(plan.hole({"pot": Point(0, 200).buffer(5)})))
-    assert np.isnan(found.angle) and np.isnan(found.bearing)
-    assert found.share == pytest.approx(0.25)
+    (result,) = diagonals(*_with_tee(plan.hole({"pot": Point(0, 200).buffer(5)})))
+    assert np.isnan(result.angle) and np.isnan(result.bearing)
+    assert result.share == pytest.approx(0.25)
 
 
 def test_hazard_cut_out_of_the_fairway_counts_as_one_drawn_across(plan):
@@ -103,16 +103,16 @@ def test_beside_the_fairway_is_not_in_it(plan):
     ],
 )
 def test_second_moments(shape, bearing, ratio, off):
-    axis, found = _moments(affinity.translate(shape, 4e5, 6e5))
+    axis, result = _moments(affinity.translate(shape, 4e5, 6e5))
     assert np.degrees(np.arctan2(axis[0], axis[1])) % 180 == pytest.approx(bearing, abs=1e-5)
     if ratio is None:  # a rectangle with a hole: (bh^3 - b'h'^3) / 12 both ways
         ratio = (4 * 10**3 - 1 * 2**3) / (10 * 4**3 - 2 * 1**3)
-    assert found == pytest.approx(ratio, rel=max(off, 1e-6))
+    assert result == pytest.approx(ratio, rel=max(off, 1e-6))
 
 
 def test_far_edge_decides_what_is_asked(plan):
     """A pond square in front and slanting behind asks for what its far edge asks."""
     pond = Polygon([(-40, 180), (40, 180), (40, 260), (-40, 180.001)])
-    (found,) = diagonals(*_with_tee(plan.hole({"pond": pond})))
-    assert found.gradient == pytest.approx(1.0, abs=1e-3)
-    assert found.angle == pytest.approx(np.degrees(np.arctan2(1, 0.5)), abs=0.1)
+    (result,) = diagonals(*_with_tee(plan.hole({"pond": pond})))
+    assert result.gradient == pytest.approx(1.0, abs=1e-3)
+    assert result.angle == pytest.approx(np.degrees(np.arctan2(1, 0.5)), abs=0.1)

@@ -45,8 +45,8 @@ def test_ground_length_is_the_geodesic(name):
     lon2, lat2, _ = geod.fwd(lon1, lat1, 72.0, 171.0)
     to_grid = Transformer.from_crs(crs.geodetic_crs, crs, always_xy=True)
     x, y = to_grid.transform([lon, lon1, lon2], [lat, lat1, lat2])
-    found = measure(Alignment(np.column_stack([x, y]) * unit_m), metric)
-    assert found.ground_m == pytest.approx(400.0, abs=0.002)
+    result = measure(Alignment(np.column_stack([x, y]) * unit_m), metric)
+    assert result.ground_m == pytest.approx(400.0, abs=0.002)
 
 
 def test_the_grid_itself_is_not_good_enough():
@@ -73,13 +73,13 @@ def test_along_a_plane(east, north):
     local = CRS.from_wkt(
         'ENGCRS["site",EDATUM["x"],CS[Cartesian,2],AXIS["e",east],AXIS["n",north],LENGTHUNIT["metre",1]]'
     )
-    found = measure(line, local, ground)
+    result = measure(line, local, ground)
     rise_1, rise_2 = 229 * north, 91 * east + 120 * north
     # pieces are longer by the height above the ellipsoid: parts per million
     plan = np.hypot(229, rise_1) + np.hypot(np.hypot(91, 120), rise_2)
-    assert found.surface_m == pytest.approx(plan, abs=0.01)
-    assert found.drop_m == pytest.approx(-(rise_1 + rise_2), abs=1e-9)
-    assert found.scale_factor == pytest.approx(1.0, abs=1e-12)
+    assert result.surface_m == pytest.approx(plan, abs=0.01)
+    assert result.drop_m == pytest.approx(-(rise_1 + rise_2), abs=1e-9)
+    assert result.scale_factor == pytest.approx(1.0, abs=1e-12)
 
 
 def test_no_terrain_and_holes_in_it_are_said():
@@ -126,8 +126,8 @@ def test_par_says_what_it_cannot_tell():
 
 @given(st.floats(1, 900), st.sampled_from(["m", "yd"]), st.sampled_from(["men", "women"]))
 def test_every_length_has_one_or_two_neighbouring_pars(length, unit, who):
-    found = par_by_length(length, unit=unit, who=who)
-    assert found in ([3], [3, 4], [4], [4, 5], [5], [5, 6], [6])
+    result = par_by_length(length, unit=unit, who=who)
+    assert result in ([3], [3, 4], [4], [4, 5], [5], [5, 6], [6])
 
 
 def test_card_rounds_halves_up():

@@ -82,9 +82,9 @@ def test_turning_points_go_with_the_ground(turn, east, north, mirror):
         p = np.asarray(points) * [-1.0 if mirror else 1.0, 1.0]
         return p @ np.array([[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]]) + [east, north]
 
-    found, _ = turning_points(go(tees), go(green), Polygon(go(fairway.exterior.coords)))
+    result, _ = turning_points(go(tees), go(green), Polygon(go(fairway.exterior.coords)))
     # the middle line rests on a Voronoi diagram, true to centimetres far from the origin of the grid
-    assert np.allclose(found, go(expected), atol=0.05)
+    assert np.allclose(result, go(expected), atol=0.05)
 
 
 def test_line_of_a_forward_tee_leaves_out_turns_behind_it():

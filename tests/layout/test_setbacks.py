@@ -50,17 +50,17 @@ def neighbour(kind, geometry, hole=None, name="it", layer="x", fid=9):
 
 
 @given(st.floats(10, 500), st.floats(1, 120), st.floats(0, 90))
-def test_areas_are_those_of_closed_forms(length, asked, turn):
+def test_areas_are_those_of_closed_forms(length, distance, turn):
     """Round a straight line: rectangle 2 a L; round a convex shape: A + P a + pi a^2 (Steiner's formula)."""
     line = LineString([(0, 0), (length * np.sin(turn), length * np.cos(turn))])
-    assert area_of(line, asked, True).area == pytest.approx(2 * asked * length, rel=1e-9)
+    assert area_of(line, distance, True).area == pytest.approx(2 * distance * length, rel=1e-9)
     shape = box(0, 0, length, 30)
-    steiner = 30 * length + 2 * (30 + length) * asked + np.pi * asked**2
+    steiner = 30 * length + 2 * (30 + length) * distance + np.pi * distance**2
     # the round is inscribed: 0.5 n sin(2 pi / n) for pi, n = 128, is 0.4 per mille small
     n = 128
-    inscribed = steiner - (np.pi - 0.5 * n * np.sin(2 * np.pi / n)) * asked**2
-    assert area_of(shape, asked, False).area == pytest.approx(inscribed, rel=1e-9)
-    assert area_of(Point(0, 0), asked, False).area == pytest.approx(np.pi * asked**2, rel=5e-4)
+    inscribed = steiner - (np.pi - 0.5 * n * np.sin(2 * np.pi / n)) * distance**2
+    assert area_of(shape, distance, False).area == pytest.approx(inscribed, rel=1e-9)
+    assert area_of(Point(0, 0), distance, False).area == pytest.approx(np.pi * distance**2, rel=5e-4)
 
 
 def test_bend_adds_its_sector():
@@ -113,11 +113,11 @@ def test_each_rule_at_a_known_distance(plan, kind, choice, geometry, distance):
     hole = plan.hole({})
     landing = [Zone("target", box(-10, 140, 10, 240), "")]
     other = neighbour(kind, geometry, hole=2)
-    asked = {choice: getattr(Choices(), choice)}
-    (row,) = conflict_rows(hole, landing, [other], only(**asked))
+    expected = {choice: getattr(Choices(), choice)}
+    (row,) = conflict_rows(hole, landing, [other], only(**expected))
     assert row["separation_m"] == pytest.approx(distance, abs=0.02)
-    assert row["clear_distance_m"] == asked[choice] and row["other_hole"] == 2
-    assert conflict_rows(hole, landing, [neighbour(kind, geometry, hole=1)], only(**asked)) == []
+    assert row["clear_distance_m"] == expected[choice] and row["other_hole"] == 2
+    assert conflict_rows(hole, landing, [neighbour(kind, geometry, hole=1)], only(**expected)) == []
 
 
 def test_lines_of_two_holes_are_compared_over_their_fairways(plan):
@@ -189,12 +189,12 @@ def test_conflicts_go_with_the_ground(plan, turn, east, north, mirror):
     move = {"turn_deg": turn, "east": east, "north": north, "mirror": mirror}
     hole, there = plan.hole(hazards), plan.moved(plan.hole(hazards), **move)
 
-    def found(h):
+    def distances(h):
         around = [Neighbour(kinds[f.feature], None, f) for f in h.hazards]
         return [
             (r["rule"], r["other"], r["separation_m"], r["clear_distance_m"])
             for r in conflict_rows(h, [], around, Choices())
         ]
 
-    for a, b in zip(found(hole), found(there), strict=True):
+    for a, b in zip(distances(hole), distances(there), strict=True):
         assert b == (a[0], a[1], pytest.approx(a[2], abs=1e-6), pytest.approx(a[3], abs=1e-6))

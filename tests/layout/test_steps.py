@@ -48,13 +48,13 @@ def full(tables, straight_site):
 @pytest.mark.parametrize("name", STEPS)
 def test_tables_are_as_declared(name, full):
     before = {n: t.copy() for n, t in full.tables.items()}
-    for found, table in tables_of(name, getattr(gt, name)(full)).items():
-        declared = next(w for w in find(name).writes if w.layer == found)
+    for result, table in tables_of(name, getattr(gt, name)(full)).items():
+        declared = next(w for w in find(name).writes if w.layer == result)
         assert list(table.columns) == [*(c.name for c in declared.columns), "geometry"]
         assert len(table) > 0 and table.geometry.is_valid.all() and not table.geometry.is_empty.any()
         assert set(table.geom_type) <= {declared.geometry, "Multi" + declared.geometry}
         assert set(table["hole"]) == {1, 2}
-        alone = tables_of(name, getattr(gt, name)(full, hole=2))[found]
+        alone = tables_of(name, getattr(gt, name)(full, hole=2))[result]
         assert set(alone["hole"]) == {2}
         same = table[table["hole"] == 2].reset_index(drop=True)
         assert_frame_equal(
@@ -68,8 +68,8 @@ def test_tables_are_as_declared(name, full):
 def test_bare_site_gives_empty_tables_with_all_columns(name, tables):
     """Tee and green alone: nothing to carry, no corridor, and still every column."""
     bare = Site.from_tables({n: tables[n] for n in ("tees", "greens")}, 27700)
-    for found, table in tables_of(name, getattr(gt, name)(bare)).items():
-        declared = next(w for w in find(name).writes if w.layer == found)
+    for result, table in tables_of(name, getattr(gt, name)(bare)).items():
+        declared = next(w for w in find(name).writes if w.layer == result)
         assert list(table.columns) == [*(c.name for c in declared.columns), "geometry"]
         assert isinstance(table, gpd.GeoDataFrame) and table.crs == bare.crs
 
@@ -116,8 +116,8 @@ class TestLinesOfPlay:
     def test_doubtful_drawing_warns(self, tables):
         tables["play_lines"] = layer([LineString([(40, 0), (0, 340)])], hole=[1], tee=["back"])
         with pytest.warns(GistoolsWarning, match=r"play_lines, feature 1.*40 m from the centre of the tee"):
-            found = gt.lines_of_play(Site.from_tables(tables, 27700))
-        assert "40 m" in found["note"].iloc[0]
+            result = gt.lines_of_play(Site.from_tables(tables, 27700))
+        assert "40 m" in result["note"].iloc[0]
 
     def test_hole_without_tee_and_tee_on_the_green(self, tables):
         tables["tees"] = tables["tees"].assign(hole=7)
@@ -150,14 +150,14 @@ def test_lengths_of_the_straight_hole(straight_site):
 
 def test_zones_drawn_by_the_designer_win(tables):
     tables["zones"] = layer([box(-10, 150, 10, 190)], hole=[1], zone=["plateau"])
-    found = gt.zones(Site.from_tables(tables, 27700))
-    assert list(found.zones["zone"]) == ["plateau"] and list(found.zones["source"]) == ["drawn"]
-    assert list(found.zones["feature_id"]) == [1] and list(found.zone_carries["zone"]) == ["plateau"]
+    result = gt.zones(Site.from_tables(tables, 27700))
+    assert list(result.zones["zone"]) == ["plateau"] and list(result.zones["source"]) == ["drawn"]
+    assert list(result.zones["feature_id"]) == [1] and list(result.zone_carries["zone"]) == ["plateau"]
 
 
 def test_conflicts_name_both_features(full):
-    found = gt.setbacks(full).setback_conflicts
-    lines = found[(found["rule"] == "line of play to structure") & (found["hole"] == 1)].iloc[0]
+    result = gt.setbacks(full).setback_conflicts
+    lines = result[(result["rule"] == "line of play to structure") & (result["hole"] == 1)].iloc[0]
     assert (lines["layer"], lines["feature_id"], lines["other_layer"], lines["other_feature_id"]) == (
         "tees",
         1,
@@ -165,7 +165,7 @@ def test_conflicts_name_both_features(full):
         1,
     )
     assert lines["separation_m"] == pytest.approx(50)
-    path = found[found["rule"] == "line of play to public path"]
+    path = result[result["rule"] == "line of play to public path"]
     assert set(path["other"]) == {"Church path"} and sorted(path["separation_m"]) == pytest.approx([0, 20])
     off = gt.setbacks(full.with_settings(setback_line_structure_m=0.0)).setback_conflicts
     assert not (off["rule"] == "line of play to structure").any()
@@ -173,18 +173,18 @@ def test_conflicts_name_both_features(full):
 
 
 def test_clearances_reach_the_tables(full):
-    found = gt.corridors(full, hole=1).corridors.set_index("chainage_m")
-    assert found.loc[250.0, "tree_left_m"] == pytest.approx(26, abs=0.02)
-    assert found.loc[200.0, "other_right_m"] == pytest.approx(50)
-    assert found.loc[200.0, "other_right"] == "fairway, hole 2"
-    assert found["narrowest"].sum() == 1
+    result = gt.corridors(full, hole=1).corridors.set_index("chainage_m")
+    assert result.loc[250.0, "tree_left_m"] == pytest.approx(26, abs=0.02)
+    assert result.loc[200.0, "other_right_m"] == pytest.approx(50)
+    assert result.loc[200.0, "other_right"] == "fairway, hole 2"
+    assert result["narrowest"].sum() == 1
 
 
 def test_own_players_land_at_carry_and_roll(tables):
     tables["players"] = pd.DataFrame({"player": ["Club", "Other"], "driver_carry_m": [150.0, np.nan]})
-    found = gt.corridors(Site.from_tables(tables, 27700)).landing_widths.set_index("player")
-    assert found.loc["Club", "chainage_m"] == pytest.approx(168.3)
-    assert "Other" not in found.index
+    result = gt.corridors(Site.from_tables(tables, 27700)).landing_widths.set_index("player")
+    assert result.loc["Club", "chainage_m"] == pytest.approx(168.3)
+    assert "Other" not in result.index
 
 
 def test_turned_site_has_the_same_figures(tables, straight_site):
@@ -221,6 +221,6 @@ def test_odd_sites_are_worked_through(tables):
     for name, change in odd.items():
         site = Site.from_tables({**tables, **change}, 27700)
         for step in STEPS:
-            for found, table in tables_of(step, getattr(gt, step)(site)).items():
-                assert not table.geometry.is_empty.any(), (name, found)
-                assert table.geometry.is_valid.all(), (name, found)
+            for result, table in tables_of(step, getattr(gt, step)(site)).items():
+                assert not table.geometry.is_empty.any(), (name, result)
+                assert table.geometry.is_valid.all(), (name, result)

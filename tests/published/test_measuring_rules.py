@@ -29,10 +29,10 @@ LANDING_YD = {
 def test_dogleg_in_straight_legs():
     # tee (0,0), pivot (229,0), green (320,120): 379.6 -> 380 m [computed in section 5]; heights do not enter
     line = Alignment(np.array([(0.0, 0.0), (229.0, 0.0), (320.0, 120.0)]) + np.array([400000.0, 300000.0]))
-    found = measure(line, 27700)
-    assert found.grid_m == pytest.approx(229 + np.sqrt(91**2 + 120**2), abs=1e-9)
-    assert round(found.grid_m, 1) == 379.6
-    assert card_length(found.grid_m) == 380
+    result = measure(line, 27700)
+    assert result.grid_m == pytest.approx(229 + np.sqrt(91**2 + 120**2), abs=1e-9)
+    assert round(result.grid_m, 1) == 379.6
+    assert card_length(result.grid_m) == 380
 
 
 def test_half_a_metre_rounds_up():

@@ -113,9 +113,9 @@ def test_annex_f3_spatial_index(link):
         boxes = link.execute(
             f"SELECT id, minx, maxx, miny, maxy FROM rtree_study_{layer}_geom ORDER BY id"
         ).fetchall()
-        kept = [(i + 1, s) for i, s in enumerate(shapes) if s is not None and not s.is_empty]
-        assert [b[0] for b in boxes] == [i for i, _ in kept]
-        for (_, west, east, south, north), (_, shape) in zip(boxes, kept, strict=True):
+        stored = [(i + 1, s) for i, s in enumerate(shapes) if s is not None and not s.is_empty]
+        assert [b[0] for b in boxes] == [i for i, _ in stored]
+        for (_, west, east, south, north), (_, shape) in zip(boxes, stored, strict=True):
             w, s, e, n = shape.bounds
             assert (
                 w - 0.1 < west <= w and e <= east < e + 0.1 and s - 0.1 < south <= s and n <= north < n + 0.1
@@ -157,11 +157,11 @@ def test_17_066_coverage(link):
     ).fetchone()
     assert row == ("float", 1.0, 0.0, -9999.0, "grid-value-is-center", "m")
     tiles = link.execute("SELECT count(*) FROM study_seen").fetchone()
-    told = link.execute(
+    output = link.execute(
         "SELECT count(*), min(scale), max(scale), min(offset), max(offset)"
         " FROM gpkg_2d_gridded_tile_ancillary WHERE tpudt_name = 'study_seen'"
     ).fetchone()
-    assert told == (*tiles, 1.0, 1.0, 0.0, 0.0)
+    assert output == (*tiles, 1.0, 1.0, 0.0, 0.0)
     registered = {
         r[0]
         for r in link.execute(

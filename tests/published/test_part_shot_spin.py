@@ -64,9 +64,9 @@ def test_spin_at_other_distances() -> None:
 def test_in_proportion_to_speed_the_tour_shot_would_run_too_far() -> None:
     """What was wrong: 6,300 rpm at 50 yd and 8.4 m of run."""
     club = built_in("tour man").clubs[-1]
-    plain = Launch(club.launch.speed_ms, club.launch.angle_deg, club.launch.spin_rpm)
+    simple = Launch(club.launch.speed_ms, club.launch.angle_deg, club.launch.spin_rpm)
     scale = float(club.scale(50 * YARD_M))
-    assert run(fly(plain.at(scale))) > 7.0
+    assert run(fly(simple.at(scale))) > 7.0
     assert 3.0 < run(fly(club.launch.at(scale))) < 5.0
 
 
@@ -82,5 +82,5 @@ def test_spin_rises_with_speed_and_levels_off() -> None:
     launch = built_in("tour man").clubs[-1].launch
     spin = launch.spin_at(np.linspace(0.02, 1.3, 200))
     assert (np.diff(spin) >= -1e-9).all() and spin[-1] == pytest.approx(launch.spin_rpm * RPM)
-    plain = Launch(60.0, 12.0, 2700.0)
-    np.testing.assert_allclose(plain.spin_at([0.5, 1.0]), [0.5 * 2700 * RPM, 2700 * RPM])
+    simple = Launch(60.0, 12.0, 2700.0)
+    np.testing.assert_allclose(simple.spin_at([0.5, 1.0]), [0.5 * 2700 * RPM, 2700 * RPM])

@@ -42,9 +42,9 @@ def test_quick_formula(east):
 
 def test_line_of_500_m():
     # (320000, 650000) -> (320300, 650400): ellipsoid 500.160305, ground at h = 150 m 500.172079 [tried]
-    found = measure(Alignment(np.array([(320000.0, 650000.0), (320300.0, 650400.0)])), 27700)
-    assert found.grid_m == 500.0
-    assert found.ground_m == pytest.approx(500.160305, abs=1e-6)
+    result = measure(Alignment(np.array([(320000.0, 650000.0), (320300.0, 650400.0)])), 27700)
+    assert result.grid_m == 500.0
+    assert result.ground_m == pytest.approx(500.160305, abs=1e-6)
     assert 500.0 / combined_factor(27700, 320150.0, 650200.0, 150.0) == pytest.approx(500.172079, abs=1e-6)
 
 

@@ -132,10 +132,10 @@ def results(straight_site: Site) -> HoleResults:
         geometry=[square, square],
     )
     out.add(declared("tee_shots", shots, (), "shot_ellipses"), shots)
-    near = pd.DataFrame(
+    nearby = pd.DataFrame(
         {"hole": [1], "rule": ["line to structure"], "other": ["Strand <b>house</b>"], "separation_m": [12.5]}
     )
-    out.add(declared("setbacks", near, ("Mind the neighbours.",), "setback_conflicts"), near)
+    out.add(declared("setbacks", nearby, ("Mind the neighbours.",), "setback_conflicts"), nearby)
     flags = Writes("flag_view", "raster", (), "share of the flagstick seen")
     step = Step("flag_views", "", (), (flags,), (), (), print)
     values = np.full((60, 40), np.nan, np.float32)

@@ -118,16 +118,16 @@ def test_the_map_tells_the_value_under_the_pointer(opened: Opened, results: Hole
     opened.pick(shade="flag_views")
     opened.page.wait_for_timeout(100)
     raster = results.maps[0]
-    told = payload_view(opened)
+    output = payload_view(opened)
     # the hole plays due north from (0, 0): page x is the northing, page y the easting
     for north in (211.0, 241.0, 281.0):
-        x, y = told(north, 5.0)
+        x, y = output(north, 5.0)
         opened.page.mouse.move(x, y)
         value = raster.values[int((raster.y_north - north) / 2), int((5.0 - raster.x_west) / 2)]
         words = opened.page.inner_text("#here")
         shown = float(words.split("about ")[1].split()[0])
         assert abs(shown - value) < 2.5, (north, words)
-    opened.page.mouse.move(*told(20.0, 5.0))
+    opened.page.mouse.move(*output(20.0, 5.0))
     assert opened.page.inner_text("#here") == ""
 
 
@@ -239,8 +239,10 @@ def test_setbacks_are_drawn_when_asked_for(measured: Any) -> None:
     opened = measured()
     assert opened.page.query_selector("#under .o-back") is None
     opened.pick(shade="setbacks")
-    asked = opened.page.evaluate("JSON.parse(document.getElementById('figures').textContent).setbacks.length")
-    assert asked > 3 and len(opened.page.query_selector_all("#under .o-back")) == asked
+    expected = opened.page.evaluate(
+        "JSON.parse(document.getElementById('figures').textContent).setbacks.length"
+    )
+    assert expected > 3 and len(opened.page.query_selector_all("#under .o-back")) == expected
     assert "Guidance only" in opened.page.inner_text("#scale")
     opened.pick(shade="")
     assert opened.page.query_selector("#under .o-back") is None and not opened.page.is_visible("#scale")

@@ -63,16 +63,16 @@ def test_same_page_as_from_computing(path: Path, hole: int, monkeypatch: pytest.
     assert set(from_file) == set(computed)
     for part in computed:
         if part == "maps":
-            for kind, told in computed[part].items():
-                assert {k: v for k, v in told.items() if k != "items"} == {
+            for kind, output in computed[part].items():
+                assert {k: v for k, v in output.items() if k != "items"} == {
                     k: v for k, v in from_file[part][kind].items() if k != "items"
                 }
-                pins = [sorted(i["pin"] for i in t["items"]) for t in (told, from_file[part][kind])]
+                pins = [sorted(i["pin"] for i in t["items"]) for t in (output, from_file[part][kind])]
                 assert pins[0] == pins[1] and pins[0]
         elif part == "tables":
-            for name, told in computed[part].items():
-                assert from_file[part][name]["columns"] == told["columns"], name
-                for a, b in zip(from_file[part][name]["rows"], told["rows"], strict=True):
+            for name, output in computed[part].items():
+                assert from_file[part][name]["columns"] == output["columns"], name
+                for a, b in zip(from_file[part][name]["rows"], output["rows"], strict=True):
                     assert a == pytest.approx(b, nan_ok=True), name
         else:
             assert from_file[part] == computed[part], part
@@ -83,8 +83,8 @@ def test_outdated_results_are_not_shown(path: Path) -> None:
     pins = site.layer("pins").copy()
     pins["pin"] = [f"{p} moved" for p in pins["pin"]]
     changed = site.replace(pins=pins)
-    told = results_module.stored_result(changed, results_module.find("lengths"), 2)
-    assert isinstance(told, str) and "changed" in told
+    output = results_module.stored_result(changed, results_module.find("lengths"), 2)
+    assert isinstance(output, str) and "changed" in output
     assert not isinstance(results_module.stored_result(site, results_module.find("lengths"), 2), str)
 
 
@@ -111,6 +111,6 @@ def test_a_file_in_feet_comes_back_in_metres(straight_site: Site, tmp_path: Path
         dataclasses.replace(feet, path=out), results_module.find("carries"), 1
     )
     assert not isinstance(there, str)
-    for told, known in zip(there["carries"].geometry, computed.geometry, strict=True):
-        assert told.distance(known) < 1e-6 and told.length == pytest.approx(known.length, abs=1e-5)
+    for output, known in zip(there["carries"].geometry, computed.geometry, strict=True):
+        assert output.distance(known) < 1e-6 and output.length == pytest.approx(known.length, abs=1e-5)
     assert list(there["carries"]["carry_m"]) == pytest.approx(list(computed["carry_m"]))

@@ -22,13 +22,13 @@ def sites() -> tuple[Site, Site]:
 
 def test_zones_carry_the_figures_of_the_table(sites: tuple[Site, Site]) -> None:
     figure = change(*sites, hole=1, pin="front left")
-    told = {t.get_text() for t in figure.axes[2].texts}
+    output = {t.get_text() for t in figure.axes[2].texts}
     rows = compare(*sites, ["zone_views.flag_seen_mean_pct"], hole=1)
     rows = rows[rows["pin"] == "front left"]
     assert len(rows) >= 4
     for row in rows.to_dict("records"):
-        assert f"{row['zone']}\n{row['before']:.0f} to {row['after']:.0f} %" in told
-    assert "+1.0 m" in told
+        assert f"{row['zone']}\n{row['before']:.0f} to {row['after']:.0f} %" in output
+    assert "+1.0 m" in output
     fill = compare(*sites, hole=1, play=False).set_index("measure").loc["ground.fill_m3", "after"]
     assert f"fill {fill:.0f} m³" in figure.get_suptitle()
 

@@ -15,13 +15,13 @@ from gistools.site.results import Map
 
 def test_table_has_titles_units_and_the_layers_figures(straight_site: Site) -> None:
     rows = gt.lengths(straight_site)
-    told = gt.table(rows)
-    assert "geometry" not in told and "Fid" not in told
-    assert told.loc[0, "Ground [m]"] == pytest.approx(rows.loc[0, "ground_m"], abs=0.006)
+    output = gt.table(rows)
+    assert "geometry" not in output and "Fid" not in output
+    assert output.loc[0, "Ground [m]"] == pytest.approx(rows.loc[0, "ground_m"], abs=0.006)
     # the international yard: 0.9144 m exactly (1959 agreement)
     yards = gt.table(rows, units="yd")
     assert yards.loc[0, "Ground [yd]"] == pytest.approx(rows.loc[0, "ground_m"] / 0.9144, abs=0.006)
-    assert list(told.index) == list(rows.index)
+    assert list(output.index) == list(rows.index)
 
 
 def test_table_keeps_the_figures_a_reader_needs() -> None:
@@ -43,8 +43,8 @@ def test_plot_draws_the_layer_where_it_is(straight_site: Site) -> None:
     assert axes.get_title(loc="left") == "zones"
     carries = gt.plot(gt.carries(straight_site), layer="carries")
     drawn = carries.collections[0]
-    wanted = tuple(int(STYLES["carries"].colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
-    assert tuple(drawn.get_edgecolor()[0][:3]) == pytest.approx(wanted, abs=0.01)
+    expected = tuple(int(STYLES["carries"].colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
+    assert tuple(drawn.get_edgecolor()[0][:3]) == pytest.approx(expected, abs=0.01)
 
 
 def test_plot_of_shares_keeps_to_their_classes(straight_site: Site) -> None:

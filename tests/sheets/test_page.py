@@ -81,7 +81,7 @@ def test_existing_pages_are_kept(straight_site: Site, gathered: HoleResults, tmp
 
 def test_pictures_come_beside_the_page(straight_site: Site, gathered: HoleResults, tmp_path: Path) -> None:
     written = write_sheets(straight_site, to=tmp_path, pictures=True)
-    pictures = [f"hole_1_{what}.{kind}" for what in ("plan", "sections") for kind in ("pdf", "png")]
+    pictures = [f"hole_1_{label}.{kind}" for label in ("plan", "sections") for kind in ("pdf", "png")]
     assert [p.name for p in written] == ["hole_1.html", *pictures, "index.html"]
     for name in pictures:
         start = b"%PDF-" if name.endswith("pdf") else b"\x89PNG"

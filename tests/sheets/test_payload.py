@@ -83,21 +83,21 @@ def test_plain_values_keep_the_figure() -> None:
 
 
 def test_figures_equal_those_of_the_layers(straight_site: Site, results: HoleResults) -> None:
-    told = payload(straight_site, results, draw(straight_site, 1, results))
+    output = payload(straight_site, results, draw(straight_site, 1, results))
     for layer in ("carries", "positions", "setback_conflicts"):
-        table = told["tables"][layer]
+        table = output["tables"][layer]
         result = results.tables[layer]
         for j, column in enumerate(c["name"] for c in table["columns"]):
             shown = [row[j] for row in table["rows"]]
             assert shown == [json_value(v, 4) for v in result[column]], (layer, column)
-    widths = told["widths"][0]
+    widths = output["widths"][0]
     assert (
         widths["left"] == [20.0, 19.5, 20.0]
         and widths["told"]["narrow"] == 39.5
         and widths["told"]["narrow_at"] == 130.0
     )
-    assert told["choices"] == choices(straight_site, results)
-    assert told["choices"]["pin"] == ["front", "back"]
+    assert output["choices"] == choices(straight_site, results)
+    assert output["choices"]["pin"] == ["front", "back"]
 
 
 def test_players_to_choose_are_those_studied(straight_site: Site, results: HoleResults) -> None:

@@ -29,19 +29,19 @@ def figures(text: str) -> Any:
 def test_straight_hole(straight_site: Site) -> None:
     results = collect_results(straight_site, 1, PLAN)
     assert not results.reasons
-    told = figures(page(straight_site, results, draw(straight_site, 1, results)))
+    output = figures(page(straight_site, results, draw(straight_site, 1, results)))
     # plane geometry: tee at (0, 0), green centre at (0, 340), burn through (0, 200) at 45 degrees, 4 m wide
-    assert told["lines"][0]["d"] == "M0,0 340,0"
+    assert output["lines"][0]["d"] == "M0,0 340,0"
     burn = [
-        dict(zip([c["name"] for c in told["tables"]["carries"]["columns"]], row, strict=True))
-        for row in told["tables"]["carries"]["rows"]
+        dict(zip([c["name"] for c in output["tables"]["carries"]["columns"]], row, strict=True))
+        for row in output["tables"]["carries"]["rows"]
     ]
     on_line = next(r for r in burn if r["feature"] == "Test Burn" and r["line"] == "on line")
     assert on_line["carry_m"] == pytest.approx(200 + 2 * 2**0.5, abs=0.01)
-    assert set(told["widths"][0]["left"]) - {None} == {20.0}
-    section = next(p for p in told["profiles"] if p["kind"] == "line")
+    assert set(output["widths"][0]["left"]) - {None} == {20.0}
+    section = next(p for p in output["profiles"] if p["kind"] == "line")
     assert set(section["z"]) == {10.0} and section["s"][-1] == 340.0
-    north_edge = [float(v) for v in told["zones"][0]["at"]]
+    north_edge = [float(v) for v in output["zones"][0]["at"]]
     assert 100 < north_edge[0] < 310 and abs(north_edge[1]) < 20
 
 
@@ -62,11 +62,11 @@ def test_sample_hole_whole(tmp_path: Path) -> None:
     written = write_sheets(site, hole=2, to=tmp_path, full=True)
     text = written[0].read_text(encoding="utf-8")
     assert len(text.encode()) < 3_000_000
-    told = figures(text)
+    output = figures(text)
     for step, layer in SHOWN_LAYERS:
         result = need(site, step, hole=2)
         result = result[layer] if isinstance(result, dict) else result
-        table = told["tables"][layer]
+        table = output["tables"][layer]
         assert len(table["rows"]) == len(result)
         for j, column in enumerate(c["name"] for c in table["columns"]):
             if column == "about":  # several columns told in one

@@ -54,10 +54,10 @@ def test_style_of_every_layer(writes: Writes) -> None:
     ]
     assert [list(r) for r in ranges] == between
     assert writes.layer in STYLES, "say in styles.py how this layer is drawn"
-    own = STYLES[writes.layer]
+    custom = STYLES[writes.layer]
     declared = {c.name for c in writes.columns}
-    assert {own.label, own.by} - {""} <= declared, "a style names a column the layer does not have"
-    assert len(own.steps) in (0, 6) and list(own.steps) == sorted(own.steps)
+    assert {custom.label, custom.by} - {""} <= declared, "a style names a column the layer does not have"
+    assert len(custom.steps) in (0, 6) and list(custom.steps) == sorted(custom.steps)
     label = tree.find(f".//{SE}TextSymbolizer//*[@name='font-size']")
     assert (label is not None) == ('labelsEnabled="1"' in document)
 

@@ -70,8 +70,8 @@ def write_survey(
         if isinstance(table, gpd.GeoDataFrame):
             shapes = [moved(g, *origin, unit_m) for g in table.geometry]
             table = table.set_geometry(gpd.GeoSeries(shapes, index=table.index, crs=table.crs))
-            own = crs if table.crs is None else table.crs
-            _vector.write_layer(path, name, table.set_crs(own, allow_override=True), version=version)
+            custom = crs if table.crs is None else table.crs
+            _vector.write_layer(path, name, table.set_crs(custom, allow_override=True), version=version)
         else:
             _vector.write_layer(path, name, pd.DataFrame(table), version=version)
     if ground is not None:

@@ -25,11 +25,11 @@ def site_of(kit, ground=None, **changes):
     return Site.from_tables(tables, 27700, ground or kit.level_ground())
 
 
-def at(found, surface, x, y):
+def at(covered, surface, x, y):
     """Return kind and feature name of the cell at a point."""
     row, col = int((surface.y_north - y) / surface.cell), int((x - surface.x_west) / surface.cell)
-    index = found.feature[row, col]
-    return Kind(found.kind[row, col]), None if index < 0 else found.names[index]
+    index = covered.feature[row, col]
+    return Kind(covered.kind[row, col]), None if index < 0 else covered.names[index]
 
 
 def test_each_kind_in_its_place(kit):
@@ -40,9 +40,9 @@ def test_each_kind_in_its_place(kit):
         trees=layer([Point(-40, 100)], hole=[None], crown_m=[8.0]),
     )
     surface = site.surface()
-    found = cover(site, surface)
-    assert found.kind.shape == found.feature.shape == surface.z.shape
-    assert (found.kind.dtype, found.feature.dtype) == (np.uint8, np.int16)
+    result = cover(site, surface)
+    assert result.kind.shape == result.feature.shape == surface.z.shape
+    assert (result.kind.dtype, result.feature.dtype) == (np.uint8, np.int16)
     places = {
         (0.5, 0.5): (Kind.TEE, "back tee, hole 1"),
         (0.5, 150.5): (Kind.FAIRWAY, "fairway, hole 1"),
@@ -55,8 +55,8 @@ def test_each_kind_in_its_place(kit):
         (-40.5, 105.5): (Kind.ROUGH, None),
         (-95.5, 100.5): (Kind.OUT, None),
     }
-    for place, wanted in places.items():
-        assert at(found, surface, *place) == wanted, place
+    for place, expected in places.items():
+        assert at(result, surface, *place) == expected, place
 
 
 ORDER = ["trees", "fairway", "tees", "paths", "greens", "bunkers", "water", "burns"]
@@ -86,19 +86,19 @@ def test_cells_without_height_are_off_the_map(kit):
     z = ground.z.copy()
     z[100:110, 90:120] = np.nan
     site = site_of(kit, Surface(z, ground.x_west, ground.y_north, 1.0))
-    found = cover(site, site.surface())
-    assert (found.kind == Kind.OFF_MAP).tolist() == np.isnan(z).tolist()
-    assert (found.feature[np.isnan(z)] == -1).all()
+    result = cover(site, site.surface())
+    assert (result.kind == Kind.OFF_MAP).tolist() == np.isnan(z).tolist()
+    assert (result.feature[np.isnan(z)] == -1).all()
 
 
 def test_remembered_by_grid_and_kept_from_change(kit):
     site = site_of(kit)
     surface = site.surface()
-    found = cover(site, surface)
-    assert cover(site, surface) is found
-    assert cover(site, site.surface((0, 0, 50, 50))) is not found
+    result = cover(site, surface)
+    assert cover(site, surface) is result
+    assert cover(site, site.surface((0, 0, 50, 50))) is not result
     with pytest.raises(ValueError, match="read-only"):
-        found.kind[0, 0] = 3
+        result.kind[0, 0] = 3
     z = surface.z.copy()
     z[0, 0] = np.nan
     assert cover(site, Surface(z, surface.x_west, surface.y_north, 1.0)).kind[0, 0] == Kind.OFF_MAP
@@ -126,12 +126,12 @@ def test_area_of_a_burn_by_counting_cells(angle, width, seed):
 def test_every_cell_against_point_in_polygon(kit):
     site = site_of(kit)
     surface = site.surface()
-    found = cover(site, surface)
+    result = cover(site, surface)
     x, y = np.meshgrid(*surface.centres())
     green = site.layer("greens").geometry.iloc[0]
-    assert ((found.kind == Kind.GREEN) == shapely.contains_xy(green, x, y)).all()
+    assert ((result.kind == Kind.GREEN) == shapely.contains_xy(green, x, y)).all()
     out = ~shapely.contains_xy(site.layer("boundary").geometry.iloc[0], x, y)
-    assert ((found.kind == Kind.OUT) == out).all()
+    assert ((result.kind == Kind.OUT) == out).all()
 
 
 @pytest.mark.parametrize(
@@ -150,9 +150,9 @@ def test_boundary_lines(kit, lines, inside, outside):
     area = in_bounds(site)
     assert area.covers(Point(inside))
     assert not area.covers(Point(outside))
-    found = cover(site, site.surface())
-    assert at(found, site.surface(), *inside)[0] != Kind.OUT
-    assert at(found, site.surface(), *outside)[0] == Kind.OUT
+    result = cover(site, site.surface())
+    assert at(result, site.surface(), *inside)[0] != Kind.OUT
+    assert at(result, site.surface(), *outside)[0] == Kind.OUT
 
 
 def test_without_a_boundary_nothing_is_out(kit):
@@ -173,22 +173,22 @@ def test_hazards_of_a_hole(kit):
         ),
         water=layer([box(40, 200, 60, 220)], hole=[None]),
     )
-    found = hazards(site, 1)
-    assert list(found.columns) == ["feature", "layer", "fid", "kind", "geometry"]
-    assert found["feature"].tolist() == ["Left", "bunker 2", "water 1", "Test Burn"]
-    assert found["fid"].tolist() == [1, 2, 1, 1]
-    assert found["kind"].tolist() == [Kind.SAND, Kind.SAND, Kind.WATER, Kind.WATER]
-    assert found.crs == site.crs_metric
-    assert set(found.geom_type) == {"Polygon"}
-    assert found["geometry"].iloc[3].area == pytest.approx(np.hypot(120, 120) * 4.0)
+    result = hazards(site, 1)
+    assert list(result.columns) == ["feature", "layer", "fid", "kind", "geometry"]
+    assert result["feature"].tolist() == ["Left", "bunker 2", "water 1", "Test Burn"]
+    assert result["fid"].tolist() == [1, 2, 1, 1]
+    assert result["kind"].tolist() == [Kind.SAND, Kind.SAND, Kind.WATER, Kind.WATER]
+    assert result.crs == site.crs_metric
+    assert set(result.geom_type) == {"Polygon"}
+    assert result["geometry"].iloc[3].area == pytest.approx(np.hypot(120, 120) * 4.0)
     names = cover(site, site.surface()).names
-    assert set(found["feature"]) <= set(names), "cover and hazards call features by the same names"
+    assert set(result["feature"]) <= set(names), "cover and hazards call features by the same names"
 
 
 def test_no_hazards_keep_the_columns(kit):
-    found = hazards(site_of(kit, bunkers=None, burns=None), 1)
-    assert list(found.columns) == ["feature", "layer", "fid", "kind", "geometry"]
-    assert len(found) == 0
+    result = hazards(site_of(kit, bunkers=None, burns=None), 1)
+    assert list(result.columns) == ["feature", "layer", "fid", "kind", "geometry"]
+    assert len(result) == 0
 
 
 def test_names_are_unique_in_the_site(kit):

@@ -31,16 +31,16 @@ def site(straight_site: Site) -> Site:
 
 
 def test_flag_view_maps_of_a_hole(site: Site, tmp_path) -> None:
-    found = gt.flag_views(site, hole=1, cell_m=2.0)
-    files = site.write_maps(found, to=tmp_path / "maps")
+    result = gt.flag_views(site, hole=1, cell_m=2.0)
+    files = site.write_maps(result, to=tmp_path / "maps")
     assert sorted(f.name for f in files) == ["study_flag_view_h1_back.tif", "study_flag_view_h1_front.tif"]
     for pin in ("front", "back"):
-        m = found[f"flag_view_h1_{pin}"]
+        m = result[f"flag_view_h1_{pin}"]
         with rasterio.open(tmp_path / "maps" / f"study_flag_view_h1_{pin}.tif") as made:
-            told = made.read(1, masked=True)
+            output = made.read(1, masked=True)
             assert made.crs.to_epsg() == 27700 and made.dtypes == ("float32",)
             assert made.bounds.left == m.x_west and made.bounds.top == m.y_north and made.res == (2.0, 2.0)
-        np.testing.assert_array_equal(told.filled(np.nan), m.values)
+        np.testing.assert_array_equal(output.filled(np.nan), m.values)
 
 
 def test_tags_unit_and_nodata(site: Site, tmp_path) -> None:

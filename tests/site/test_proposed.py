@@ -32,7 +32,7 @@ from tests.conftest import plane, straight_tables
 
 def shapes(**columns: object) -> gpd.GeoDataFrame:
     geometry = [Point(15, 300).buffer(14), box(-30, 20, -18, 32), box(60, 20, 70, 35)]
-    told = {
+    output = {
         "hole": [1, 1, None],
         "name": ["Knoll", "Sink", "Pad"],
         "kind": ["mound", "hollow", "platform"],
@@ -40,7 +40,7 @@ def shapes(**columns: object) -> gpd.GeoDataFrame:
         "rise_m": [1.5, -0.9, np.nan],
         "level_m": [np.nan, np.nan, 11.0],
     }
-    return gpd.GeoDataFrame({**told, **columns}, geometry=geometry)
+    return gpd.GeoDataFrame({**output, **columns}, geometry=geometry)
 
 
 def site(**columns: object) -> Site:

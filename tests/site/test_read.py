@@ -28,8 +28,8 @@ def sha(path: Path) -> str:
     return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
-def levels(site, *wanted):
-    return [f for f in site.findings if f.level in wanted]
+def levels(site, *names):
+    return [f for f in site.findings if f.level in names]
 
 
 def test_a_sound_survey_opens_without_a_word(survey):
@@ -51,8 +51,8 @@ def test_a_sound_survey_opens_without_a_word(survey):
 
 
 def test_a_site_is_told_in_a_line(survey):
-    told = repr(open_site(survey))
-    assert survey.name in told and "greens 1" in told and len(told) < 300 and "POLYGON" not in told
+    output = repr(open_site(survey))
+    assert survey.name in output and "greens 1" in output and len(output) < 300 and "POLYGON" not in output
 
 
 def test_layer_and_field_names_are_matched_without_case(kit, tmp_path):
@@ -352,10 +352,10 @@ def test_depth_and_parts(kit, make_survey):
     assert bunkers["fid"].tolist() == [1, 1, 2]
     assert bunkers["name"].tolist() == ["Twins", "Twins", "One"]
     assert sorted(round(a) for a in bunkers.area) == [80, 100, 150]
-    told = [f"{f.layer}: {f.message}" for f in levels(site, "warning", "note")]
-    assert any(t.startswith("pins: heights or measures on feature 1") for t in told)
-    assert any(t.startswith("bunkers: feature 1 in several parts") for t in told)
-    assert any(t.startswith("bunkers: feature 2 stored as multi-part") for t in told)
+    output = [f"{f.layer}: {f.message}" for f in levels(site, "warning", "note")]
+    assert any(t.startswith("pins: heights or measures on feature 1") for t in output)
+    assert any(t.startswith("bunkers: feature 1 in several parts") for t in output)
+    assert any(t.startswith("bunkers: feature 2 stored as multi-part") for t in output)
 
 
 def test_missing_values_are_filled_and_told(make_survey):
@@ -383,12 +383,12 @@ def test_fatal_files(tmp_path, survey):
         (tmp_path / name).write_bytes(content)
         with pytest.raises(SiteError, match="not a GeoPackage"):
             open_site(tmp_path / name)
-    plain = tmp_path / "plain.gpkg"
-    with sqlite3.connect(plain) as link:
+    simple = tmp_path / "plain.gpkg"
+    with sqlite3.connect(simple) as link:
         link.execute("CREATE TABLE t (x)")
     link.close()
     with pytest.raises(SiteError, match="not a GeoPackage"):
-        open_site(plain)
+        open_site(simple)
     whole = survey.read_bytes()
     for name, damaged in (
         ("cut.gpkg", whole[: len(whole) // 2]),

@@ -76,7 +76,7 @@ def site(kit, tmp_path_factory):
 )
 @given(table=tables())
 def test_random_tables_come_back_unchanged(site, table):
-    kept = table.copy(deep=True)
+    stored = table.copy(deep=True)
     table.attrs = {"layer": f"t{uuid.uuid4().hex[:8]}", "step": "round", "options": {}}
     site.write(table)
     back = read_result(site, table.attrs["layer"])
@@ -93,7 +93,7 @@ def test_random_tables_come_back_unchanged(site, table):
                 shapely.normalize(was), shapely.normalize(now), tolerance=0
             )
     for name in table.columns:  # the caller's table is as it was
-        assert all(map(same, kept[name].tolist(), table[name].tolist())) or name == "geometry"
+        assert all(map(same, stored[name].tolist(), table[name].tolist())) or name == "geometry"
 
 
 def test_minus_zero_comes_back_as_zero_every_time(site):

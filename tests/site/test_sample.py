@@ -119,8 +119,8 @@ def test_coordinates_are_whole_millimetres_in_open_sea():
 def test_bunkers_are_hollows(row):
     lip = height(*around(row.geometry.buffer(0.7).exterior))
     floor = GROUND.z[inside(row.geometry)].min()
-    asked = 2.2 if row["name"] == "Dodder" else 1.4
-    assert lip.mean() - floor == pytest.approx(asked, abs=0.3)
+    expected = 2.2 if row["name"] == "Dodder" else 1.4
+    assert lip.mean() - floor == pytest.approx(expected, abs=0.3)
     assert lip.min() - floor > 0.9
     sand = inside(row.geometry.buffer(-0.2 * np.sqrt(row.geometry.area)))
     assert np.ptp(GROUND.z[sand]) < 0.35  # a floor, not a funnel
@@ -129,13 +129,13 @@ def test_bunkers_are_hollows(row):
 @pytest.mark.parametrize("row", each("mounds"), ids=label)
 def test_mounds_are_high(row):
     toe = height(*around(row.geometry.exterior))
-    held = inside(row.geometry)
-    top = np.argmax(GROUND.z[held])
-    crest = shapely.Point(X[held][top], Y[held][top])
+    contained = inside(row.geometry)
+    top = np.argmax(GROUND.z[contained])
+    crest = shapely.Point(X[contained][top], Y[contained][top])
     assert row.geometry.exterior.distance(crest) > 6.0
-    assert GROUND.z[held].max() - toe.mean() == pytest.approx(row["rise_m"], abs=0.45)
-    near = np.hypot(X - crest.x, Y - crest.y) < 8.0
-    assert GROUND.z[near].max() == GROUND.z[held].max()
+    assert GROUND.z[contained].max() - toe.mean() == pytest.approx(row["rise_m"], abs=0.45)
+    nearby = np.hypot(X - crest.x, Y - crest.y) < 8.0
+    assert GROUND.z[nearby].max() == GROUND.z[contained].max()
 
 
 def test_burn_runs_downhill_between_banks():
@@ -235,16 +235,16 @@ def test_pins_are_on_fair_ground(row):
 
 @pytest.mark.parametrize("row", each("greens"), ids=label)
 def test_greens_are_shaped_and_drain(row):
-    held = inside(row.geometry)
-    slope = SLOPE_PCT[held]
+    contained = inside(row.geometry)
+    slope = SLOPE_PCT[contained]
     assert 325 <= row.geometry.area <= 836  # range of tour greens (GCSAA) [seen]
     assert slope.max() <= 17.5  # tier faces (Brauer) [seen: gci0512]
     assert np.mean(slope <= 3.0) > 0.5  # "combined <= 3 % over most of the green" (Brauer) [seen]
-    assert slope.max() > 8.0 and np.ptp(GROUND.z[held]) > 0.9  # not a plate
+    assert slope.max() > 8.0 and np.ptp(GROUND.z[contained]) > 0.9  # not a plate
     # no saucer: the lowest place is on the edge, and water leaves over more than one side
     edge = np.array(row.geometry.exterior.coords)
     level = height(*edge.T)
-    assert level.min() <= GROUND.z[held].min() + 0.02
+    assert level.min() <= GROUND.z[contained].min() + 0.02
     centre = np.array(row.geometry.centroid.coords[0])
     out = edge + 1.5 * (edge - centre) / np.linalg.norm(edge - centre, axis=1)[:, None]
     falls = height(*out.T) < level - 0.02
@@ -337,28 +337,28 @@ def carries(tee):
     start = next(r.geometry.centroid for r in each("tees", 1) if r["tee"] == tee)
     burn = named("burns", "Teasel Burn")
     wet = burn.geometry.buffer(burn["width_m"] / 2).intersection(SITE.layer("fairway", 1).geometry.iloc[0])
-    found = []
+    result = []
     for t in np.arange(-24.0, 26.0, 1.0):
         x, y = hole_1(192, t)
         ray = shapely.LineString([start, (start.x + 1.6 * (x - start.x), start.y + 1.6 * (y - start.y))])
         hit = shapely.get_coordinates(wet.intersection(ray))
         if len(hit):
-            found.append((t, np.hypot(hit[:, 0] - start.x, hit[:, 1] - start.y).max()))
-    return np.array(found)
+            result.append((t, np.hypot(hit[:, 0] - start.x, hit[:, 1] - start.y).max()))
+    return np.array(result)
 
 
 def test_burn_asks_more_to_the_right_and_puts_a_question_to_each():
     # driver carry: scratch man 210.3 m, bogey man 164.6 m [seen, a rater's forum post]; bogey woman 118.9 m
     # [computed]
     back, middle, forward = (carries(t) for t in ("back", "middle", "forward"))
-    for found in (back, middle, forward):
-        assert (np.diff(found[:, 1]) > 0).all()
-        gradient = np.polyfit(found[:, 0], found[:, 1], 1)[0]
+    for result in (back, middle, forward):
+        assert (np.diff(result[:, 1]) > 0).all()
+        gradient = np.polyfit(result[:, 0], result[:, 1], 1)[0]
         assert 0.75 < gradient < 1.2  # cot(52 degrees) = 0.78
     # the widest line is within a standard deviation of a drive (5 %) of a full carry, or beyond it
-    for found, carry in ((back, 210.3), (forward, 164.6)):
-        assert found[:, 1].min() + 15 < carry < 1.05 * found[:, 1].max()
-        assert np.interp(0, *found.T) + 5 < carry
+    for result, carry in ((back, 210.3), (forward, 164.6)):
+        assert result[:, 1].min() + 15 < carry < 1.05 * result[:, 1].max()
+        assert np.interp(0, *result.T) + 5 < carry
     assert middle[:, 1].min() < 164.6 < np.interp(0, *middle.T)
     assert forward[:, 1].min() > 118.9 + 5  # the row of the brief that fails on purpose
 

@@ -136,10 +136,10 @@ def test_the_file_conforms_before_and_after(kit, tmp_path, version):
     number = sql(path, "PRAGMA user_version")
     site = open_site(path)
     empty = made("zones", rows=0, hole=[], area_m2=[])
-    plain = pd.DataFrame({"hole": [1], "score": [4.2]})
-    plain.attrs = {"layer": "positions", "step": "positions", "options": {}}
+    simple = pd.DataFrame({"hole": [1], "score": [4.2]})
+    simple.attrs = {"layer": "positions", "step": "positions", "options": {}}
     for _ in range(2):
-        site.write(made("carries", step="carries"), empty, plain, made_map("seen", [[1, 2], [3, np.nan]]))
+        site.write(made("carries", step="carries"), empty, simple, made_map("seen", [[1, 2], [3, np.nan]]))
         validated(path)
     assert sql(path, "PRAGMA user_version") == number
     # the spatial index still works for whoever adds a feature next
@@ -178,15 +178,15 @@ def test_titles_units_and_records(survey):
         RECORD_URI,
     )
     assert (scope, name, mime) == ("table", "study_lengths", "application/json")
-    told = json.loads(text)
-    assert told["step"] == "lengths"
-    assert told["options"] == {c.name: c.default for c in spec.choices}, (
+    output = json.loads(text)
+    assert output["step"] == "lengths"
+    assert output["options"] == {c.name: c.default for c in spec.choices}, (
         "choices left at their default are told too"
     )
-    assert told["toolkit"].startswith("golf-gistools ")
-    assert told["cautions"] == list(spec.cautions)
-    assert set(told["inputs_sha256"]) == {*site.tables, "terrain"}
-    assert len(told["kernels"].split()[0]) == 16
+    assert output["toolkit"].startswith("golf-gistools ")
+    assert output["cautions"] == list(spec.cautions)
+    assert set(output["inputs_sha256"]) == {*site.tables, "terrain"}
+    assert len(output["kernels"].split()[0]) == 16
     site.write(table)
     assert len(sql(survey, "SELECT * FROM gpkg_metadata")) == 1, "records of replaced layers are gone"
     assert len(sql(survey, "SELECT * FROM gpkg_data_columns")) == len(titles)
@@ -250,8 +250,8 @@ def test_a_hole_at_a_time(survey):
     back = read_result(site, "carries")
     assert back["hole"].tolist() == [1, 2, 3]
     assert back["reach_m"].tolist() == [1.0, 20.0, 3.0]
-    told = records(survey)["study_carries"]
-    assert [t["options"]["hole"] for t in told] == [None, 2]
+    output = records(survey)["study_carries"]
+    assert [t["options"]["hole"] for t in output] == [None, 2]
     site.write(again)
     assert [t["options"]["hole"] for t in records(survey)["study_carries"]] == [None, 2]
     other = made("carries", 1, "carries", hole=[2], carry_m=[20.0])  # other columns: all of it is replaced
@@ -600,8 +600,8 @@ def test_a_real_step_from_file_to_file(survey):
         pd.DataFrame(back.drop(columns="geometry", errors="ignore")),
         check_dtype=False,
     )
-    told = records(survey)["study_lengths"][-1]
-    assert told["step"] == "lengths"
+    output = records(survey)["study_lengths"][-1]
+    assert output["step"] == "lengths"
     validated(survey)
 
 

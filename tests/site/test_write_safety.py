@@ -56,8 +56,8 @@ def load_kill_test():
 def test_killed_writers_leave_all_old_or_all_new(survey):
     """The small form of scripts/bench/kill_test.py."""
     count = load_kill_test().run(survey, 9)
-    assert sum(n for what, n in count.items() if "done" not in what) == 9
-    assert any("old" in what for what in count)
+    assert sum(n for label, n in count.items() if "done" not in label) == 9
+    assert any("old" in label for label in count)
 
 
 def test_a_file_open_for_writing_elsewhere(survey, monkeypatch):

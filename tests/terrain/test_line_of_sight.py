@@ -313,18 +313,18 @@ def test_many_things_give_what_each_alone_would() -> None:
     """The directions index leaves out only what cannot matter."""
     s = rough(11)
     rng = np.random.default_rng(4)
-    things = [
+    obstacles = [
         Obstacle(Point(*rng.uniform(5, 115, 2)), 4.0, clear_m=float(rng.choice([0, 1.5])), width_m=4.0)
         for _ in range(60)
     ]
-    things += [Obstacle(LineString(rng.uniform(5, 115, (2, 2))), 2.0, width_m=0.5) for _ in range(5)]
+    obstacles += [Obstacle(LineString(rng.uniform(5, 115, (2, 2))), 2.0, width_m=0.5) for _ in range(5)]
     eyes = rng.uniform(5, 115, (150, 2))
     pins = [(75.0, 60.0), (20.0, 100.0)]
-    every = Scene(s, obstacle_set(things, s)).views(eyes, pins)
-    solid = [t for t in things if t.clear_m == 0]
+    every = Scene(s, obstacle_set(obstacles, s)).views(eyes, pins)
+    solid = [t for t in obstacles if t.clear_m == 0]
     low = Scene(s).views(eyes, pins).low_m
-    for thing in solid:
-        low = np.maximum(low, Scene(s, obstacle_set([thing], s)).views(eyes, pins).low_m)
+    for obstacle in solid:
+        low = np.maximum(low, Scene(s, obstacle_set([obstacle], s)).views(eyes, pins).low_m)
     np.testing.assert_allclose(every.low_m, low, atol=1e-9)
 
 

@@ -46,17 +46,17 @@ def test_one_eye_in_line_with_the_crest() -> None:
     """
     s = ground()
     m = mound(s, OUTLINE)
-    found = {f.goal: f for f in screens(Scene(s), m, [(60.5, 20.5)], PIN)}
+    result = {f.goal: f for f in screens(Scene(s), m, [(60.5, 20.5)], PIN)}
     eye, foot = s.height(60.5, 20.5) + 1.6, s.height(*PIN)
     for goal, up in (("hide foot", BALL_M), ("hide half", 1.065), ("hide all", 2.13)):
         line = eye + (foot + up - eye) * 100 / 180
         # the line touches the mound near its top, not quite at it: the level is at most that of the line
         # there
-        assert line - 0.05 < found[goal].crest_m <= line + 1e-9
-        assert found[goal].change_m == pytest.approx(found[goal].crest_m - m.crest_m)
-        assert found[goal].met == 1.0 and found[goal].lines == 1 and found[goal].reason == ""
-    assert found["show foot"].crest_m == pytest.approx(found["hide foot"].crest_m)
-    assert found["show top"].crest_m == pytest.approx(found["hide all"].crest_m)
+        assert line - 0.05 < result[goal].crest_m <= line + 1e-9
+        assert result[goal].change_m == pytest.approx(result[goal].crest_m - m.crest_m)
+        assert result[goal].met == 1.0 and result[goal].lines == 1 and result[goal].reason == ""
+    assert result["show foot"].crest_m == pytest.approx(result["hide foot"].crest_m)
+    assert result["show top"].crest_m == pytest.approx(result["hide all"].crest_m)
 
 
 @pytest.mark.parametrize("rise", [0.4, 1.5, 4.0])
@@ -64,12 +64,12 @@ def test_forward_run_confirms_each_level(rise: float) -> None:
     """Just above the level all eyes meet the goal; 3 cm the other way at least one does not."""
     s = ground(rise)
     m = mound(s, OUTLINE)
-    for found in screens(Scene(s), m, AREA, PIN):
-        up = max(GOALS[found.goal][0] * 2.13, BALL_M)
-        hide = GOALS[found.goal][1]
-        assert found.met == 1.0
+    for result in screens(Scene(s), m, AREA, PIN):
+        up = max(GOALS[result.goal][0] * 2.13, BALL_M)
+        hide = GOALS[result.goal][1]
+        assert result.met == 1.0
         for step, all_met in ((0.005, True), (-0.03, False)):
-            changed = m.at(found.crest_m + (step if hide else -step))
+            changed = m.at(result.crest_m + (step if hide else -step))
             low = Scene(changed).views(AREA, [PIN]).low_m[:, 0]
             assert bool(np.all(low >= up if hide else low <= up)) == all_met
     # levels do not depend on how high the mound is today: its shape is the same
@@ -97,13 +97,13 @@ def test_ridge_on_a_crest_line() -> None:
     s = Surface(np.full((240, 120), 10.0), 0.0, 240.0, 1.0)
     line = LineString([(30, 120.5), (90, 120.5)])
     r = ridge(s, line)
-    found = {f.goal: f for f in screens(Scene(s), r, [(60.5, 20.5)], PIN)}
+    result = {f.goal: f for f in screens(Scene(s), r, [(60.5, 20.5)], PIN)}
     for goal, up in (("hide foot", BALL_M), ("hide half", 1.065), ("hide all", 2.13)):
         # flat top 2 m wide: where the line runs down to the flag the far edge touches first, else the near
         # one
         at = 101.0 if up < 1.6 else 99.0
-        assert found[goal].crest_m == pytest.approx(11.6 + (up - 1.6) * at / 180, abs=0.01)
-        assert found[goal].met == 1.0
+        assert result[goal].crest_m == pytest.approx(11.6 + (up - 1.6) * at / 180, abs=0.01)
+        assert result[goal].met == 1.0
     dune = ground()
     cut = {f.goal: f for f in screens(Scene(dune), ridge(dune, line), AREA, PIN)}
     assert cut["show foot"].change_m < -1 and cut["show foot"].met == 1.0
@@ -118,15 +118,15 @@ def test_nothing_crosses_or_something_else_hides() -> None:
     z = s.z.copy()
     z[50, :] += 6.0  # a wall just before the flag, which stands 11 m behind it
     walled = Surface(z, 0.0, 240.0, 1.0)
-    found = screens(Scene(walled), mound(walled, OUTLINE), AREA, PIN, goals=("show foot",))[0]
-    assert found.met == 0 and "other ground" in found.reason
+    result = screens(Scene(walled), mound(walled, OUTLINE), AREA, PIN, goals=("show foot",))[0]
+    assert result.met == 0 and "other ground" in result.reason
     pit = ground(dip=0.0).z.copy()
     pit[:30] -= 10.0  # a flag in a hollow behind a level edge: no mound needed to hide it
     hollow = Surface(pit, 0.0, 240.0, 1.0)
-    found = screens(
+    result = screens(
         Scene(hollow), mound(hollow, OUTLINE), AREA, (60.5, 225.5), goals=("show foot", "hide foot")
     )
-    assert all(np.isnan(f.crest_m) or f.crest_m > 10 for f in found)
+    assert all(np.isnan(f.crest_m) or f.crest_m > 10 for f in result)
 
 
 def test_bad_input_is_refused() -> None:

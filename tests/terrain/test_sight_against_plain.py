@@ -23,19 +23,19 @@ Interval = tuple[float, float]
 Slope = tuple[float, float]  # rise per metre from the eye, and the distance at which it is
 
 
-def steepest(s: Surface, start: Floats, way: Floats, near: float, far: float, level: float) -> Slope:
+def steepest(s: Surface, start: Floats, way: Floats, first_m: float, last_m: float, level: float) -> Slope:
     """Greatest slope from a level at the start to the ground between two distances, and where.
 
     Nan beside missing ground.
     """
     at = (start - (s.x_west, s.y_north)) / s.cell * (1, -1) - 0.5
     step = way / s.cell * (1, -1)
-    cuts = [np.array([near, far])]
+    cuts = [np.array([first_m, last_m])]
     for place, pace in zip(at, step, strict=True):
         if pace != 0:
-            ends = sorted((place + pace * near, place + pace * far))
+            ends = sorted((place + pace * first_m, place + pace * last_m))
             cuts.append((np.arange(np.ceil(ends[0]), np.floor(ends[1]) + 1) - place) / pace)
-    t = np.unique(np.clip(np.concatenate(cuts), near, far))
+    t = np.unique(np.clip(np.concatenate(cuts), first_m, last_m))
     a, b = t[:-1], t[1:]
     middle = at + step * ((a + b) / 2)[:, None]
     j, i = np.clip(np.floor(middle).astype(int), 0, np.array(s.z.shape[::-1]) - 2).T
@@ -61,9 +61,9 @@ def steepest(s: Surface, start: Floats, way: Floats, near: float, far: float, le
     return float(slopes[best]), float(places[best])
 
 
-def stretches(things: ObstacleSet, k: int, start: Floats, way: Floats, d: float) -> Iterable[Interval]:
+def stretches(obstacles: ObstacleSet, k: int, start: Floats, way: Floats, d: float) -> Iterable[Interval]:
     """Where a line lies over thing ``k``, in distances from its start."""
-    x, y, r, _, _, first, edges = things.arrays
+    x, y, r, _, _, first, edges = obstacles.arrays
     centre = np.array([x[k], y[k]]) - start
     along, across = float(centre @ way), float(centre[0] * way[1] - centre[1] * way[0])
     if first[k] == first[k + 1]:
@@ -84,7 +84,14 @@ def stretches(things: ObstacleSet, k: int, start: Floats, way: Floats, d: float)
 
 
 def view(
-    s: Surface, things: ObstacleSet, eye: Floats, pin: Floats, *, eye_m: float, target_m: float, aim_m: float
+    s: Surface,
+    obstacles: ObstacleSet,
+    eye: Floats,
+    pin: Floats,
+    *,
+    eye_m: float,
+    target_m: float,
+    aim_m: float,
 ) -> dict[str, float]:
     """One eye and one stick, as one row of :class:`gistools.compute.terrain.line_of_sight.Views`.
 
@@ -121,9 +128,9 @@ def view(
     by = GROUND if m > flat + 1e-14 else NOTHING
     aimed = (foot + aim_m - level) / d
     hidden: list[tuple[float, float, int, float, float]] = []  # from, to, by, at, room
-    for k in range(len(things)):
-        low, high, solid_edge = things.arrays[3][k], things.arrays[4][k], things.arrays[5]
-        for a, b in stretches(things, k, eye, way, d):
+    for k in range(len(obstacles)):
+        low, high, solid_edge = obstacles.arrays[3][k], obstacles.arrays[4][k], obstacles.arrays[5]
+        for a, b in stretches(obstacles, k, eye, way, d):
             if solid_edge[k] == solid_edge[k + 1]:
                 over = ((high - level) / (a if high > level else b), a if high > level else b)
             else:
@@ -163,15 +170,21 @@ def view(
 
 
 def agree(
-    s: Surface, things: ObstacleSet, eyes: Floats, pins: Floats, *, aim: str = "top", target_m: float = 2.13
+    s: Surface,
+    obstacles: ObstacleSet,
+    eyes: Floats,
+    pins: Floats,
+    *,
+    aim: str = "top",
+    target_m: float = 2.13,
 ) -> np.ndarray:
     """Compare every line; return what hides, to see that a case shows something."""
-    v = Scene(s, things).views(eyes, pins, target_m=target_m, aim=aim)
+    v = Scene(s, obstacles).views(eyes, pins, target_m=target_m, aim=aim)
     aim_m = max(AIMS[aim] * target_m, BALL_M)
     for e, eye in enumerate(eyes):
         for p, pin in enumerate(pins):
-            told = view(s, things, eye, pin, eye_m=1.6, target_m=target_m, aim_m=aim_m)
-            for name, want in told.items():
+            output = view(s, obstacles, eye, pin, eye_m=1.6, target_m=target_m, aim_m=aim_m)
+            for name, want in output.items():
                 got = getattr(v, name)[e, p]
                 close = np.isclose(got, want, rtol=1e-9, atol=1e-9, equal_nan=True)
                 assert close, f"{name} from {eye} to {pin}: {got}, plain {want}"
@@ -226,15 +239,17 @@ def test_trees_walls_houses(seed: int) -> None:
     rng = np.random.default_rng(100 + seed)
     s = ground(rng, 90, 110, 1.0)
     spots = places(rng, s, 70)
-    things = [
+    obstacles = [
         Obstacle(Point(*p), 5.0, clear_m=float(rng.choice([0.0, 1.2, 2.0])), width_m=float(rng.uniform(1, 5)))
         for p in spots[:50]
     ]
-    things += [Obstacle(box(*(p - 2), *(p + 2)), 2.5) for p in spots[50:60]]
-    things += [Obstacle(LineString([p, p + rng.uniform(-9, 9, 2)]), 1.8, width_m=0.4) for p in spots[60:66]]
+    obstacles += [Obstacle(box(*(p - 2), *(p + 2)), 2.5) for p in spots[50:60]]
+    obstacles += [
+        Obstacle(LineString([p, p + rng.uniform(-9, 9, 2)]), 1.8, width_m=0.4) for p in spots[60:66]
+    ]
     hedge = LineString([spots[66], spots[67], spots[68]])
-    kept = obstacle_set([*things, Obstacle(hedge, 1.4, width_m=1.5)], s)
-    by = agree(s, kept, places(rng, s, 150), places(rng, s, 3), aim="middle")
+    stored = obstacle_set([*obstacles, Obstacle(hedge, 1.4, width_m=1.5)], s)
+    by = agree(s, stored, places(rng, s, 150), places(rng, s, 3), aim="middle")
     assert (by >= 0).sum() > 40 and len(np.unique(by)) > 15
 
 

@@ -54,8 +54,8 @@ def gdal_sees(folder: Path, s: Surface, pin: tuple[float, float], height: float,
         transform=from_origin(s.x_west, s.y_north, s.cell, s.cell),
     ) as out:
         out.write(s.z, 1)
-    asked = {"-cc": 0, "-ox": pin[0], "-oy": pin[1], "-oz": height, "-tz": eye, "-md": 0}
-    words = [str(w) for pair in asked.items() for w in pair]
+    expected = {"-cc": 0, "-ox": pin[0], "-oy": pin[1], "-oz": height, "-tz": eye, "-md": 0}
+    words = [str(w) for pair in expected.items() for w in pair]
     subprocess.run(["gdal_viewshed", "-q", *words, str(source), str(target)], check=True)
     with rasterio.open(target) as made:
         return made.read(1) == 255
@@ -129,9 +129,9 @@ def reference_planes(s: Surface, ij: tuple[int, int], height: float, eye: float)
     grounds = [np.rot90(wide, k) for k in range(4)]
     for r in range(2, n + 1):
         at = np.arange(-r, r + 1)
-        near = np.abs(at) * (r - 1) / r  # where the line crosses the ring before
-        low = np.minimum(np.floor(near + 1e-12).astype(int), r - 1)
-        part, side = near - low, np.sign(at)
+        nearby = np.abs(at) * (r - 1) / r  # where the line crosses the ring before
+        low = np.minimum(np.floor(nearby + 1e-12).astype(int), r - 1)
+        part, side = nearby - low, np.sign(at)
         high = np.minimum(low + 1, r - 1)
         new = []
         for k in range(4):
@@ -199,14 +199,14 @@ def test_agrees_with_gdal_on_the_sample(tmp_path: Path) -> None:
     for cell in (0.5, 0.125):
         s = coarse if cell == coarse.cell else inner(coarse.resampled(cell), 3)
         x, y = s.centres()
-        found = []
+        result = []
         for pin in pins.geometry:
             ij = int((s.y_north - pin.y) / cell), int((pin.x - s.x_west) / cell)
             theirs = gdal_sees(tmp_path, s, (x[ij[1]], y[ij[0]]), STICK, EYE)
             share, needed = compare(s, ij, theirs, STICK, every=round(1 / cell))
-            found.append(share)
+            result.append(share)
             assert (needed <= 0.1).all(), "more than a tenth of what the ground varies within one cell"
-        equal[cell] = np.array(found)
+        equal[cell] = np.array(result)
     assert equal[0.5].min() > 0.97 and equal[0.5].mean() > 0.985
     assert (1 - equal[0.125] < (1 - equal[0.5]) / 2).all()
     assert np.sort(equal[0.125])[1] >= 0.995 and equal[0.125].min() >= 0.993

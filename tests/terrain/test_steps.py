@@ -42,20 +42,20 @@ def tilted(straight_site: Site) -> Site:
 
 
 def test_slopes_of_a_tilted_plane(tilted: Site) -> None:
-    found = gt.slopes(tilted, hole=1)
-    zones = found["slopes"]
+    result = gt.slopes(tilted, hole=1)
+    zones = result["slopes"]
     assert len(zones) == len(gt.zones(tilted, hole=1)["zones"]) > 1
     for column, value in (("fall_pct", 2), ("camber_pct", 1), ("camber_low_pct", 1), ("fall_high_pct", 2)):
         assert zones[column].to_numpy() == pytest.approx(value, abs=1e-9)
     assert zones["slope_mean_pct"].to_numpy() == pytest.approx(np.sqrt(5), abs=1e-9)
     assert (zones["too_flat_pct"] == 0).all() and (zones["comfortable_pct"] == 100).all()
     assert zones["falls_to_deg"].to_numpy() == pytest.approx(np.degrees(np.arctan2(1, 2)))
-    green = found["green_slopes"].iloc[0]
+    green = result["green_slopes"].iloc[0]
     assert green["fall_pct"] == pytest.approx(2) and green["camber_pct"] == pytest.approx(1)
     assert green["pin_slope_limit_pct"] == 3.90 and green["tiers_count"] == 1
     assert green["fair_area_m2"] == pytest.approx(np.pi * (14 - 4 * 0.9144) ** 2, rel=0.02)
-    assert found["fair_areas"].geometry.area.sum() == pytest.approx(green["fair_area_m2"])
-    pins = found["pin_slopes"].set_index("pin")
+    assert result["fair_areas"].geometry.area.sum() == pytest.approx(green["fair_area_m2"])
+    pins = result["pin_slopes"].set_index("pin")
     assert pins["slope_pct"].to_numpy() == pytest.approx(np.sqrt(5)) and pins["fair"].all()
     assert pins.loc["front", "edge_distance_m"] == pytest.approx(6, abs=0.02)
     assert pins.loc["front", "level_m"] == pytest.approx(20 - 0.02 * 332)
@@ -70,9 +70,9 @@ def test_pins_fail_with_the_figure(straight_site: Site) -> None:
     pins = layer(
         straight_site, "pins", hole=[1, 1], pin=["edge", "off"], geometry=[Point(0, 328), Point(0, 300)]
     )
-    found = gt.slopes(with_ground(straight_site, lambda x, y: 0 * x, pins=pins))["pin_slopes"]
-    assert not found["fair"].any()
-    assert "2.0 m from the edge, 3.7 m asked" in found["note"][0] and found["note"][1] == "off the green"
+    result = gt.slopes(with_ground(straight_site, lambda x, y: 0 * x, pins=pins))["pin_slopes"]
+    assert not result["fair"].any()
+    assert "2.0 m from the edge, 3.7 m asked" in result["note"][0] and result["note"][1] == "off the green"
 
 
 def test_slopes_on_feet(straight_site: Site) -> None:
@@ -100,8 +100,8 @@ def walled(site: Site) -> Site:
 
 
 def test_flag_views_over_a_wall(straight_site: Site) -> None:
-    found = gt.flag_views(walled(straight_site), hole=1)
-    views = found["flag_views"]
+    result = gt.flag_views(walled(straight_site), hole=1)
+    views = result["flag_views"]
     assert set(views["pin"]) == {"front", "back"} and views["note"].eq("").all()
     left = views[(views.viewpoint == "fairway") & (views.pin == "front") & (views.geometry.x == -10)]
     left = left[left.geometry.y == 150].iloc[0]
@@ -142,14 +142,14 @@ def test_the_place_that_hides_in_feet(straight_site: Site) -> None:
 
 
 def test_maps_lines_and_summaries_agree_with_the_points(straight_site: Site) -> None:
-    found = gt.flag_views(walled(straight_site), hole=1, cell_m=1.0)
-    views, lines = found["flag_views"], found["sightlines"]
+    result = gt.flag_views(walled(straight_site), hole=1, cell_m=1.0)
+    views, lines = result["flag_views"], result["sightlines"]
     named = views[(views.tee != "") | (views.zone != "")]
     assert len(lines) == len(named)
     assert lines.length.to_numpy() == pytest.approx(lines["pin_distance_m"].to_numpy())
-    raster = found["flag_view_h1_front"]
+    raster = result["flag_view_h1_front"]
     assert isinstance(raster, Map) and raster.values.dtype == np.float32 and raster.unit == "pct"
-    assert sorted(k for k in found if k.startswith("flag_view_h")) == [
+    assert sorted(k for k in result if k.startswith("flag_view_h")) == [
         "flag_view_h1_back",
         "flag_view_h1_front",
     ]
@@ -159,10 +159,10 @@ def test_maps_lines_and_summaries_agree_with_the_points(straight_site: Site) -> 
         j = int((row.geometry.x - raster.x_west) / raster.cell)
         around = raster.values[i - 1 : i + 2, j - 1 : j + 2]
         assert around.min() - 1.5 <= row.flag_seen_pct <= around.max() + 1.5
-    zones = found["zone_views"]
+    zones = result["zone_views"]
     assert (zones["flag_seen_least_pct"] <= zones["flag_seen_mean_pct"]).all()
     assert (zones["foot_share_pct"] <= zones["top_share_pct"]).all()
-    tees = found["tee_views"]
+    tees = result["tee_views"]
     assert len(tees) == len(gt.zones(straight_site, hole=1)["zones"])
 
 
@@ -199,8 +199,8 @@ def test_trees_as_chosen(straight_site: Site, trees: str, hidden: int) -> None:
     )
     site = straight_site.replace(trees=wood)
     views = gt.flag_views(site.with_settings(trees_hide=trees), hole=1)["flag_views"]
-    found = set(views["hidden_by"]) - {""}
-    assert len(found) == hidden and (hidden == 0 or "Oak" in found)
+    result = set(views["hidden_by"]) - {""}
+    assert len(result) == hidden and (hidden == 0 or "Oak" in result)
 
 
 def test_terrain_that_does_not_reach(straight_site: Site) -> None:
@@ -229,8 +229,8 @@ def test_green_without_a_pin_uses_its_centre(straight_site: Site) -> None:
 
 
 def test_sections_of_the_straight_hole(tilted: Site) -> None:
-    found = gt.sections(tilted, hole=1, spacing_m=5)
-    lines, points = found["sections"], found["section_points"]
+    result = gt.sections(tilted, hole=1, spacing_m=5)
+    lines, points = result["sections"], result["section_points"]
     play = points[points["section_kind"] == "line of play"]
     assert play["station_m"].iloc[-1] == pytest.approx(340, abs=0.1)
     np.testing.assert_allclose(play["gradient_pct"], -2.0, atol=1e-9)
@@ -267,12 +267,12 @@ def test_screening_and_the_view_over_the_raised_mound(straight_site: Site) -> No
         return 10 + np.where(r < 20, 2.0 * np.cos(np.pi * r / 40) ** 2, 0)
 
     site = with_ground(straight_site, bump, mounds=mounds)
-    found = gt.screening(site, hole=1)
-    assert set(found["criterion"]) == {"show foot", "show top", "hide foot", "hide half", "hide all"}
-    assert (found["feature"] == "Knowe").all() and found["crest_existing_m"].to_numpy() == pytest.approx(
+    result = gt.screening(site, hole=1)
+    assert set(result["criterion"]) == {"show foot", "show top", "hide foot", "hide half", "hide all"}
+    assert (result["feature"] == "Knowe").all() and result["crest_existing_m"].to_numpy() == pytest.approx(
         12, abs=0.01
     )
-    known = found[found["crest_level_m"].notna()]
+    known = result[result["crest_level_m"].notna()]
     assert len(known) and known["met_pct"].eq(100).all()
     assert known["crest_change_m"].to_numpy() == pytest.approx(
         (known["crest_level_m"] - known["crest_existing_m"]).to_numpy()
@@ -298,14 +298,14 @@ def test_screening_by_a_drawn_line_of_another_layer(straight_site: Site) -> None
     shapes = layer(straight_site, "shapes", name=["Long Bank", "Pond"], kind=["mound", "hollow"],
                    geometry=[line, Point(0, 200).buffer(8)])  # fmt: skip
     flat = with_ground(straight_site, lambda x, y: 10 + 0 * x, shapes=shapes)
-    found = gt.screening(flat, hole=1, crest_layer="shapes", crest_width_m=0.2, mesh_m=10)
-    assert set(found["feature"]) == {"Long Bank"} and set(found["layer"]) == {"shapes"}
-    assert found["crest_existing_m"].to_numpy() == pytest.approx(10)
-    front = found[(found["pin"] == "front") & (found["criterion"] == "hide all")]
+    result = gt.screening(flat, hole=1, crest_layer="shapes", crest_width_m=0.2, mesh_m=10)
+    assert set(result["feature"]) == {"Long Bank"} and set(result["layer"]) == {"shapes"}
+    assert result["crest_existing_m"].to_numpy() == pytest.approx(10)
+    front = result[(result["pin"] == "front") & (result["criterion"] == "hide all")]
     assert len(front) and front["met_pct"].eq(100).all()
     assert (front["crest_level_m"].between(10 + 1.6, 10 + 2.13 + 0.02)).all()
     only = gt.screening(flat, hole=1, crest_layer="shapes", crest_fid=1, crest_width_m=0.2, mesh_m=10)
-    pd.testing.assert_frame_equal(pd.DataFrame(found), pd.DataFrame(only))
+    pd.testing.assert_frame_equal(pd.DataFrame(result), pd.DataFrame(only))
     assert len(gt.screening(flat, hole=1)) == 0  # no mounds drawn
 
 

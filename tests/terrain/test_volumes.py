@@ -130,10 +130,10 @@ def test_missing_ground_counts_nothing_and_is_told() -> None:
 def test_soil_under_the_topsoil() -> None:
     """Strip 0.3 and put back 0.1 over a raised pad: the fill of soil grows by 0.2 on its area."""
     before, after = pair(lambda x, y: np.where((np.abs(x) < 10) & (np.abs(y) < 10), 1.0, 0.0), 0.5, off=0.0)
-    plain = cut_and_fill(before, after)
+    simple = cut_and_fill(before, after)
     soil = cut_and_fill(before, after, soil_m=0.2, touched_m=0.005)
-    assert plain.fill_area_m2 == pytest.approx(400)
-    assert soil.fill_m3 - plain.fill_m3 == pytest.approx(0.2 * 400)
+    assert simple.fill_area_m2 == pytest.approx(400)
+    assert soil.fill_m3 - simple.fill_m3 == pytest.approx(0.2 * 400)
 
 
 def test_least_error_follows_the_true_error() -> None:
@@ -142,9 +142,9 @@ def test_least_error_follows_the_true_error() -> None:
     for cell in (2.0, 1.0):
         offs = np.linspace(0, cell, 9)[:-1]
         real = [cut_and_fill(*pair(cone, cell, off=o)).fill_m3 - 314.1593 for o in offs]
-        told = [cut_and_fill(*pair(cone, cell, off=o)).grid_error_m3 for o in offs]
-        sizes[cell] = (np.std(real), np.mean(told))
-        assert 0.2 < np.mean(told) / np.std(real) < 5
+        output = [cut_and_fill(*pair(cone, cell, off=o)).grid_error_m3 for o in offs]
+        sizes[cell] = (np.std(real), np.mean(output))
+        assert 0.2 < np.mean(output) / np.std(real) < 5
     assert sizes[1.0][0] < sizes[2.0][0] and sizes[1.0][1] < sizes[2.0][1]
 
 

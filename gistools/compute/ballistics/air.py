@@ -28,7 +28,7 @@ Model = str | Coefficients
 MODELS = {"D": _kernels.MODEL_D, "Q": _kernels.MODEL_Q, "SS": _kernels.MODEL_SS, "none": _kernels.VACUUM}
 
 
-def number(what: str, value: Any, low: float, high: float, unit: str = "") -> float:
+def number(name: str, value: Any, low: float, high: float, unit: str = "") -> float:
     """Return ``value`` as a float.
 
     Raises
@@ -39,7 +39,7 @@ def number(what: str, value: Any, low: float, high: float, unit: str = "") -> fl
     good = isinstance(value, (int, float, np.integer, np.floating)) and not isinstance(value, bool)
     if not good or not low <= value <= high:
         unit = f" {unit}" if unit else ""
-        raise InputError(f"{what} is {value!r}; it should be a number from {low:g} to {high:g}{unit}")
+        raise InputError(f"{name} is {value!r}; it should be a number from {low:g} to {high:g}{unit}")
     return float(value)
 
 
@@ -175,7 +175,7 @@ def air_for(weather: Weather = STANDARD_DAY, wind: Wind = CALM, model: Model = "
     InputError
         If there is no such flight model.
     """
-    own = model.weights if isinstance(model, Coefficients) else _kernels.NO_OWN
+    weights = model.weights if isinstance(model, Coefficients) else _kernels.NO_OWN
     if not isinstance(model, Coefficients) and model not in MODELS:
         raise InputError(f"there is no flight model {model!r}; the models are: {', '.join(MODELS)}")
     towards = math.radians(wind.from_deg) + math.pi
@@ -187,5 +187,5 @@ def air_for(weather: Weather = STANDARD_DAY, wind: Wind = CALM, model: Model = "
         0.0 if calm else wind.speed_ms * math.sin(towards),
         0.0 if calm else wind.speed_ms * math.cos(towards),
         1.0 / math.log(_kernels.REF_HEIGHT / weather.roughness_m),
-        own,
+        weights,
     )

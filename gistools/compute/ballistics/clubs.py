@@ -108,8 +108,8 @@ class Club:
         Held at the ends of what it can do.
         """
         carries, inverse = _scales(self.launch)
-        wanted = np.clip(np.asarray(carry_m, float), 0.0, carries[-1])
-        return inverse(np.sqrt(wanted))
+        carry = np.clip(np.asarray(carry_m, float), 0.0, carries[-1])
+        return inverse(np.sqrt(carry))
 
     def table(self, weather: Weather = STANDARD_DAY, wind: Wind = CALM, model: Model = "D") -> Table:
         """Tabulated flights of the club, see :func:`gistools.compute.ballistics.flight.table_for`."""

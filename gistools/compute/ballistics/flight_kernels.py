@@ -130,18 +130,18 @@ def own_terms(s, re):
 
 
 @kernel
-def own_coefficients(own, s, re):
+def own_coefficients(weights, s, re):
     """Drag and lift of user-defined coefficients; lift goes to nothing with spin."""
     terms = own_terms(s, re)
     cd = cl = 0.0
     for k in range(OWN_TERMS):
-        cd += own[k] * terms[k]
-        cl += own[OWN_TERMS + k] * terms[k]
+        cd += weights[k] * terms[k]
+        cl += weights[OWN_TERMS + k] * terms[k]
     return cd, cl * min(s / OWN_SPIN[0], 1.0)
 
 
 @kernel(inline=True, fastmath=True)
-def coefficients(model, s, re, own=NO_OWN):
+def coefficients(model, s, re, weights=NO_OWN):
     """Drag and lift coefficients at spin ratio s and Reynolds number re.
 
     Equations and sources in flight.py.
@@ -155,7 +155,7 @@ def coefficients(model, s, re, own=NO_OWN):
     if model == MODEL_SS:  # Smits & Smith 1994
         return 0.24 + 0.18 * s, 0.54 * s**0.4
     if model == MODEL_OWN:
-        return own_coefficients(own, s, re)
+        return own_coefficients(weights, s, re)
     return 0.0, 0.0
 
 

@@ -113,9 +113,9 @@ def target_for(area: BaseGeometry, start: Sequence[float], land: _kernels.TurfGr
     middle = math.atan2(centre[0], centre[1])
     off = np.arctan2(corners[:, 0], corners[:, 1]) - middle
     off = np.arctan2(np.sin(off), np.cos(off))
-    near = float(area.distance(shapely.Point(start[:2])))
+    nearest_m = float(area.distance(shapely.Point(start[:2])))
     bearings = (math.degrees(middle + float(off.min())), math.degrees(middle + float(off.max())))
-    return Target(area, cells_in(area, land), near, float(np.hypot(*corners.T).max()), bearings, level)
+    return Target(area, cells_in(area, land), nearest_m, float(np.hypot(*corners.T).max()), bearings, level)
 
 
 def inside(out: Records, cells: NDArray[np.bool_], land: _kernels.TurfGrid) -> NDArray[np.bool_]:
@@ -142,12 +142,12 @@ def best_shot(teeing: Teeing, target: Target) -> TeeShot | None:
     if not tried:
         return None
     places = dict.fromkeys((c, a + d * step / 3.0) for c, a, _ in tried for d in (-1, 0, 1))
-    found: dict[tuple[Club, float], tuple[float, float]] = {}
+    worth_of: dict[tuple[Club, float], tuple[float, float]] = {}
     for club in dict.fromkeys(c for c, _ in places):
-        near = [a for c, a in places if c == club]
-        worths = _worth(teeing, target, club, near, SECOND)
-        found |= {(club, a): worth for a, worth in zip(near, worths, strict=True)}
-    finer = [(c, a, found[c, a]) for c, a in places]
+        bearings = [a for c, a in places if c == club]
+        worths = _worth(teeing, target, club, bearings, SECOND)
+        worth_of |= {(club, a): worth for a, worth in zip(bearings, worths, strict=True)}
+    finer = [(c, a, worth_of[c, a]) for c, a in places]
     top = max(worth[0] for _, _, worth in finer)
     club, aim, _ = min((f for f in finer if f[2][0] >= top - EQUAL), key=lambda f: (f[2][1], -f[2][0]))
     out = teeing.records(club, aim, FINAL)

@@ -165,11 +165,11 @@ def _wider(view: View, blind_wider_pct: float) -> float:
 def _comes_off(
     s: Strokes, out: NDArray[np.void], pin: tuple[float, float], bearing: float
 ) -> dict[str, float]:
-    kept = out["penalty"] == 0
+    in_play = out["penalty"] == 0
     left = np.hypot(out["x"] - pin[0], out["y"] - pin[1])
     on = np.zeros(len(out), bool)
-    on[kept] = s.mesh.putts[out["state"][kept]]
-    share = {f"within_{r}_pct": 100.0 * float((kept & (left <= r)).mean()) for r in (3, 6, 10)}
+    on[in_play] = s.mesh.putts[out["state"][in_play]]
+    share = {f"within_{r}_pct": 100.0 * float((in_play & (left <= r)).mean()) for r in (3, 6, 10)}
     sb, cb = math.sin(math.radians(bearing)), math.cos(math.radians(bearing))
     landed = out["land_kind"] == Kind.GREEN
     dx, dy = out["x"] - out["land_x"], out["y"] - out["land_y"]
@@ -183,7 +183,7 @@ def _comes_off(
         "hold_pct": 100.0 * float(on.mean()),
         **share,
         **run,
-        "leave_m": float(left[kept].mean()) if kept.any() else math.nan,
+        "leave_m": float(left[in_play].mean()) if in_play.any() else math.nan,
     }
 
 

@@ -336,8 +336,8 @@ def putting_turf(surface: Surface, resistance: ArrayLike, lost: ArrayLike = 0.0)
     if missing.all():
         raise InputError("the surface holds no ground at all, only missing cells")
     if missing.any():
-        near = distance_transform_edt(missing, return_distances=False, return_indices=True)
-        z = z[tuple(near)]
+        nearest_cell = distance_transform_edt(missing, return_distances=False, return_indices=True)
+        z = z[tuple(nearest_cell)]
     south, east = np.gradient(z, surface.cell)
     rho, cost = (
         np.ascontiguousarray(np.broadcast_to(np.asarray(a, float), z.shape)) for a in (resistance, lost)
@@ -438,10 +438,10 @@ def _solve_pin(turf: _kernels.Turf, grid: _Grid, pin: Floats, putter: Putter) ->
     gx, gy = np.meshgrid(grid.x, grid.y)
     ray_x, ray_y = hx + RADII[1:, None] * np.cos(turn), hy + RADII[1:, None] * np.sin(turn)
     apart = np.hypot(gx - hx, gy - hy)
-    near = grid.solved & (apart < RADII[-1] - 1.5 * GRID_M)  # answered by the rays
-    own = grid.solved & ~near
-    xs = np.concatenate([gx[own], ray_x.ravel()])
-    ys = np.concatenate([gy[own], ray_y.ravel()])
+    by_rays = grid.solved & (apart < RADII[-1] - 1.5 * GRID_M)  # answered by the rays
+    by_grid = grid.solved & ~by_rays
+    xs = np.concatenate([gx[by_grid], ray_x.ravel()])
+    ys = np.concatenate([gy[by_grid], ray_y.ravel()])
     far = np.hypot(xs - hx, ys - hy)
     base = np.interp(far, np.arange(level.size) * _kernels.LEVEL_STEP, level)
     e = putter.errors()
@@ -449,14 +449,14 @@ def _solve_pin(turf: _kernels.Turf, grid: _Grid, pin: Floats, putter: Putter) ->
     _kernels.roll_all(turf, e, xs, ys, hx, hy, facts, fans)
     choice = np.zeros((len(xs), 2))
     putts, made = np.empty(len(xs)), np.empty(len(xs))
-    count = int(own.sum())
+    count = int(by_grid.sum())
     adds = np.zeros(gx.shape)
     rays = np.zeros((RADII.size, RAYS))
     value = base.copy()
 
     def values() -> _kernels.Values:
         more = value - base
-        adds[own] = more[:count]
+        adds[by_grid] = more[:count]
         rays[1:] = more[count:].reshape(-1, RAYS)
         return _kernels.Values(
             level, adds[grid.nearest], float(grid.x[0]), float(grid.y[0]), GRID_M, rays.copy(), RADII

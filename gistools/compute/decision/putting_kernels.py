@@ -219,9 +219,9 @@ def direction_sd(e, facts, turn):
     typical = (
         (e.near * e.near - e.stroke * e.stroke + e.per_m * e.per_m * far * far) * facts[SLOW] * facts[SLOW]
     )
-    own = e.reading * turn
+    reading = e.reading * turn
     read = far / facts[STEER]
-    return min(math.sqrt(e.stroke * e.stroke + max(typical, own * own) * read * read), 0.5)
+    return min(math.sqrt(e.stroke * e.stroke + max(typical, reading * reading) * read * read), 0.5)
 
 
 @kernel(python_entry=False)

@@ -265,17 +265,17 @@ def one_in(share: float) -> str:
     return f"1 in {round(1.0 / share)} tee shots"
 
 
-def position_rows(s: Strokes, found: list[Choice], zone_names: list[str]) -> list[dict[str, Any]]:
+def position_rows(s: Strokes, choices: list[Choice], zone_names: list[str]) -> list[dict[str, Any]]:
     """Rank the zones for each pin and read the ranks: one row a zone and pin."""
     rows: list[dict[str, Any]] = []
     orders = {
-        p: tuple(c.zone for c in sorted((c for c in found if c.pin == p), key=lambda c: c.total))
+        p: tuple(c.zone for c in sorted((c for c in choices if c.pin == p), key=lambda c: c.total))
         for p in range(len(s.pins))
     }
     changes = len(set(orders.values())) > 1
     usual = max(set(orders.values()), key=list(orders.values()).count) if orders else ()
     for p in range(len(s.pins)):
-        here = sorted((c for c in found if c.pin == p), key=lambda c: c.total)
+        here = sorted((c for c in choices if c.pin == p), key=lambda c: c.total)
         by_reward = sorted(here, key=lambda c: c.reward)
         for rank, c in enumerate(here, 1):
             remaining_rank = by_reward.index(c) + 1
@@ -356,7 +356,7 @@ def _reading(
 
 
 def hole_row(
-    s: Strokes, found: list[Choice], zone_names: list[str], from_tee: NDArray[np.float64]
+    s: Strokes, choices: list[Choice], zone_names: list[str], from_tee: NDArray[np.float64]
 ) -> dict[str, Any]:
     """Read what a tee asks of a player in a wind.
 
@@ -368,7 +368,7 @@ def hole_row(
     best: dict[int, Choice] = {}
     real, heroic = [], []
     for p in range(len(s.pins)):
-        here = sorted((c for c in found if c.pin == p), key=lambda c: c.total)
+        here = sorted((c for c in choices if c.pin == p), key=lambda c: c.total)
         if not here:
             continue
         best[p] = here[0]
@@ -382,11 +382,11 @@ def hole_row(
     firsts = {s.pins[p]: zone_names[c.zone] for p, c in best.items()}
     price = min(heroic, key=lambda h: h[0]) if heroic else None
     orders = {
-        tuple(c.zone for c in sorted((c for c in found if c.pin == p), key=lambda c: c.total)) for p in best
+        tuple(c.zone for c in sorted((c for c in choices if c.pin == p), key=lambda c: c.total)) for p in best
     }
     parts = [
         (
-            f"{max(real)} of {len({c.zone for c in found})} landing zones are within {NEAR_STROKES:.2f}"
+            f"{max(real)} of {len({c.zone for c in choices})} landing zones are within {NEAR_STROKES:.2f}"
             f" strokes of the best"
         )
     ]
@@ -404,7 +404,7 @@ def hole_row(
         )
     return {
         "real_choices_count": max(real),
-        "zones_in_reach_count": len({c.zone for c in found}),
+        "zones_in_reach_count": len({c.zone for c in choices}),
         "pin_spread_strokes": max(totals) - min(totals),
         "best_strokes": float(np.nanmin(from_tee)),
         "high_risk_zone": zone_names[price[2].zone] if price else "",

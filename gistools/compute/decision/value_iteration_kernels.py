@@ -363,13 +363,13 @@ def set_fans(problem, s, work):
 @kernel(python_entry=False)
 def wanted_by_any(work, carry, heading, longest, beyond):
     """Mark the pins whose search an action belongs to; tell whether there is one."""
-    found = False
+    any_pin = False
     for p in range(work.wanted.size):
         off = abs((heading - work.fan[p, 0] + 1.5 * HEADINGS) % HEADINGS - 0.5 * HEADINGS)
         d = work.fan[p, 2]
         work.wanted[p] = off <= work.fan[p, 1] and useful(carry, d, d, longest, beyond)
-        found |= work.wanted[p]
-    return found
+        any_pin |= work.wanted[p]
+    return any_pin
 
 
 @kernel(python_entry=False)
