@@ -100,8 +100,11 @@ def test_names_say_what_they_hold(path: Path) -> None:
         assert not FILLERS & set(names), f"{path.name}:{node.lineno}: {names}"
 
 
-@UNDER_WAY
-@pytest.mark.parametrize("path", [*MODULES, *sorted(PACKAGE.rglob("*.csv"))], ids=relative)
+@pytest.mark.parametrize(
+    "path",
+    [*MODULES, *sorted(PACKAGE.rglob("*.csv")), *SCRIPTS, *[t for t in TESTS if t != Path(__file__)]],
+    ids=lambda p: p.relative_to(ROOT).as_posix(),
+)
 def test_trust_tags_are_of_the_closed_list(path: Path) -> None:
     text = path.read_text(encoding="utf-8")
     assert not re.findall(OLD_TAGS, text)

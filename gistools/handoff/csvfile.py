@@ -15,8 +15,8 @@ from gistools.handoff.frame import DECIMALS, Frame, plain_text
 
 Order = Literal["PNEZD", "PENZD"]
 
-#: characters that make a spreadsheet run a cell as a formula (OWASP ASVS 1.2.10 [seen], CWE-1236), and their
-#: wide forms, which some read alike [from memory]
+#: characters that make a spreadsheet run a cell as a formula (OWASP ASVS 1.2.10 [published], CWE-1236), and
+#: their wide forms, which some read alike [from memory]
 TRIGGERS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 

@@ -18,7 +18,7 @@ from gistools.handoff.frame import plain_text
 
 Floats = NDArray[np.float64]
 
-#: our unit -> code of $INSUNITS (DXF reference [tried]); 21 is the US survey foot
+#: our unit -> code of $INSUNITS (DXF reference [computed]); 21 is the US survey foot
 INSUNITS = {"m": 6, "ft": 2, "us-ft": 21}
 NO_LEVEL = "_NO_LEVEL"
 _COLOURS = (1, 2, 3, 4, 5, 6, 30, 40, 94, 140, 170, 200)

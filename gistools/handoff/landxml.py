@@ -23,7 +23,7 @@ Floats = NDArray[np.float64]
 
 NAMESPACE = "http://www.landxml.org/schema/LandXML-1.2"
 
-#: our unit -> element and attributes of Units (LandXML-1.2.xsd, enumerations [seen])
+#: our unit -> element and attributes of Units (LandXML-1.2.xsd, enumerations [published])
 _UNITS: dict[str, tuple[str, dict[str, str]]] = {
     "m": (
         "Metric",

@@ -45,8 +45,8 @@ from gistools.hole.sight import Named, Places, centre, things_that_hide
 from gistools.site.land_cover import areas, cover, feature_names, hazards, in_bounds
 from gistools.site.model import Site
 
-SEEN_FROM_M = 60.0  # the window for sight and strokes reaches this far round the hole (model choice)
-SHOTS_M = 100.0  # the window for tee shots: wild ones finish farther aside (model choice)
+SEEN_FROM_M = 60.0  # the window for sight and strokes reaches this far round the hole (assumption)
+SHOTS_M = 100.0  # the window for tee shots: wild ones finish farther aside (assumption)
 _NEAR = ("mounds", "bunkers", "greens", "tees", "fairway", "trees", "structures")
 T = TypeVar("T")
 

@@ -19,7 +19,7 @@ from gistools.compute.terrain.surface import Floats
 LIP_M = 2.5  # assumption: ground that hides and lies this near a bunker is its lip
 CREST_M = 5.0  # assumption: ground that hides and lies this near a crest line is that mound
 TOE_M = 1.0  # assumption: outlines of mounds are drawn to about this
-CLASSES = ((80.0, "seen"), (20.0, "part seen"), (-1.0, "blind"))  # model choice
+CLASSES = ((80.0, "seen"), (20.0, "part seen"), (-1.0, "blind"))  # assumption
 
 
 @dataclass(frozen=True)

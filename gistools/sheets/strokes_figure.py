@@ -26,19 +26,19 @@ class Line:
 
     And published ones at some distances.
 
-    ``told`` is empty where nothing is published.
+    ``published`` is empty where nothing is published.
     """
 
     name: str
     yards: tuple[float, ...]
     ours: tuple[float, ...]
-    told_yards: tuple[float, ...] = ()
-    told: tuple[float, ...] = ()
+    published_yards: tuple[float, ...] = ()
+    published: tuple[float, ...] = ()
 
     @property
     def error(self) -> tuple[float, ...]:
         """Ours less published [strokes], at the published distances."""
-        return tuple(np.interp(self.told_yards, self.yards, self.ours) - np.asarray(self.told))
+        return tuple(np.interp(self.published_yards, self.yards, self.ours) - np.asarray(self.published))
 
 
 @dataclass(frozen=True)
@@ -70,7 +70,7 @@ def strokes_by_distance(panels: Sequence[Panel]) -> Figure:
 def _strokes(axes: Axes, panel: Panel) -> None:
     for line, (colour, mark) in zip(panel.lines, LOOKS, strict=False):
         axes.plot(line.yards, line.ours, color=colour, lw=1.8)
-        axes.plot(line.told_yards, line.told, mark, color=colour, ms=6, mfc="white", mew=1.5)
+        axes.plot(line.published_yards, line.published, mark, color=colour, ms=6, mfc="white", mew=1.5)
         axes.plot([], [], mark, color=colour, ls="-", lw=1.8, ms=6, mfc="white", mew=1.5, label=line.name)
     head = f"lines: this toolkit\nmarks: {panel.source}"
     axes.legend(loc="best", frameon=False, fontsize=9, title=head, title_fontsize=9, alignment="left")
@@ -85,8 +85,8 @@ def _errors(axes: Axes, panel: Panel, most: float) -> None:
     axes.axhline(0.0, color=INK, lw=0.8)
     every: list[float] = []
     for line, (colour, mark) in zip(panel.lines, LOOKS, strict=False):
-        axes.plot(line.told_yards, line.error, mark, color=colour, ms=5, mfc="white", mew=1.3)
-        axes.vlines(line.told_yards, 0.0, line.error, color=colour, lw=0.8)
+        axes.plot(line.published_yards, line.error, mark, color=colour, ms=5, mfc="white", mew=1.3)
+        axes.vlines(line.published_yards, 0.0, line.error, color=colour, lw=0.8)
         every += line.error
     axes.set_ylim(-most, most)
     axes.set_xlabel("distance to the hole [yd]")

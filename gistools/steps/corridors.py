@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     group="Plan",
     sources=[
         "plane geometry",
-        "landing distances of scratch and bogey players: WHS Course Rating [seen]",
+        "landing distances of scratch and bogey players: WHS Course Rating [published]",
     ],
 )
 def corridors(

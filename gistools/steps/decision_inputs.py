@@ -31,9 +31,9 @@ READS = [
 SOURCES = [
     (
         "Stauffer & Guillot 2023, arXiv 2309.00485 (stochastic shortest path over cells, clubs and aims)"
-        " [seen, abstract]"
+        " [second-hand]"
     ),
-    "Broadie 2018 in Gelman's golf case study (putting) [seen]",
+    "Broadie 2018 in Gelman's golf case study (putting) [published]",
 ]
 CAUTION = (
     (

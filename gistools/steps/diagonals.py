@@ -30,7 +30,7 @@ if TYPE_CHECKING:
         ),
     ],
     group="Plan",
-    sources=["plane geometry; second moments of area [tried]"],
+    sources=["plane geometry; second moments of area [computed]"],
 )
 def diagonals(
     site: Site,

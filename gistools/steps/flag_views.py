@@ -60,7 +60,7 @@ if TYPE_CHECKING:
         Writes("flag_view", "raster", (), "share of the flagstick seen"),
     ],
     group="Ground and sight",
-    sources=[*SIGHT, "seen, part seen, blind: model choice"],
+    sources=[*SIGHT, "seen, part seen, blind: assumption"],
 )
 def flag_views(
     site: Site,

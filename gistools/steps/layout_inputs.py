@@ -9,4 +9,4 @@ _GREENS = Reads("greens", required=True)
 PLAN = [_TEES, _GREENS, Reads("fairway"), Reads("play_lines")]
 HAZARDS = [Reads("bunkers"), Reads("burns"), Reads("water")]
 PLANE = "plane geometry; no published constant"
-MEASURING = "CONGU measuring rules, appendix A, and WHS Course Rating manual [seen]"
+MEASURING = "CONGU measuring rules, appendix A, and WHS Course Rating manual [published]"

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     group="Plan",
     sources=[
         MEASURING,
-        "Rules of Handicapping, appendix F: par by length [seen]",
+        "Rules of Handicapping, appendix F: par by length [published]",
         "combined factor k R / (R + h)",
     ],
 )

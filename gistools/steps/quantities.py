@@ -41,10 +41,10 @@ ERRORS = (
     needs="shapes",
     on_page=False,
     sources=[
-        "grid volumes against cone frustum, cap, Gaussian and plane [derived]",
-        "average end area and prismoidal rules, thesurveyschool.com fs-5-h-volume [seen]",
-        "shrinkage in two forms: contractors' and FLH PDDM chapter 9 [seen]",
-        "slope limits: Brauer [seen], 3:1 for ride-on mowers [common practice, no source]",
+        "grid volumes against cone frustum, cap, Gaussian and plane [computed]",
+        "average end area and prismoidal rules, thesurveyschool.com fs-5-h-volume [published]",
+        "shrinkage in two forms: contractors' and FLH PDDM chapter 9 [published]",
+        "slope limits: Brauer [published], 3:1 for ride-on mowers [common practice, no source]",
     ],
     cautions=(CAUTION, ERRORS),
 )

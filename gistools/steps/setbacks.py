@@ -38,14 +38,15 @@ if TYPE_CHECKING:
     ],
     group="Plan",
     sources=[
-        "line to boundary 60, now 80, beside road or rail 100 m: Gaunt, EIGCA 2015 [seen]",
-        "line to structure 60 m: half of the 120 m between houses of Hiseman [seen]",
-        "cone of 15 degrees, 49.0 m at 183 m: Hurdzan via Brauer [seen]",
+        "line to boundary 60, now 80, beside road or rail 100 m: Gaunt, EIGCA 2015 [published]",
+        "line to structure 60 m: half of the 120 m between houses of Hiseman [published]",
+        "cone of 15 degrees, 49.0 m at 183 m: Hurdzan via Brauer [published]",
         (
-            "green centre to next tee 61 m, path beside green 15 m: Brauer [seen]; green edge to tee 40 m:"
-            " Kains [seen]"
+            "green centre to next tee 61 m, path beside green 15 m: Brauer [published]; green edge to"
+            " tee 40 m:"
+            " Kains [published]"
         ),
-        "green 53.5 m and tee 30.5 m: half of the corridor of 350 and 200 ft, Muirhead 1994 [seen, quoted]",
+        "green 53.5 m and tee 30.5 m: half of the corridor of 350 and 200 ft, Muirhead 1994 [second-hand]",
         "line to line 60 m: common practice, no source",
         "line to public path 30 m, landing zone 30 m: assumptions, no source",
     ],

@@ -45,8 +45,8 @@ if TYPE_CHECKING:
     group="For the crew",
     on_page=False,
     sources=[
-        "chainage and offset, right positive [seen: hqcalculator.com/stakeout]",
-        "chord error c^2 / (8 r) [derived]",
+        "chainage and offset, right positive [published: hqcalculator.com/stakeout]",
+        "chord error c^2 / (8 r) [computed]",
         "combined factor k R / (R + h)",
         "station and stake intervals [from memory]",
     ],

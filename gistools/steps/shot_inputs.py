@@ -20,9 +20,9 @@ SOURCES = [
         "flight: this project's fit in published forms (Smits & Smith 1994, Lyu et al. 2018, 2020), see"
         " gistools.compute.ballistics.flight"
     ),
-    "bounce and run: Daish 1972, Penner 2002 and 2003 [secondary], turf numbers engineering choices",
+    "bounce and run: Daish 1972, Penner 2002 and 2003 [second-hand], turf numbers assumptions",
     (
-        "players: course rating definitions of scratch and bogey player; bags and spread model choices"
+        "players: course rating definitions of scratch and bogey player; bags and spread assumptions"
         " beside published rows"
     ),
 ]

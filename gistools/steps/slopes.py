@@ -75,8 +75,8 @@ if TYPE_CHECKING:
     group="Ground and sight",
     sources=[
         "slope of the least-squares plane within a radius; plane geometry, no published constant",
-        "slope limits by green speed: Lemons, USGA Green Section Record, July 2008 [seen]",
-        "edge distance and level ground round the hole: Guidance on Running a Competition [seen]",
+        "slope limits by green speed: Lemons, USGA Green Section Record, July 2008 [published]",
+        "edge distance and level ground round the hole: Guidance on Running a Competition [published]",
         "fairway falls: common practice, no source",
     ],
     cautions=("Slopes are as good as the survey: a level wrong by 10 mm over 1 m is a slope wrong by 1 %.",),

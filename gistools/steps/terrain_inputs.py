@@ -13,7 +13,7 @@ ABOVE = [Reads("mounds"), Reads("trees"), Reads("structures")]
 READ = {reads.layer for reads in (*PLAN, *PARTED, *ABOVE)}
 AIM = Option("", "point on the stick that the clearance is told for", choices=tuple(AIMS))
 SIGHT = (
-    "line of sight over bilinear ground, exact per cell [derived]",
-    "flagstick 2.13 m: least height recommended, Rules of Golf [seen, second hand]",
-    "eye 1.6 m: model choice",
+    "line of sight over bilinear ground, exact per cell [computed]",
+    "flagstick 2.13 m: least height recommended, Rules of Golf [second-hand]",
+    "eye 1.6 m: assumption",
 )

@@ -24,7 +24,7 @@ from tests.conftest import plane, straight_tables
 EYE_M, STICK_M = (
     1.6,
     2.13,
-)  # of the step flag_views: model choice; least height recommended, Rules of Golf [seen, second hand]
+)  # of the step flag_views: assumption; least height recommended, Rules of Golf [second-hand]
 ONE = {"hole": 1, "players": ("scratch man",), "winds": ("calm",)}
 
 
@@ -156,8 +156,10 @@ def test_a_drawn_point_in_the_middle_of_a_zone_has_the_figures_of_its_centre() -
     site = played()
     centres = gt.approaches(site, **ONE)
     assert set(centres["start"]) == {"zone centre"} and centres["plays_count"].isna().all()
-    seen = gt.flag_views(site, hole=1)["flag_views"]
-    both = centres.merge(seen[seen["viewpoint"] == "zone centre"], on=["zone", "pin"], suffixes=("", "_seen"))
+    views = gt.flag_views(site, hole=1)["flag_views"]
+    both = centres.merge(
+        views[views["viewpoint"] == "zone centre"], on=["zone", "pin"], suffixes=("", "_seen")
+    )
     assert len(both) == len(centres) and (both["flag_seen_pct"] == both["flag_seen_pct_seen"]).all()
     assert (both.groupby("zone")["flag_seen_pct"].nunique() > 1).any()
     spot = centres.geometry.iloc[0].coords[0]
@@ -197,9 +199,9 @@ def test_the_views_of_zone_centres_are_those_of_the_step_of_views() -> None:
     from gistools.steps.approach_starts import from_centres
 
     starts = from_centres(HoleModel(site, 1))
-    seen = gt.flag_views(site, hole=1)["flag_views"]
+    table = gt.flag_views(site, hole=1)["flag_views"]
     for start, views in zip(starts, views_from(HoleModel(site, 1), starts), strict=True):
-        here = seen[(seen["zone"] == start.zone) & (seen["viewpoint"] == "zone centre")]
+        here = table[(table["zone"] == start.zone) & (table["viewpoint"] == "zone centre")]
         assert [v.seen_pct for v in views] == list(here["flag_seen_pct"])
         assert [v.hidden_by for v in views] == list(here["hidden_by"])
     assert len(starts) > 1

@@ -177,7 +177,7 @@ def test_same_answer_on_any_number_of_threads():
 def test_out_of_bounds_is_stroke_and_distance(crossed):
     """One stroke in two lost.
 
-    V = 1 + 0.5 V' + 0.5 (1 + V), so V = 3 + V' (reference sheet 4, worked check).
+    V = 1 + 0.5 V' + 0.5 (1 + V), so V = 3 + V' [computed].
     """
     out = np.zeros(4, OUTCOME)
     out["replayed"] = [0, 0, 1, 1]

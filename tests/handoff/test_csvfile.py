@@ -19,7 +19,7 @@ from gistools.handoff.frame import Frame, file_name, plain_text, xml_text
 from gistools.site.measured_points import read_points_csv
 from gistools.site.model import Site
 
-#: OWASP ASVS 1.2.10 [seen]: = + - @ tab NUL (and carriage return) at the start of a cell
+#: OWASP ASVS 1.2.10 [published]: = + - @ tab NUL (and carriage return) at the start of a cell
 STARTS = ["=", "+", "-", "@", "\t", "\r", "\0"]
 
 

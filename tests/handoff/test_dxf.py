@@ -25,7 +25,7 @@ def drawing() -> Drawing:
     )
 
 
-# codes of $INSUNITS: 6 metres, 2 feet, 21 US survey feet [tried]
+# codes of $INSUNITS: 6 metres, 2 feet, 21 US survey feet [computed]
 @pytest.mark.parametrize(("unit", "code", "measure"), [("m", 6, 1), ("ft", 2, 0), ("us-ft", 21, 0)])
 def test_units_and_audit(tmp_path: Path, unit: str, code: int, measure: int) -> None:
     doc = ezdxf.readfile(write_dxf(tmp_path / "a.dxf", drawing(), unit))

@@ -174,7 +174,10 @@ def test_geopackage_holds_only_the_layers_handed_over(made: tuple[Site, Path, fl
 
 
 def test_geojson_is_rfc_7946(made: tuple[Site, Path, float]) -> None:
-    """RFC 7946: longitude then latitude in WGS 84, no `crs` member [seen: abstract; details from memory]."""
+    """RFC 7946: longitude then latitude in WGS 84, no `crs` member [second-hand.
+
+    Abstract; details from memory].
+    """
     site, folder, unit = made
     output = json.loads((folder / "setting_out_wgs84.geojson").read_text(encoding="utf-8"))
     assert output["type"] == "FeatureCollection" and "crs" not in output

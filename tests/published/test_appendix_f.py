@@ -1,7 +1,7 @@
 """Par by length, Rules of Handicapping (WHS), appendix F.
 
-As read on https://www.danskgolfunion.dk/manualer/handicapsystemet/2024/da/topic/appendix-f (reference sheet
-on players and course, section 5, tag [seen]). Bands are printed in yards and metres, each rounded on its own.
+As read on https://www.danskgolfunion.dk/manualer/handicapsystemet/2024/da/topic/appendix-f [published]. Bands
+are printed in yards and metres, each rounded on its own.
 """
 
 from __future__ import annotations

@@ -59,7 +59,7 @@ def test_tour_player_by_distance_and_lie(tables):
     ],
 )
 def test_model_players_by_length(tables, player, low, high, worst):
-    """Asked: within 0.25 of a stroke (reference sheet 2.2); scratch players are, bogey players are not."""
+    """Limit: within 0.25 of a stroke; scratch players are, bogey players are not."""
     error = np.array([r.error for r in tables.rating_rows(player)])
     assert low < error.mean() < high
     assert np.abs(error).max() < worst
@@ -80,5 +80,5 @@ def test_mean_scores_on_the_sample(tables):
     bogey = {r.lie: r.ours for r in rows if r.player == "bogey man"}
     gap = np.array([bogey[k] - scratch[k] for k in scratch])
     # a bogey man is 20 strokes a round behind: 1.1 a hole (course rating definitions, handicap index about 20
-    # [seen])
+    # [published])
     assert gap.mean() == pytest.approx(20 / 18, abs=0.3)

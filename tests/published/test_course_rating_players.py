@@ -1,10 +1,11 @@
 """Scratch and bogey player of the course rating system.
 
 Tee shots 250, 200, 210, 150 yd, second shots 220, 170, 190, 130 yd (scratch man, bogey man, scratch woman,
-bogey woman) [seen: gam.org; NCGA magazine 2014]; 20 yd of roll on a level fairway [seen: a rater's post,
-forums.golfmonthly.com]. Our carries are these less the roll [computed]; the spin of driver and 3-wood was
-fitted so that the run comes out near 20 yd, so the run is a check of the fit. Tee shots are the definition, a
-round number for a range of players: 3 %. Second shots: 10 %, their club is interpolated for women.
+bogey woman) [published: gam.org; NCGA magazine 2014]; 20 yd of roll on a level fairway [published: a rater's
+post, forums.golfmonthly.com]. Our carries are these less the roll [computed]; the spin of driver and 3-wood
+was fitted so that the run comes out near 20 yd, so the run is a check of the fit. Tee shots are the
+definition, a round number for a range of players: 3 %. Second shots: 10 %, their club is interpolated for
+women.
 """
 
 from __future__ import annotations
@@ -60,7 +61,10 @@ def test_a_400_yard_hole() -> None:
 
 
 def test_the_tours_average_drive(fairway) -> None:
-    """290 yd in 2016 (R&A and USGA report) [seen via golfdigest.com 2017]: 4 %, the launch is from memory."""
+    """290 yd in 2016 (R&A and USGA report) [second-hand.
+
+    Golfdigest.com 2017]: 4 %, the launch is from memory.
+    """
     shots = simulate_shots(
         turf_grid(fairway, Kind.FAIRWAY), (0.0, 0.0), "driver", 0.0, player="tour man", lie="tee", n=1024
     )

@@ -1,4 +1,6 @@
-"""Two readings of a shrinkage: FLH PDDM chapter 9, Eastern Federal Lands [seen: yumpu.com 45945274, page 79].
+"""Two readings of a shrinkage.
+
+FLH PDDM chapter 9, Eastern Federal Lands [published: yumpu.com 45945274, page 79].
 
 Contractors: factor 1 - s (25 % -> 0.75). Federal lands: factor 1 / (1 + s) (25 % -> 0.80), swell 1 + s
 (1.25).

@@ -1,7 +1,7 @@
 """Stakeout formula E = E0 + S sin b + O sin(b + 90), N alike with cos (hqcalculator.com) [published].
 
 The staked points of the setting-out have to come back from their chainage and offset by this formula. The
-table of points beside the line (1000,2000)->(1060,2080)->(1160,2080) [tried].
+table of points beside the line (1000,2000)->(1060,2080)->(1160,2080) [computed].
 """
 
 from __future__ import annotations

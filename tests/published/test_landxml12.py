@@ -1,7 +1,7 @@
 """LandXML 1.2 (landxml.org, schema LandXML-1.2.xsd): structure of what is written.
 
 The published schema states no licence and is not kept here. This is a structural test made from what it asks
-for [seen: LandXML-1.2.xsd]: required attributes, enumerated units, lists of numbers separated by blanks,
+for [published: LandXML-1.2.xsd]: required attributes, enumerated units, lists of numbers separated by blanks,
 northing before easting. lxml checks the files against it.
 """
 

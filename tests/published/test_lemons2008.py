@@ -1,7 +1,8 @@
 """Slope limits for hole locations by green speed.
 
 Source: Lemons, USGA Green Section Record, July 2008; table as printed in
-golfcourseindustry.com/article/green-slopes-golf [seen]. Speeds in feet on the Stimpmeter, slopes in per cent.
+golfcourseindustry.com/article/green-slopes-golf [published]. Speeds in feet on the Stimpmeter, slopes in per
+cent.
 """
 
 from __future__ import annotations

@@ -2,9 +2,9 @@
 
 - CONGU, measuring rules, appendix A: horizontal plane, permanent tee marker to centre of the green, straight
   legs through pivots at the fairway's centre, about 250 yd (229 m) from the most used tee if the bend is not
-  clear (reference sheet on players and course, section 5, [seen: congu.com template2.asp?pid=61]).
-- DGV course rating notes: hole length in whole metres, .5 rounds up, 234.5 -> 235 (section 5, [seen]).
-- Course Rating landing distances in yards (section 1.1, [seen: gam.org, issuu.com/golf-iceland]).
+  clear [published: congu.com template2.asp?pid=61].
+- DGV course rating notes: hole length in whole metres, .5 rounds up, 234.5 -> 235 [published].
+- Course Rating landing distances in yards [published: gam.org, issuu.com/golf-iceland].
 """
 
 from __future__ import annotations

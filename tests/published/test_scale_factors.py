@@ -1,11 +1,11 @@
 """Scale factors and combined factors against worked cases.
 
-The reference sheet on GIS, section 4.2, holds them with these tags:
 
-- k at three places of British National Grid, of UTM and of California zone 1: [tried] with PROJ;
-- 0.999981 x 20 906 000 / (20 906 000 + 500 ft) = 0.999957: [seen: rplstoday.com thread 85148];
-- H = 500 m, k = 0.99999: combined factor 0.999911: [seen: coordinate-converter.com, grid to ground];
-- quick transverse Mercator F = F0 (1 + (E - E0)^2 / (2 R^2)), good to 2 ppm: [seen: civilengineeringx.com].
+- k at three places of British National Grid, of UTM and of California zone 1: [computed] with PROJ;
+- 0.999981 x 20 906 000 / (20 906 000 + 500 ft) = 0.999957: [published: rplstoday.com thread 85148];
+- H = 500 m, k = 0.99999: combined factor 0.999911: [published: coordinate-converter.com, grid to ground];
+- quick transverse Mercator F = F0 (1 + (E - E0)^2 / (2 R^2)), good to 2 ppm: [published:
+  civilengineeringx.com].
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ def test_quick_formula(east):
 
 
 def test_line_of_500_m():
-    # (320000, 650000) -> (320300, 650400): ellipsoid 500.160305, ground at h = 150 m 500.172079 [tried]
+    # (320000, 650000) -> (320300, 650400): ellipsoid 500.160305, ground at h = 150 m 500.172079 [computed]
     result = measure(Alignment(np.array([(320000.0, 650000.0), (320300.0, 650400.0)])), 27700)
     assert result.grid_m == 500.0
     assert result.ground_m == pytest.approx(500.160305, abs=1e-6)
@@ -50,7 +50,7 @@ def test_line_of_500_m():
 
 @pytest.mark.parametrize(("height", "ppm"), [(100, -15.7), (500, -78.5), (1000, -156.9), (2000, -313.8)])
 def test_height_reduction(height, ppm):
-    # R / (R + h), [derived] with R = 6 372 000 m
+    # R / (R + h), [computed] with R = 6 372 000 m
     assert 1e6 * (EARTH_RADIUS_M / (EARTH_RADIUS_M + height) - 1) == pytest.approx(ppm, abs=0.06)
 
 

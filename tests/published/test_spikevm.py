@@ -1,4 +1,4 @@
-"""Swell and shrinkage, worked: spikevm.com, swell-shrink list (citing FHWA 2007, Church 1981) [seen].
+"""Swell and shrinkage, worked: spikevm.com, swell-shrink list (citing FHWA 2007, Church 1981) [published].
 
 "200 bank at 40 % swell = 280 loose; 90 compacted at 10 % shrink needs 100 bank, the other 100 bank leaves as
 140 loose." Basalt swells by 64 % and takes 36 % *more* room in a fill than in the bank.

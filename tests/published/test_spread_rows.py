@@ -1,13 +1,14 @@
-"""How far shots stray: rows in print beside the built-in spreads (themselves model choices near these rows).
+"""How far shots stray: rows in print beside the built-in spreads (themselves assumptions near these rows).
 
-- Average player: two thirds of full shots within 7.5 deg [seen: Brauer, golfclubatlas.com 42388, of USGA
-  charts]; more than 90 % of average tee shots within 150 ft of the centre at 190 to 200 yd [seen: same].
+- Average player: two thirds of full shots within 7.5 deg [published: Brauer, golfclubatlas.com 42388, of USGA
+  charts]; more than 90 % of average tee shots within 150 ft of the centre at 190 to 200 yd [published: same].
 - Green that two thirds of shots hit, per cent of shot length, width x depth: tour 10 x 10, low handicap 12.5
-  x 15, high handicap 15 x 20 [seen: golfnewsstoriesonline.com], rounded field research.
-- A 90-player from 150 yd: pattern 1.5 times as long as wide, its centre 13 yd short, 35 % greens hit [seen:
+  x 15, high handicap 15 x 20 [published: golfnewsstoriesonline.com], rounded field research.
+- A 90-player from 150 yd: pattern 1.5 times as long as wide, its centre 13 yd short, 35 % greens hit
+  [published:
   flipbuilder.com, Broadie's column].
 - Cochran & Stobbs 1968: mean leave 7.8 % of the distance from fairway, 12.8 % from light rough, 15.8 % from
-  sand [seen: clubmaker-online.com].
+  sand [published: clubmaker-online.com].
 """
 
 from __future__ import annotations

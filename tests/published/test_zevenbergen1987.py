@@ -1,8 +1,8 @@
 """Slope from the four next neighbours: a fitted disk of one cell.
 
 Source: Zevenbergen, L.W. & Thorne, C.R. 1987, "Quantitative analysis of land surface topography", Earth
-Surface Processes and Landforms 12, 47-56. The paper was not read; formula and worked window [tried: gdaldem
-3.6.2 gives the same]. That the method is exact on quadratic surfaces is [from memory], and shown here.
+Surface Processes and Landforms 12, 47-56. The paper was not read; formula and worked window are
+[computed: gdaldem 3.6.2 gives the same]. That the method is exact on quadratic surfaces is [from memory], and shown here.
 """
 
 from __future__ import annotations

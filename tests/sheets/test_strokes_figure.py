@@ -24,7 +24,7 @@ def test_lines_are_ours_marks_are_published_and_errors_ours_less_published() -> 
     drawn = {tuple(map(tuple, np.round(line.get_xydata(), 9))) for line in above.lines}
     for line in (FAIRWAY, SAND):
         assert tuple(zip(line.yards, line.ours, strict=True)) in drawn
-        assert tuple(zip(line.told_yards, line.told, strict=True)) in drawn
+        assert tuple(zip(line.published_yards, line.published, strict=True)) in drawn
     errors = {tuple(map(tuple, np.round(line.get_xydata(), 9))) for line in below.lines}
     assert ((20.0, -0.1), (100.0, -0.1)) in errors
     assert ((20.0, -0.13), (60.0, -0.25), (100.0, -0.23)) in errors

@@ -157,7 +157,7 @@ def test_burn_runs_downhill_between_banks():
 
 @pytest.mark.parametrize("row", each("tees"), ids=label)
 def test_tees_are_flat_and_drain(row):
-    # 1 % fall [seen: Kains, tees page], at least 10 m wide [the same]
+    # 1 % fall [published: Kains, tees page], at least 10 m wide [the same]
     slope = SLOPE_PCT[inside(row.geometry.buffer(-0.3))]
     assert slope.min() > 0.8 and slope.max() < 1.2
     sides = shapely.minimum_rotated_rectangle(row.geometry).exterior.coords
@@ -166,8 +166,8 @@ def test_tees_are_flat_and_drain(row):
 
 
 def test_tees_stand_clear_in_steps():
-    # forward-tee steps 18-27 m on a par 4, 32-37 m on a par 5 (Brauer) [seen: cybergolf, finding the landing
-    # zone]
+    # forward-tee steps 18-27 m on a par 4, 32-37 m on a par 5 (Brauer) [published: cybergolf, finding the
+    # landing zone]
     for hole, low, high in ((1, 18, 27), (3, 32, 37)):
         spots = [row.geometry.centroid for row in each("tees", hole)]
         steps = [a.distance(b) for a, b in pairwise(spots)]
@@ -219,14 +219,14 @@ def test_fairways_are_links_ground():
 def test_pins_are_on_fair_ground(row):
     green = SITE.layer("greens", row["hole"]).geometry.iloc[0]
     away = np.hypot(X - row.geometry.x, Y - row.geometry.y)
-    # 4 paces from any edge (R&A guidance on running a competition) [seen]
+    # 4 paces from any edge (R&A guidance on running a competition) [published]
     assert green.contains(row.geometry) and green.exterior.distance(row.geometry) >= 4 * PACE
-    # cupping slope 1.5 to 2.5 % (Brauer) [seen: green-slopes-golf], over 3 ft round the hole (Lemons 2008)
-    # [seen]
+    # cupping slope 1.5 to 2.5 % (Brauer) [published: green-slopes-golf], over 3 ft round the hole (Lemons
+    # 2008) [published]
     assert SLOPE_PCT[away < 0.9].min() > 1.45 and SLOPE_PCT[away < 0.9].max() < 2.5
-    # marginal slope 3.90 % at Stimpmeter 10 within 8 ft (Lemons 2008) [seen]
+    # marginal slope 3.90 % at Stimpmeter 10 within 8 ft (Lemons 2008) [published]
     assert SLOPE_PCT[away < 2.44].max() < 3.90
-    # no severe slope within 3 paces (R&A) [seen]; severe taken as 7.83 %, where no ball stops at 10 ft
+    # no severe slope within 3 paces (R&A) [published]; severe taken as 7.83 %, where no ball stops at 10 ft
     # [computed]
     assert SLOPE_PCT[away < 3 * PACE].max() < 7.83
     for pot in each("bunkers", row["hole"]):
@@ -237,9 +237,9 @@ def test_pins_are_on_fair_ground(row):
 def test_greens_are_shaped_and_drain(row):
     contained = inside(row.geometry)
     slope = SLOPE_PCT[contained]
-    assert 325 <= row.geometry.area <= 836  # range of tour greens (GCSAA) [seen]
-    assert slope.max() <= 17.5  # tier faces (Brauer) [seen: gci0512]
-    assert np.mean(slope <= 3.0) > 0.5  # "combined <= 3 % over most of the green" (Brauer) [seen]
+    assert 325 <= row.geometry.area <= 836  # range of tour greens (GCSAA) [published]
+    assert slope.max() <= 17.5  # tier faces (Brauer) [published: gci0512]
+    assert np.mean(slope <= 3.0) > 0.5  # "combined <= 3 % over most of the green" (Brauer) [published]
     assert slope.max() > 8.0 and np.ptp(GROUND.z[contained]) > 0.9  # not a plate
     # no saucer: the lowest place is on the edge, and water leaves over more than one side
     edge = np.array(row.geometry.exterior.coords)
@@ -348,8 +348,8 @@ def carries(tee):
 
 
 def test_burn_asks_more_to_the_right_and_puts_a_question_to_each():
-    # driver carry: scratch man 210.3 m, bogey man 164.6 m [seen, a rater's forum post]; bogey woman 118.9 m
-    # [computed]
+    # driver carry: scratch man 210.3 m, bogey man 164.6 m [second-hand: a rater's forum post]; bogey woman
+    # 118.9 m [computed]
     back, middle, forward = (carries(t) for t in ("back", "middle", "forward"))
     for result in (back, middle, forward):
         assert (np.diff(result[:, 1]) > 0).all()
@@ -375,6 +375,6 @@ def test_conflicts_left_in_on_purpose():
     line_3 = SITE.layer("play_lines").geometry.iloc[0]
     assert path.intersects(shapely.LineString([hole_1(0, 0), hole_1(350, 0)])) and path.intersects(line_3)
     assert 15 < path.distance(SITE.layer("greens", 2).geometry.iloc[0]) < 20
-    # centre line to boundary: 60 m long accepted, 80 m now (Gaunt, EIGCA 2015) [seen]
+    # centre line to boundary: 60 m long accepted, 80 m now (Gaunt, EIGCA 2015) [published]
     edge = SITE.layer("boundary").geometry.iloc[0].exterior
     assert 45 < line_3.distance(edge) < 60

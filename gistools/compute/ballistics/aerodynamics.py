@@ -58,7 +58,7 @@ class Coefficients:
 
         Beyond S 0.02 to 1.2 and Re 40,000 to 250,000 they are held (lift falls to 0).
         """
-        cd, cl = _kernels.own_coefficients(self.weights, float(spin_ratio), float(reynolds))
+        cd, cl = _kernels.weighted_coefficients(self.weights, float(spin_ratio), float(reynolds))
         return float(cd), float(cl)
 
 

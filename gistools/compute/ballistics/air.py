@@ -175,7 +175,7 @@ def air_for(weather: Weather = STANDARD_DAY, wind: Wind = CALM, model: Model = "
     InputError
         If there is no such flight model.
     """
-    weights = model.weights if isinstance(model, Coefficients) else _kernels.NO_OWN
+    weights = model.weights if isinstance(model, Coefficients) else _kernels.NO_WEIGHTS
     if not isinstance(model, Coefficients) and model not in MODELS:
         raise InputError(f"there is no flight model {model!r}; the models are: {', '.join(MODELS)}")
     towards = math.radians(wind.from_deg) + math.pi

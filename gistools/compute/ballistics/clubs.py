@@ -2,23 +2,23 @@
 
 A club is stated by its carry: flat, calm, on the standard day
 (:data:`gistools.compute.ballistics.air.STANDARD_DAY`). The launch that gives this carry is found as follows
-(*project fit*; ``data/launches.csv`` has the numbers and their sources):
+(*fit*; ``data/launches.csv`` has the numbers and their sources):
 
 - launch angle and spin follow ball speed v from the tour average of the club (v0, a0, w0):
   ``angle = a0 + k (v0 - v)``, ``spin = w0 (v / v0)^p``. A slower player launches higher. k comes from the two
   clubs of which men's and women's tour averages are known (driver 0.19, 7-iron 0.38 deg per m/s), p of the
   7-iron too (0.41). p of driver and 3-wood (-0.45, -0.25: amateurs spin them more) is fitted so that the
   drives of the four course-rating players run about the 20 yd that course rating takes for granted on a level
-  fairway [seen] on our normal fairway. Clubs between lie between;
+  fairway [published] on our normal fairway. Clubs between lie between;
 - v is solved so that the flight model's carry equals the stated one.
 
 A shot that is not full keeps its launch angle; its spin falls in proportion to ball speed, with wedges as
 :meth:`gistools.compute.ballistics.flight.Launch.spin_at` says: more slowly at first, as measured (*project
 fit*: f(1) = 1 and level there, about 0.8 of the full spin at 50 yd, about a third at 15 yd, where measured
-shots have 8,700 rpm with a fresh wedge and 5,600 with a worn one [seen: chapmanschapters.blogspot.com, New vs
-old wedges], 9,500 rpm at 55 m [seen: exactgolf.com, Dry vs. wet wedge], 5,300 at 50 to 60 yd [seen:
-windmillleisure.co.uk], and 2,200 rpm at 15 yd [seen: andrewricegolf.com]). Its carry goes continuously down
-to nothing, so pitches and chips are the shortest club struck less hard.
+shots have 8,700 rpm with a fresh wedge and 5,600 with a worn one [published: chapmanschapters.blogspot.com,
+New vs old wedges], 9,500 rpm at 55 m [published: exactgolf.com, Dry vs. wet wedge], 5,300 at 50 to 60 yd
+[published: windmillleisure.co.uk], and 2,200 rpm at 15 yd [published: andrewricegolf.com]). Its carry goes
+continuously down to nothing, so pitches and chips are the shortest club struck less hard.
 """
 
 from __future__ import annotations

@@ -38,10 +38,10 @@ DRAG_CRISIS, CRISIS_RE, CRISIS_WIDTH = 0.30, 61000.0, 7000.0
 WIND_FLOOR = 2.0  # wind below this height above the start is that at it [m] (assumption, see flight.py)
 REF_HEIGHT = 10.0  # height of stated wind speeds [m] (WMO convention, common practice)
 
-OWN_TERMS = 10  # terms of user-defined coefficients, see own_terms
+WEIGHT_COUNT = 10  # terms of user-defined coefficients, see own_terms
 OWN_SPIN = (0.02, 1.2)  # range of spin ratio they are fitted on; constant beyond
 OWN_RE = (40000.0, 250000.0)  # range of Reynolds number
-NO_OWN = (0.0,) * (2 * OWN_TERMS)
+NO_WEIGHTS = (0.0,) * (2 * WEIGHT_COUNT)
 
 LANES = 64  # flights integrated side by side (speed only)
 LONGEST = 60.0  # no flight is followed longer [s] (assumption)
@@ -106,7 +106,7 @@ class Air(NamedTuple):
     wind_east: float
     wind_north: float
     shear: float
-    own: tuple[float, ...] = NO_OWN
+    weights: tuple[float, ...] = NO_WEIGHTS
 
 
 # ---------------------------------------------------------------- air
@@ -130,18 +130,18 @@ def own_terms(s, re):
 
 
 @kernel
-def own_coefficients(weights, s, re):
+def weighted_coefficients(weights, s, re):
     """Drag and lift of user-defined coefficients; lift goes to nothing with spin."""
     terms = own_terms(s, re)
     cd = cl = 0.0
-    for k in range(OWN_TERMS):
+    for k in range(WEIGHT_COUNT):
         cd += weights[k] * terms[k]
-        cl += weights[OWN_TERMS + k] * terms[k]
+        cl += weights[WEIGHT_COUNT + k] * terms[k]
     return cd, cl * min(s / OWN_SPIN[0], 1.0)
 
 
 @kernel(inline=True, fastmath=True)
-def coefficients(model, s, re, weights=NO_OWN):
+def coefficients(model, s, re, weights=NO_WEIGHTS):
     """Drag and lift coefficients at spin ratio s and Reynolds number re.
 
     Equations and sources in flight.py.
@@ -155,7 +155,7 @@ def coefficients(model, s, re, weights=NO_OWN):
     if model == MODEL_SS:  # Smits & Smith 1994
         return 0.24 + 0.18 * s, 0.54 * s**0.4
     if model == MODEL_OWN:
-        return own_coefficients(weights, s, re)
+        return weighted_coefficients(weights, s, re)
     return 0.0, 0.0
 
 
@@ -168,7 +168,7 @@ def acceleration(air, above, v, axis, spin):
     share = wind_share(above, air.shear)
     ux, uy = v.x - air.wind_east * share, v.y - air.wind_north * share
     speed = math.sqrt(ux * ux + uy * uy + v.z * v.z + 1e-18)
-    cd, cl = coefficients(air.model, RADIUS * spin / speed, 2.0 * RADIUS * speed / air.viscosity, air.own)
+    cd, cl = coefficients(air.model, RADIUS * spin / speed, 2.0 * RADIUS * speed / air.viscosity, air.weights)
     cx = axis.y * v.z - axis.z * uy
     cy = axis.z * ux - axis.x * v.z
     cz = axis.x * uy - axis.y * ux
@@ -246,7 +246,9 @@ def step_each(air, dt, lanes):
     s = lanes.reshape(LANE_ROWS, LANES)
     for m in range(LANES):
         c = s[:, m].astype(np.float64)
-        there = Air(air.model, air.density, air.viscosity, c[WIND_EAST], c[WIND_NORTH], air.shear, air.own)
+        there = Air(
+            air.model, air.density, air.viscosity, c[WIND_EAST], c[WIND_NORTH], air.shear, air.weights
+        )
         before = State(c[X], c[Y], c[Z], c[VX], c[VY], c[VZ], c[SPIN])
         after = fly_once(there, dt, before, Vector(c[AXIS_EAST], 0.0, c[AXIS_UP]))
         s[X, m], s[Y, m], s[Z, m] = after.x, after.y, after.z

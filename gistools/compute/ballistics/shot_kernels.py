@@ -29,7 +29,7 @@ from gistools.base.jit import kernel
 from gistools.compute.ballistics.flight_kernels import (
     LONGEST,
     MODEL_D,
-    NO_OWN,
+    NO_WEIGHTS,
     RADIUS,
     Air,
     G,
@@ -474,7 +474,7 @@ def hop(ground, start, v, w):
     Returns place, velocity, time [s], on map; off the map the place is the last point that had ground under
     it.
     """
-    air = Air(MODEL_D, ground.density, ground.viscosity, 0.0, 0.0, 0.0, NO_OWN)
+    air = Air(MODEL_D, ground.density, ground.viscosity, 0.0, 0.0, 0.0, NO_WEIGHTS)
     spin = math.sqrt(w.x * w.x + w.y * w.y + w.z * w.z) + 1e-12
     axis = Vector(w.x / spin, w.y / spin, w.z / spin)
     dt = min(max(ground.cell, HOP_STRIDE) / max(math.sqrt(v.x * v.x + v.y * v.y), 1e-6), 0.2)

@@ -24,7 +24,7 @@ from gistools.base.jit import kernel
 from gistools.compute.ballistics.flight_kernels import Air, Vector, fly_to_level
 from gistools.compute.ballistics.shot_kernels import Obstacles, TurfGrid, land_and_run, obstacle_between
 
-# Sizes. All are assumptions (engineering choices): they set how finely things are tabulated.
+# Sizes. All are assumptions (assumptions): they set how finely things are tabulated.
 HEADINGS = 240  # headings of shots: steps of 1.5 degrees
 BINS = 24  # heading bins of the outcome table
 RUN_UNIT_M = 0.04  # runs are stored in steps of 4 cm
@@ -765,7 +765,7 @@ def arrivals(calm, wind, wind_from, dt, speed, launch, spins, tilt, scales, leve
             -wind * math.sin(angle),
             -wind * math.cos(angle),
             calm.shear,
-            calm.own,
+            calm.weights,
         )
         for n in range(scales.size):
             v = speed * scales[n]

@@ -47,7 +47,7 @@ for _kind, _name in PLAYED_AS.items():
 for _kind in (Kind.WATER, Kind.OUT, Kind.OFF_MAP):
     LIE_OF_KIND[_kind] = -1
 
-# The constants below are assumptions (engineering choices): how finely landings are tabulated.
+# The constants below are assumptions (assumptions): how finely landings are tabulated.
 #: classes of landings are this far apart in the logarithm of speed, angle [rad], and spin (rim speed over
 #: speed)
 CLASS_STEPS = (0.25, 0.08, 0.2)

@@ -113,9 +113,9 @@ class Putter:
 
     def errors(self) -> _kernels.Errors:
         """Errors as the kernels take them [rad, shares]."""
-        near, per_m, stroke = np.radians([self.near_deg, self.per_m_deg, self.stroke_deg])
+        short, per_m, stroke = np.radians([self.near_deg, self.per_m_deg, self.stroke_deg])
         return _kernels.Errors(
-            float(stroke), float(near), float(per_m), self.length_share, self.reading_share, self.turf_share
+            float(stroke), float(short), float(per_m), self.length_share, self.reading_share, self.turf_share
         )
 
 

@@ -23,7 +23,7 @@ NO_SLOPE_M = 0.15  # nearer to the hole slope is not felt
 HOLE_R = 0.054  # radius of the hole [m], Rules of Golf
 CAPTURE_MS = 1.63  # greatest speed that is holed on the centre line [m/s], Penner 2002 eq. 23 [second-hand]
 
-# engineering choices of the computation: they settle how closely, not what a putt is worth
+# assumptions of the computation: they settle how closely, not what a putt is worth
 STEP_S, STRIDE_M, LONGEST_S = 0.1, 0.25, 40.0  # step of the roll: time, length; longest roll
 SLOWEST_Q = 0.004  # least squared speed of a putt [m2/s2]
 LEVEL_STEP = 0.05  # spacing of the curve on level ground [m]
@@ -86,7 +86,7 @@ class Errors(NamedTuple):
     """
 
     stroke: float
-    near: float
+    short: float
     per_m: float
     length: float
     reading: float
@@ -217,7 +217,7 @@ def direction_sd(e, facts, turn):
     """
     far = facts[DIST]
     typical = (
-        (e.near * e.near - e.stroke * e.stroke + e.per_m * e.per_m * far * far) * facts[SLOW] * facts[SLOW]
+        (e.short * e.short - e.stroke * e.stroke + e.per_m * e.per_m * far * far) * facts[SLOW] * facts[SLOW]
     )
     reading = e.reading * turn
     read = far / facts[STEER]

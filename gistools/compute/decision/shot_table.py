@@ -37,7 +37,7 @@ LIES = ("tee", "fairway", "rough", "sand", "recovery")
 SETS = (32, 64, 128, 256)
 SAMPLES = sum(SETS) + 1
 
-# The constants below are assumptions (engineering choices): how finely, and how far, flights are tabulated.
+# The constants below are assumptions (assumptions): how finely, and how far, flights are tabulated.
 REFERENCE_SAMPLES = 2**13  # samples that the mean and deviation of a set are taken from
 SPEED_SCALES = np.linspace(0.02, 1.35, 134)  # to find the nominal speed
 NODES, LOWEST_SPEED, HIGHEST_SPEED = 20, 0.25, 1.35  # speeds tabulated about it, as shares of it

@@ -25,7 +25,7 @@ from gistools.compute.decision.outcome_tables import (
 )
 from gistools.compute.terrain.surface import Surface
 
-# assumptions (engineering choices)
+# assumptions (assumptions)
 FINE_WITHIN_M = 20.0  # the mesh is twice as fine so close to the green
 SHARED_SIDE_M, SHARED_BEYOND_M = (
     9.0,

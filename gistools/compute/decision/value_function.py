@@ -32,7 +32,7 @@ from gistools.compute.terrain.surface import Surface
 
 COARSE, FINE, CHOICE, REPORTED = SETS
 
-# assumptions (engineering choices)
+# assumptions (assumptions)
 UPPER_STROKES = 30.0  # above any value, and where a hole is not finished from
 DIRECT_BELOW_M = (
     40.0  # runs of shorter shots are simulated directly at last: they run over the steep ground about greens

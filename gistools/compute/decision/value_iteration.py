@@ -96,7 +96,7 @@ __all__ = [
     "solve_on",
 ]
 
-# assumptions (engineering choices)
+# assumptions (assumptions)
 SETTLED_STROKES = 1e-3  # values that change by less are settled
 RING = 100  # representative states of a ring
 MOST_PASSES = 12

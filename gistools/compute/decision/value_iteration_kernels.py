@@ -43,7 +43,7 @@ from gistools.compute.decision.outcome_kernels import (
     turn_of,
 )
 
-# Constants of the search. All are assumptions (engineering choices): they set what is tried and how closely,
+# Constants of the search. All are assumptions (assumptions): they set what is tried and how closely,
 # not what a shot is worth. `tests/decision` measures the outcome against exhaustive search and against
 # shot-by-shot play.
 TOP_K = 3  # best actions remembered for each pin
@@ -103,7 +103,7 @@ class Workspace(NamedTuple):
     q: np.ndarray
     evaluated_for: np.ndarray
     q_of: np.ndarray
-    wanted: np.ndarray
+    pins_served: np.ndarray
     fan: np.ndarray
     coarse: TopActions
     fine: TopActions
@@ -361,14 +361,14 @@ def set_fans(problem, s, work):
 
 
 @kernel(python_entry=False)
-def wanted_by_any(work, carry, heading, longest, beyond):
+def useful_for_any_pin(work, carry, heading, longest, beyond):
     """Mark the pins whose search an action belongs to; tell whether there is one."""
     any_pin = False
-    for p in range(work.wanted.size):
+    for p in range(work.pins_served.size):
         off = abs((heading - work.fan[p, 0] + 1.5 * HEADINGS) % HEADINGS - 0.5 * HEADINGS)
         d = work.fan[p, 2]
-        work.wanted[p] = off <= work.fan[p, 1] and useful(carry, d, d, longest, beyond)
-        any_pin |= work.wanted[p]
+        work.pins_served[p] = off <= work.fan[p, 1] and useful(carry, d, d, longest, beyond)
+        any_pin |= work.pins_served[p]
     return any_pin
 
 
@@ -397,20 +397,20 @@ def coarse_search(problem, value, s, coarse, longest, work):
             for turn in range(HEADINGS // FAN_STEP):  # from the middle outward
                 off = (turn + 1) // 2 * (FAN_STEP if turn % 2 else -FAN_STEP)
                 action = Action(shot, (centre + off) % HEADINGS)
-                if not wanted_by_any(work, tables.carry_m[shot], action.heading, longest, beyond):
+                if not useful_for_any_pin(work, tables.carry_m[shot], action.heading, longest, beyond):
                     continue
                 if not clears_ground(g, tables, s, action):
                     continue
                 approximate_action_value(g, tables, place, action, COARSE_SAMPLES, value, work.buffer, work.q)
                 promising = False
                 for p in range(pins):
-                    work.wanted[p] &= work.q[p] < top.value[p, TOP_K - 1] + ROLL_EFFECT_STROKES
-                    promising |= work.wanted[p]
+                    work.pins_served[p] &= work.q[p] < top.value[p, TOP_K - 1] + ROLL_EFFECT_STROKES
+                    promising |= work.pins_served[p]
                 if not promising:
                     continue
                 action_value(g, tables, place, action, Sampling(coarse, 0.0, 0.0), value, work.buffer, work.q)
                 for p in range(pins):
-                    if work.wanted[p]:
+                    if work.pins_served[p]:
                         insert_top_k(top, p, work.q[p], action)
         unfinished = False
         beyond = math.inf
