@@ -8,11 +8,12 @@ from __future__ import annotations
 import io
 import os
 import sys
+import warnings
 from typing import Any, NoReturn
 
 import click
 
-from gistools.base.errors import Cancelled, GistoolsError
+from gistools.base.errors import Cancelled, GistoolsError, GistoolsWarning
 
 
 class ReaderGone(Exception):
@@ -38,6 +39,7 @@ class GroupWithExitCodes(click.Group):
     def main(self, *args: Any, **kwargs: Any) -> Any:
         """Run, turning every error into one line for people and the exit code that the module names."""
         debug = "--debug" in sys.argv
+        warnings.showwarning = _warn  # type: ignore[assignment]
         for stream in (sys.stdout, sys.stderr):
             if isinstance(stream, io.TextIOWrapper):  # a sign the console cannot show is no reason to fail
                 stream.reconfigure(errors="replace")
@@ -70,6 +72,14 @@ class GroupWithExitCodes(click.Group):
                 err=True,
             )
             sys.exit(3)
+
+
+def _warn(message: Any, category: Any, filename: str, line: int, *_more: Any) -> None:
+    """Say a warning of the toolkit in one line, any other as Python does."""
+    if issubclass(category, GistoolsWarning):
+        click.echo(f"Warning: {message}", err=True)
+    else:
+        click.echo(warnings.formatwarning(message, category, filename, line), err=True, nl=False)
 
 
 def _close_quietly() -> NoReturn:

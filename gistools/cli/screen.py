@@ -18,6 +18,7 @@ from rich.text import Text
 from gistools.base.settings import SETTINGS
 from gistools.base.units import UNITS, YARD_M, heading, show_number, unit_of
 from gistools.base.values import json_value
+from gistools.site.findings import grouped, in_order
 from gistools.site.results import Map
 from gistools.steps.catalogue import Step, find
 
@@ -141,18 +142,17 @@ def print_changes(changes: pd.DataFrame, length_unit: str = "m") -> None:
 
 
 def print_findings(findings: list[Any]) -> None:
-    """Print what ``check`` found, errors first."""
+    """Print what ``check`` found, errors first, what is alike in one line."""
     console = Console(width=None if sys.stdout.isatty() else 160)
     if not findings:
         console.print("nothing to remark: the site is ready to be studied")
         return
     style = {"error": "bold red", "warning": "yellow", "note": "dim"}
-    for finding in sorted(findings, key=lambda f: list(style).index(f.level)):
-        line = Text(f"{finding.level:8}", style=style[finding.level])
-        where = finding.layer + (f" {finding.fid}" if finding.fid is not None else "")
-        line.append(f"{where}: " if where else "", style="bold")
-        line.append(f"{finding.message}. ", style="default")
-        line.append(finding.remedy, style="italic")
+    for group in grouped(in_order(findings)):
+        line = Text(f"{group.level:8}", style=style[group.level])
+        line.append(f"{group.where}: ", style="bold")
+        line.append(f"{group.message}. ", style="default")
+        line.append(group.remedy, style="italic")
         console.print(line)
     errors = sum(f.level == "error" for f in findings)
     console.print(Text(f"{errors} errors, {len(findings) - errors} other remarks"))

@@ -81,6 +81,7 @@ def look_inside(path: Path, *, pages: Literal["none", "some", "all"] = "none") -
     try:
         with reading(path) as link:
             link.execute("SELECT count(*) FROM sqlite_master").fetchone()
+            _refuse_cut_short(path, link)
             _refuse_damage(path, link, pages)
             return _contents(path, link)
     except sqlite3.OperationalError as fault:
@@ -110,6 +111,18 @@ def _refuse_strangers(path: Path) -> None:
         raise SiteError(
             f"{path} is not a GeoPackage; export the survey layers to one (.gpkg) in your GIS and open that"
         )
+
+
+def _refuse_cut_short(path: Path, link: sqlite3.Connection) -> None:
+    """Refuse a file that ends before the pages its header counts."""
+    size, count = (link.execute(f"PRAGMA {name}").fetchone()[0] for name in ("page_size", "page_count"))
+    with path.open("rb") as file:
+        header = file.read(100)
+    # bytes 28 to 31 count the pages where the two change counters agree (sqlite.org/fileformat2.html, 1.3.7)
+    stated = int.from_bytes(header[28:32], "big") if header[24:28] == header[92:96] else 0
+    missing = max(count, stated) * size - path.stat().st_size
+    if missing > 0 and not path.with_name(path.name + "-wal").exists():
+        raise sqlite3.DatabaseError(f"it is cut short: {missing:,} bytes are missing at its end")
 
 
 def _refuse_damage(path: Path, link: sqlite3.Connection, pages: str) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -35,7 +35,8 @@ class RawLayer:
     """A layer as it is in the file.
 
     ``table`` holds the fields under their own names, ``ids`` the feature ids, ``geometry`` the geometries
-    (None for a plain table, an array with None for missing ones), ``types`` the type of each field (``int``,
+    (None for a plain table, an array with None for missing ones), ``broken``
+    why the geometry of a feature id cannot be read, ``types`` the type of each field (``int``,
     ``float``, ``str``, ``bool``...), ``declared`` the geometry type the layer says it holds.
     """
 
@@ -46,6 +47,7 @@ class RawLayer:
     crs: CRS | None
     types: dict[str, str]
     declared: str
+    broken: dict[int, str] = field(default_factory=dict)
 
 
 @own_proj_data()
@@ -74,20 +76,25 @@ def read_layer(path: Path, name: str) -> RawLayer:
     """
     try:
         with fiona.open(str(path), layer=name) as source:
-            types = {field: kind.split(":")[0] for field, kind in source.schema["properties"].items()}
+            types = {column: kind.split(":")[0] for column, kind in source.schema["properties"].items()}
             declared = str(source.schema["geometry"])
             crs = _crs(source.crs_wkt)
             features = list(source)
     except (fiona.errors.FionaError, ValueError, OSError) as fault:
         raise SiteError(f"{path}: layer `{name}` cannot be read ({fault})") from fault
-    rows = {field: [f.properties[field] for f in features] for field in types}
-    table = pd.DataFrame({field: pd.Series(values, dtype=object) for field, values in rows.items()})
+    rows = {column: [f.properties[column] for f in features] for column in types}
+    table = pd.DataFrame({column: pd.Series(values, dtype=object) for column, values in rows.items()})
     table.index = pd.RangeIndex(len(features))
     geometry = None
+    broken: dict[int, str] = {}
     if declared != "None":
         geometry = np.empty(len(features), dtype=object)
-        geometry[:] = [_shape(f.geometry) for f in features]
-    return RawLayer(name, table, [int(f.id) for f in features], geometry, crs, types, declared)
+        for k, feature in enumerate(features):
+            try:
+                geometry[k] = _shape(feature.geometry)
+            except (ValueError, TypeError, shapely.errors.ShapelyError) as fault:
+                broken[int(feature.id)] = str(fault)
+    return RawLayer(name, table, [int(f.id) for f in features], geometry, crs, types, declared, broken)
 
 
 def _crs(wkt: str) -> CRS | None:

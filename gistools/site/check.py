@@ -10,6 +10,7 @@ from gistools.base.errors import SiteError
 from gistools.site.consistency import consistency_findings
 from gistools.site.findings import Finding, in_order
 from gistools.site.model import Site
+from gistools.site.plausibility import plausibility_findings
 from gistools.site.read import assemble
 
 __all__ = ["Finding", "check"]
@@ -43,7 +44,7 @@ def check(
         If ``fields`` or ``height_unit`` make no sense.
     """
     if isinstance(site, Site):
-        return in_order([*site.findings, *consistency_findings(site)])
+        return in_order([*site.findings, *consistency_findings(site), *plausibility_findings(site)])
     try:
         opened, _ = assemble(Path(site), terrain, fields, height_unit, thorough=True)
     except SiteError as fault:

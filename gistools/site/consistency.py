@@ -123,9 +123,10 @@ def _tees(site: Site) -> Iterator[Finding]:
 
 def _overlaps(site: Site) -> Iterator[Finding]:
     greens = site.layer("greens")
-    for layer, says in (
-        ("fairway", "the green counts there"),
-        ("bunkers", "sand counts there"),
+    level: Any
+    for layer, says, level in (
+        ("fairway", "the green counts there", "note"),
+        ("bunkers", "sand counts there", "warning"),
     ):
         table = site.layer(layer)
         for fid, shape in zip(table["fid"], table.geometry, strict=True):
@@ -133,7 +134,7 @@ def _overlaps(site: Site) -> Iterator[Finding]:
                 common = shape.intersection(green).area if shape.intersects(green) else 0.0
                 if common > OVERLAP_M2:
                     message = f"it overlaps green {int(other)} by {common:.1f} m²; {says}"
-                    yield Finding("warning", layer, int(fid), message, "cut the overlap off")
+                    yield Finding(level, layer, int(fid), message, "" if level == "note" else "cut it off")
 
 
 def _bounds(site: Site) -> Iterator[Finding]:

@@ -16,6 +16,7 @@ from gistools.base.units import UNITS
 from gistools.base.values import is_missing
 from gistools.site.findings import Finding, listed
 from gistools.site.schema import LINE, POINT, SURVEY_LAYERS, TABLES, Field, LayerSpec
+from gistools.site.vocabulary import hole_number
 
 #: fields that matter for one geometry type only: the width of a line, the crown of a single tree
 ONLY_FOR = {"width_m": LINE, "crown_m": POINT}
@@ -138,7 +139,8 @@ def _values(
             values.append(None)
             continue
         try:
-            value = read(cell)
+            number = hole_number(cell) if field.name == "hole" and isinstance(cell, str) else None
+            value = read(cell) if number is None else number
         except ValueError as fault:
             findings.append(
                 Finding(
@@ -162,6 +164,13 @@ def _values(
 
 
 def _out_of_bounds(field: Field, value: Any, fid: int, spec: LayerSpec) -> list[Finding]:
+    if field.words and str(value).casefold() not in field.words:
+        message = (
+            f"`{field.name}` is {value!r}, not one of {', '.join(field.words)}; {field.default} is taken"
+        )
+        return [
+            Finding("warning", spec.name, fid, message, "correct it where it matters for clear distances")
+        ]
     if field.choices and value not in field.choices:
         message = f"`{field.name}` is {value!r}; it can be {', '.join(field.choices)}"
         return [Finding("error", spec.name, fid, message, f"correct it: {field.text}")]

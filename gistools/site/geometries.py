@@ -22,6 +22,9 @@ MENDED_SHARE = 0.01
 #: a polygon smaller [m2], or a line shorter [m], is a slip of the hand (assumption)
 LEAST_AREA_M2 = 0.01
 LEAST_LENGTH_M = 0.01
+#: a feature of more corners is simplified, within a tolerance from the first to the second of these [m]
+MOST_CORNERS = 5000
+LEAST_TOLERANCE_M, MOST_TOLERANCE_M = 0.01, 0.64
 
 
 def clean_geometries(
@@ -51,6 +54,8 @@ def clean_geometries(
     seen: dict[str, list[int]] = {"deep": [], "wrapped": [], "split": []}
     for row, (fid, shape) in enumerate(zip(raw.ids, raw.geometry, strict=True)):
         fault = _nothing_there(shape)
+        if fid in raw.broken:
+            fault = f"its geometry cannot be read ({raw.broken[fid]})"
         if fault:
             findings.append(
                 Finding("warning", spec.name, fid, f"{fault}; it was left out", "draw it, or delete the row")
@@ -68,10 +73,31 @@ def clean_geometries(
                 findings.append(_wrong_type(spec, fid, part))
                 continue
             metric = shapely.transform(part, lambda xy: xy * unit_m)
+            metric = _with_fewer_corners(metric, spec, fid, findings)
             for good in _sound(metric, spec, fid, findings):
                 rows.append(row)
                 shapes.append(good)
     return np.array(rows, dtype=np.intp), shapes, findings + _summed_up(spec, seen)
+
+
+def _with_fewer_corners(shape: Any, spec: LayerSpec, fid: int, findings: list[Finding]) -> Any:
+    """Return an outline or line of very many corners with fewer, and say how far it moved at most."""
+    count = shapely.get_num_coordinates(shape)
+    if count <= MOST_CORNERS:
+        return shape
+    tolerance, simple = LEAST_TOLERANCE_M / 2, shape
+    while shapely.get_num_coordinates(simple) > MOST_CORNERS and tolerance < MOST_TOLERANCE_M:
+        tolerance *= 2
+        simple = shapely.simplify(shape, tolerance, preserve_topology=False)
+    left = shapely.get_num_coordinates(simple)
+    if simple.is_empty or simple.geom_type != shape.geom_type or left > MOST_CORNERS:
+        message = f"it has {count:,} corners, more than {MOST_CORNERS:,} even within {MOST_TOLERANCE_M:g} m"
+        findings.append(Finding("error", spec.name, fid, message, "simplify it in your GIS"))
+        return shapely.convex_hull(shape) if shape.geom_type == POLYGON else simple
+    message = f"it has {count:,} corners; {left:,} are used, within {tolerance:g} m of the drawn outline"
+    remedy = "simplify it yourself for another tolerance"
+    findings.append(Finding("warning", spec.name, fid, message, remedy))
+    return simple
 
 
 def _nothing_there(shape: Any) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import difflib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -21,6 +20,7 @@ from gistools.site.fields import names_for, read_fields
 from gistools.site.findings import Finding, in_order
 from gistools.site.geometries import clean_geometries, without_repeats
 from gistools.site.model import Site, settings_of
+from gistools.site.plausibility import plausibility_findings
 from gistools.site.schema import (
     RESULT_PREFIX,
     SURVEY_LAYERS,
@@ -31,6 +31,7 @@ from gistools.site.schema import (
 )
 from gistools.site.terrain import UnknownHeightUnit, open_terrain, parse_unit, same_plan
 from gistools.site.types import TerrainSource, metre_crs_of
+from gistools.site.vocabulary import layer_meant
 
 _SPECS = {**SURVEY_LAYERS, **TABLES}
 #: the layers whose CRS is that of the site, the first that has one
@@ -131,7 +132,8 @@ def assemble(
         path, contents, terrain, crs, unit_m, height_unit, findings
     )
     site = Site(crs, metric, unit_m, tables, ground, existing, path.resolve(), terrain_path)
-    ordered = tuple(in_order(_with_holes([*findings, *consistency_findings(site)], raws, fields)))
+    more = [*consistency_findings(site), *plausibility_findings(site)]
+    ordered = tuple(in_order(_with_holes([*findings, *more], raws, fields)))
     return Site(crs, metric, unit_m, tables, ground, existing, path.resolve(), terrain_path, ordered), refusal
 
 
@@ -163,21 +165,22 @@ def _survey(path: Path, contents: Contents, findings: list[Finding]) -> dict[str
         if name in _SPECS and table.kind in ("features", "attributes"):
             raws[name] = _vector.read_layer(path, table.name)
         elif not name.startswith(RESULT_PREFIX) and table.kind == "features":
-            similar = difflib.get_close_matches(name, SURVEY_LAYERS, 1, cutoff=0.8)
-            if similar and contents.find(similar[0]) is None:
-                message = f"the layer `{table.name}` is not read; it is named almost like `{similar[0]}`"
-                findings.append(
-                    Finding("warning", similar[0], None, message, f"rename it `{similar[0]}` if it is that")
-                )
+            meant = layer_meant(table.name)
+            if meant is not None and contents.find(meant[0]) is None:
+                message = f"the layer `{table.name}` is not read; did you mean `{meant[0]}`? ({meant[1]})"
+                remedy = f"rename it `{meant[0]}` if it is that, or bring the file in with `gistools import`"
+                findings.append(Finding("warning", meant[0], None, message, remedy))
     return raws
 
 
 def _site_crs(path: Path, contents: Contents, raws: Mapping[str, _vector.RawLayer]) -> CRS:
     shaped = [n for n in (*_LEADING, *raws) if n in raws and raws[n].geometry is not None]
     if not shaped:
+        others = [t.name for t in contents.tables if t.kind == "features"]
         raise SiteError(
             f"{path} has none of the survey layers; they are named {', '.join(SURVEY_LAYERS)}"
-            " (tees, fairway and greens are needed)"
+            f" (tees, fairway and greens are needed). It has {', '.join(others[:12]) or 'no layer'}:"
+            " bring it in with `gistools import`"
         )
     for name in shaped:
         crs = _layer_crs(raws[name], contents)
@@ -262,7 +265,7 @@ def _missing_layers(tables: Mapping[str, Any], contents: Contents, findings: lis
         elif len(tables.get(name, ())) == 0:
             message = f"the layer `{name}` has no usable feature in it"
             findings.append(Finding("error", name, None, message, "draw at least one"))
-    if "pins" not in tables:
+    if len(tables.get("pins", ())) == 0:
         message = "there are no pins; the centre of each green is used"
         findings.append(Finding("note", "pins", None, message, "add the hole locations to study them"))
 

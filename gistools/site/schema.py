@@ -37,8 +37,9 @@ class Field:
 
     ``kind`` is ``"int"``, ``"float"``, ``"text"`` or ``"bool"``; ``unit`` a key of
     :data:`gistools.base.units.UNITS`; ``low`` and ``high`` bound a believable value, ``choices`` list the
-    words that are understood; ``default`` is used, and said, where the field is missing or empty. With
-    ``setting`` the setting of that name decides there (:mod:`gistools.base.settings`).
+    words that can be; one outside ``words`` is taken as the default, with a warning. ``default`` is used, and
+    said, where the field is missing or empty. With ``setting`` the setting of that name decides there
+    (:mod:`gistools.base.settings`).
     """
 
     name: str
@@ -50,6 +51,7 @@ class Field:
     high: float | None = None
     default: float | str | bool | None = None
     choices: tuple[str, ...] = ()
+    words: tuple[str, ...] = ()
     setting: str = ""
 
 
@@ -178,7 +180,13 @@ SURVEY_LAYERS: dict[str, LayerSpec] = {
             "public paths, cart paths, roads",
             (
                 _NAME,
-                Field("kind", "text", "public, cart, maintenance or road", default="cart"),
+                Field(
+                    "kind",
+                    "text",
+                    "public, cart, maintenance or road",
+                    default="cart",
+                    words=("public", "cart", "maintenance", "road"),
+                ),
                 Field("width_m", "float", "width of a line", "m", low=0.3, high=40, default=2.5),
             ),
         ),
@@ -212,7 +220,13 @@ SURVEY_LAYERS: dict[str, LayerSpec] = {
             "houses, shelters, walls, pylons",
             (
                 _NAME,
-                Field("kind", "text", "house, road, shelter, wall, pylon", default="structure"),
+                Field(
+                    "kind",
+                    "text",
+                    "house, road, shelter, wall, pylon",
+                    default="structure",
+                    words=("structure", "house", "road", "shelter", "wall", "pylon"),
+                ),
                 Field("height_m", "float", "height above ground", "m", low=0.2, high=100, default=5.0),
             ),
         ),

@@ -36,6 +36,8 @@ from gistools.site.types import SiteData
 #: how long to wait for another program to let go of the file [s]
 WAIT_S = 10.0
 SPARE_BYTES = 10 * 2**20
+#: what SQLite and GDAL say where a file cannot grow
+_NO_ROOM = ("full", "No space", "too large", "disk I/O", "extending file", "Failed to write", "write failed")
 #: primary key of a result table
 KEY = "row_id"
 
@@ -225,7 +227,10 @@ def _merge_into(
     layer_styles = [_style(styles, layer) for layer in layers]
     with tempfile.TemporaryDirectory(prefix="gistools-") as folder:
         scratch = Path(folder) / "scratch.gpkg"
-        _build(site, layers, scratch, contents.version)
+        try:
+            _build(site, layers, scratch, contents.version)
+        except (WriteError, OSError) as fault:
+            raise _scratch_fault(fault, scratch.parent.parent) from fault
         size = scratch.stat().st_size
         if shutil.disk_usage(path.parent).free < 2 * size + SPARE_BYTES:
             raise WriteError(
@@ -243,6 +248,16 @@ def _merge_into(
                 if link.in_transaction:
                     link.execute("ROLLBACK")
                 raise
+
+
+def _scratch_fault(fault: OSError, folder: Path) -> OSError:
+    """Return a failure to build results in the temporary folder in words for people."""
+    if not any(sign in str(fault) for sign in _NO_ROOM) and shutil.disk_usage(folder).free > SPARE_BYTES:
+        return fault
+    return WriteError(
+        f"the temporary folder {folder} has no room for the results (full, or files may not grow so large);"
+        " make room there, or name another in the environment variable TMPDIR. Nothing was written"
+    )
 
 
 def _build(site: SiteData, layers: list[ResultLayer], scratch: Path, version: str) -> None:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import warnings
 from typing import Any
 
 import numpy as np
 import pandas as pd
 from shapely.geometry import Point
 
+from gistools.base.errors import GistoolsWarning
 from gistools.compute.layout.alignment import Alignment
 from gistools.compute.layout.lengths import combined_factor
-from gistools.compute.layout.setting_out import CODES, Run, number_points
+from gistools.compute.layout.setting_out import CODES, Run, number_points, within_limits
 from gistools.hole import HoleModel
 from gistools.site.model import Site
 from gistools.site.proposed import proposed_site
@@ -32,6 +34,9 @@ def stake_rows(
     """Rows of the points to stake on one hole; see the step ``setting_out``."""
     tee, line = main_line(site, hole)
     runs = runs_of(site, hole, line, spacing_m=spacing_m, chord_m=chord_m, station_m=station_m)
+    runs, notes = within_limits(runs, spacing_m=spacing_m, chord_m=chord_m)
+    for note in notes:
+        warnings.warn(note, GistoolsWarning, stacklevel=2)
     names, numbers, seqs = number_points(runs)
     xy = np.vstack([run.xy for run in runs])
     chainage, offset, meets = line.locate(xy)

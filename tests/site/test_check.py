@@ -46,7 +46,12 @@ FLICK = Polygon([(60, 100), (80, 100), (80, 120), (60.2, 120), (60, 119.8), (60,
 CASES = {
     "missing required layer": ({"greens": None}, "error", "greens", "is missing"),
     "required layer empty": ({"greens": layer([], hole=[])}, "error", "greens", "no usable feature"),
-    "near name": ({"bunkers": None, "bunker": layer([box(1, 1, 2, 2)])}, "warning", "bunkers", "almost like"),
+    "near name": (
+        {"bunkers": None, "bunker": layer([box(1, 1, 2, 2)])},
+        "warning",
+        "bunkers",
+        "did you mean `bunkers`",
+    ),
     "wrong type": (
         {"fairway": layer([LineString([(0, 100), (0, 300)])], hole=[1])},
         "error",
@@ -169,7 +174,7 @@ CASES = {
     ),
     "fairway over green": (
         {"fairway": layer([box(-20, 100, 20, 330)], hole=[1])},
-        "warning",
+        "note",
         "fairway 1",
         "overlaps green 1",
     ),

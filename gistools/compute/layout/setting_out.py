@@ -5,7 +5,7 @@ Coordinates in metres. Chainages and offsets come from :class:`gistools.compute.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -44,6 +44,10 @@ CODES: dict[str, tuple[int, str, str]] = {
     "PTE": (31, "shapes", "proposed tier, middle of the face"),
     "PGE": (32, "shapes", "proposed graded plane, edge"),
 }
+
+
+#: most features of a kind on a hole, and most points of a feature, that the numbers have digits for
+MOST_FEATURES, MOST_POINTS = 99, 999
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,6 +140,49 @@ def banks(line: shapely.LineString, width_m: float) -> tuple[Floats, Floats]:
     return edges[0], edges[1]
 
 
+def within_limits(runs: list[Run], *, spacing_m: float, chord_m: float) -> tuple[list[Run], list[str]]:
+    """Return runs whose points can all be numbered, and what had to be coarsened or left out.
+
+    A feature of more than :data:`MOST_POINTS` is staked with doubled spacing and chord until they do.
+    Features of a kind beyond :data:`MOST_FEATURES` on a hole are left out, those with the last ids.
+
+    Parameters
+    ----------
+    runs
+        Points to stake, as chosen with ``spacing_m`` and ``chord_m`` [m].
+    """
+    notes: list[str] = []
+    ids: dict[tuple[int, str], list[int | str]] = {}
+    for run in sorted(runs, key=lambda r: (isinstance(r.fid, str), r.fid)):
+        known = ids.setdefault((run.hole, run.code), [])
+        if run.fid not in known:
+            known.append(run.fid)
+    for (hole, code), fids in ids.items():
+        if len(fids) > MOST_FEATURES:
+            notes.append(
+                f"hole {hole} has {len(fids)} features of kind {code}; {MOST_FEATURES} can be numbered,"
+                f" the last {len(fids) - MOST_FEATURES} are not staked: join small ones, or part the hole"
+            )
+    runs = [run for run in runs if run.fid in ids[run.hole, run.code][:MOST_FEATURES]]
+    by_feature: dict[tuple[int, str, int | str], list[int]] = {}
+    for k, run in enumerate(runs):
+        by_feature.setdefault((run.hole, run.code, run.fid), []).append(k)
+    for (hole, code, fid), members in by_feature.items():
+        spacing, chord = spacing_m, chord_m
+        while sum(len(runs[k].xy) for k in members) > MOST_POINTS and spacing < 1e6:
+            spacing, chord = 2 * spacing, 2 * chord
+            for k in members:
+                if len(runs[k].xy) > 2:
+                    ring = np.vstack([runs[k].xy, runs[k].xy[:1]]) if runs[k].closed else runs[k].xy
+                    runs[k] = replace(runs[k], xy=stake(ring, spacing_m=spacing, chord_m=chord)[0])
+        if spacing != spacing_m:
+            notes.append(
+                f"hole {hole}, {CODES[code][1]} feature {fid} ({runs[members[0]].feature}): more than"
+                f" {MOST_POINTS} points to stake; it is staked every {spacing:g} m within {chord:g} m"
+            )
+    return runs, notes
+
+
 def number_points(runs: list[Run]) -> tuple[list[str], list[int], list[int]]:
     """Name and number the points of runs, in order.
 
@@ -163,14 +210,14 @@ def number_points(runs: list[Run]) -> tuple[list[str], list[int], list[int]]:
     counts: dict[tuple[int, str, int | str], int] = {}
     for run in runs:
         feature = ids[run.hole, run.code].index(run.fid) + 1
-        if feature > 99:
+        if feature > MOST_FEATURES:
             raise InputError(
                 f"hole {run.hole}: more than 99 features of kind {run.code}; point numbers run out"
             )
         for _ in range(len(run.xy)):
             key = (run.hole, run.code, run.fid)
             counts[key] = seq = counts.get(key, 0) + 1
-            if seq > 999:
+            if seq > MOST_POINTS:
                 raise InputError(
                     f"hole {run.hole}, {run.code} {run.feature or run.fid}: more than 999 points to stake;"
                     " take a wider spacing or a coarser chord tolerance"
