@@ -176,10 +176,10 @@ def _shapes(site: Site) -> Iterator[Finding]:
             try:
                 middle = row["geometry"].representative_point()
                 reach = 3 * ground.cell
-                near = ground.surface(
+                window = ground.surface(
                     (middle.x - reach, middle.y - reach, middle.x + reach, middle.y + reach)
                 )
-                here = float(near.height(middle.x, middle.y))
+                here = float(window.height(middle.x, middle.y))
             except SiteError:
                 continue
             if abs(level - here) > SHAPE_STEP_M:

@@ -97,10 +97,10 @@ def layer_meant(name: str, layers: Iterable[str] | None = None) -> tuple[str, st
     if hits:
         _, layer, term = max(hits)
         return layer, f"`{name}` has the word {term!r}"
-    near = difflib.get_close_matches(words, [t for terms in among.values() for t in terms], 1, cutoff=0.8)
-    if near:
-        layer = next(k for k, terms in among.items() if near[0] in terms)
-        return layer, f"`{name}` is spelt almost like {near[0]!r}"
+    close = difflib.get_close_matches(words, [t for terms in among.values() for t in terms], 1, cutoff=0.8)
+    if close:
+        layer = next(k for k, terms in among.items() if close[0] in terms)
+        return layer, f"`{name}` is spelt almost like {close[0]!r}"
     return None
 
 

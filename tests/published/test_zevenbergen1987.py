@@ -2,7 +2,8 @@
 
 Source: Zevenbergen, L.W. & Thorne, C.R. 1987, "Quantitative analysis of land surface topography", Earth
 Surface Processes and Landforms 12, 47-56. The paper was not read; formula and worked window are
-[computed: gdaldem 3.6.2 gives the same]. That the method is exact on quadratic surfaces is [from memory], and shown here.
+[computed: gdaldem 3.6.2 gives the same]. That the method is exact on quadratic surfaces is [from memory],
+and shown here.
 """
 
 from __future__ import annotations
