@@ -43,8 +43,6 @@ OLD_TAGS = (
 )
 MOST_PARAMETERS = 8
 
-UNDER_WAY = pytest.mark.xfail(strict=False, reason="some files still hold old words; see the closing note")
-
 
 def relative(path: Path) -> str:
     return path.relative_to(PACKAGE).as_posix()
@@ -110,7 +108,6 @@ def test_trust_tags_are_of_the_closed_list(path: Path) -> None:
     assert not re.findall(OLD_TAGS, text)
 
 
-@UNDER_WAY
 @pytest.mark.parametrize("path", [p for p in MODULES if p.name.endswith("_kernels.py")], ids=relative)
 def test_kernels_take_few_parameters(path: Path) -> None:
     """At most eight parameters, unless a measured reason stands beside the ``def``."""

@@ -750,27 +750,37 @@ def obstacle_distances(obstacles, places, out):
                     out[s, b % HEADINGS] = clear
 
 
+class Swing(NamedTuple):
+    """Launch of a shot: speed [m/s], angle and tilt of the spin axis [rad], spin at each scale [rad/s]."""
+
+    speed: float
+    angle: float
+    tilt: float
+    spins: np.ndarray
+
+
 @kernel
-def arrivals(calm, wind, wind_from, dt, speed, launch, spins, tilt, scales, levels, out):
+def arrivals(calm, wind, dt, swing, scales, levels, out):
     """Direct flights of one shot over headings, speed scales and levels of landing.
 
+    ``wind`` is speed [m/s] and where it comes from [rad]; ``swing`` a :class:`Swing`.
     ``out[heading, scale, level] = (forward, right, speed forward, speed right, speed up, spin, apex)``.
     """
     for a in range(out.shape[0]):
-        angle = wind_from - 2.0 * math.pi * a / out.shape[0]
+        angle = wind[1] - 2.0 * math.pi * a / out.shape[0]
         air = Air(
             calm.model,
             calm.density,
             calm.viscosity,
-            -wind * math.sin(angle),
-            -wind * math.cos(angle),
+            -wind[0] * math.sin(angle),
+            -wind[0] * math.cos(angle),
             calm.shear,
             calm.weights,
         )
         for n in range(scales.size):
-            v = speed * scales[n]
+            v = swing.speed * scales[n]
             for m in range(levels.size):
-                end, _, apex = fly_to_level(air, dt, v, launch, spins[n], tilt, levels[m])
+                end, _, apex = fly_to_level(air, dt, v, swing.angle, swing.spins[n], swing.tilt, levels[m])
                 o = out[a, n, m]
                 o[0], o[1], o[2], o[3] = end.y, end.x, end.vy, end.vx
                 o[4], o[5], o[6] = end.vz, end.spin, apex

@@ -209,6 +209,7 @@ def level_putts(putter: Putter, stimp_ft: float = STIMP_FT) -> LevelPutts:
     choice = np.zeros((len(d), 2))
     putts, holed, three = (np.empty_like(d) for _ in range(3))
     nothing = np.zeros((2, 2))
+    rolled, chosen = _kernels.Rolled(facts, fans), _kernels.Chosen(choice, putts, holed)
 
     def curve(values: Floats, at_hole: float) -> _kernels.Values:
         level = _even(d, values, at_hole)
@@ -217,14 +218,13 @@ def level_putts(putter: Putter, stimp_ft: float = STIMP_FT) -> LevelPutts:
     value = 2.2 - 1.2 * np.exp(-d / 3.0)
     for sweep in range(3 * MOST_SWEEPS):
         step = LEVEL_SWEEPS[min(sweep - 1, len(LEVEL_SWEEPS) - 1)]
-        _kernels.choose_all(
-            turf, e, curve(value, 1.0), 0.0, 0.0, facts, fans, sweep == 0, step, choice, putts, holed
-        )
+        _kernels.choose_all(turf, e, curve(value, 1.0), (0.0, 0.0), rolled, sweep == 0, step, chosen)
         change = float(np.abs(putts - value).max())
         value = putts.copy()
         if change < SETTLED / 100 and sweep > len(LEVEL_SWEEPS):
             break
-    _kernels.means_of(turf, e, curve(1.0 - holed, 0.0), 0.0, 0.0, facts, fans, choice, three, holed)
+    missed = _kernels.Chosen(choice, three, holed)
+    _kernels.means_of(turf, e, curve(1.0 - holed, 0.0), (0.0, 0.0), rolled, missed)
     return LevelPutts(d, value, holed, three - 1.0, choice[:, 0])
 
 
@@ -289,10 +289,9 @@ class GreenPutts:
         facts, fans = np.zeros((n, _kernels.FACTS)), np.zeros((n, _kernels.SPEEDS, _kernels.FIELDS))
         _kernels.roll_all(self.turf, e, xs, ys, *self.hole, facts, fans)
         choice, putts, made, out = np.zeros((n, 2)), np.empty(n), np.empty(n), np.empty((n, 4))
+        rolled, chosen = _kernels.Rolled(facts, fans), _kernels.Chosen(choice, putts, made)
         for sweep, step in enumerate((0.0, *SWEEPS)):
-            _kernels.choose_all(
-                self.turf, e, self.values, *self.hole, facts, fans, sweep == 0, step, choice, putts, made
-            )
+            _kernels.choose_all(self.turf, e, self.values, self.hole, rolled, sweep == 0, step, chosen)
         _kernels.launches_of(self.turf, e, *self.hole, facts, fans, choice, out)
         return PuttPlans(
             out[:, 0], np.sqrt(out[:, 1]), out[:, 2], out[:, 3] / out[:, 1], choice[:, 0], putts, made
@@ -449,6 +448,7 @@ def _solve_pin(turf: _kernels.Turf, grid: _Grid, pin: Floats, putter: Putter) ->
     _kernels.roll_all(turf, e, xs, ys, hx, hy, facts, fans)
     choice = np.zeros((len(xs), 2))
     putts, made = np.empty(len(xs)), np.empty(len(xs))
+    rolled, chosen = _kernels.Rolled(facts, fans), _kernels.Chosen(choice, putts, made)
     count = int(by_grid.sum())
     adds = np.zeros(gx.shape)
     rays = np.zeros((RADII.size, RAYS))
@@ -464,7 +464,7 @@ def _solve_pin(turf: _kernels.Turf, grid: _Grid, pin: Floats, putter: Putter) ->
 
     for sweep in range(MOST_SWEEPS):
         step = (0.0, *SWEEPS)[sweep] if sweep <= len(SWEEPS) else 0.0
-        _kernels.choose_all(turf, e, values(), hx, hy, facts, fans, sweep == 0, step, choice, putts, made)
+        _kernels.choose_all(turf, e, values(), (hx, hy), rolled, sweep == 0, step, chosen)
         change = float(np.abs(putts - value).max())
         value = putts.copy()
         if change < SETTLED and sweep > len(SWEEPS):

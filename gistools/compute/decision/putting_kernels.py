@@ -105,6 +105,46 @@ class Values(NamedTuple):
     radii: np.ndarray
 
 
+class Start(NamedTuple):
+    """Where a putt starts [m], how far the hole is [m], and the direction to it [rad]."""
+
+    x: float
+    y: float
+    far: float
+    base: float
+
+
+class Line(NamedTuple):
+    """A rolled putt.
+
+    Angle to the direct line [rad], squared launch speed, offset [m] and squared speed where it is closest to
+    the
+    hole, place of rest [m].
+    """
+
+    aim: float
+    q: float
+    off: float
+    w: float
+    x: float
+    y: float
+
+
+class Rolled(NamedTuple):
+    """Putts of all places at one hole: ``facts (n, FACTS)``, ``fans (n, SPEEDS, FIELDS)``."""
+
+    facts: np.ndarray
+    fans: np.ndarray
+
+
+class Chosen(NamedTuple):
+    """Pace and line chosen ``(n, 2)``, expected putts and the chance to hole ``(n,)``."""
+
+    choice: np.ndarray
+    putts: np.ndarray
+    holed: np.ndarray
+
+
 @kernel(python_entry=False)
 def slope_at(g, x, y):
     """Rise per metre east and north (bilinear), rolling resistance of the cell."""
@@ -231,31 +271,21 @@ def length_sd(facts, q):
 
 
 @kernel(python_entry=False)
-def line_for(g, x, y, hx, hy, far, base, aim, q, target, free):
-    """Line, squared launch speed and what it gives.
-
-    ``aim, q, off, w, x, y`` of the rest; the speed stays unless ``free``.
-    """
-    best_aim, best_q, best_off, best_w, best = aim, q, 1e9, 0.0, 1e18
-    best_x, best_y = x, y
-    left_aim, left_off, right_aim, right_off = (
-        0.0,
-        0.0,
-        0.0,
-        0.0,
-    )  # lines that pass to the hole's left and right
+def line_for(g, start, hole, aim, q, target, free):
+    """Return the :class:`Line` that meets the hole; the speed stays unless ``free``."""
+    best, least = Line(aim, q, 1e9, 0.0, start.x, start.y), 1e18
+    left_aim, left_off, right_aim, right_off = 0.0, 0.0, 0.0, 0.0  # lines that pass on either side
     for _ in range(LOOKS):
-        rest_x, rest_y, off, w = roll_putt(g, x, y, base + aim, q, hx, hy)
+        x, y, off, w = roll_putt(g, start.x, start.y, start.base + aim, q, hole[0], hole[1])
         miss = (off / HOLE_R) ** 2
         if free:
             miss += (2.0 * (w - target) / (abs(target) + 0.02 * q)) ** 2
-        if miss < best:
-            best_aim, best_q, best_off, best_w, best = aim, q, off, w, miss
-            best_x, best_y = rest_x, rest_y
+        if miss < least:
+            best, least = Line(aim, q, off, w, x, y), miss
         if miss < 0.2:
             break
         if free:
-            aim += within(off / far, -0.4, 0.4)
+            aim += within(off / start.far, -0.4, 0.4)
             q = max(q + within(target - w, -0.6 * q, 2.0 * q), SLOWEST_Q)
             continue
         if off < 0.0:
@@ -266,8 +296,8 @@ def line_for(g, x, y, hx, hy, far, base, aim, q, target, free):
             share = within(right_off / (right_off - left_off), 0.1, 0.9)
             aim = right_aim + share * (left_aim - right_aim)
         else:
-            aim += within(1.2 * off / far, -0.3, 0.3)
-    return best_aim, best_q, best_off, best_w, best_x, best_y
+            aim += within(1.2 * off / start.far, -0.3, 0.3)
+    return best
 
 
 @kernel(python_entry=False)
@@ -305,84 +335,85 @@ def roll_out(g, e, x, y, hx, hy, facts, fan):
     target, dead = run * REFERENCE_M, run * DEAD_M
     q = max(target + 2.0 * work * far, 0.02)
     time = 2.0 * far / (math.sqrt(q) + math.sqrt(target))
-    aim, q, off, w, rest_x, rest_y = line_for(
-        g, x, y, hx, hy, far, base, within(-0.5 * side * time * time / far, -1.2, 1.2), q, target, True
-    )
+    start, hole = Start(x, y, far, base), (hx, hy)
+    guess = within(-0.5 * side * time * time / far, -1.2, 1.2)
+    line = line_for(g, start, hole, guess, q, target, True)
+    q = line.q
     for _ in range(HARD_LOOKS):  # over a tier or far across a slope: the line for each speed in turn
-        if abs(off) < HOLE_R and abs(w - target) < target:
+        if abs(line.off) < HOLE_R and abs(line.w - target) < target:
             break
-        aim, q, off, w, rest_x, rest_y = line_for(g, x, y, hx, hy, far, base, aim, q, target, False)
-        if abs(off) > 2.0 * HOLE_R or w < 0.0:
+        line = line_for(g, start, hole, line.aim, q, target, False)
+        q = line.q
+        if abs(line.off) > 2.0 * HOLE_R or line.w < 0.0:
             q *= 1.1
-        elif w > 2.0 * target:
-            q = max(q - 0.8 * (w - target), 0.7 * q)
-    aim_dead, q_dead, off_dead, w_dead, gain = aim, q, off, w, 1.0
-    x_dead, y_dead = rest_x, rest_y
+        elif line.w > 2.0 * target:
+            q = max(q - 0.8 * (line.w - target), 0.7 * q)
+    aim, off, w = line.aim, line.off, line.w
+    line = Line(aim, q, off, w, line.x, line.y)
+    slow, gain = line, 1.0
     for _ in range(4):  # the slowest pace that reaches
-        low = max(q_dead - (w_dead - dead) / gain, SLOWEST_Q)
-        aim_low, low, off_low, w_low, x_low, y_low = line_for(
-            g, x, y, hx, hy, far, base, aim_dead + bend_for(aim, w, w_dead, dead), low, dead, False
-        )
-        if w_low > 0.0 or w_dead <= 0.0:
-            if q - low > 0.02 * q and w_low > 0.0:
-                gain = within((w - w_low) / (q - low), 0.5, 1.6)
-            aim_dead, q_dead, off_dead, w_dead = aim_low, low, off_low, w_low
-            x_dead, y_dead = x_low, y_low
+        low = max(slow.q - (slow.w - dead) / gain, SLOWEST_Q)
+        slower = line_for(g, start, hole, slow.aim + bend_for(aim, w, slow.w, dead), low, dead, False)
+        low = slower.q
+        if slower.w > 0.0 or slow.w <= 0.0:
+            if q - low > 0.02 * q and slower.w > 0.0:
+                gain = within((w - slower.w) / (q - low), 0.5, 1.6)
+            slow = slower
         else:
-            dead = 0.5 * (dead + w_dead)
-        if low <= SLOWEST_Q or (w_dead > 0.0 and abs(w_dead - dead) < 0.5 * dead):
+            dead = 0.5 * (dead + slow.w)
+        if low <= SLOWEST_Q or (slow.w > 0.0 and abs(slow.w - dead) < 0.5 * dead):
             break
-    if abs(off_dead) > 2.0 * HOLE_R and abs(off) < abs(off_dead):  # slower ones do not get there
-        aim_dead, q_dead, off_dead, w_dead, x_dead, y_dead = aim, q, off, w, rest_x, rest_y
-    dead = min(run * DEAD_M, max(w_dead, 0.5 * run * DEAD_M))
+    if abs(slow.off) > 2.0 * HOLE_R and abs(off) < abs(slow.off):  # slower ones do not get there
+        slow = line
+    dead = min(run * DEAD_M, max(slow.w, 0.5 * run * DEAD_M))
     level = math.sqrt(target + run * far)
     facts[SLOW] = within(((level + math.sqrt(target)) / (math.sqrt(q) + math.sqrt(target))) ** 2, 0.25, 4.0)
     facts[DIST], facts[STEER] = far, far
     width = SIDE * direction_sd(e, facts, aim)
     along = math.cos(base) * east + math.sin(base) * north
     facts[BASE], facts[BRAKE], facts[SHARE] = base, brake, share
-    facts[Q_DEAD], facts[GAIN], facts[FALL] = q_dead - (w_dead - dead) / gain, gain, fall
+    facts[Q_DEAD], facts[GAIN], facts[FALL] = slow.q - (slow.w - dead) / gain, gain, fall
     # Penner 2002 eq. 30: the hole is more forgiving from below
     east, north, _ = slope_at(g, hx, hy)
     along = (east * ux + north * uy) / math.sqrt(1.0 + steep * steep)
     facts[CAP] = CAPTURE_MS / math.sqrt(max(1.0 - along, 0.2))
-    high = run * PAST[-1] + REACH * length_sd(facts, max(q, q_dead))
+    high = run * PAST[-1] + REACH * length_sd(facts, max(q, slow.q))
     top = math.sqrt(dead + high)
-    bottom = math.sqrt(max(w_dead, 0.0))
+    bottom = math.sqrt(max(slow.w, 0.0))
     steps = SPEEDS - SHORT - 1
     for k in range(SHORT, SPEEDS):
-        if k == SHORT:
-            a, qk, off, wk, rest_x, rest_y = aim_dead, q_dead, off_dead, w_dead, x_dead, y_dead
-        else:
+        line = slow
+        if k > SHORT:
             u = bottom + (max(top, bottom + 0.5) - bottom) * (k - SHORT) / steps
-            qk = q_dead + (u * u - w_dead) / gain
-            guess = aim + (aim_dead - aim) * (q_dead / qk - q_dead / q) / (1.0 - q_dead / q + 1e-9)
-            if q_dead >= q - 1e-4 or k > SHORT + 1:
+            qk = slow.q + (u * u - slow.w) / gain
+            guess = aim + (slow.aim - aim) * (slow.q / qk - slow.q / q) / (1.0 - slow.q / q + 1e-9)
+            if slow.q >= q - 1e-4 or k > SHORT + 1:
                 guess = fan[k - 1, AIM] * fan[k - 1, Q] / qk
-            a, qk, off, wk, rest_x, rest_y = line_for(g, x, y, hx, hy, far, base, guess, qk, 0.0, False)
-        fill_speed(g, x, y, hx, hy, base, a, qk, off, wk, rest_x, rest_y, far, width, fan[k])
+            line = line_for(g, start, hole, guess, qk, 0.0, False)
+        fill_speed(g, start, hole, line, width, fan[k])
     for k in range(SPEEDS - 1, SHORT - 1, -1):
         if fan[k, BETA] == 0.0:
             fan[k, BETA] = -far if k == SPEEDS - 1 else fan[k + 1, BETA]
     facts[STEER] = -fan[SHORT + 1, BETA] if abs(fan[SHORT + 1, B]) < 2.0 * HOLE_R else far
     bend = (fan[SHORT, AIM] - fan[SHORT + 1, AIM]) / (fan[SHORT + 1, Q] - fan[SHORT, Q] + 1e-9)
     for k in range(SHORT):
-        drop = min(REACH * length_sd(facts, q_dead) + 0.06 * run, 0.9 * q_dead) * (SHORT - k) / SHORT
-        qk = q_dead - drop
-        a = aim_dead + within(bend * drop, -0.3, 0.3)
+        drop = min(REACH * length_sd(facts, slow.q) + 0.06 * run, 0.9 * slow.q) * (SHORT - k) / SHORT
+        qk = slow.q - drop
+        a = slow.aim + within(bend * drop, -0.3, 0.3)
         rest_x, rest_y, off, wk = roll_putt(g, x, y, base + a, qk, hx, hy)
         if abs(off) > HOLE_R or wk <= 0.0:
-            off, wk = off_dead, w_dead - gain * drop
-        fill_speed(g, x, y, hx, hy, base, a, qk, off, wk, rest_x, rest_y, far, width, fan[k])
+            off, wk = slow.off, slow.w - gain * drop
+        fill_speed(g, start, hole, Line(a, qk, off, wk, rest_x, rest_y), width, fan[k])
         fan[k, BETA] = fan[SHORT, BETA]
 
 
 @kernel(python_entry=False)
-def fill_speed(g, x, y, hx, hy, base, aim, q, off, w, xc, yc, far, width, row):
+def fill_speed(g, start, hole, line, width, row):
     """Keep one speed: what the line gives at the hole, and where balls on it and to both sides rest."""
-    xr, yr, off_r, w_r = roll_putt(g, x, y, base + aim - width, q, hx, hy)
-    xl, yl, off_l, w_l = roll_putt(g, x, y, base + aim + width, q, hx, hy)
-    row[Q], row[AIM], row[W], row[B] = q, aim, w, off
+    angle, far, off, w = start.base + line.aim, start.far, line.off, line.w
+    xr, yr, off_r, w_r = roll_putt(g, start.x, start.y, angle - width, line.q, hole[0], hole[1])
+    xl, yl, off_l, w_l = roll_putt(g, start.x, start.y, angle + width, line.q, hole[0], hole[1])
+    row[Q], row[AIM], row[W], row[B] = line.q, line.aim, w, off
     if w > 0.0 and w_r > 0.0 and w_l > 0.0:
         row[BETA] = within((off_l - off_r) / (2.0 * width), -2.5 * far, -0.1 * far)
     elif w > 0.0 and w_r > 0.0:
@@ -391,7 +422,7 @@ def fill_speed(g, x, y, hx, hy, base, aim, q, off, w, xc, yc, far, width, row):
         row[BETA] = within((off_l - off) / width, -2.5 * far, -0.1 * far)
     else:
         row[BETA] = 0.0
-    row[XR], row[YR], row[XC], row[YC], row[XL], row[YL] = xr, yr, xc, yc, xl, yl
+    row[XR], row[YR], row[XC], row[YC], row[XL], row[YL] = xr, yr, line.x, line.y, xl, yl
     row[WIDTH] = width
 
 
@@ -496,12 +527,13 @@ def launch_for(g, e, facts, fan, past, aside, hx, hy):
 
 
 @kernel(python_entry=False)
-def mean_over_errors(g, e, v, facts, fan, past, aside, hx, hy):
+def mean_over_errors(g, e, v, facts, fan, past, aside, hole):
     """Expected putts of one line and pace, and the chance to hole: ``putts, holed``.
 
     ``past`` is the pace: run past the hole if it were level [m]; ``aside`` the line's shift to the left [hole
     radii at the hole].
     """
+    hx, hy = hole
     aim, q0, sd, sd_q = launch_for(g, e, facts, fan, past, aside, hx, hy)
     rim = (
         -facts[BRAKE] * 0.5 * math.pi * HOLE_R
@@ -558,22 +590,23 @@ def roll_all(g, e, xs, ys, hx, hy, facts, fans):
 
 
 @kernel
-def choose_all(g, e, v, hx, hy, facts, fans, first, step, choice, putts, holed):
+def choose_all(g, e, v, hole, rolled, first, step, chosen):
     """Choose pace and line at every place for the least expected putts.
 
-    ``choice (n, 2)`` is improved by ``step``.
+    ``chosen.choice`` is improved by ``step``.
     """
+    facts, fans, choice = rolled.facts, rolled.fans, chosen.choice
     for n in range(facts.shape[0]):
         best, made = 1e9, 0.0
         past, aside = choice[n, 0], choice[n, 1]
         if first:
             for i in range(PAST.size):
                 k = (i + USUAL) % PAST.size
-                mean, share = mean_over_errors(g, e, v, facts[n], fans[n], PAST[k], 0.0, hx, hy)
+                mean, share = mean_over_errors(g, e, v, facts[n], fans[n], PAST[k], 0.0, hole)
                 if mean < best - 1e-6:
                     best, made, past, aside = mean, share, PAST[k], 0.0
         else:
-            best, made = mean_over_errors(g, e, v, facts[n], fans[n], past, aside, hx, hy)
+            best, made = mean_over_errors(g, e, v, facts[n], fans[n], past, aside, hole)
             p, a = past, aside
             for k in range(4 if step > 0.0 else 0):
                 new_p, new_a = past, aside
@@ -581,11 +614,11 @@ def choose_all(g, e, v, hx, hy, facts, fans, first, step, choice, putts, holed):
                     new_p = within(p + (step if k == 0 else -step), PAST[0], PAST[-1])
                 else:
                     new_a = within(a + 2.0 * (step if k == 2 else -step), -2.0, 2.0)
-                mean, share = mean_over_errors(g, e, v, facts[n], fans[n], new_p, new_a, hx, hy)
+                mean, share = mean_over_errors(g, e, v, facts[n], fans[n], new_p, new_a, hole)
                 if mean < best:
                     best, made, past, aside = mean, share, new_p, new_a
         choice[n, 0], choice[n, 1] = past, aside
-        putts[n], holed[n] = min(best, level_at(v, facts[n, DIST]) + MOST_ADDED), made
+        chosen.putts[n], chosen.holed[n] = min(best, level_at(v, facts[n, DIST]) + MOST_ADDED), made
 
 
 @kernel
@@ -607,10 +640,13 @@ def values_at(g, v, hx, hy, xs, ys, out):
 
 
 @kernel
-def means_of(g, e, v, hx, hy, facts, fans, choice, putts, holed):
+def means_of(g, e, v, hole, rolled, chosen):
     """Mean of a value over a miss of the chosen putts (plus one), and the chance to hole."""
-    for n in range(facts.shape[0]):
-        putts[n], holed[n] = mean_over_errors(g, e, v, facts[n], fans[n], choice[n, 0], choice[n, 1], hx, hy)
+    for n in range(rolled.facts.shape[0]):
+        past, aside = chosen.choice[n, 0], chosen.choice[n, 1]
+        chosen.putts[n], chosen.holed[n] = mean_over_errors(
+            g, e, v, rolled.facts[n], rolled.fans[n], past, aside, hole
+        )
 
 
 @kernel

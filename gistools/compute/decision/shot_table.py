@@ -141,19 +141,8 @@ def _flights(shot: Shot, air: Any, wind: Wind, turns: int) -> _Flights:
     turn = math.radians(wind.from_deg)
 
     def fly(speed: float, scales: Any, levels: Any, out: Any) -> Any:
-        _kernels.arrivals(
-            air,
-            speed,
-            turn,
-            STEP_S,
-            shot.launch.speed_ms,
-            angle,
-            shot.launch.spin_at(scales),
-            tilt,
-            scales,
-            levels,
-            out,
-        )
+        swing = _kernels.Swing(shot.launch.speed_ms, angle, tilt, shot.launch.spin_at(scales))
+        _kernels.arrivals(air, (speed, turn), STEP_S, swing, scales, levels, out)
         return out
 
     level = np.zeros(1)
