@@ -5,6 +5,10 @@ Declared, documented, and true to the declaration.
 
 from __future__ import annotations
 
+import subprocess
+import sys
+from pathlib import Path
+
 import geopandas as gpd
 import pandas as pd
 import pytest
@@ -19,10 +23,14 @@ from gistools.site.model import Site
 from gistools.site.results import Map
 from gistools.site.schema import SURVEY_LAYERS
 from gistools.steps.brief_rows import target_of
-from gistools.steps.catalogue import STEPS, Step, Writes, find, function
+from gistools.steps.catalogue import STEPS, Step, find, function
 from gistools.steps.tables import DTYPES, build_table
+from gistools.steps.writes import Writes
 
 ALL = list(STEPS)
+ROOT = Path(__file__).resolve().parents[1]
+#: summary there and a sentence; parameters documented, none unknown, in order; a result
+NUMPYDOC_CHECKS = {"GL08", "SS01", "SS03", "SS06", "PR01", "PR02", "PR03", "RT01"}
 
 
 @pytest.fixture(scope="module")
@@ -154,3 +162,39 @@ def test_readme_lists_the_steps_as_declared() -> None:
 
     script = Path(__file__).parent.parent / "scripts" / "pages.py"
     assert subprocess.run([sys.executable, str(script), "--check"]).returncode == 0
+
+
+def test_public_docstrings_say_what_goes_in_and_what_comes_out() -> None:
+    """By numpydoc's checks: a summary, every parameter in its order, a result."""
+    from numpydoc.validate import validate
+
+    wanting = []
+    for name in set(gistools.__all__) & set(gistools._FUNCTIONS):
+        module, _, source = gistools._FUNCTIONS[name].partition(":")
+        errors = validate(f"{module}.{source or name}")["errors"]
+        wanting += [f"{name}: {text}" for code, text in errors if code in NUMPYDOC_CHECKS]
+    assert not wanting
+
+
+def test_types_of_the_public_functions_are_current() -> None:
+    done = subprocess.run(
+        [sys.executable, ROOT / "scripts" / "stub.py", "--check"], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stdout
+
+
+def test_a_checker_sees_wrong_options(tmp_path: Path) -> None:
+    script = tmp_path / "script.py"
+    script.write_text(
+        "import gistools as gt\n"
+        "site = gt.open_site('merrowby.gpkg')\n"
+        "carries = gt.carries(site, hole=1)\n"
+        "gt.carries(site, hole='one')\n"
+        "gt.slopes(site, edge=3.0)\n"
+        "gt.slope(site)\n",
+        encoding="utf-8",
+    )
+    words = [sys.executable, "-m", "mypy", "--config-file", str(ROOT / "pyproject.toml"), str(script)]
+    done = subprocess.run(words, capture_output=True, text=True, check=False, cwd=ROOT)
+    lines = {int(line.split(":")[1]) for line in done.stdout.splitlines() if ": error:" in line}
+    assert lines == {4, 5, 6}, done.stdout

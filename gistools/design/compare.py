@@ -12,7 +12,8 @@ from gistools.base.errors import InputError, SiteError
 from gistools.base.progress import tick
 from gistools.compute.layout.lengths import combined_factor
 from gistools.compute.terrain import volumes
-from gistools.compute.terrain.shaping import SLOPE_LIMITS_PCT, TOUCHED_M
+from gistools.compute.terrain.shapes import SLOPE_LIMITS_PCT
+from gistools.compute.terrain.shaping import TOUCHED_M
 from gistools.compute.terrain.surface import Surface
 from gistools.site.model import Site
 from gistools.steps.brief_rows import target_of
@@ -74,13 +75,13 @@ def compare(
         :func:`gistools.site.proposed.proposed_site`, or two files.
     measures
         What to compare, ``step.column``; without it the usual ones, and of them only changes that show when
-        rounded:
-        0.005 strokes, 0.05 %, 5 mm, half a square metre.
+        rounded: 0.005 strokes, 0.05 %, 5 mm, half a
+        square metre.
     hole
         Only this hole.
     play
         False leaves out what whole holes have to be played out for (minutes).
-    options
+    **options
         Passed to the steps that have them (``players``, ``winds``).
 
     Returns

@@ -188,6 +188,11 @@ def read_edits(source: str | Path | Sequence[Any]) -> tuple[Edit, ...]:
         A TOML file with a ``[[edit]]`` for each edit, a GeoPackage with a table ``edits`` (rows in the order
         of their ids), or a sequence of :class:`Edit` and mappings.
 
+    Returns
+    -------
+    tuple of Edit
+        The edits in their order.
+
     Raises
     ------
     InputError

@@ -13,7 +13,8 @@ from shapely.geometry.base import BaseGeometry
 
 from gistools.base.errors import InputError
 from gistools.compute.layout.alignment import Alignment
-from gistools.compute.terrain.shaping import SLOPE_LIMITS_PCT, TOUCHED_M
+from gistools.compute.terrain.shapes import SLOPE_LIMITS_PCT
+from gistools.compute.terrain.shaping import TOUCHED_M
 from gistools.design.channels import dig_through
 from gistools.design.edit_list import Edit, read_edits
 from gistools.design.places import oval, place_at

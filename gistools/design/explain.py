@@ -27,16 +27,18 @@ def explain(
 
     Parameters
     ----------
-    site, hole
-        The site and the number of the hole.
+    site
+        An open site.
     x, y
         Easting and northing of the place, in the site's CRS.
+    hole
+        Number of the hole.
     pin
         Name of the hole location.
     player, wind
         By name, as in the steps.
     most
-        Number of shots told.
+        Number of shots listed.
 
     Returns
     -------

@@ -74,6 +74,11 @@ def vary(
     stimp_ft
         Green speed of all greens [ft].
 
+    Returns
+    -------
+    Site
+        The changed site, in memory alone.
+
     Raises
     ------
     InputError
@@ -142,13 +147,15 @@ def sweep(
         Option of :func:`vary` -> the values to try; None leaves it as it is.
     measures
         What to report, ``step.column``.
-    hole, options
-        Passed to the steps that have them.
+    hole
+        Only this hole.
     executor
         Any executor of `concurrent.futures`; without it one after the other.
     keep
         A folder for finished variants: a sweep that was stopped goes on where it was. What an edited site,
         other settings or another version of the toolkit gave is computed again.
+    **options
+        Passed to the steps that have them.
 
     Returns
     -------

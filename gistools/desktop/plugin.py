@@ -7,7 +7,7 @@ from typing import Any
 from qgis.core import Qgis, QgsApplication, QgsMessageLog
 
 from gistools.desktop import environment, remote
-from gistools.desktop.child import interpreters
+from gistools.desktop.interpreter import interpreters
 from gistools.desktop.provider import Provider
 
 TITLE = "Golf holes"

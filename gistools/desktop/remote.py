@@ -23,7 +23,8 @@ from typing import Any
 
 from gistools.base.errors import Cancelled, InputError
 from gistools.desktop import host
-from gistools.desktop.child import PACKAGE, Child, Progress, start
+from gistools.desktop.child import Child, Progress, start
+from gistools.desktop.interpreter import PACKAGE
 
 #: calls that write into a GeoPackage: name -> number of the argument with its path or site, None for the
 #: object itself

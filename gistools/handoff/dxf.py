@@ -78,7 +78,7 @@ def write_dxf(path: Path, drawing: Drawing, unit: str) -> Path:
     WriteError
         If the drawing fails its own audit.
     """
-    doc = ezdxf.new("R2010", setup=True)
+    doc = ezdxf.filemanagement.new("R2010", setup=True)
     doc.header["$INSUNITS"] = INSUNITS[unit]
     doc.header["$MEASUREMENT"] = 1 if unit == "m" else 0
     doc.header["$PDMODE"] = 2

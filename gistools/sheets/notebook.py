@@ -38,6 +38,11 @@ def table(result: Any, *, units: str = "m", layer: str | None = None) -> pd.Data
     layer
         Which layer, where the step returned several; by default the first that is a table.
 
+    Returns
+    -------
+    DataFrame
+        The table.
+
     Raises
     ------
     InputError
@@ -85,6 +90,11 @@ def plot(
         Only this hole.
     ax
         Axes to draw on; by default new ones.
+
+    Returns
+    -------
+    Axes
+        The axes drawn on.
 
     Raises
     ------

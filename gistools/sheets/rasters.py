@@ -49,7 +49,7 @@ def hillshade(surface: Surface, exaggerate: float = 3.0) -> np.ndarray[Any, Any]
     azimuth, height = np.radians(SUN_FROM_DEG), np.radians(SUN_HEIGHT_DEG)
     sun = (np.sin(azimuth) * np.cos(height), np.cos(azimuth) * np.cos(height), np.sin(height))
     light = (-gx * sun[0] - gy * sun[1] + sun[2]) / np.sqrt(1 + gx**2 + gy**2)
-    return np.clip(light, 0, 1)
+    return np.asarray(np.clip(light, 0, 1))
 
 
 def data_address(rgba: NDArray[np.uint8]) -> str:

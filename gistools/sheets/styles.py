@@ -11,7 +11,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from gistools.steps.catalogue import STEPS, Writes, find
+from gistools.steps.catalogue import STEPS, find
+from gistools.steps.writes import Writes
 
 
 @dataclass(frozen=True)

@@ -198,6 +198,18 @@ def proposed_site(site: Site, *, hole: int | None = None) -> Site:
     there, and a warning says so. A site that is already a proposed one comes back as it is; one with nothing
     proposed has the same ground twice.
 
+    Parameters
+    ----------
+    site
+        An open site.
+    hole
+        Only the shapes of this hole; by default all.
+
+    Returns
+    -------
+    Site
+        The site with the proposed ground.
+
     Raises
     ------
     SiteError

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Annotated, Any
 
 from gistools.base.columns import columns
-from gistools.steps.catalogue import Option, Reads, Writes, step
+from gistools.steps.catalogue import Option, Reads, step
 from gistools.steps.earthworks_inputs import CAUTION
+from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
     from gistools.site.model import Site

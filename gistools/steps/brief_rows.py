@@ -40,6 +40,16 @@ def read_brief(path: str | Path) -> pd.DataFrame:
 
     A row binds unless it has ``must = false``; ``is_value`` takes text, a number or true and false.
 
+    Parameters
+    ----------
+    path
+        The TOML file.
+
+    Returns
+    -------
+    DataFrame
+        The rows, with the fields of the table ``brief``.
+
     Raises
     ------
     InputError

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 from gistools.base.columns import columns
 from gistools.base.progress import tick
-from gistools.steps.catalogue import Reads, Writes, step
+from gistools.steps.catalogue import Reads, step
 from gistools.steps.layout_inputs import HAZARDS, PLAN, PLANE
+from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
     import geopandas as gpd

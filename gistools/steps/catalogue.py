@@ -27,6 +27,7 @@ from gistools.base.renamed import LAYERS
 from gistools.base.settings import replaced_option
 from gistools.base.units import UNITS
 from gistools.site.results import ColumnInfo, LayerInfo, Layers, Map
+from gistools.steps.docstrings import docstring, signature
 from gistools.steps.writes import Writes
 
 #: step -> what it answers, in the order a study runs them; the module of the same name declares it
@@ -209,6 +210,8 @@ def step(
         def public(site: Any, **options: Any) -> Any:
             return _output(site, spec, _remembered(site, spec, options), checked(spec, options))
 
+        public.__signature__ = signature(spec.choices, spec.writes)  # type: ignore[attr-defined]
+        public.__doc__ = docstring(function, spec.choices, spec.writes)
         return public
 
     return declare
@@ -371,6 +374,28 @@ def run(
     progress: Callable[[float, str], None] | None = None,
     **options: Any,
 ) -> Any:
-    """Run one step by name, with progress. See :func:`step` for what comes back."""
+    """Run one step by name, with progress.
+
+    Parameters
+    ----------
+    name
+        Name of the step.
+    site
+        An open site.
+    progress
+        Called with ``(share, text)``; raising in it stops the step.
+    **options
+        Options of the step.
+
+    Returns
+    -------
+    GeoDataFrame, DataFrame or Layers
+        What the step's own function returns.
+
+    Raises
+    ------
+    InputError
+        If there is no such step, or an option cannot be used.
+    """
     with on_progress(progress):
         return function(name)(site, **options)

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 from gistools.base.columns import columns
 from gistools.base.progress import tick
-from gistools.steps.catalogue import Option, Reads, Writes, step
+from gistools.steps.catalogue import Option, Reads, step
+from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
     import geopandas as gpd

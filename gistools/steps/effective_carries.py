@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from gistools.base.columns import columns
 from gistools.base.progress import tick
-from gistools.steps.catalogue import Reads, Writes, need, step
+from gistools.steps.catalogue import Reads, need, step
 from gistools.steps.shot_inputs import CAUTIONS, PLAYERS, READS, SOURCES, WINDS, Names
+from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
     import geopandas as gpd

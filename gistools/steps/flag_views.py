@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from gistools.base.columns import columns
 from gistools.base.progress import tick
-from gistools.steps.catalogue import Option, Reads, Writes, step
+from gistools.steps.catalogue import Option, Reads, step
 from gistools.steps.terrain_inputs import ABOVE, AIM, PARTED, PLAN, SIGHT
+from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
     from gistools.hole import HoleModel

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, Annotated
 
 from gistools.base.columns import columns
 from gistools.base.units import YARD_M
-from gistools.steps.catalogue import Option, Reads, Writes, step
+from gistools.steps.catalogue import Option, Reads, step
 from gistools.steps.layout_inputs import MEASURING, PLAN
+from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
     import geopandas as gpd

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from gistools.base.columns import columns
-from gistools.steps.catalogue import Writes, step
+from gistools.steps.catalogue import step
 from gistools.steps.layout_inputs import MEASURING, PLAN
+from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
     import geopandas as gpd

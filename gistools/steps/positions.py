@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Annotated, Any
 
 from gistools.base.columns import columns
-from gistools.steps.catalogue import Writes, step
+from gistools.steps.catalogue import step
 from gistools.steps.decision_cases import cases
 from gistools.steps.decision_inputs import CAUTION, PLAYERS, READS, SOURCES, WINDS
+from gistools.steps.writes import Writes
 from gistools.steps.zone_choices import best_at_zones
 
 if TYPE_CHECKING:

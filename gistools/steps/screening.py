@@ -8,8 +8,9 @@ from gistools.base.columns import columns
 from gistools.base.errors import InputError, SiteError
 from gistools.base.progress import tick
 from gistools.compute.terrain.defaults import CRESTS
-from gistools.steps.catalogue import Option, Reads, Writes, step
+from gistools.steps.catalogue import Option, Reads, step
 from gistools.steps.terrain_inputs import ABOVE, PARTED, PLAN, READ, SIGHT
+from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
     import geopandas as gpd

@@ -12,8 +12,9 @@ from gistools.compute.terrain.defaults import (
     PACE_M,
     RADIUS_M,
 )
-from gistools.steps.catalogue import Option, Writes, step
+from gistools.steps.catalogue import Option, step
 from gistools.steps.terrain_inputs import PARTED, PLAN
+from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
     from gistools.site.model import Site

@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from gistools.base.columns import columns
 from gistools.base.values import slug
-from gistools.steps.catalogue import Option, Writes, step
+from gistools.steps.catalogue import Option, step
 from gistools.steps.decision_cases import cases
 from gistools.steps.decision_inputs import CAUTION, PLAYERS, READS, SOURCES, WINDS
+from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
     from gistools.compute.decision.value_iteration import Strokes
@@ -82,7 +83,8 @@ def _best_rows(s: Strokes, hole: int, player: str, wind: str, spacing_m: float) 
     import shapely
 
     from gistools.compute.decision.shot_table import LIES
-    from gistools.compute.decision.value_iteration import TOP_K, bearing_of
+    from gistools.compute.decision.value_iteration import bearing_of
+    from gistools.compute.decision.value_iteration_kernels import TOP_K
 
     west, south, east, north = s.surface.bounds
     rows = []

@@ -134,6 +134,11 @@ def study(
     progress
         Called with ``(share, text)``; raising in it stops the study before anything is written.
 
+    Returns
+    -------
+    Study
+        Results by step, what was skipped and why, and where they were written.
+
     Raises
     ------
     SiteError

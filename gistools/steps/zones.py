@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from gistools.base.columns import columns
-from gistools.steps.catalogue import Reads, Writes, step
+from gistools.steps.catalogue import Reads, step
 from gistools.steps.layout_inputs import HAZARDS, PLAN
+from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
     import geopandas as gpd

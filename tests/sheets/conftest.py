@@ -12,7 +12,8 @@ from gistools.base.columns import Column
 from gistools.sheets.results import HoleResults
 from gistools.site.model import Site
 from gistools.site.results import Map
-from gistools.steps.catalogue import STEPS, Step, Writes
+from gistools.steps.catalogue import STEPS, Step
+from gistools.steps.writes import Writes
 
 NASTY = "<script>alert('x')</script> \"Best\" & 'last'"
 UNITS = {

@@ -13,7 +13,8 @@ from gistools.base.errors import InputError, WriteError
 from gistools.sheets.style_files import write_styles
 from gistools.sheets.styles import STYLES, desktop_style
 from gistools.site.sample import write_sample
-from gistools.steps.catalogue import STEPS, Writes, find
+from gistools.steps.catalogue import STEPS, find
+from gistools.steps.writes import Writes
 
 SE = "{http://www.opengis.net/se}"
 ROOT = "{http://www.opengis.net/sld}StyledLayerDescriptor"

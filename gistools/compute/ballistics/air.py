@@ -141,7 +141,7 @@ def standard_atmosphere(elevation_m: float) -> tuple[float, float, float, float]
 
 def dynamic_viscosity(temperature_k: float) -> float:
     """Dynamic viscosity of air [Pa s], Sutherland's law [from memory]."""
-    return 1.716e-5 * (temperature_k / 273.15) ** 1.5 * (273.15 + 110.4) / (temperature_k + 110.4)
+    return float(1.716e-5 * (temperature_k / 273.15) ** 1.5 * (273.15 + 110.4) / (temperature_k + 110.4))
 
 
 def moist_density(temperature_c: float, pressure_pa: float, humidity: float) -> float:

@@ -63,7 +63,8 @@ def _ladder(clubs: tuple[Club, ...]) -> Floats:
     carry = np.unique(np.concatenate([coarse[:, 0], np.arange(SHORTEST_M, coarse[-1, 0], 3.0)]))
     fine = np.column_stack([carry] + [np.interp(carry, coarse[:, 0], coarse[:, k]) for k in (1, 2, 3)])
     fine[:, 0] = _carries(fine, STANDARD_DAY, CALM, "D", 0.0)
-    return fine[np.concatenate([[True], np.diff(np.maximum.accumulate(fine[:, 0])) > 1e-6])]
+    rising = np.concatenate([[True], np.diff(np.maximum.accumulate(fine[:, 0])) > 1e-6])
+    return np.asarray(fine[rising])
 
 
 def _harder(club: Club, speed_ms: float) -> Launch:

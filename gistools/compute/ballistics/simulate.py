@@ -21,6 +21,7 @@ from gistools.compute.ballistics.clubs import Club
 from gistools.compute.ballistics.dispersion import MOST_SAMPLES
 from gistools.compute.ballistics.flight import NO_OBSTACLES
 from gistools.compute.ballistics.players import LIES, Player, built_in, lie_rules
+from gistools.compute.terrain.surface_kernels import height
 
 Floats = NDArray[np.float64]
 Records = NDArray[Any]
@@ -161,7 +162,7 @@ def start_point(ground: _kernels.TurfGrid, start: tuple[float, float]) -> tuple[
         If it is not a point with ground under it.
     """
     x, y = (float(v) for v in start)
-    z = float(_kernels.height(ground.z, ground.x_west, ground.y_north, ground.cell, x, y))
+    z = float(height(ground.z, ground.x_west, ground.y_north, ground.cell, x, y))
     if not math.isfinite(z):
         raise InputError(f"the shot starts at ({x:.1f}, {y:.1f}), where the terrain has no ground")
     return x, y, z

@@ -21,6 +21,7 @@ from gistools.compute.ballistics.clubs import Club
 from gistools.compute.ballistics.flight import fly
 from gistools.compute.ballistics.players import Player
 from gistools.compute.ballistics.simulate import Records, Shots, cells_of, records, sample_launches, shots_of
+from gistools.compute.terrain.surface_kernels import height
 
 Floats = NDArray[np.float64]
 
@@ -47,7 +48,8 @@ class Teeing:
 
     def records(self, club: Club, bearing_deg: float, n: int) -> Records:
         """Records of ``n`` shots with a club along a bearing."""
-        return self.fan(club, [bearing_deg], n)[0]
+        records: Records = self.fan(club, [bearing_deg], n)[0]
+        return records
 
     def fan(self, club: Club, bearings_deg: Sequence[float], n: int) -> Records:
         """Records of ``n`` shots with a club along each of several bearings, ``(bearings, n)``."""
@@ -109,7 +111,7 @@ def target_for(area: BaseGeometry, start: Sequence[float], land: _kernels.TurfGr
     corners = shapely.get_coordinates(area) - np.asarray(start[:2])
     inner = area.representative_point()
     centre = np.array(inner.coords[0][:2]) - np.asarray(start[:2])
-    level = float(_kernels.height(land.z, land.x_west, land.y_north, land.cell, inner.x, inner.y))
+    level = float(height(land.z, land.x_west, land.y_north, land.cell, inner.x, inner.y))
     middle = math.atan2(centre[0], centre[1])
     off = np.arctan2(corners[:, 0], corners[:, 1]) - middle
     off = np.arctan2(np.sin(off), np.cos(off))

@@ -1,0 +1,220 @@
+"""Types of the public functions. Written by scripts/stub.py from the declarations; do not edit."""
+
+from typing import Final
+
+from geopandas import GeoDataFrame
+from pandas import DataFrame
+
+from gistools.base.errors import Cancelled as Cancelled
+from gistools.base.errors import GistoolsError as GistoolsError
+from gistools.base.errors import GistoolsWarning as GistoolsWarning
+from gistools.base.errors import InputError as InputError
+from gistools.base.errors import SiteError as SiteError
+from gistools.base.errors import WriteError as WriteError
+from gistools.compute.ballistics.effective_distance import effective_distance as effective_distance
+from gistools.design.compare import compare as compare
+from gistools.design.edit_list import read_edits as read_edits
+from gistools.design.edits import apply_edits as edit_site
+from gistools.design.explain import explain as explain
+from gistools.design.vary import sweep as sweep
+from gistools.design.vary import vary as vary
+from gistools.desktop.show import show as show
+from gistools.handoff.package import handoff as hand_off
+from gistools.sheets.notebook import plot as plot
+from gistools.sheets.notebook import table as table
+from gistools.sheets.page import write_sheets as write_sheets
+from gistools.site.check import check as check
+from gistools.site.model import Site
+from gistools.site.proposed import proposed_site as proposed_site
+from gistools.site.read import open_site as open_site
+from gistools.site.results import Layers
+from gistools.site.sample import write_sample as write_sample
+from gistools.steps.brief_rows import read_brief as read_brief
+from gistools.steps.catalogue import run as run
+from gistools.steps.study import study as study
+
+__all__ = [
+    "Cancelled",
+    "GistoolsError",
+    "GistoolsWarning",
+    "InputError",
+    "SiteError",
+    "WriteError",
+    "open_site",
+    "check",
+    "write_sample",
+    "proposed_site",
+    "run",
+    "study",
+    "read_brief",
+    "effective_distance",
+    "edit_site",
+    "read_edits",
+    "vary",
+    "sweep",
+    "compare",
+    "explain",
+    "write_sheets",
+    "hand_off",
+    "plot",
+    "table",
+    "show",
+    "lines_of_play",
+    "lengths",
+    "carries",
+    "corridors",
+    "diagonals",
+    "zones",
+    "setbacks",
+    "slopes",
+    "flag_views",
+    "screening",
+    "sections",
+    "effective_carries",
+    "tee_shots",
+    "strokes",
+    "approaches",
+    "positions",
+    "brief",
+    "quantities",
+    "contours",
+    "setting_out",
+    "as_built_check",
+]
+__version__: Final[str]
+
+def lines_of_play(site: Site, *, hole: int | None = ...) -> GeoDataFrame: ...
+def lengths(
+    site: Site,
+    *,
+    hole: int | None = ...,
+    par_unit: str = ...,
+    geoid_m: float = ...,
+) -> GeoDataFrame: ...
+def carries(site: Site, *, hole: int | None = ...) -> Layers: ...
+def corridors(
+    site: Site,
+    *,
+    hole: int | None = ...,
+    spacing_m: float = ...,
+    look_m: float = ...,
+    ends_m: float = ...,
+) -> Layers: ...
+def diagonals(site: Site, *, hole: int | None = ..., least_share_pct: float = ...) -> GeoDataFrame: ...
+def zones(site: Site, *, hole: int | None = ...) -> Layers: ...
+def setbacks(site: Site, *, hole: int | None = ...) -> Layers: ...
+def slopes(
+    site: Site,
+    *,
+    hole: int | None = ...,
+    zone_radius_m: float = ...,
+    drain_pct: float = ...,
+    comfort_pct: float = ...,
+    pin_radius_m: float = ...,
+    edge_m: float = ...,
+    limit_pct: float | None = ...,
+    surround_m: float = ...,
+) -> Layers: ...
+def flag_views(
+    site: Site,
+    *,
+    hole: int | None = ...,
+    aim: str = ...,
+    mesh_m: float = ...,
+    beside_m: float = ...,
+    cell_m: float = ...,
+    reach_m: float = ...,
+) -> Layers: ...
+def screening(
+    site: Site,
+    *,
+    hole: int | None = ...,
+    share_pct: float = ...,
+    crest_layer: str = ...,
+    crest_fid: int | None = ...,
+    mesh_m: float = ...,
+    crest_width_m: float = ...,
+    side_slope_pct: float = ...,
+) -> GeoDataFrame: ...
+def sections(site: Site, *, hole: int | None = ..., spacing_m: float = ..., aim: str = ...) -> Layers: ...
+def effective_carries(
+    site: Site,
+    *,
+    hole: int | None = ...,
+    players: tuple[str, ...] | None = ...,
+    winds: tuple[str, ...] | None = ...,
+) -> Layers: ...
+def tee_shots(
+    site: Site,
+    *,
+    hole: int | None = ...,
+    players: tuple[str, ...] | None = ...,
+    winds: tuple[str, ...] | None = ...,
+    points_count: int = ...,
+) -> Layers: ...
+def strokes(
+    site: Site,
+    *,
+    hole: int | None = ...,
+    players: tuple[str, ...] | None = ...,
+    winds: tuple[str, ...] | None = ...,
+    spacing_m: float = ...,
+) -> Layers: ...
+def approaches(
+    site: Site,
+    *,
+    hole: int | None = ...,
+    players: tuple[str, ...] | None = ...,
+    winds: tuple[str, ...] | None = ...,
+    starts: str = ...,
+    backstop_within_m: float = ...,
+) -> GeoDataFrame: ...
+def positions(
+    site: Site,
+    *,
+    hole: int | None = ...,
+    players: tuple[str, ...] | None = ...,
+    winds: tuple[str, ...] | None = ...,
+) -> Layers: ...
+def brief(site: Site, *, hole: int | None = ..., rows_from: str | None = ...) -> DataFrame: ...
+def quantities(
+    site: Site,
+    *,
+    hole: int | None = ...,
+    strip_m: float = ...,
+    respread_m: float = ...,
+    swell_pct: float = ...,
+    shrink_pct: float = ...,
+    convention: str = ...,
+    level_sd_m: float = ...,
+    survey_spacing_m: float = ...,
+) -> Layers: ...
+def contours(
+    site: Site,
+    *,
+    hole: int | None = ...,
+    interval_m: float = ...,
+    heavy_every: int = ...,
+    thin_m: float = ...,
+) -> GeoDataFrame: ...
+def setting_out(
+    site: Site,
+    *,
+    hole: int | None = ...,
+    spacing_m: float = ...,
+    chord_m: float = ...,
+    station_m: float = ...,
+    control_m: float = ...,
+) -> Layers: ...
+def as_built_check(
+    site: Site,
+    *,
+    hole: int | None = ...,
+    points: str = ...,
+    order: str = ...,
+    green_m: float = ...,
+    tee_m: float = ...,
+    fairway_m: float = ...,
+    shape_m: float = ...,
+    rough_m: float = ...,
+) -> Layers: ...
