@@ -1,6 +1,7 @@
 """Write the types of the public functions from the declarations: scripts/stub.py [--check].
 
-They go to gistools/__init__.pyi. With them a checker sees the options of every step: `gt.carries(site, hole="one")`
+They go to gistools/__init__.pyi. With them a checker sees the options of every step: `gt.carries(site,
+hole="one")`
 is an error.
 """
 
