@@ -97,8 +97,8 @@ def corridors(
     *,
     hole: int | None = ...,
     spacing_m: float = ...,
-    look_m: float = ...,
-    ends_m: float = ...,
+    search_distance_m: float = ...,
+    end_exclusion_m: float = ...,
 ) -> Layers: ...
 def diagonals(site: Site, *, hole: int | None = ..., least_share_pct: float = ...) -> GeoDataFrame: ...
 def zones(site: Site, *, hole: int | None = ...) -> Layers: ...
@@ -121,7 +121,7 @@ def flag_views(
     hole: int | None = ...,
     aim: str = ...,
     mesh_m: float = ...,
-    beside_m: float = ...,
+    mesh_margin_m: float = ...,
     cell_m: float = ...,
     reach_m: float = ...,
 ) -> Layers: ...
@@ -131,7 +131,7 @@ def screening(
     hole: int | None = ...,
     share_pct: float = ...,
     crest_layer: str = ...,
-    crest_fid: int | None = ...,
+    crest_feature_id: int | None = ...,
     mesh_m: float = ...,
     crest_width_m: float = ...,
     side_slope_pct: float = ...,
@@ -176,7 +176,7 @@ def positions(
     players: tuple[str, ...] | None = ...,
     winds: tuple[str, ...] | None = ...,
 ) -> Layers: ...
-def brief(site: Site, *, hole: int | None = ..., rows_from: str | None = ...) -> DataFrame: ...
+def brief(site: Site, *, hole: int | None = ..., brief_file: str | None = ...) -> DataFrame: ...
 def quantities(
     site: Site,
     *,
@@ -194,8 +194,8 @@ def contours(
     *,
     hole: int | None = ...,
     interval_m: float = ...,
-    heavy_every: int = ...,
-    thin_m: float = ...,
+    index_every: int = ...,
+    simplify_tolerance_m: float = ...,
 ) -> GeoDataFrame: ...
 def setting_out(
     site: Site,

@@ -8,6 +8,23 @@ from __future__ import annotations
 #: steps and result layers
 LAYERS = {"played_carries": "effective_carries", "played_zones": "effective_zone_carries"}
 
+#: settings -> what they are called now
+SETTINGS = {
+    "carry_beside_m": "carry_lateral_search_m",
+    "carry_landing_m": "carry_minimum_landing_m",
+    "blind_wider_pct": "blind_dispersion_increase_pct",
+}
+#: options, as ``step.option`` -> what they are called now
+OPTIONS = {
+    "brief.rows_from": "brief_file",
+    "contours.heavy_every": "index_every",
+    "contours.thin_m": "simplify_tolerance_m",
+    "corridors.ends_m": "end_exclusion_m",
+    "corridors.look_m": "search_distance_m",
+    "flag_views.beside_m": "mesh_margin_m",
+    "screening.crest_fid": "crest_feature_id",
+}
+
 _COLUMNS = """
 lines_of_play: tee_fid=tee_feature_id bearing_deg=first_bearing_deg
 carries: fid=feature_id again_m=next_reach_m

@@ -18,6 +18,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from gistools.base import renamed
 from gistools.base.errors import InputError
 from gistools.base.units import UNITS
 
@@ -125,7 +126,7 @@ SETTINGS: dict[str, Setting] = {
             "carries.rays_count",
         ),
         _number(
-            "carry_landing_m",
+            "carry_minimum_landing_m",
             "m",
             15.0,
             (0, 200),
@@ -133,7 +134,7 @@ SETTINGS: dict[str, Setting] = {
             "carries.land_m",
         ),
         _number(
-            "carry_beside_m",
+            "carry_lateral_search_m",
             "m",
             40.0,
             (0, 300),
@@ -229,7 +230,7 @@ SETTINGS: dict[str, Setting] = {
             "sections.trees",
         ),
         _number(
-            "blind_wider_pct",
+            "blind_dispersion_increase_pct",
             "pct",
             10.0,
             (0, 200),
@@ -288,6 +289,8 @@ def setting_of(name: str) -> Setting:
     """
     if name in SETTINGS:
         return SETTINGS[name]
+    if name in renamed.SETTINGS:
+        raise InputError(f"the setting {name} is called {renamed.SETTINGS[name]} now")
     close = difflib.get_close_matches(name, SETTINGS, 1, cutoff=0.5)
     hint = f"did you mean {close[0]!r}?" if close else f"the settings are {', '.join(SETTINGS)}"
     raise InputError(f"there is no setting {name!r}; {hint}")
@@ -350,7 +353,9 @@ def resolve(
 
 
 def replaced_option(step: str, option: str) -> str | None:
-    """Say which setting has replaced an option of a step; None where none has."""
+    """Say what an option of a step is called now, or which setting has replaced it; None for neither."""
+    if f"{step}.{option}" in renamed.OPTIONS:
+        return f"{step}: {option} is called {renamed.OPTIONS[f'{step}.{option}']} now"
     name = REPLACED.get(f"{step}.{option}")
     if name is None:
         return None

@@ -8,6 +8,7 @@ from typing import Any, get_args
 
 import click
 
+from gistools.base import renamed
 from gistools.base.errors import InputError
 from gistools.base.settings import REPLACED, parse_assignments, replaced_option
 from gistools.steps.catalogue import Choice
@@ -97,7 +98,7 @@ def refuse_replaced(step: str, command: Callable[..., Any]) -> Callable[..., Any
             name = str(option.name).removeprefix("replaced_")
             raise InputError(str(replaced_option(step, name)))
 
-    for old in REPLACED:
+    for old in (*REPLACED, *renamed.OPTIONS):
         owner, _, name = old.partition(".")
         if owner == step:
             flag = "--" + name.replace("_", "-")

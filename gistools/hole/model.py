@@ -191,7 +191,7 @@ class HoleModel:
     @property
     def carry_choices(self) -> carries.Choices:
         """Settings of carries."""
-        names = ("carry_rays_count", "layup_margin_m", "carry_landing_m", "carry_beside_m")
+        names = ("carry_rays_count", "layup_margin_m", "carry_minimum_landing_m", "carry_lateral_search_m")
         return carries.Choices(*(self.setting(name) for name in names))
 
     @property
@@ -396,12 +396,12 @@ class HoleModel:
         """Return the strokes remaining on the hole for a player in a wind, for all its pins.
 
         Where the flag is within reach and not seen, directions stray more, by the setting
-        ``blind_wider_pct``.
+        ``blind_dispersion_increase_pct``.
         """
         return self.remember(("strokes", player.name, wind), lambda: self._solve(player, wind))
 
     def _solve(self, player: Player, wind: Wind) -> Strokes:
-        ground, blind = self.ground, self.setting("blind_wider_pct") / 100.0
+        ground, blind = self.ground, self.setting("blind_dispersion_increase_pct") / 100.0
         shots = self._shots(player, wind)
         reach = max(float(c) for c in shots.dispersion[1].carry_m if c < UNAVAILABLE_M)
 

@@ -145,7 +145,7 @@ def _approach_row(
         start.y,
         pin,
         view=view,
-        blind_wider_pct=model.setting("blind_wider_pct"),
+        blind_dispersion_increase_pct=model.setting("blind_dispersion_increase_pct"),
         backstop_m=backstop_m,
     )
     key = {

@@ -36,7 +36,7 @@ def brief(
     site: Site,
     *,
     hole: int | None = None,
-    rows_from: Annotated[
+    brief_file: Annotated[
         str | None, Option("", "TOML file with the rows, instead of the table `brief`", file=True)
     ] = None,
 ) -> Any:
@@ -58,7 +58,7 @@ def brief(
 
     if hole is not None:
         site.selected_holes(hole)
-    table = site.layer("brief") if rows_from is None else read_brief(rows_from)
+    table = site.layer("brief") if brief_file is None else read_brief(brief_file)
     requirements = table.to_dict("records")
     rows = []
     for number, row in enumerate(requirements):

@@ -35,13 +35,16 @@ def contours(
     *,
     hole: int | None = None,
     interval_m: Annotated[float, Option("m", "height between contours", 0.02, 50)] = 0.5,
-    heavy_every: Annotated[int, Option("", "every how many contours one is heavy", 1, 100)] = 5,
-    thin_m: Annotated[float, Option("m", "how far a line may stray in plan when thinned", 0, 5)] = 0.05,
+    index_every: Annotated[int, Option("", "every how many contours one is heavy", 1, 100)] = 5,
+    simplify_tolerance_m: Annotated[
+        float, Option("m", "how far a line may stray in plan when thinned", 0, 5)
+    ] = 0.05,
 ) -> gpd.GeoDataFrame:
     """Trace contours of the existing ground and, where something is proposed, of the proposed one.
 
-    Lines run where the ground passes the level between neighbouring cell centres, thinned by ``thin_m``;
-    higher ground is on their right. The window is that of the hole, or the box round all holes.
+    Lines run where the ground passes the level between neighbouring cell centres, thinned by
+    ``simplify_tolerance_m``; higher ground is on their right. The window is that of the hole, or the box
+    round all holes.
     """
     import numpy as np
 
@@ -58,8 +61,8 @@ def contours(
     rows = []
     for k, (name, surface) in enumerate(grounds.items()):
         tick(k / len(grounds), f"contours of the {name} ground")
-        for level, line in contour_lines(surface, interval_m=interval_m, tolerance_m=thin_m):
-            heavy = round(level / interval_m) % heavy_every == 0
+        for level, line in contour_lines(surface, interval_m=interval_m, tolerance_m=simplify_tolerance_m):
+            heavy = round(level / interval_m) % index_every == 0
             rows.append(
                 {
                     "hole": hole,

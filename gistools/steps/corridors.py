@@ -51,10 +51,10 @@ def corridors(
     *,
     hole: int | None = None,
     spacing_m: Annotated[float, Option("m", "distance between stations", 1, 100)] = 10.0,
-    look_m: Annotated[
+    search_distance_m: Annotated[
         float, Option("m", "how far aside trees and neighbours are looked for", 5, 500)
     ] = 120.0,
-    ends_m: Annotated[
+    end_exclusion_m: Annotated[
         float, Option("m", "fairway nearer than this to its ends is not called narrowest", 0, 200)
     ] = 20.0,
 ) -> dict[str, gpd.GeoDataFrame]:
@@ -81,7 +81,14 @@ def corridors(
         model = HoleModel(site, number)
         plan, around = model.plan, model.surroundings
         for tee in plan.tees:
-            rows += corridor_rows(plan, tee, around, spacing_m=spacing_m, look_m=look_m, ends_m=ends_m)
+            rows += corridor_rows(
+                plan,
+                tee,
+                around,
+                spacing_m=spacing_m,
+                search_distance_m=search_distance_m,
+                end_exclusion_m=end_exclusion_m,
+            )
             landing += landing_rows(plan, tee, players)
     return {
         "corridors": rows,

@@ -69,7 +69,7 @@ def flag_views(
     hole: int | None = None,
     aim: Annotated[str, AIM] = "top",
     mesh_m: Annotated[float, Option("m", "spacing of the mesh looked from", 2, 100)] = 10.0,
-    beside_m: Annotated[
+    mesh_margin_m: Annotated[
         float, Option("m", "the mesh reaches this far beside fairway and line of play", 0, 150)
     ] = 40.0,
     cell_m: Annotated[float, Option("m", "cells of the maps; at least the terrain's", 0.25, 20)] = 1.0,
@@ -98,7 +98,7 @@ def flag_views(
         tick(k / len(numbers), f"flag views, hole {n}")
         h = HoleModel(site, n)
         look = h.look | {"aim": aim}
-        eyes, keys = eyes_of(h, mesh_m, beside_m)
+        eyes, keys = eyes_of(h, mesh_m, mesh_margin_m)
         for key, seen in zip(keys, seen_from(h, eyes, look), strict=True):
             for row in seen:
                 points.append({"hole": n} | key | row)

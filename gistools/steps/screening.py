@@ -53,7 +53,9 @@ def screening(
     crest_layer: Annotated[
         str, Option("", "survey layer the crests are drawn in", choices=CRESTS)
     ] = "mounds",
-    crest_fid: Annotated[int | None, Option("", "id of the one feature to be raised or lowered", 0)] = None,
+    crest_feature_id: Annotated[
+        int | None, Option("", "id of the one feature to be raised or lowered", 0)
+    ] = None,
     mesh_m: Annotated[float, Option("m", "spacing of the places looked from in a zone", 1, 50)] = 5.0,
     crest_width_m: Annotated[float, Option("m", "width of the top of a drawn crest line", 0.2, 20)] = 2.0,
     side_slope_pct: Annotated[float, Option("pct", "side slope of a drawn crest line", 5, 200)] = 25.0,
@@ -61,12 +63,12 @@ def screening(
     """Find the crest level of a mound or line that just hides, or shows, each flag from each zone.
 
     Mounds are those of the layer `mounds`; with `crest_layer` the lines of another layer are taken, with
-    `crest_fid` one feature alone. An outline is raised or lowered by its own shape over its toe, a crest line
-    to one level with sides at a set slope. `show foot` is the highest level that leaves a ball at the foot of
-    the stick seen from the whole zone, `show top` the flag; `hide foot`, `hide half`, `hide all` are the
-    least levels that hide so much from all of it. Each is run again forward on the ground changed that way:
-    `met_pct` says for what share of the lines it then holds. Zones from which no line crosses the mound have
-    no row; see :mod:`gistools.compute.terrain.screening`.
+    `crest_feature_id` one feature alone. An outline is raised or lowered by its own shape over its toe, a
+    crest line to one level with sides at a set slope. `show foot` is the highest level that leaves a ball at
+    the foot of the stick seen from the whole zone, `show top` the flag; `hide foot`, `hide half`, `hide all`
+    are the least levels that hide so much from all of it. Each is run again forward on the ground changed
+    that way: `met_pct` says for what share of the lines it then holds. Zones from which no line crosses the
+    mound have no row; see :mod:`gistools.compute.terrain.screening`.
     """
     from shapely.geometry import Point
 
@@ -76,11 +78,11 @@ def screening(
 
     rows: list[Row] = []
     numbers = site.selected_holes(hole)
-    if crest_fid is not None and crest_fid not in set(site.layer(crest_layer)["fid"]):
-        raise SiteError(f"{crest_layer} has no feature {crest_fid} to take as a crest")
+    if crest_feature_id is not None and crest_feature_id not in set(site.layer(crest_layer)["fid"]):
+        raise SiteError(f"{crest_layer} has no feature {crest_feature_id} to take as a crest")
     for n in numbers:
         h = HoleModel(site, n)
-        crests = h.crests(crest_layer, crest_fid)
+        crests = h.crests(crest_layer, crest_feature_id)
         for m, (shape, named) in enumerate(crests):
             tick(m / len(crests), f"screening, hole {n}, {named.feature}")
             try:

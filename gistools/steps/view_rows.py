@@ -20,7 +20,7 @@ MESH_M = 3.0  # assumption: spacing of the places that a zone as a whole is judg
 GREEN_MESH_M = 2.0  # assumption: spacing of the places on a green
 
 
-def eyes_of(hole: HoleModel, mesh_m: float, beside_m: float) -> tuple[Floats, list[Row]]:
+def eyes_of(hole: HoleModel, mesh_m: float, mesh_margin_m: float) -> tuple[Floats, list[Row]]:
     """Places to look from and what they are.
 
     Tees, zone centres, a mesh over the ground in play but green and water.
@@ -30,7 +30,7 @@ def eyes_of(hole: HoleModel, mesh_m: float, beside_m: float) -> tuple[Floats, li
     keys: list[Row] = [{"tee": tee.name, "zone": "", "viewpoint": "tee"} for tee in tees]
     keys += [{"tee": "", "zone": zone.zone, "viewpoint": "zone centre"} for zone in zones]
     ways = [LineString(tee.line) for tee in tees]
-    ground: BaseGeometry = shapely.union_all([hole.fairway, *ways]).buffer(beside_m)
+    ground: BaseGeometry = shapely.union_all([hole.fairway, *ways]).buffer(mesh_margin_m)
     if hole.in_bounds is not None:
         ground = ground.intersection(hole.in_bounds)
     crossings = mesh(ground.difference(shapely.union_all([hole.green, hole.water])), mesh_m)

@@ -111,7 +111,7 @@ def one_ray_at_a_time(site: Site) -> tuple[float, float]:
     ours = time.process_time() - start
     burns = [r for r in fan if r["layer"] == "burns"]
     start = time.process_time()
-    area = next(c for c in crossings(hole, tee, Choices().beside_m) if c.hazard.layer == "burns").area
+    area = next(c for c in crossings(hole, tee, Choices().lateral_search_m) if c.hazard.layer == "burns").area
     rays = []
     for row in fan:
         b = np.radians(row["bearing_deg"])

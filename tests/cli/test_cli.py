@@ -216,10 +216,10 @@ def test_a_brief_of_its_own_file_and_the_code_it_ends_with(
         ("at_least = 900\n", 2),
     ):
         Path("wishes.toml").write_text(row + more, encoding="utf-8")
-        done = run("brief", site, "--rows-from", "wishes.toml", "--show-only", "-q")
+        done = run("brief", site, "--brief-file", "wishes.toml", "--show-only", "-q")
         assert done.exit_code == code, done.output
     assert "wishes.toml: row 1 asks at_least 900 and at_most 20" in done.output
-    done = run("brief", site, "--rows-from", "nowhere.toml", "-q")
+    done = run("brief", site, "--brief-file", "nowhere.toml", "-q")
     assert done.exit_code == 2 and "nowhere.toml: the brief cannot be read" in done.output
 
 

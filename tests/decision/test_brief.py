@@ -114,12 +114,12 @@ def test_rows_from_a_file_are_checked_like_those_of_the_table(straight_site, tmp
         ),
         encoding="utf-8",
     )
-    done = brief(straight_site, rows_from=str(path))
+    done = brief(straight_site, brief_file=str(path))
     assert list(done["result"]) == [result for _, result in expected]
     assert not len(brief(straight_site))  # the table of the site is empty
     # what is read is what is in the file now, in the same session too
     path.write_text('[[brief]]\nmeasure = "lengths.grid_m"\nat_most = 100\nmust = false\n', encoding="utf-8")
-    again = brief(straight_site, rows_from=str(path))
+    again = brief(straight_site, brief_file=str(path))
     assert list(again["result"]) == ["fails"] and not again["must"].iloc[0]
 
 
@@ -132,7 +132,7 @@ def test_values_to_be_in_a_file_can_be_text_number_or_truth(straight_site, tmp_p
         encoding="utf-8",
     )
     assert list(read_brief(path)["is_value"]) == ["true", "4", "back"]
-    assert list(brief(straight_site, rows_from=str(path))["result"]) == ["fails", "holds", "holds"]
+    assert list(brief(straight_site, brief_file=str(path))["result"]) == ["fails", "holds", "holds"]
 
 
 def test_the_file_shown_on_the_page_of_the_sample_is_read_and_says_what_the_table_says(tmp_path):
@@ -140,7 +140,7 @@ def test_the_file_shown_on_the_page_of_the_sample_is_read_and_says_what_the_tabl
     path = tmp_path / "wishes.toml"
     path.write_text(page.split("```toml\n")[1].split("```")[0], encoding="utf-8")
     site = sample_site()
-    output = brief(site, rows_from=str(path)).iloc[0]
+    output = brief(site, brief_file=str(path)).iloc[0]
     table = site.layer("brief")
     row = table[(table["measure"] == output["measure"]) & (table["tee"] == "forward") & (table["hole"] == 1)]
     from_table = brief(site.replace(brief=row)).iloc[0]

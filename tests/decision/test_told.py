@@ -115,8 +115,8 @@ def test_landing_window_is_the_green_less_the_run(hole):
 def test_shares_and_blindness(hole):
     row = met(hole, 0.5, 20.5)
     assert 0 <= row["within_3_pct"] <= row["within_6_pct"] <= row["within_10_pct"] <= 100
-    blind = met(hole, 0.5, 20.5, view=View(0.0, "the mound"), blind_wider_pct=50.0)
-    half = met(hole, 0.5, 20.5, view=View(50.0, "the mound"), blind_wider_pct=50.0)
+    blind = met(hole, 0.5, 20.5, view=View(0.0, "the mound"), blind_dispersion_increase_pct=50.0)
+    half = met(hole, 0.5, 20.5, view=View(50.0, "the mound"), blind_dispersion_increase_pct=50.0)
     assert (
         blind["dispersion_increase_pct"],
         half["dispersion_increase_pct"],
@@ -125,7 +125,7 @@ def test_shares_and_blindness(hole):
     assert blind["remaining_strokes"] > row["remaining_strokes"]
     assert blind["within_3_pct"] < row["within_3_pct"]
     assert "the mound hides it" in blind["reading"] and "Test Burn" in row["reading"]
-    off = met(hole, 0.5, 20.5, view=View(0.0, "the mound"), blind_wider_pct=0.0)
+    off = met(hole, 0.5, 20.5, view=View(0.0, "the mound"), blind_dispersion_increase_pct=0.0)
     assert off["remaining_strokes"] == row["remaining_strokes"]
 
 

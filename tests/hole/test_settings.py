@@ -11,6 +11,7 @@ from click.testing import CliRunner
 from shapely.geometry import Point, box
 
 import gistools as gt
+from gistools.base import renamed
 from gistools.base.cover_classes import Kind
 from gistools.base.errors import InputError, SiteError
 from gistools.base.settings import REPLACED, SETTINGS, checked_settings, default, parse_assignments
@@ -57,10 +58,23 @@ def test_an_option_that_a_setting_replaced_is_gone_and_named():
             gt.run(step, site_of(), **{option: default(new)})
 
 
+def test_old_names_of_options_and_settings_are_refused_with_the_new_one():
+    for old, new in renamed.OPTIONS.items():
+        step, _, option = old.partition(".")
+        names = {c.name for c in find(step).choices}
+        assert new in names and option not in names, old
+        with pytest.raises(InputError, match=f"{option} is called {new} now"):
+            gt.run(step, site_of(), **{option: 1})
+    for old, new in renamed.SETTINGS.items():
+        assert new in SETTINGS
+        with pytest.raises(InputError, match=f"{old} is called {new} now"):
+            checked_settings({old: 1})
+
+
 def test_no_default_stands_twice():
     for field, value in vars(setbacks.Choices()).items():
         assert value == default(f"setback_{field}")
-    assert carries.Choices().land_m == default("carry_landing_m")
+    assert carries.Choices().minimum_landing_m == default("carry_minimum_landing_m")
     assert zones.Choices().gate_share == default("zone_gate_pct") / 100
 
 

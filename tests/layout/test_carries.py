@@ -100,12 +100,12 @@ class TestMetAgain:
         return Point(0, 200).buffer(30).difference(Point(0, 200).buffer(inner))
 
     def test_small_island_is_no_place_to_land(self, plan):
-        row = rows_of(plan.hole({"pond": self.ring(6)}), "pond", "on line", land_m=15.0)[0]
+        row = rows_of(plan.hole({"pond": self.ring(6)}), "pond", "on line", minimum_landing_m=15.0)[0]
         assert (row["reach_m"], row["carry_m"]) == (pytest.approx(170), pytest.approx(230))
         assert np.isnan(row["next_reach_m"])
 
     def test_large_island_ends_the_carry(self, plan):
-        row = rows_of(plan.hole({"pond": self.ring(10)}), "pond", "on line", land_m=15.0)[0]
+        row = rows_of(plan.hole({"pond": self.ring(10)}), "pond", "on line", minimum_landing_m=15.0)[0]
         assert (row["reach_m"], row["carry_m"]) == (pytest.approx(170), pytest.approx(190))
         assert row["next_reach_m"] == pytest.approx(210)
 

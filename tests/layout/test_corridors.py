@@ -23,8 +23,15 @@ from gistools.compute.layout.hole_plan import Feature
 NOTHING = Surroundings([], [], [])
 
 
-def rows_of(hole, around=NOTHING, spacing_m=10.0, look_m=120.0, ends_m=20.0):
-    return corridor_rows(hole, hole.tees[0], around, spacing_m=spacing_m, look_m=look_m, ends_m=ends_m)
+def rows_of(hole, around=NOTHING, spacing_m=10.0, search_distance_m=120.0, end_exclusion_m=20.0):
+    return corridor_rows(
+        hole,
+        hole.tees[0],
+        around,
+        spacing_m=spacing_m,
+        search_distance_m=search_distance_m,
+        end_exclusion_m=end_exclusion_m,
+    )
 
 
 def at(rows, chainage):
@@ -85,7 +92,7 @@ def test_clearances_by_side_and_name(plan):
     assert (row["other_right_m"], row["other_right"]) == (pytest.approx(60), "green, hole 3")
     assert at(rows, 100)["other_right"] == "fairway, hole 2"
     assert (at(rows, 180)["other_right"], at(rows, 180)["other_left"]) == ("", "")
-    nearby = at(rows_of(plan.hole({}), around, look_m=80.0), 200)
+    nearby = at(rows_of(plan.hole({}), around, search_distance_m=80.0), 200)
     assert np.isnan(nearby["boundary_left_m"])
 
 

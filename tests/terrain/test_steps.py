@@ -304,7 +304,7 @@ def test_screening_by_a_drawn_line_of_another_layer(straight_site: Site) -> None
     front = result[(result["pin"] == "front") & (result["criterion"] == "hide all")]
     assert len(front) and front["met_pct"].eq(100).all()
     assert (front["crest_level_m"].between(10 + 1.6, 10 + 2.13 + 0.02)).all()
-    only = gt.screening(flat, hole=1, crest_layer="shapes", crest_fid=1, crest_width_m=0.2, mesh_m=10)
+    only = gt.screening(flat, hole=1, crest_layer="shapes", crest_feature_id=1, crest_width_m=0.2, mesh_m=10)
     pd.testing.assert_frame_equal(pd.DataFrame(result), pd.DataFrame(only))
     assert len(gt.screening(flat, hole=1)) == 0  # no mounds drawn
 
@@ -313,9 +313,9 @@ def test_screening_names_what_cannot_be_a_crest(straight_site: Site) -> None:
     pond = layer(straight_site, "shapes", name=["Pond"], kind=["hollow"], geometry=[Point(0, 200).buffer(8)])
     site = with_ground(straight_site, lambda x, y: 10 + 0 * x, shapes=pond)
     with pytest.raises(SiteError, match=r"shapes, feature 1 \(Pond\) is a polygon: draw its crest as a line"):
-        gt.screening(site, hole=1, crest_layer="shapes", crest_fid=1)
+        gt.screening(site, hole=1, crest_layer="shapes", crest_feature_id=1)
     with pytest.raises(SiteError, match="shapes has no feature 7"):
-        gt.screening(site, hole=1, crest_layer="shapes", crest_fid=7)
+        gt.screening(site, hole=1, crest_layer="shapes", crest_feature_id=7)
     with pytest.raises(InputError, match="crest_layer is 'greens'"):
         gt.screening(site, hole=1, crest_layer="greens")
 

@@ -9,8 +9,9 @@ along the line whose ball, landing as the shot does, stays on the green.
 The shot is the best from the very place, and its strokes are those of :meth:`Strokes.value_at`, as in the
 other steps.
 
-Blindness: where less of the flag is seen, aim is worse by ``blind_wider_pct`` per cent of spread at nothing
-seen, in proportion (a stated assumption, no published figure; small by default, 0 switches it off). It acts
+Blindness: where less of the flag is seen, aim is worse by ``blind_dispersion_increase_pct`` per cent of
+spread at nothing seen, in proportion (a stated assumption, no published figure; small by default, 0 switches
+it off). It acts
 on direction only.
 """
 
@@ -56,7 +57,7 @@ def approach(
     pin: int,
     *,
     view: View = View(),
-    blind_wider_pct: float = 0.0,
+    blind_dispersion_increase_pct: float = 0.0,
     backstop_m: float = 10.0,
 ) -> dict[str, Any]:
     """Return the figures of one approach, keyed by column; see the step ``approaches``.
@@ -81,7 +82,7 @@ def approach(
     row |= {
         "flag_seen_pct": view.seen_pct,
         "hidden_by": view.hidden_by,
-        "dispersion_increase_pct": _wider(view, blind_wider_pct),
+        "dispersion_increase_pct": _wider(view, blind_dispersion_increase_pct),
     }
     here = s.value_at(x, y, pin, dispersion_scale=row["dispersion_increase_pct"] / 100.0)
     shot, heading = here.shot, here.heading
@@ -156,10 +157,10 @@ def _over(
     return row
 
 
-def _wider(view: View, blind_wider_pct: float) -> float:
+def _wider(view: View, blind_dispersion_increase_pct: float) -> float:
     if not math.isfinite(view.seen_pct):
         return 0.0
-    return blind_wider_pct * (1.0 - min(max(view.seen_pct, 0.0), 100.0) / 100.0)
+    return blind_dispersion_increase_pct * (1.0 - min(max(view.seen_pct, 0.0), 100.0) / 100.0)
 
 
 def _comes_off(

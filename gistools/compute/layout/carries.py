@@ -6,8 +6,8 @@ crosses, over its whole width for a bunker in or beside the fairway. Along each 
 
 - *reach* is the distance from the tee's centre to the front edge, *carry* to the far edge;
 - a hazard met again on the same direction counts as one with the first crossing where the dry ground between
-  is shorter than ``land_m`` (an island or the inside of a bend is no place to land); otherwise the carry ends
-  at the first and *again* is where the hazard is met next;
+  is shorter than ``minimum_landing_m`` (an island or the inside of a bend is no place to land); otherwise the
+  carry ends at the first and *again* is where the hazard is met next;
 - a hazard that crosses the strip in several places (a burn that bends back) gives several crossings, numbered
   from the tee, each with its own fan;
 - *lay-up* is the reach less a margin, *lay-up room* the length of the last stretch of fairway, free of
@@ -69,14 +69,14 @@ class Choices:
 
     rays: int = default("carry_rays_count")
     margin_m: float = default("layup_margin_m")
-    land_m: float = default("carry_landing_m")
-    beside_m: float = default("carry_beside_m")
+    minimum_landing_m: float = default("carry_minimum_landing_m")
+    lateral_search_m: float = default("carry_lateral_search_m")
 
 
-def crossings(hole: Hole, tee: TeePlan, beside_m: float) -> list[Crossing]:
+def crossings(hole: Hole, tee: TeePlan, lateral_search_m: float) -> list[Crossing]:
     """Everything to be carried from a tee, in order of distance from it."""
     strip = hole.strip(tee)
-    around = strip.buffer(beside_m)
+    around = strip.buffer(lateral_search_m)
     out: list[Crossing] = list(_gaps(hole, tee, strip))
     for hazard in hole.hazards:
         area = hazard.geometry
@@ -143,7 +143,7 @@ def carry_rows(
     rows: list[dict[str, Any]] = []
     fan: list[dict[str, Any]] = []
     tee_level = surface.height(*tee.centre) if surface is not None else np.nan
-    for crossing in crossings(hole, tee, choices.beside_m):
+    for crossing in crossings(hole, tee, choices.lateral_search_m):
         directions = _fan(tee, crossing, choices.rays)
         hits = _hits(hole, tee, crossing, directions, choices)
         if not hits:
@@ -257,7 +257,7 @@ def _hits(
     rays = rays_from(tee.centre, directions, extent)
     turf = ray_intervals(tee.centre, rays, hole.turf)
     if crossing.landing is None:
-        met = _over_hazard(tee, crossing, rays, choices.land_m)
+        met = _over_hazard(tee, crossing, rays, choices.minimum_landing_m)
     else:
         met = _over_rough(hole, tee, crossing.landing, rays)
     hits = []
@@ -279,7 +279,7 @@ def _hits(
 
 
 def _over_hazard(
-    tee: TeePlan, crossing: Crossing, rays: Any, land_m: float
+    tee: TeePlan, crossing: Crossing, rays: Any, minimum_landing_m: float
 ) -> dict[int, tuple[float, float, float]]:
     """Reach, carry and next meeting of each ray that meets the crossing."""
     whole = ray_intervals(tee.centre, rays, crossing.area)
@@ -289,7 +289,7 @@ def _over_hazard(
         if len(contacts) == 0 or len(whole[k]) == 0:
             continue
         contact = contacts[0, 0]
-        groups = _together(whole[k], land_m)
+        groups = _together(whole[k], minimum_landing_m)
         g = min(range(len(groups)), key=lambda g: max(groups[g][0] - contact, contact - groups[g][1], 0.0))
         met[k] = (*groups[g], groups[g + 1][0] if g + 1 < len(groups) else np.nan)
     return met

@@ -102,19 +102,25 @@ def _ground(hole: Hole, points: Floats) -> list[str]:
 
 
 def corridor_rows(
-    hole: Hole, tee: TeePlan, around: Surroundings, *, spacing_m: float, look_m: float, ends_m: float
+    hole: Hole,
+    tee: TeePlan,
+    around: Surroundings,
+    *,
+    spacing_m: float,
+    search_distance_m: float,
+    end_exclusion_m: float,
 ) -> list[dict[str, Any]]:
     """Widths and clearances at stations; the row of the narrowest place is marked.
 
     The narrowest place is the least clear width among stations on the fairway that have fairway under the
-    line for ``ends_m`` before and behind, so that the rounded ends of a fairway do not count.
+    line for ``end_exclusion_m`` before and behind, so that the rounded ends of a fairway do not count.
     """
     at = stations(tee.line.length, spacing_m)
     rows = widths(hole, tee, at)
     for name, features in (("tree", around.trees), ("boundary", around.boundary), ("other", around.others)):
         for side, sign in (("left", -1.0), ("right", 1.0)):
             distance, which = clearance(
-                tee.line, at, [f.geometry for f in features], sign, spacing_m / 2, look_m
+                tee.line, at, [f.geometry for f in features], sign, spacing_m / 2, search_distance_m
             )
             for k, row in enumerate(rows):
                 row[f"{name}_{side}_m"] = float(distance[k])
@@ -122,7 +128,7 @@ def corridor_rows(
                     row[f"other_{side}"] = features[which[k]].feature if which[k] >= 0 else ""
     width = np.array([row["clear_width_m"] for row in rows])
     on = np.isfinite(width)
-    inner = np.array([bool(on[np.abs(at - s) <= ends_m + 1e-6].all()) for s in at]) & on
+    inner = np.array([bool(on[np.abs(at - s) <= end_exclusion_m + 1e-6].all()) for s in at]) & on
     narrowest = int(np.argmin(np.where(inner, np.round(width, 6), np.inf))) if inner.any() else -1
     for k, row in enumerate(rows):
         row["narrowest"] = k == narrowest
@@ -147,7 +153,12 @@ def landing_rows(hole: Hole, tee: TeePlan, players: dict[str, tuple[float, ...]]
 
 
 def clearance(
-    line: Alignment, at: Floats, obstacles: list[BaseGeometry], sign: float, half_band: float, look_m: float
+    line: Alignment,
+    at: Floats,
+    obstacles: list[BaseGeometry],
+    sign: float,
+    half_band: float,
+    search_distance_m: float,
 ) -> tuple[Floats, NDArray[np.intp]]:
     """Least offset to one side within a band up and down the line.
 
@@ -161,13 +172,13 @@ def clearance(
         1 looks to the right, -1 to the left.
     half_band
         How far up and down the line a station looks [m].
-    look_m
+    search_distance_m
         How far aside [m].
 
     Returns
     -------
     offset : (m,)
-        Distance [m], 0 where one covers the line, ``nan`` where there is none within ``look_m``.
+        Distance [m], 0 where one covers the line, ``nan`` where there is none within ``search_distance_m``.
     which : (m,)
         Index into ``obstacles``, -1 for none.
     """
@@ -176,7 +187,7 @@ def clearance(
     if not obstacles:
         return least, which
     middle, ahead, side = line.at(at), line.direction(at), sign * line.right(at)
-    back, front, out = -half_band * ahead, half_band * ahead, look_m * side
+    back, front, out = -half_band * ahead, half_band * ahead, search_distance_m * side
     bands: Any = shapely.polygons(
         np.stack([middle + back, middle + front, middle + front + out, middle + back + out], axis=1)
     )
