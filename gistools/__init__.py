@@ -34,6 +34,7 @@ from gistools.steps.catalogue import STEPS
 _FUNCTIONS = {
     "open_site": "gistools.site.read",
     "check": "gistools.site.check",
+    "import_site": "gistools.site.importing.site_file",
     "write_sample": "gistools.site.sample",
     "proposed_site": "gistools.site.proposed",
     "run": "gistools.steps.catalogue",

@@ -66,6 +66,51 @@ def sample(path: Path, replace: bool) -> None:
     click.echo(write_sample(path, replace=replace))
 
 
+@main.command(name="import")
+@click.argument("sources", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--to", type=click.Path(path_type=Path), required=True, help="Site file to make (.gpkg).")
+@click.option(
+    "--mapping",
+    type=click.Path(path_type=Path),
+    help="Mapping file, used where it exists, else guessed and written; beside the site by default.",
+)
+@click.option("--crs", help="CRS of the site, for example EPSG:27700; found by default.")
+@click.option("--course", default="", help="Which course to take, where the sources hold several.")
+@click.option("--only-mapping", is_flag=True, help="Write the mapping and stop.")
+@click.option("--replace", is_flag=True, help="Replace a site file that is already there.")
+@click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
+@click.option("-q", "--quiet", is_flag=True, help="No progress.")
+def import_(
+    sources: tuple[Path, ...],
+    to: Path,
+    mapping: Path | None,
+    crs: str | None,
+    course: str,
+    only_mapping: bool,
+    replace: bool,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Bring foreign data (survey exports, open map data, drawings) into a new site file."""
+    from gistools.cli.screen import progress_bar
+    from gistools.site.importing.site_file import import_site
+
+    with progress_bar(quiet) as progress, on_progress(progress):
+        done = import_site(
+            *sources,
+            to=to,
+            mapping=mapping,
+            crs=crs,
+            course=course,
+            replace=replace,
+            only_mapping=only_mapping,
+        )
+    if only_mapping and not as_json:
+        click.echo(done.mapping_path.read_text(encoding="utf-8"))
+    click.echo(json.dumps(done.as_dict(), indent=1) if as_json else done.summary())
+    sys.exit(2 if any(f.level == "error" for f in done.findings) else 0)
+
+
 @main.command()
 @SITE
 @click.option("--strict", is_flag=True, help="Treat warnings as errors.")

@@ -27,7 +27,11 @@ from gistools.site._gdal import own_proj_data
 with own_proj_data():
     import fiona
     import fiona.errors
+    from fiona.drvsupport import supported_drivers
     from fiona.model import to_dict
+
+#: formats that GDAL reads and fiona does not list
+supported_drivers.update({"KML": "r", "LIBKML": "r"})
 
 
 @dataclass(frozen=True)

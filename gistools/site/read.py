@@ -185,7 +185,7 @@ def _site_crs(path: Path, contents: Contents, raws: Mapping[str, _vector.RawLaye
     for name in shaped:
         crs = _layer_crs(raws[name], contents)
         if crs is not None:
-            return _usable(crs, name)
+            return usable_crs(crs, name)
     raise SiteError(f"the layer `{shaped[0]}` has no CRS; set the one it was surveyed in, in your GIS")
 
 
@@ -201,7 +201,14 @@ def _layer_crs(raw: _vector.RawLayer, contents: Contents) -> CRS | None:
     return raw.crs
 
 
-def _usable(crs: CRS, layer: str) -> CRS:
+def usable_crs(crs: CRS, layer: str) -> CRS:
+    """Return a CRS that a site can be in: projected, its axes east and north in one unit of length.
+
+    Raises
+    ------
+    SiteError
+        If it is another; ``layer`` is named in the message.
+    """
     advice = "project the layers to the national grid or the UTM zone of the site"
     if crs.is_geographic or crs.is_geocentric:
         raise SiteError(f"the CRS of `{layer}` is {crs.name}, in degrees; {advice}")
