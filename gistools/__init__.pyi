@@ -24,6 +24,7 @@ from gistools.sheets.notebook import plot as plot
 from gistools.sheets.notebook import table as table
 from gistools.sheets.page import write_sheets as write_sheets
 from gistools.site.check import check as check
+from gistools.site.importing.site_file import import_site as import_site
 from gistools.site.model import Site
 from gistools.site.proposed import proposed_site as proposed_site
 from gistools.site.read import open_site as open_site
@@ -42,6 +43,7 @@ __all__ = [
     "WriteError",
     "open_site",
     "check",
+    "import_site",
     "write_sample",
     "proposed_site",
     "run",

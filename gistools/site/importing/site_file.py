@@ -104,7 +104,7 @@ def import_site(
 
     Parameters
     ----------
-    sources
+    *sources
         Files on this computer: GeoPackage, shapefile, GeoJSON, KML, DXF and what else the vector library
         reads, and OpenStreetMap exports (``.osm``, ``.osm.pbf``).
     to
@@ -121,6 +121,11 @@ def import_site(
         Replace a site file that is already there.
     only_mapping
         Stop when the mapping is written, before the site is made.
+
+    Returns
+    -------
+    Import
+        What was done: the site, its CRS and layers, the mapping, and what was assumed or found.
 
     Raises
     ------
