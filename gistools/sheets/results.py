@@ -13,6 +13,7 @@ from gistools.base.errors import Cancelled, GistoolsError
 from gistools.base.progress import on_progress, tick
 from gistools.sheets.cache import stored_result
 from gistools.site.model import Site
+from gistools.site.result_layers import stored_figures
 from gistools.site.results import Map
 from gistools.steps.catalogue import STEPS, Step, find, need
 
@@ -41,14 +42,14 @@ class HoleResults:
     steps: dict[str, Step] = field(default_factory=dict)
 
     def add(self, step: Step, result: Any) -> None:
-        """Take in what a step returned: a table, or a mapping of layers and maps."""
+        """Take in what a step returned, a table or layers and maps, with figures as the file stores them."""
         self.steps[step.name] = step
         parts = result if isinstance(result, Mapping) else {step.writes[0].layer: result}
         for layer, part in parts.items():
             if isinstance(part, Map):
                 self.maps.append(part)
             else:
-                self.tables[layer] = part
+                self.tables[layer] = stored_figures(part)
 
     def table(self, layer: str) -> pd.DataFrame:
         """Return a result layer, or an empty table where no step gave one."""

@@ -11,7 +11,9 @@ from typing import Any
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+from pandas.api.types import is_float_dtype
 
+from gistools.base.columns import REGISTRY, decimals_of
 from gistools.base.errors import InputError, SiteError
 from gistools.base.values import slug
 from gistools.site import _raster, _vector
@@ -92,12 +94,23 @@ def result_layers(results: Any) -> list[ResultLayer]:
 def _flattened(results: Any) -> Iterator[ResultLayer]:
     if isinstance(results, Map | pd.DataFrame):
         info = layer_info(results)
-        yield ResultLayer(table_name(info.layer), results, info)
+        yield ResultLayer(table_name(info.layer), stored_figures(results), info)
     elif isinstance(results, Iterable) and not isinstance(results, str | bytes):
         for result in results.values() if isinstance(results, Mapping) else results:
             yield from _flattened(result)
     else:
         raise InputError(f"{type(results).__name__} is not the result of a step and cannot be written")
+
+
+def stored_figures(result: Any) -> Any:
+    """Return a table with figures rounded to what their columns keep; maps and other columns stay."""
+    if isinstance(result, Map):
+        return result
+    rounded = result.copy(deep=False)
+    for name, digits in decimals_of(REGISTRY[c] for c in result.columns if c in REGISTRY).items():
+        if is_float_dtype(result[name].dtype):
+            rounded[name] = result[name].round(digits)
+    return rounded
 
 
 def layer_info(result: Any) -> LayerInfo:

@@ -106,12 +106,33 @@ class Layers(dict[str, Any]):
             raise AttributeError(name) from None
 
     def __repr__(self) -> str:
-        return "\n".join(
-            f"{name}: {len(table)} rows"
-            if not isinstance(table, Map)
-            else f"{name}: map {table.values.shape}"
-            for name, table in self.items()
-        )
+        return "\n\n".join(_text(name, layer) for name, layer in self.items())
+
+
+#: rows and width of a layer as a console shows it
+FIRST_ROWS, WIDTH = 5, 110
+
+
+def _text(name: str, layer: Any) -> str:
+    """Return the name and size of a layer, and its first rows without geometry."""
+    if isinstance(layer, Map):
+        rows, columns = layer.values.shape
+        unit = f", {layer.unit}" if layer.unit else ""
+        return f"{name}: map of {rows} x {columns} cells of {layer.cell:g} m{unit}"
+    cells = layer.drop(columns="geometry", errors="ignore").head(FIRST_ROWS)
+    head = f"{name}: {len(layer)} row{'s' * (len(layer) != 1)}, {cells.shape[1]} columns"
+    if not len(layer):
+        return head
+    shown = cells.shape[1]
+    while True:
+        first = cells.iloc[:, :shown]
+        text = first.to_string(index=False, max_colwidth=24, na_rep="", float_format="{:.5g}".format)
+        if shown == 1 or len(text.partition("\n")[0]) <= WIDTH:
+            break
+        shown -= 1
+    more = [f"{len(layer) - FIRST_ROWS} more rows"] if len(layer) > FIRST_ROWS else []
+    more += [f"{cells.shape[1] - shown} more columns"] if shown < cells.shape[1] else []
+    return "\n".join([head, text, *([f"... {', '.join(more)}"] if more else [])])
 
 
 def _no_style(_layer: str) -> Style | None:

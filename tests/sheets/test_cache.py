@@ -113,4 +113,4 @@ def test_a_file_in_feet_comes_back_in_metres(straight_site: Site, tmp_path: Path
     assert not isinstance(there, str)
     for output, known in zip(there["carries"].geometry, computed.geometry, strict=True):
         assert output.distance(known) < 1e-6 and output.length == pytest.approx(known.length, abs=1e-5)
-    assert list(there["carries"]["carry_m"]) == pytest.approx(list(computed["carry_m"]))
+    assert list(there["carries"]["carry_m"]) == pytest.approx(list(computed["carry_m"]), abs=5.1e-4)
