@@ -7,10 +7,9 @@ the published strokes from where the shot finishes on the generic hole; the skil
 looked for by least squares, with the published leave and share of greens hit from 150 yd beside it. Every
 third row is kept out of the fit and its error told.
 
-Handicaps 0, 10, 20 and 25: no table of their strokes by distance is published, so the hole is solved, and the
-strokes from 100 yd and from the tee are brought to the published ones by two factors on the tour's
-dispersion: one for full shots, one for short ones. Handicaps 5
-and 15 lie between.
+Handicaps 0, 10, 20 and 25: no table of their strokes by distance is published, so the hole is solved, and
+the strokes from 100 yd and from the tee are brought to the published ones by two factors on the tour's
+dispersion: one for full shots, one for short ones. Handicaps 5 and 15 lie between.
 """
 
 from __future__ import annotations

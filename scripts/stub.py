@@ -1,8 +1,7 @@
 """Write the types of the public functions from the declarations: scripts/stub.py [--check].
 
 They go to gistools/__init__.pyi. With them a checker sees the options of every step: `gt.carries(site,
-hole="one")`
-is an error.
+hole="one")` is an error.
 """
 
 from __future__ import annotations

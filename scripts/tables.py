@@ -5,8 +5,7 @@ python scripts/tables.py --picture FILE [...]    draw strokes by distance as wel
 ending
 
 On the generic hole of scripts/generic_hole.py, four hole locations, the mean over them; published rows and
-their sources in
-scripts/data/published_strokes.csv.
+their sources in scripts/data/published_strokes.csv.
 """
 
 from __future__ import annotations

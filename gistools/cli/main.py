@@ -2,8 +2,8 @@
 
 Results go to standard output, talk and progress to standard error. Exit codes: 0 done; 1 done, but a `must`
 row of the brief fails or has no answer; 2 the data or a choice cannot be used as it is; 3 a fault in the
-program itself; 4 a study is written but results are missing from it; 130 stopped by the
-user; 141 the reader of standard output has gone (a closed pipe).
+program itself; 4 a study is written but results are missing from it; 130 stopped by the user; 141 the
+reader of standard output has gone (a closed pipe).
 """
 
 from __future__ import annotations

@@ -55,8 +55,7 @@ def surveyed_channel(ground: Surface, line: LineString, width_m: float) -> Chann
     """Return the channel that the ground holds along a line.
 
     The ground without it is the smooth surface that meets the terrain :data:`REACH_M` beside the water
-    (Laplace's
-    equation).
+    (Laplace's equation).
 
     Raises
     ------

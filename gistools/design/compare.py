@@ -75,8 +75,7 @@ def compare(
         :func:`gistools.site.proposed.proposed_site`, or two files.
     measures
         What to compare, ``step.column``; without it the usual ones, and of them only changes that show when
-        rounded: 0.005 strokes, 0.05 %, 5 mm, half a
-        square metre.
+        rounded: 0.005 strokes, 0.05 %, 5 mm, half a square metre.
     hole
         Only this hole.
     play

@@ -52,8 +52,7 @@ class Edit:
         Times its size in plan (``scale``). Heights stay.
     rise_m
         How much to raise or lower [m], above 0. For ``add`` the height of a mound, the depth of a bunker or
-        burn, the
-        rise of a tier.
+        burn, the rise of a tier.
     x, y
         Place of an added feature in the CRS of the site, instead of chainage and offset.
     length_m, width_m

@@ -1,8 +1,8 @@
 """Processing algorithms of the desktop made from the declarations of the steps.
 
 An algorithm runs in the desktop's main thread, which keeps drawing meanwhile; the work is done in the child
-process
-of :mod:`gistools.desktop.remote`. Results are written into the site file and shown with their styles.
+process of :mod:`gistools.desktop.remote`. Results are written into the site file and shown with their
+styles.
 """
 
 from __future__ import annotations

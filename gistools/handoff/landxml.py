@@ -1,8 +1,7 @@
 """LandXML 1.2: points, the alignment of the line of play, triangulated surfaces.
 
-Written with the standard library. Coordinates are northing, easting, level, separated by blanks, in the unit
-that
-the file states.
+Written with the standard library. Coordinates are northing, easting, level, separated by blanks, in the
+unit that the file states.
 """
 
 from __future__ import annotations

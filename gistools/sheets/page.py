@@ -57,8 +57,7 @@ def write_sheets(
         Lengths shown at first: ``"m"`` or ``"yd"``. The reader can change it on the page.
     full
         Also play whole holes out (minutes) where the file does not hold that yet. Without it the page says
-        plainly
-        what was not computed.
+        plainly what was not computed.
     progress
         Called with ``(share, text)``; raising in it stops the work before anything is written.
 

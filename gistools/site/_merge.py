@@ -1,13 +1,11 @@
 """The rows of a GeoPackage that make a layer a layer: taken out, and copied in from a scratch file.
 
-Plain SQL on an open connection, inside the one transaction of :mod:`gistools.site.write`. The scratch file is
-attached as ``src``. Names are always quoted. No spatial function is needed: the spatial index is copied row
-by
-row, and triggers are made last.
+Plain SQL on an open connection, inside the one transaction of :mod:`gistools.site.write`. The scratch file
+is attached as ``src``. Names are always quoted. No spatial function is needed: the spatial index is copied
+row by row, and triggers are made last.
 
 Sources: OGC 12-128r18 (GeoPackage) requirements 10 to 16, 94 to 99, annexes F.3, F.8, F.9; OGC 17-066r1
-(tiled
-gridded coverage).
+(tiled gridded coverage).
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """The one door to rasterio: raster tables of a GeoPackage and GeoTIFFs, in and out, and rasterising.
 
-A raster is named by the path of its file, and its table where the file is a GeoPackage.
-Files are opened for each read and closed again, so nothing holds a lock on a site between two calls.
-Only single-band, north-up rasters with square cells are terrain; anything else is refused with a reason.
+A raster is named by the path of its file, and its table where the file is a GeoPackage. Files are opened
+for each read and closed again, so nothing holds a lock on a site between two calls. Only single-band,
+north-up rasters with square cells are terrain; anything else is refused with a reason.
 """
 
 from __future__ import annotations

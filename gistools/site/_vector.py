@@ -39,9 +39,9 @@ class RawLayer:
     """A layer as it is in the file.
 
     ``table`` holds the fields under their own names, ``ids`` the feature ids, ``geometry`` the geometries
-    (None for a plain table, an array with None for missing ones), ``broken``
-    why the geometry of a feature id cannot be read, ``types`` the type of each field (``int``,
-    ``float``, ``str``, ``bool``...), ``declared`` the geometry type the layer says it holds.
+    (None for a plain table, an array with None for missing ones), ``broken`` why the geometry of a feature
+    id cannot be read, ``types`` the type of each field (``int``, ``float``, ``str``, ``bool``...),
+    ``declared`` the geometry type the layer says it holds.
     """
 
     name: str

@@ -144,9 +144,8 @@ def feature_names(site: Site) -> dict[str, list[str]]:
     """Return a name for people for each feature of each layer, unique in the site, in the order of the rows.
 
     The surveyor's name where there is one; else by kind and hole ("green, hole 1") or kind and id ("bunker
-    12"). Names holes_by_name on several holes get the hole behind them, those holes_by_name twice on one hole
-    a count. Unnamed trees
-    share the name "trees".
+    12"). Names holes_by_name on several holes get the hole behind them, those holes_by_name twice on one
+    hole a count. Unnamed trees share the name "trees".
     """
     if "feature_names" not in site.memo:
         site.memo["feature_names"] = _named(site)

@@ -28,8 +28,7 @@ def write_maps(site: SiteData, results: Any, *, to: str | Path, replace: bool = 
         What steps returned; tables among them are left out.
     to
         A file ending in ``.tif`` or ``.tiff``, for one map; else a folder, made if not there, in which each
-        map becomes
-        ``<layer>.tif``.
+        map becomes ``<layer>.tif``.
     replace
         Replace files that exist.
 

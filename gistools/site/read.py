@@ -60,8 +60,7 @@ def open_site(
         one beside it.
     fields
         The surveyor's own field names: ``{our field: theirs}`` for every layer, ``{layer: {our field:
-        theirs}}``
-        for one, or both together.
+        theirs}}`` for one, or both together.
     height_unit
         Unit of the terrain's heights, ``"m"``, ``"ft"`` or ``"us-ft"``, where nothing in the file tells it.
     settings

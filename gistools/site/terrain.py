@@ -152,8 +152,7 @@ def open_terrain(
     ------
     SiteError
         If it cannot be read, is turned, has cells that are not square, is in another CRS, or its heights'
-        unit
-        is unknown on a site in feet.
+        unit is unknown on a site in feet.
     """
     info = _raster.describe(path, table)
     name = table or path.name

@@ -42,8 +42,7 @@ def result_as_json(result: Any, crs: str = "") -> dict[str, Any]:
     dict
         ``format`` (version of this shape), ``step``, ``crs`` and ``options``; ``layers`` maps each layer to
         its ``text``, ``geometry`` type, ``columns`` (name to ``unit`` and ``text``) and ``rows``; ``maps``
-        maps each
-        map to its size, cell and unit.
+        maps each map to its size, cell and unit.
     """
     layers = layers_of(result)
     tables = {name: part for name, part in layers.items() if not isinstance(part, Map)}

@@ -106,14 +106,13 @@ def slopes(
     """Camber and fall of zones, slopes of greens, where a hole location is fair, parts of greens.
 
     Slopes are those of the plane that fits the ground within a radius best: 2.5 m for zones (about a stance
-    and the first metres of run; assumption), 0.9 m for greens (the ground round a hole that is to be level).
-    With the bearing b of the leg of the longest line of play next to a place, p and q the rise per metre east
-    and north: fall =
-    -(p sin b + q cos b), camber = -(p cos b - q sin b). A hole location is fair where it is far enough from
+    and the first metres of run; assumption), 0.9 m for greens (the ground round a hole that is to be
+    level). With the bearing b of the leg of the longest line of play next to a place, p and q the rise per
+    metre east and north: fall = -(p sin b + q cos b), camber = -(p cos b - q sin b). A hole location is
+    fair where it is far enough from
       the edge, not
     steeper than the limit for the green's speed, and more than 3 m from slopes at which a putt cannot be
-    stopped. Parts:
-    see :func:`gistools.compute.terrain.green_slopes.green_parts`.
+    stopped. Parts: see :func:`gistools.compute.terrain.green_slopes.green_parts`.
     """
     import numpy as np
     import shapely

@@ -48,8 +48,7 @@ def strokes(
 
     ``V(s) = min over shots and aims of { 1 + mean over outcomes of [penalty + V(s')] }``, mean putts on the
     green; for each player, wind and pin. Maps are named ``strokes_h<hole>_<player>_<wind>_<pin>``, on the
-    cells of the terrain, thinned to
-    about 1 m.
+    cells of the terrain, thinned to about 1 m.
 
     Returns
     -------

@@ -18,9 +18,8 @@ Tables = Mapping[str, Any]
 def hole_summary(tables: Tables, hole: int, units: str = "m") -> list[str]:
     """Return the lines about one hole, lengths in metres or yards.
 
-    Every figure stands in one of the result layers ``tables`` (name without prefix to table). A part without
-    its
-    layer is left out.
+    Every figure stands in one of the result layers ``tables`` (name without prefix to table). A part
+    without its layer is left out.
     """
     return [
         f"Hole {hole}",

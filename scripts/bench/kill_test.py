@@ -3,11 +3,10 @@
 Usage: ``python scripts/bench/kill_test.py [--kills 120] [--folder FOLDER]``
 
 Each round a child process writes a new generation of results (three layers, a map, an empty table) into a
-site and is killed by SIGKILL: at a statement of the transaction chosen in turn, at a moment chosen at random,
-or a random few milliseconds after it has asked to commit. Then the file is opened as a user would, and
-checked: the integrity check of SQLite, every survey row the same, and all results of one generation, the last
-one or the new one.
-POSIX only (fork, SIGKILL).
+site and is killed by SIGKILL: at a statement of the transaction chosen in turn, at a moment chosen at
+random, or a random few milliseconds after it has asked to commit. Then the file is opened as a user would,
+and checked: the integrity check of SQLite, every survey row the same, and all results of one generation,
+the last one or the new one. POSIX only (fork, SIGKILL).
 """
 
 from __future__ import annotations

@@ -3,8 +3,7 @@
     python scripts/bench/volumes.py
 
 Prints errors against solids with a formula for two cell sizes, then times on a surface of 2,000 x 2,000
-cells.
-Every timed answer is checked.
+cells. Every timed answer is checked.
 """
 
 from __future__ import annotations

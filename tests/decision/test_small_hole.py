@@ -107,8 +107,8 @@ def test_values_are_those_of_shots_played_one_by_one(place):
 def test_a_lost_ball_costs_strokes_and_the_burn_a_penalty():
     """Out of bounds is stroke and distance.
 
-    ``V = (1 + mean of what follows + share lost) / (1 - share lost)``; a ball in
-    the burn costs one stroke and is dropped before it.
+    ``V = (1 + mean of what follows + share lost) / (1 - share lost)``; a ball in the burn costs one stroke
+    and is dropped before it.
     """
     s = small_hole()
     pitches = [k for k, shot in enumerate(s.shot_table.shots) if shot.swing == "pitch"]

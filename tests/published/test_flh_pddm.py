@@ -3,8 +3,7 @@
 FLH PDDM chapter 9, Eastern Federal Lands [published: yumpu.com 45945274, page 79].
 
 Contractors: factor 1 - s (25 % -> 0.75). Federal lands: factor 1 / (1 + s) (25 % -> 0.80), swell 1 + s
-(1.25).
-Balanced when factored cut equals fill.
+(1.25). Balanced when factored cut equals fill.
 """
 
 from __future__ import annotations

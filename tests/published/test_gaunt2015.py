@@ -1,8 +1,8 @@
 """Line of play to the boundary, and the cone from the tee.
 
-- J. Gaunt, 'Danger ahead?', European Institute of Golf Course Architects, 2015: 60 m from the centre line at
-  right angles long accepted, 80 m now, 100 m beside rail or motorway
-  [published: eigca.org/Articles/21621].
+- J. Gaunt, 'Danger ahead?', European Institute of Golf Course Architects, 2015: 60 m from the centre line
+  at right angles long accepted, 80 m now, 100 m beside rail or motorway [published:
+  eigca.org/Articles/21621].
 - M. Hurdzan's cone of 15 degrees as told by J. Brauer: half-width 49.0 m at 183 m, 64.9 m at 242 m
   [second-hand: golfclubatlas.com topic 42388].
 

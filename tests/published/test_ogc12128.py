@@ -1,8 +1,7 @@
 """OGC 12-128r18, GeoPackage Encoding Standard, and OGC 17-066r1, its tiled gridded coverage extension.
 
-Read in the standard's own repository (opengeospatial/geopackage, revision fe83fdd5, 2024-01-30) [published].
-Requirement
-numbers are those of the standard.
+Read in the standard's own repository (opengeospatial/geopackage, revision fe83fdd5, 2024-01-30)
+[published]. Requirement numbers are those of the standard.
 """
 
 from __future__ import annotations

@@ -2,9 +2,8 @@
 
 Penner 2002, The physics of putting, and Sheppard, Hurrion & Collinson 2016 [both second-hand].
 
-- Penner eq. 30: on 5 degrees the hole takes 1.71 m/s uphill and 1.56 downhill; a just-missed 10 ft putt runs
-  2.9 ft on uphill and
-  13.1 ft downhill (rho_g 0.131).
+- Penner eq. 30: on 5 degrees the hole takes 1.71 m/s uphill and 1.56 downhill; a just-missed 10 ft putt
+  runs 2.9 ft on uphill and 13.1 ft downhill (rho_g 0.131).
 - Sheppard: on 3 degrees, Stimpmeter 10 to 10.5, to finish 1 ft past the ball enters at 0.66 m/s uphill and
   0.29 m/s downhill.
 """

@@ -5,8 +5,7 @@
 - Green that two thirds of shots hit, per cent of shot length, width x depth: tour 10 x 10, low handicap 12.5
   x 15, high handicap 15 x 20 [published: golfnewsstoriesonline.com], rounded field research.
 - A 90-player from 150 yd: pattern 1.5 times as long as wide, its centre 13 yd short, 35 % greens hit
-  [published:
-  flipbuilder.com, Broadie's column].
+  [published: flipbuilder.com, Broadie's column].
 - Cochran & Stobbs 1968: mean leave 7.8 % of the distance from fairway, 12.8 % from light rough, 15.8 % from
   sand [published: clubmaker-online.com].
 """
@@ -84,8 +83,8 @@ def test_rough_and_sand_against_fairway() -> None:
 def test_far_off_line() -> None:
     """Share beyond 40 m at 200 m for a normal law.
 
-    5.0 deg 2.4 %, 6.5 deg 8.2 % [computed]; ours has longer tails, so is
-    compared at 7 deg with the 6.5 and 7.75 deg figures.
+    5.0 deg 2.4 %, 6.5 deg 8.2 % [computed]; ours has longer tails, so is compared at 7 deg with the 6.5 and
+    7.75 deg figures.
     """
     angle, _, _ = pattern("bogey man", "driver", "tee", 16384)
     share = 100 * (np.abs(200 * np.tan(angle)) > 40).mean()

@@ -3,9 +3,9 @@
 The direction of a landing is the sum of an aim error and of curve. That sum, and carry, follow Student's t
 with 5 degrees of freedom, scaled so that the stated standard deviations are those of the law that is drawn
 from. Shots have longer tails than the normal law (Broadie & Ko 2009, Ko 2012, published); 5 degrees of
-freedom is an assumption. Carry is a factor on the intended carry; no shot goes more than
-2.5 standard deviations long, since ball speed has a ceiling (assumption). A share of mishits flies 50 to 85 %
-of the distance (assumption).
+freedom is an assumption. Carry is a factor on the intended carry; no shot goes more than 2.5 standard
+deviations long, since ball speed has a ceiling (assumption). A share of mishits flies 50 to 85 % of the
+distance (assumption).
 
 Samples are the first points of a Sobol sequence, unscrambled, moved to the middle of their cells: common
 random numbers for every action that is compared, so that differences are not noise. There is no seed.

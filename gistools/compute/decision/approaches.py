@@ -10,9 +10,8 @@ The shot is the best from the very place, and its strokes are those of :meth:`St
 other steps.
 
 Blindness: where less of the flag is seen, aim is worse by ``blind_dispersion_increase_pct`` per cent of
-spread at nothing seen, in proportion (a stated assumption, no published figure; small by default, 0 switches
-it off). It acts
-on direction only.
+spread at nothing seen, in proportion (a stated assumption, no published figure; small by default, 0
+switches it off). It acts on direction only.
 """
 
 from __future__ import annotations

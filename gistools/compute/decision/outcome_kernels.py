@@ -3,8 +3,7 @@
 Arrays and plain numbers only, SI units. What stays the same through a solve travels in named tuples:
 
 - :class:`Ground`: kinds, heights and states on the cells of the terrain, obstacles, and the outcome table
-  with the
-  landing velocities that fill it;
+  with the landing velocities that fill it;
 - :class:`DispersionTables`: landings of every shot, heading and sample for one lie.
 
 Headings are whole numbers ``0 .. HEADINGS - 1``, evenly spread clockwise from grid north. A state is a place

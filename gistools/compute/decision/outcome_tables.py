@@ -1,14 +1,13 @@
 """Outcome tables: where a ball finishes after landing in a cell.
 
 After landing, what a ball does depends on the place, the direction and how it lands: not on the hole
-location, the player or the wind. Landings are parted by speed, angle and spin. An entry is the run along and
-across the direction and the kind of ground it ends on, from the middle of the landing cell.
-:func:`gistools.compute.ballistics.shot_kernels.land_and_run` computes it on first use; every player in every
-wind looks it up ever after. Within-class variation of the run is taken from the same landing on level ground
-and added to the class value. A run is laid from the actual landing point in the actual direction, so cells of
-1 or 4.5 m do not show; water, sand, trees and boundary are looked up at the landing point itself on the cells
-of the
-terrain.
+location, the player or the wind. Landings are parted by speed, angle and spin. An entry is the run along
+and across the direction and the kind of ground it ends on, from the middle of the landing cell.
+:func:`gistools.compute.ballistics.shot_kernels.land_and_run` computes it on first use; every player in
+every wind looks it up ever after. Within-class variation of the run is taken from the same landing on level
+ground and added to the class value. A run is laid from the actual landing point in the actual direction, so
+cells of 1 or 4.5 m do not show; water, sand, trees and boundary are looked up at the landing point itself
+on the cells of the terrain.
 
 Tables are stored in the user's cache folder under a hash of the ground.
 """

@@ -9,9 +9,8 @@ Can. J. Phys. 80:83-96, doi 10.1139/p01-137, eq. 5 and 36 [second-hand]); ``rho_
 Stimpmeter reading. A ball that
   passes the hole's centre
 at the distance ``b`` is holed if it is slower than ``1.63 (1 - (b/R)^2) (1 - sin(rise along the
-line))^(-1/2)`` m/s (eq. 23 and 30 [second-hand]; Holmes 1991, Am. J. Phys. 59:129-136). One that is not holed
-rolls on as if there were no hole (assumption:
-a lip-out is not deflected).
+line))^(-1/2)`` m/s (eq. 23 and 30 [second-hand]; Holmes 1991, Am. J. Phys. 59:129-136). One that is not
+holed rolls on as if there were no hole (assumption: a lip-out is not deflected).
 
 Player
 ------
@@ -322,9 +321,8 @@ def putting_turf(surface: Surface, resistance: ArrayLike, lost: ArrayLike = 0.0)
     Parameters
     ----------
     surface
-        Heights that the ball feels; a survey's noise is best smoothed (``turf.smoothed``). Slopes are central
-        differences of its
-        cells, interpolated.
+        Heights that the ball feels; a survey's noise is best smoothed (``turf.smoothed``). Slopes are
+        central differences of its cells, interpolated.
     resistance
         Rolling resistance of each cell, or one for all.
     lost

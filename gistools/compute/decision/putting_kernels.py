@@ -117,9 +117,8 @@ class Start(NamedTuple):
 class Line(NamedTuple):
     """A rolled putt.
 
-    Angle to the direct line [rad], squared launch speed, offset [m] and squared speed where it is closest to
-    the
-    hole, place of rest [m].
+    Angle to the direct line [rad], squared launch speed, offset [m] and squared speed where it is closest
+    to the hole, place of rest [m].
     """
 
     aim: float
@@ -176,8 +175,7 @@ def roll_putt(g, x, y, angle, q, hx, hy):
     Rest ``x, y``, offset and squared speed where it is closest.
 
     The offset is positive where the hole lies to the left. A ball that stops first has a negative squared
-    speed: what it
-    lacks to reach the hole.
+    speed: what it lacks to reach the hole.
     """
     speed = math.sqrt(q)
     vx, vy = speed * math.cos(angle), speed * math.sin(angle)

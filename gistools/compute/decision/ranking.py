@@ -8,8 +8,7 @@ table. Those that come first are evaluated again with each run simulated directl
 - Of the aims with a club those count that find the zone at least AIM_SHARE as often as the best of them
   (assumption).
 - Total: one, plus the mean over all its outcomes, hazards and misses included, of what they leave. The shot
-  with the least total
-  is the zone's shot for the pin.
+  with the least total is the zone's shot for the pin.
 - Reward: mean strokes remaining from where balls finish in the zone. It is the zone's, not of a tie's winner:
   the mean over all shots that count and whose total is within TIE_BAND of the least, weighted by how often
   they find the zone and by how close they are.

@@ -6,8 +6,7 @@ Every shot of a player (a club, full or part) is flown once over ball speed, ang
 the landing by direct integration. For each lie its errors (fixed Sobol points with antithetic pairs in
 direction, common random numbers for all shots) turn these into landing offsets forward and to the right, in
 wind for each of 24 turns. The offset follows the level of the landing by the parabola through 12 m below,
-level, and a little above. The last sample of each shot is the shot without
-error.
+level, and a little above. The last sample of each shot is the shot without error.
 """
 
 from __future__ import annotations
@@ -284,9 +283,8 @@ def _sample_sets(
 
     The second half of each doubling of a Sobol sequence is evenly spread and has no point of the halves
     before: a shot is chosen on some samples and evaluated on others. Antithetic pairs (each error to the
-    right also to the left) give a mirrored hole mirrored answers. Few points miss the tails of the law: each
-    set is scaled and shifted to the deviation and mean of ``many``
-    samples.
+    right also to the left) give a mirrored hole mirrored answers. Few points miss the tails of the law:
+    each set is scaled and shifted to the deviation and mean of ``many`` samples.
     """
     blocks = [slice(n // 2, n) for n in SETS]
     wide = float(np.sqrt(np.mean(many[0] ** 2)))

@@ -1,8 +1,7 @@
 """State space of a hole: its states, outcome table and obstacles, once for all players and winds.
 
 A state is a place with one lie: the cells of a mesh (3 m by default, half that about the green), parted by
-the lies in them, and
-each cell of the terrain on the green.
+the lies in them, and each cell of the terrain on the green.
 """
 
 from __future__ import annotations

@@ -16,33 +16,27 @@ the green = expected putts on its own surface (:mod:`gistools.compute.decision.p
 - Trees and structures: a ball that meets one in flight drops there (as in the step `tee_shots`).
 
 Algorithm. All hole locations are computed at once, since outcomes do not depend on them; the answer for one
-does not depend on
-the others.
+does not depend on the others.
 
 1. Start from an upper bound of 30 strokes everywhere, so that values only fall (monotone value iteration,
-  Puterman 1994, Markov
-   Decision Processes, section 6.3 [from memory]).
+   Puterman 1994, Markov Decision Processes, section 6.3 [from memory]).
 2. Order the states in rings outward from the green; each ring uses the values computed so far, so that one
-  pass nearly settles
-   (Gauss-Seidel value iteration in the order of a label-setting method; Bertsekas, Dynamic Programming and
-   Optimal Control,
-   volume 2 [from memory]).
+   pass nearly settles (Gauss-Seidel value iteration in the order of a label-setting method; Bertsekas,
+   Dynamic Programming and Optimal Control, volume 2 [from memory]).
 3. Greedy improvement: search all useful actions of one representative state of each square, coarse first,
   then fine.
 4. Warm start: the other states of the square start from the best actions of their representative, with a
   local search.
 5. Modified policy iteration (Puterman & Shin 1978, Management Science 24(11) 1127-1137 [from memory]):
-  evaluate the best
-   action of each state again until no value changes by more than 1e-3.
+   evaluate the best action of each state again until no value changes by more than 1e-3.
 6. Search locally once more beside the best actions of each state, with the values as they are by then; repeat
   5.
-7. Choose among the best two actions on a larger set of samples, and evaluate the choice on a set that had no
-  part in choosing, so
-   that a lucky action wins nothing. Runs of short shots are simulated directly at last, without the table.
+7. Choose among the best two actions on a larger set of samples, and evaluate the choice on a set that had
+   no part in choosing, so that a lucky action wins nothing. Runs of short shots are simulated directly at
+   last, without the table.
 
 Shots that do not clear the ground close before a state are left out. Threads share a ring and write only
-their own states, so
-results repeat exactly.
+their own states, so results repeat exactly.
 """
 
 from __future__ import annotations

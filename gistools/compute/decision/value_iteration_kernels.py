@@ -379,8 +379,7 @@ def coarse_search(problem, value, s, coarse, longest, work):
     The best are remembered in ``work.coarse``.
 
     An action counts for the pins it is wanted by alone, in an order set by the middle of the green: the
-    answer for a pin
-    does not depend on the others.
+    answer for a pin does not depend on the others.
     """
     g, tables, top = problem.ground, problem.tables, work.coarse
     xyz = problem.place[s]

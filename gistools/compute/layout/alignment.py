@@ -1,8 +1,8 @@
 """Places along a line: chainage, offset, direction, and lines square to it.
 
-Chainage is the plan distance along the line from its start; offset is the distance to the right of it
-(left is negative), looking along increasing chainage. These are the surveyor's conventions
-(E = E0 + S sin b + O sin(b + 90), N = N0 + S cos b + O cos(b + 90)).
+Chainage is the plan distance along the line from its start; offset is the distance to the right of it (left
+is negative), looking along increasing chainage. These are the surveyor's conventions (E = E0 + S sin b + O
+sin(b + 90), N = N0 + S cos b + O cos(b + 90)).
 """
 
 from __future__ import annotations
