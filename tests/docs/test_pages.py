@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import doctest
+import re
 from pathlib import Path
 
 import pandas as pd
@@ -39,3 +40,13 @@ def test_page_is_true(page: str, folder: Path, monkeypatch: pytest.MonkeyPatch) 
 def test_every_page_is_run() -> None:
     shown = {p.name for p in DOCS.glob("*.md") if ">>>" in p.read_text(encoding="utf-8")}
     assert shown == set(PAGES)
+
+
+def test_every_file_that_the_pages_for_contributors_name_is_there() -> None:
+    root = DOCS.parent
+    for page in (DOCS / "architecture.md", root / "DEVELOPERS.md"):
+        text = page.read_text(encoding="utf-8")
+        names = set(re.findall(r"`((?:gistools|scripts|tests)/[\w/.]+)`", text))
+        assert len(names) > 5
+        missing = [name for name in names if not (root / name).exists()]
+        assert not missing, f"{page.name}: {missing}"
