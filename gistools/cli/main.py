@@ -76,35 +76,24 @@ def sample(path: Path, replace: bool) -> None:
 )
 @click.option("--crs", help="CRS of the site, for example EPSG:27700; found by default.")
 @click.option("--course", default="", help="Which course to take, where the sources hold several.")
+@click.option("--cell", "cell_m", type=float, help="Side of a cell of the terrain [m]; found by default.")
+@click.option("--gap", "gap_m", type=float, help="Longest gap bridged between levels [m].")
+@click.option("--smooth", "smooth_m", type=float, default=0.0, help="Smooth noise over this width [m].")
+@click.option(
+    "--height-unit", type=click.Choice(["m", "ft", "us-ft"]), help="Unit of heights, if not stated."
+)
 @click.option("--only-mapping", is_flag=True, help="Write the mapping and stop.")
 @click.option("--replace", is_flag=True, help="Replace a site file that is already there.")
 @click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
 @click.option("-q", "--quiet", is_flag=True, help="No progress.")
-def import_(
-    sources: tuple[Path, ...],
-    to: Path,
-    mapping: Path | None,
-    crs: str | None,
-    course: str,
-    only_mapping: bool,
-    replace: bool,
-    as_json: bool,
-    quiet: bool,
-) -> None:
-    """Bring foreign data (survey exports, open map data, drawings) into a new site file."""
+def import_(sources: tuple[Path, ...], as_json: bool, quiet: bool, **choices: Any) -> None:
+    """Bring foreign data (survey exports, open map data, drawings, laser points) into a new site file."""
     from gistools.cli.screen import progress_bar
     from gistools.site.importing.site_file import import_site
 
+    only_mapping = choices["only_mapping"]
     with progress_bar(quiet) as progress, on_progress(progress):
-        done = import_site(
-            *sources,
-            to=to,
-            mapping=mapping,
-            crs=crs,
-            course=course,
-            replace=replace,
-            only_mapping=only_mapping,
-        )
+        done = import_site(*sources, **choices)
     if only_mapping and not as_json:
         click.echo(done.mapping_path.read_text(encoding="utf-8"))
     click.echo(json.dumps(done.as_dict(), indent=1) if as_json else done.summary())

@@ -26,10 +26,25 @@ from gistools.site._gdal import own_proj_data
 with own_proj_data():
     import rasterio
     import rasterio.features
+    import rasterio.warp
     from rasterio.errors import RasterioError
     from rasterio.windows import Window
 
 NODATA = -9999.0
+#: formats that are read, by how their files start or end: none names files elsewhere, as virtual rasters
+#: and web services do
+_STARTS = {
+    b"II*\0": "GTiff",
+    b"MM\0*": "GTiff",
+    b"II+\0": "GTiff",
+    b"MM\0+": "GTiff",
+    b"SQLite format 3\0": "GPKG",
+    b"EHFA_HEADER_TAG": "HFA",
+    b"ncols": "AAIGrid",
+    b"NCOLS": "AAIGrid",
+    b"UHL1": "DTED",
+}
+_ENDS = {".hgt": "SRTMHGT", ".dem": "USGSDEM"}
 
 
 @dataclass(frozen=True)
@@ -84,7 +99,21 @@ def _crs(crs: Any) -> CRS | None:
 
 
 def _open(path: str | Path, table: str) -> Any:
-    return rasterio.open(str(path), TABLE=table) if table else rasterio.open(str(path))
+    """Open a file that holds its own cells; one of a format that points to other places is refused."""
+    file = Path(path)
+    if not file.is_file():
+        raise OSError(f"{path} is no file on this computer")
+    with file.open("rb") as stream:
+        start = stream.read(16)
+    driver = next(
+        (d for mark, d in _STARTS.items() if start.startswith(mark)), _ENDS.get(file.suffix.lower())
+    )
+    if driver is None:
+        raise OSError(
+            "it is no GeoTIFF or other raster that holds its own cells; virtual rasters are not read"
+        )
+    options = {"TABLE": table} if table else {}
+    return rasterio.open(str(path), driver=driver, **options)
 
 
 @own_proj_data()
@@ -107,6 +136,50 @@ def read_window(
     values: NDArray[np.float64] = band.astype(np.float64).filled(np.nan)
     values[~np.isfinite(values)] = np.nan
     return values if (scale, offset) == (1.0, 0.0) else values * scale + offset
+
+
+@own_proj_data()
+def warped(
+    path: str | Path,
+    crs: CRS,
+    to: CRS,
+    x_west: float,
+    y_north: float,
+    cell: float,
+    shape: tuple[int, int],
+) -> NDArray[np.float64]:
+    """Read a raster onto the cells of another grid and CRS, bilinear, ``nan`` where there is no data.
+
+    ``crs`` is that of the raster (its plan part counts), ``to`` that of the grid; edges and cell are in
+    units of
+    ``to``.
+
+    Raises
+    ------
+    SiteError
+        If it cannot be read.
+    """
+    out = np.full(shape, np.nan)
+    plan = [c.sub_crs_list[0] if c.is_compound else c for c in (crs, to)]
+    try:
+        with _open(path, "") as raster:
+            band = raster.read(1, masked=True)
+            scale, offset = raster.scales[0], raster.offsets[0]
+            values = band.astype(np.float64).filled(np.nan) * scale + offset
+            rasterio.warp.reproject(
+                values,
+                out,
+                src_transform=raster.transform,
+                src_crs=plan[0].to_wkt(),
+                src_nodata=np.nan,
+                dst_transform=_grid(x_west, y_north, cell),
+                dst_crs=plan[1].to_wkt(),
+                dst_nodata=np.nan,
+                resampling=rasterio.warp.Resampling.bilinear,
+            )
+    except (RasterioError, ValueError, OSError, MemoryError) as fault:
+        raise SiteError(f"the raster {path} cannot be read ({fault})") from fault
+    return out
 
 
 def write_coverage(

@@ -170,7 +170,7 @@ def open_terrain(
         findings.append(
             Finding("note", "terrain", None, f"{name} has {info.bands} bands; the first is taken as heights")
         )
-    height_m, notes = _height_factor(name, info, crs, unit_m, height_unit)
+    height_m, notes = height_factor(name, info, crs, unit_m, height_unit)
     return RasterTerrain(path, table, info, unit_m, height_m), findings + notes
 
 
@@ -183,9 +183,16 @@ def _plan(crs: CRS) -> CRS:
     return crs.sub_crs_list[0] if crs.is_compound else crs
 
 
-def _height_factor(
+def height_factor(
     name: str, info: _raster.RasterInfo, crs: CRS, unit_m: float, height_unit: str | None
 ) -> tuple[float, list[Finding]]:
+    """Return the metres in one unit of a raster's heights, and what had to be assumed.
+
+    Raises
+    ------
+    UnknownHeightUnit
+        If nothing tells it, or the statements differ.
+    """
     if height_unit is not None:
         return parse_unit(height_unit), []
     stated = {

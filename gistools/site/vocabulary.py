@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 #: survey layer -> words that name it, in lower case and singular
 LAYER_WORDS: dict[str, tuple[str, ...]] = {
@@ -30,6 +30,21 @@ LAYER_WORDS: dict[str, tuple[str, ...]] = {
     "control": ("control", "control point", "benchmark", "station"),
     "as_built": ("as built", "asbuilt", "as constructed"),
 }  # fmt: skip
+
+#: what levels of the ground are called, by the kind of feature
+TERRAIN_WORDS: dict[str, tuple[str, ...]] = {
+    "contours": ("contour", "contour line", "isoline", "hoehenlinie"),
+    "spot_levels": (
+        "spot level",
+        "spot height",
+        "spot",
+        "ground level",
+        "ground point",
+        "topo point",
+        "mass point",
+    ),
+    "breaklines": ("breakline", "break line", "top of bank", "toe of bank", "bottom of bank", "ridge line"),
+}
 
 #: field -> names that surveyors give it, in lower case with words parted by blanks
 FIELD_WORDS: dict[str, tuple[str, ...]] = {
@@ -72,18 +87,17 @@ def _singular(words: str) -> str:
     return " ".join(parts)
 
 
-def layer_meant(name: str, layers: Iterable[str] | None = None) -> tuple[str, str] | None:
+def layer_meant(name: str, among: Mapping[str, tuple[str, ...]] = LAYER_WORDS) -> tuple[str, str] | None:
     """Return the survey layer that a layer's name speaks of, and the reason in words; None for none.
 
     Parameters
     ----------
     name
         A name in a file.
-    layers
-        Survey layers to choose from; all by default.
+    among
+        Layers to choose from, with the words for them.
     """
     words = _singular(words_of(name))
-    among = {k: v for k, v in LAYER_WORDS.items() if layers is None or k in layers}
     for layer, terms in among.items():
         if words == layer or words == _singular(layer.replace("_", " ")) or words in terms:
             return layer, f"`{name}` is a word for it"

@@ -16,7 +16,7 @@ from gistools.base.units import FOOT_M, US_SURVEY_FOOT_M, YARD_M
 from gistools.base.values import is_missing
 from gistools.site.findings import Finding
 from gistools.site.importing.golf_tags import COURSE_FIELD, LEFT_OUT, PRACTICE
-from gistools.site.importing.mapping import Mapping, Rule
+from gistools.site.importing.mapping import TERRAIN_TARGETS, Mapping, Rule
 from gistools.site.importing.source_layer import Relation, SourceLayer
 from gistools.site.schema import LINE, POINT, POLYGON, SURVEY_LAYERS, Field
 from gistools.site.vocabulary import hole_number
@@ -159,6 +159,9 @@ def _features(layer: SourceLayer, row: int, rule: Rule, to_metres: Any, draft: D
         target = rule.layer if rule.layer in SURVEY_LAYERS else ""
         draft.say("warning", target, f"{origin} has no geometry; it is left out")
         return
+    if rule.layer in TERRAIN_TARGETS:
+        yield from _levels(rule, shape, cells, to_metres, origin, draft)
+        return
     metric = to_metres(shapely.force_2d(shape))
     if not np.isfinite(shapely.get_coordinates(metric)).all():
         draft.say("warning", "", f"{origin} lies where the CRS of the site does not reach; it is left out")
@@ -175,6 +178,36 @@ def _features(layer: SourceLayer, row: int, rule: Rule, to_metres: Any, draft: D
         return
     for part in _fitted(rule.layer, metric, fields, origin, draft):
         yield Feature(rule.layer, part, dict(fields), origin, key, tags)
+
+
+def _levels(
+    rule: Rule, shape: Any, cells: dict[str, Any], to_metres: Any, origin: str, draft: Draft
+) -> Iterator[Feature]:
+    """Yield contours, spot levels or breaklines with their levels; one without any is told."""
+    level = None
+    field_of_level = rule.fields.get("level_m")
+    if field_of_level is not None or "level_m" in rule.values:
+        cell = cells.get(field_of_level or "", rule.values.get("level_m"))
+        fits = None if cell is None else _MEASURE.fullmatch(str(cell))
+        if fits is not None:
+            words = (fits[2] or rule.units.get("level_m", "m")).lower()
+            level = float(fits[1]) * next(f for u, f in _UNITS_M.items() if words.startswith(u))
+    if level is None and not shape.has_z:
+        draft.say(
+            "warning", "terrain", f"{origin} has no level; it is left out of the terrain", "map its level"
+        )
+        return
+    kind = POINT if rule.layer == "spot_levels" else LINE
+    for piece in _pieces(shape):
+        z = shapely.get_coordinates(piece, include_z=True)[:, 2]
+        flat = to_metres(shapely.force_2d(piece))
+        if flat.geom_type == kind:
+            levels = (
+                np.full(len(z), level) if level is not None else z * _UNITS_M[rule.units.get("level_m", "m")]
+            )
+            deep = np.column_stack([shapely.get_coordinates(flat), levels])
+            make = shapely.points if kind == POINT else shapely.linestrings
+            yield Feature(rule.layer, make(deep[0] if kind == POINT else deep), {}, origin)
 
 
 def _fields(rule: Rule, cells: dict[str, Any], origin: str, draft: Draft) -> dict[str, Any]:

@@ -7,6 +7,7 @@ greens are left out.
 
 from __future__ import annotations
 
+import dataclasses
 import re
 import tomllib
 from collections.abc import Mapping as AnyMapping
@@ -21,10 +22,13 @@ from gistools.base.errors import InputError
 from gistools.base.values import is_missing
 from gistools.site.importing.golf_tags import LEFT_OUT, PRACTICE, TAG_RULES
 from gistools.site.importing.source_layer import SourceLayer
-from gistools.site.schema import LINE, POLYGON, SURVEY_LAYERS
-from gistools.site.vocabulary import FIELD_WORDS, field_meant, layer_meant
+from gistools.site.schema import LINE, POINT, POLYGON, SURVEY_LAYERS
+from gistools.site.vocabulary import FIELD_WORDS, LAYER_WORDS, TERRAIN_WORDS, field_meant, layer_meant
 
-TARGETS = (*SURVEY_LAYERS, LEFT_OUT, PRACTICE)
+#: targets that carry levels for the terrain: their field ``level_m``, else the heights of their corners
+TERRAIN_TARGETS = ("contours", "spot_levels", "breaklines")
+TARGETS = (*SURVEY_LAYERS, LEFT_OUT, PRACTICE, *TERRAIN_TARGETS)
+_WORDS = {**LAYER_WORDS, **TERRAIN_WORDS}
 #: a text field with more different values than this is no field of kinds
 MOST_KINDS = 60
 #: layers that are guessed from an exact name alone, since their words mean other things too
@@ -101,7 +105,7 @@ def guess(layers: list[SourceLayer]) -> Mapping:
 def _guess_layer(layer: SourceLayer) -> list[Rule]:
     if layer.tagged:
         return _by_tags(layer)
-    named = layer_meant(layer.name)
+    named = layer_meant(layer.name, _WORDS)
     if named is not None and _possible(named[0], layer, layer.name):
         return [_with_fields(Rule(named[0], layer.source, layer.name, named[1]), layer)]
     return _by_values(layer)
@@ -132,7 +136,7 @@ def _by_values(layer: SourceLayer) -> list[Rule]:
             continue
         groups: dict[tuple[str, int | None], list[str]] = {}
         for kind in kinds:
-            meant = layer_meant(kind)
+            meant = layer_meant(kind, _WORDS)
             if meant is not None and _possible(meant[0], layer, kind):
                 number = _NUMBERED.search(kind)
                 groups.setdefault((meant[0], int(number[1]) if number else None), []).append(kind)
@@ -150,6 +154,8 @@ def _by_values(layer: SourceLayer) -> list[Rule]:
 
 def _possible(target: str, layer: SourceLayer, name: str) -> bool:
     """Tell whether a layer can be the target: its geometry fits, and rare ones are named exactly."""
+    if target in TERRAIN_TARGETS:
+        return bool(layer.kinds & ({POINT} if target == "spot_levels" else {LINE}))
     if target in _EXACT_ONLY and name.lower() != target:
         return False
     allowed = set(SURVEY_LAYERS[target].geometry)
@@ -163,6 +169,11 @@ def _with_fields(rule: Rule, layer: SourceLayer, values: dict[str, Any] | None =
     names = [str(c) for c in layer.table.columns if c not in rule.where]
     values = dict(values or {})
     number = _NUMBERED.search(layer.name)
+    if rule.layer in TERRAIN_TARGETS:
+        level = field_meant("level_m", names)
+        deep = any(s is not None and s.has_z for s in layer.shapes)
+        fields = {"level_m": level[0]} if level is not None and not deep else {}
+        return dataclasses.replace(rule, fields=fields)
     for spec in SURVEY_LAYERS[rule.layer].all_fields:
         if spec.name not in FIELD_WORDS and spec.name not in {n.lower() for n in names}:
             continue
@@ -243,8 +254,9 @@ def _rule(path: Path, number: int, row: Any) -> Rule:
             raise InputError(
                 f'{where}: {key} is {table!r}; it is a table, for example {{ hole = "HOLE_NO" }}'
             )
-    if layer in SURVEY_LAYERS:
-        known = {f.name for f in SURVEY_LAYERS[layer].all_fields}
+    if layer in (*SURVEY_LAYERS, *TERRAIN_TARGETS):
+        spec = SURVEY_LAYERS.get(layer)
+        known = {"level_m"} if spec is None else {f.name for f in spec.all_fields}
         for key in ("fields", "values", "units"):
             if set(tables[key]) - known:
                 odd = ", ".join(sorted(set(tables[key]) - known))

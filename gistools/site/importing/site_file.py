@@ -16,7 +16,7 @@ from pyproj import CRS
 from gistools.base.errors import InputError, WriteError
 from gistools.base.files import atomic_replace, write_files
 from gistools.base.progress import tick
-from gistools.site import _vector
+from gistools.site import _raster, _vector
 from gistools.site.check import check
 from gistools.site.findings import Finding, grouped, in_order
 from gistools.site.importing.features import Draft, apply_rules
@@ -25,8 +25,9 @@ from gistools.site.importing.mapping import Mapping, guess, mapping_text, read_m
 from gistools.site.importing.reference import accuracy_lines, choose_crs
 from gistools.site.importing.source_layer import SourceLayer
 from gistools.site.importing.sources import LICENCE, read_sources
+from gistools.site.importing.terrain import Options, build_terrain, is_terrain
 from gistools.site.importing.tidy import tidy
-from gistools.site.schema import LINE, POINT, POLYGON, SURVEY_LAYERS
+from gistools.site.schema import LINE, POINT, POLYGON, SURVEY_LAYERS, TERRAIN
 from gistools.site.types import metre_crs_of
 
 #: plain table of an imported site that says where its layers come from
@@ -97,6 +98,10 @@ def import_site(
     mapping: str | Path | None = None,
     crs: str | int | None = None,
     course: str = "",
+    cell_m: float | None = None,
+    gap_m: float | None = None,
+    smooth_m: float = 0.0,
+    height_unit: str | None = None,
     replace: bool = False,
     only_mapping: bool = False,
 ) -> Import:
@@ -106,7 +111,9 @@ def import_site(
     ----------
     *sources
         Files on this computer: GeoPackage, shapefile, GeoJSON, KML, DXF and what else the vector library
-        reads, and OpenStreetMap exports (``.osm``, ``.osm.pbf``).
+        reads, and OpenStreetMap exports (``.osm``, ``.osm.pbf``). Terrain among them: GeoTIFF and other
+        rasters, laser points (``.las``, ``.laz``), LandXML, text of easting, northing, level; contours, spot
+        levels and breaklines come as vector layers. Where several cover a place, the first named counts.
     to
         The site file to make, ending in ``.gpkg``.
     mapping
@@ -117,6 +124,16 @@ def import_site(
         UTM zone.
     course
         Which course to take where the sources hold several.
+    cell_m
+        Side of a cell of the terrain [m]; by default what suits the densest source, from 0.5 to 5 m.
+    gap_m
+        Longest gap that is bridged between levels [m]; by default 60 m between single levels and contours,
+        ten
+        cells between laser points. What is wider stays open and is told.
+    smooth_m
+        Width of a Gaussian that smooths roughness which is noise and not ground [m]; 0 for none.
+    height_unit
+        Unit of the heights, ``"m"``, ``"ft"`` or ``"us-ft"``, where the sources do not tell it.
     replace
         Replace a site file that is already there.
     only_mapping
@@ -139,7 +156,9 @@ def import_site(
     site_path = Path(to)
     _refuse_target(site_path, [Path(s) for s in sources], replace or only_mapping)
     tick(0.0, "reading the sources")
-    layers = read_sources([Path(s) for s in sources])
+    paths = [Path(s) for s in sources]
+    ground = [p for p in paths if is_terrain(p)]
+    layers = read_sources([p for p in paths if p not in ground])
     mapping_path = site_path.with_suffix(".mapping.toml") if mapping is None else Path(mapping)
     known = mapping_path.exists()
     rules = read_mapping(mapping_path) if known else guess(layers)
@@ -161,6 +180,11 @@ def import_site(
     draft = apply_rules(layers, rules, site_crs, unit_m)
     tick(0.5, "holes")
     assign_holes(draft, rules.course)
+    options = Options(cell_m, gap_m, smooth_m, height_unit)
+    if (cell_m is not None and not 0.1 <= cell_m <= 50) or smooth_m < 0 or (gap_m is not None and gap_m <= 0):
+        raise InputError("a cell is 0.1 to 50 m, a gap more than 0 m, a smoothing width 0 m or more")
+    tick(0.6, "terrain")
+    surface = build_terrain(ground, draft, site_crs, unit_m, options)
     tidy(draft)
     if not draft.features:
         raise InputError(
@@ -172,6 +196,9 @@ def import_site(
     try:
         with atomic_replace(site_path) as (scratch,):
             _write(scratch, draft, site_crs, unit_m, _record(layers, rules))
+            if surface is not None:
+                edges = (surface.x_west / unit_m, surface.y_north / unit_m, surface.cell / unit_m)
+                _raster.write_coverage(scratch, TERRAIN, surface.z, *edges, site_crs)
     except WriteError:
         raise
     except OSError as fault:

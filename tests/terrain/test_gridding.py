@@ -1,0 +1,134 @@
+"""Levels put on cells: closed forms, a second way of computing, gaps left open, errors that are true."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.interpolate import LinearNDInterpolator
+
+from gistools.base.errors import InputError
+from gistools.base.grid import Grid
+from gistools.compute.terrain.gridding import (
+    CellMeans,
+    densified,
+    filled,
+    smoothed,
+    tin_heights,
+    tin_residuals,
+    triangle_heights,
+)
+
+GRID = Grid(400_000.0, 300_100.0, 1.0, (100, 120))
+
+
+def plane(x, y):
+    return 10.0 + 0.05 * (x - 400_000) - 0.02 * (y - 300_000)
+
+
+def scattered(count, seed=1):
+    draw = np.random.default_rng(seed)
+    x, y = 400_000 + draw.uniform(-5, 125, count), 300_000 + draw.uniform(-5, 105, count)
+    return np.column_stack([x, y, plane(x, y)])
+
+
+def test_a_plane_is_met_exactly_whatever_the_points():
+    x, y = GRID.mesh()
+    z = tin_heights(scattered(500), x, y, 1000.0)
+    assert np.isfinite(z).mean() > 0.99
+    assert np.nanmax(np.abs(z - plane(x, y))) < 1e-6
+
+
+def test_triangles_longer_than_asked_stay_open():
+    points = scattered(500)
+    hole = (np.abs(points[:, 0] - 400_060) < 25) & (np.abs(points[:, 1] - 300_050) < 25)
+    x, y = GRID.mesh()
+    z = tin_heights(points[~hole], x, y, 30.0)
+    middle = np.isnan(z[40:60, 50:70])
+    assert middle.all() and np.isfinite(z[:20, 5:30]).mean() > 0.9
+
+
+@pytest.mark.parametrize(
+    "points", [np.zeros((2, 3)), np.array([[0, 0, 1], [1, 1, 1], [2, 2, 1], [3, 3, 1.0]])]
+)
+def test_levels_that_span_no_area_are_refused(points):
+    with pytest.raises(InputError, match=r"span (no|an) area|span no area"):
+        tin_heights(points, np.zeros(1), np.zeros(1), 10.0)
+
+
+def test_given_triangles_agree_with_another_library():
+    """Faces of a Delaunay mesh, laid on cells here and by scipy's interpolator."""
+    draw = np.random.default_rng(3)
+    corners = scattered(200)
+    corners[:, 2] += draw.normal(0, 1, len(corners))
+    other = LinearNDInterpolator(corners[:, :2] - [400_000, 0], corners[:, 2])
+    z = triangle_heights(corners, other.tri.simplices.astype(np.int64), GRID)
+    x, y = GRID.mesh()
+    expected = other(x - 400_000, y)
+    assert np.isnan(z).tolist() == np.isnan(expected).tolist()
+    assert np.nanmax(np.abs(z - expected)) < 1e-6
+
+
+def test_noise_of_laser_points_is_found_and_averaged():
+    """Noise of 0.05 m, four points a cell: means within 0.035, left-out points within 0.05 to 0.065 m."""
+    draw = np.random.default_rng(5)
+    points = scattered(4 * 120 * 100 * 13 // 12)
+    points[:, 2] += draw.normal(0, 0.05, len(points))
+    means = CellMeans(GRID)
+    for part in np.array_split(points, 7):
+        means.add(part)
+    z, residuals = means.finish(5.0)
+    x, y = GRID.mesh()
+    assert np.isfinite(z[2:-2, 2:-2]).all()
+    assert np.sqrt(np.nanmean((z - plane(x, y)) ** 2)) < 0.035
+    assert 0.05 < residuals.rms_m < 0.065 and abs(residuals.mean_m) < 0.002
+    assert residuals.most_m == pytest.approx(1.96 * residuals.rms_m, rel=0.05)
+
+
+def test_small_gaps_are_bridged_and_large_ones_stay():
+    z = plane(*GRID.mesh())
+    z[10:13, 10:13] = np.nan
+    z[40:80, 40:80] = np.nan
+    out = filled(z, GRID, 4.0)
+    x, y = GRID.mesh()
+    assert np.abs(out[10:13, 10:13] - plane(x, y)[10:13, 10:13]).max() < 1e-9
+    assert np.isnan(out[50:70, 50:70]).all()
+    assert np.array_equal(out[0:9], z[0:9])
+
+
+def test_a_breakline_keeps_the_edge_of_a_bank():
+    """A bank 2 m high along x = 60: levels lie 8 m either side of it; only the line tells where it is."""
+    x, y = (
+        v.ravel() for v in np.meshgrid(np.r_[0:56:8, 68:124:8] + 400_000.0, np.arange(0, 101, 10) + 300_000.0)
+    )
+    points = np.column_stack([x, y, np.where(x < 400_060, 10.0, 12.0)])
+    foot = np.array([[400_059.9, 300_000, 10.0], [400_059.9, 300_100, 10.0]])
+    top = np.array([[400_060.1, 300_000, 12.0], [400_060.1, 300_100, 12.0]])
+    gx, gy = GRID.mesh()
+    truth = np.where(gx < 400_060, 10.0, 12.0)
+    without = tin_heights(points, gx, gy, 60.0)
+    with_lines = tin_heights(np.vstack([points, densified(foot, 2.0), densified(top, 2.0)]), gx, gy, 60.0)
+    inner = np.s_[2:-2, 2:-10]
+    assert np.abs(without - truth)[inner].max() > 0.8
+    assert np.abs(with_lines - truth)[inner].max() < 1e-6
+
+
+def test_left_out_levels_tell_the_error_of_a_surface():
+    """On z = (r / 20) ** 2 a mesh of 10 m is off by up to 0.25 m between levels, on a plane by nothing."""
+    x, y = (v.ravel() for v in np.meshgrid(np.arange(0, 121, 10.0), np.arange(0, 101, 10.0)))
+    groups = np.arange(len(x))
+    flat = tin_residuals(np.column_stack([x, y, plane(x, y)]), groups, 60.0)
+    bowl = tin_residuals(np.column_stack([x, y, ((x - 60) ** 2 + (y - 50) ** 2) / 400]), groups, 60.0)
+    assert flat.count > 5 and flat.rms_m < 1e-9
+    assert 0.05 < bowl.rms_m < 0.5 and bowl.mean_m > 0, "chords lie above a bowl"
+
+
+def test_smoothing_keeps_a_plane_and_halves_noise():
+    x, y = GRID.mesh()
+    z = plane(x, y)
+    z[30:40, 30:40] = np.nan
+    calm = smoothed(z, 2.0)
+    assert np.isnan(calm).tolist() == np.isnan(z).tolist()
+    assert np.nanmax(np.abs(calm - z)[10:20, 10:-10]) < 1e-6
+    noise = np.random.default_rng(2).normal(0, 0.1, z.shape)
+    assert np.nanstd(smoothed(z + noise, 2.0) - smoothed(z, 2.0)) < 0.05
+    assert smoothed(z, 0.0) is z
