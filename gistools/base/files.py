@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import glob
 import os
+import re
 import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -13,6 +14,9 @@ from pathlib import Path
 WAIT_S = 10.0
 #: a scratch file older than this [s] was left behind by a program that was killed
 LEFTOVER_S = 3600.0
+#: names that Windows keeps for devices, and how long a name may be
+_RESERVED = {"CON", "PRN", "AUX", "NUL", *(f"{d}{k}" for d in ("COM", "LPT") for k in range(10))}
+MOST_CHARACTERS = 120
 #: Windows: access denied, sharing violation, lock violation
 _IN_USE = (5, 32, 33)
 
@@ -53,6 +57,19 @@ def atomic_replace(*targets: Path) -> Iterator[list[Path]]:
         for path in scratch:
             for left in (path, path.with_name(path.name + "-journal")):
                 left.unlink(missing_ok=True)
+
+
+def file_name(text: str, ending: str = "") -> str:
+    """Return a name for a file from a text that comes with data: never a path, hidden, reserved or too long.
+
+    Letters, digits, dots, hyphens and underscores stay; all else becomes one underscore. Every file name
+    that is
+    made from what a site file holds goes through here.
+    """
+    stem = re.sub(r"[^\w.-]+", "_", text).strip("._-")[:MOST_CHARACTERS].rstrip(".") or "unnamed"
+    if stem.split(".")[0].upper() in _RESERVED:
+        stem = f"_{stem}"
+    return stem + ending
 
 
 def write_files(files: Mapping[Path, bytes]) -> None:

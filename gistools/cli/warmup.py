@@ -48,7 +48,7 @@ def prepare(parts: Sequence[str] = tuple(PARTS)) -> float:
     todo = [part for part in parts if not done[part].exists()]
     running = {
         part: subprocess.Popen(
-            [sys.executable, "-m", "gistools.cli.warmup", part], stderr=subprocess.PIPE, text=True
+            [sys.executable, "-P", "-m", "gistools.cli.warmup", part], stderr=subprocess.PIPE, text=True
         )
         for part in todo
     }

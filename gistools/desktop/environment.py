@@ -60,7 +60,7 @@ def make(listener: Listener | None = None) -> Path:
     listener(0.1, "fetching and installing the libraries (some minutes the first time)")
     requirements = environment_folder() / "wanted.txt"
     requirements.write_text(_requirements(), encoding="utf-8")
-    pip = [str(python), "-m", "pip", "install", "--disable-pip-version-check", "--only-binary", ":all:"]
+    pip = [str(python), "-P", "-m", "pip", "install", "--disable-pip-version-check", "--only-binary", ":all:"]
     code, output = _run([*pip, "-r", str(requirements)], listener)
     if code:
         raise GistoolsError(
@@ -83,7 +83,7 @@ def _make_empty(listener: Listener) -> None:
                 f"  {python}: " + ("it cannot be run" if version is None else f"{version[0]}.{version[1]}")
             )
             continue
-        code, output = _run([str(python), "-m", "venv", "--clear", str(environment_folder())], listener)
+        code, output = _run([str(python), "-P", "-m", "venv", "--clear", str(environment_folder())], listener)
         if code == 0:
             return
         tried.append(f"  {python}: {_last_line(output)}")

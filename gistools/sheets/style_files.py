@@ -9,6 +9,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from gistools.base.errors import InputError, WriteError
+from gistools.base.files import file_name
 from gistools.sheets.rendering import render
 from gistools.sheets.styles import SCALE, desktop_style
 from gistools.site._file import look_inside
@@ -51,7 +52,7 @@ def write_styles(path: str | Path, to: str | Path | None = None, *, replace: boo
             style = desktop_style(name)
             text = style[1] if style is not None else map_style(name)
             if text is not None:
-                made[folder / f"{table.name}.sld"] = text
+                made[folder / file_name(table.name, ".sld")] = text
     if not made:
         raise InputError(f"{path.name} has no result layers yet: study it first")
     there = [p.name for p in made if p.exists()]

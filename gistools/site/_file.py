@@ -36,10 +36,11 @@ class Table:
 
 @dataclass(frozen=True)
 class Contents:
-    """What a GeoPackage says it holds."""
+    """What a GeoPackage says it holds; ``faults`` are tables that cannot be read, and why."""
 
     version: str
     tables: tuple[Table, ...]
+    faults: tuple[tuple[str, str], ...] = ()
 
     def find(self, name: str) -> Table | None:
         """Return a table by name, without regard to case."""
@@ -145,14 +146,59 @@ def _contents(path: Path, link: sqlite3.Connection) -> Contents:
         )
     (number,) = link.execute("PRAGMA user_version").fetchone()
     version = f"{number // 10000}.{number // 100 % 100}" if app == APPLICATION_IDS[0] and number else "1.0"
-    shapes = {}
+    _refuse_odd_books(path, link, names)
+    views = {row[0].lower() for row in link.execute("SELECT name FROM sqlite_master WHERE type = 'view'")}
+    shapes: dict[str, tuple[str, bool, bool]] = {}
     if "gpkg_geometry_columns" in names:
-        for table, z, m in link.execute("SELECT table_name, z, m FROM gpkg_geometry_columns"):
-            shapes[table.lower()] = (bool(z), bool(m))
-    tables = []
+        for table, column, z, m in link.execute(
+            "SELECT table_name, column_name, z, m FROM gpkg_geometry_columns"
+        ):
+            shapes[str(table).lower()] = (str(column), bool(z), bool(m))
+    tables: list[Table] = []
+    faults: list[tuple[str, str]] = []
+    registered: set[str] = set()
     sql = "SELECT table_name, data_type, srs_id, coalesce(description, '') FROM gpkg_contents"
-    for name, kind, srs_id, text in link.execute(sql):
-        if name.lower() in names:
-            z, m = shapes.get(name.lower(), (False, False))
-            tables.append(Table(name, kind, -1 if srs_id is None else int(srs_id), z, m, text))
-    return Contents(version, tuple(tables))
+    for row in link.execute(sql).fetchall():
+        name, kind, text = str(row[0]), str(row[1]), str(row[3])
+        column, z, m = shapes.get(name.lower(), ("", False, False))
+        fault = ""
+        if name.lower() in registered:
+            fault = "it is there twice in the file's list of contents"
+        elif name.lower() not in names:
+            fault = "the file's list of contents names it, and the table is not there"
+        elif name.lower() in views:
+            fault = "it is a view, a program that runs when it is read; it is not read"
+        elif column and column.lower() not in _columns(link, name):
+            fault = f"the file says its geometry is in a column `{column}`, which it has not"
+        registered.add(name.lower())
+        if fault:
+            faults.append((name.lower(), fault))
+        else:
+            srs_id = row[2] if isinstance(row[2], int) else -1
+            tables.append(Table(name, kind, srs_id, z, m, text))
+    faults += [(n, "it is not in the file's list of contents") for n in sorted(names - registered)]
+    return Contents(version, tuple(tables), tuple(faults))
+
+
+#: bookkeeping tables and the columns that every reader needs (OGC 12-128r18, annex C)
+_BOOKS = {
+    "gpkg_contents": ("table_name", "data_type", "srs_id", "description"),
+    "gpkg_spatial_ref_sys": ("srs_id", "definition"),
+    "gpkg_geometry_columns": ("table_name", "column_name", "geometry_type_name", "srs_id", "z", "m"),
+    "gpkg_extensions": ("table_name", "column_name", "extension_name", "definition", "scope"),
+}
+
+
+def _columns(link: sqlite3.Connection, table: str) -> set[str]:
+    quoted = table.replace('"', '""')
+    return {str(row[1]).lower() for row in link.execute(f'PRAGMA table_info("{quoted}")')}
+
+
+def _refuse_odd_books(path: Path, link: sqlite3.Connection, names: set[str]) -> None:
+    for book, columns in _BOOKS.items():
+        missing = set(columns) - _columns(link, book) if book in names else set()
+        if missing:
+            raise SiteError(
+                f"{path}: its table {book} has no column {', '.join(sorted(missing))}, so it is no GeoPackage"
+                " that can be read; export the layers to a new GeoPackage in your GIS"
+            )

@@ -31,6 +31,8 @@ with own_proj_data():
     from rasterio.windows import Window
 
 NODATA = -9999.0
+#: what rasterio, and GDAL below it, raise
+_FAULTS = (RasterioError, rasterio._err.CPLE_BaseError, ValueError, RuntimeError, OSError)
 #: formats that are read, by how their files start or end: none names files elsewhere, as virtual rasters
 #: and web services do
 _STARTS = {
@@ -76,7 +78,7 @@ def describe(path: str | Path, table: str = "") -> RasterInfo:
             crs = _crs(raster.crs)
             unit = raster.units[0] or ""
             info = RasterInfo(crs, raster.height, raster.width, t.c, t.f, t.a, unit, raster.count)
-    except (RasterioError, ValueError, OSError) as fault:
+    except _FAULTS as fault:
         raise SiteError(f"the raster {table or path} cannot be opened ({fault})") from fault
     if t.b or t.d or t.a <= 0 or t.e >= 0:
         raise SiteError(
@@ -131,7 +133,7 @@ def read_window(
         with _open(path, table) as raster:
             band = raster.read(1, window=Window(col, row, cols, rows), masked=True)
             scale, offset = raster.scales[0], raster.offsets[0]
-    except (RasterioError, ValueError, OSError) as fault:
+    except _FAULTS as fault:
         raise SiteError(f"the raster {table or path} cannot be read ({fault})") from fault
     values: NDArray[np.float64] = band.astype(np.float64).filled(np.nan)
     values[~np.isfinite(values)] = np.nan
@@ -177,7 +179,7 @@ def warped(
                 dst_nodata=np.nan,
                 resampling=rasterio.warp.Resampling.bilinear,
             )
-    except (RasterioError, ValueError, OSError, MemoryError) as fault:
+    except (*_FAULTS, MemoryError) as fault:
         raise SiteError(f"the raster {path} cannot be read ({fault})") from fault
     return out
 
@@ -283,7 +285,7 @@ def _create(
         # a scratch file: whoever puts it in its place flushes it to the disk once
         with rasterio.Env(OGR_SQLITE_SYNCHRONOUS="OFF"), rasterio.open(path, "w", **profile, **options):
             pass
-    except (RasterioError, ValueError, OSError) as fault:
+    except _FAULTS as fault:
         raise WriteError(f"the raster {path} cannot be written ({fault})") from fault
 
 
@@ -309,7 +311,7 @@ def _fill(
                 target.descriptions = (text,)
             if tags:
                 target.update_tags(**tags)
-    except (RasterioError, ValueError, OSError) as fault:
+    except _FAULTS as fault:
         raise WriteError(f"the raster {path} cannot be written ({fault})") from fault
 
 

@@ -30,6 +30,8 @@ with own_proj_data():
     from fiona.drvsupport import supported_drivers
     from fiona.model import to_dict
 
+#: what fiona, and GDAL below it, raise
+_FAULTS = (fiona.errors.FionaError, fiona._err.CPLE_BaseError, ValueError, RuntimeError, OSError)
 #: formats that GDAL reads and fiona does not list
 supported_drivers.update({"KML": "r", "LIBKML": "r"})
 
@@ -65,7 +67,7 @@ def layer_names(path: Path) -> list[str]:
     """
     try:
         return [str(name) for name in fiona.listlayers(str(path))]
-    except (fiona.errors.FionaError, ValueError, OSError) as fault:
+    except _FAULTS as fault:
         raise SiteError(f"{path}: its layers cannot be listed ({fault})") from fault
 
 
@@ -84,7 +86,7 @@ def read_layer(path: Path, name: str) -> RawLayer:
             declared = str(source.schema["geometry"])
             crs = _crs(source.crs_wkt)
             features = list(source)
-    except (fiona.errors.FionaError, ValueError, OSError) as fault:
+    except _FAULTS as fault:
         raise SiteError(f"{path}: layer `{name}` cannot be read ({fault})") from fault
     rows = {column: [f.properties[column] for f in features] for column in types}
     table = pd.DataFrame({column: pd.Series(values, dtype=object) for column, values in rows.items()})
@@ -177,7 +179,7 @@ def write_layer(
             fiona.open(str(path), "w", driver="GPKG", layer=name, schema=schema, **options) as target,
         ):
             target.writerecords(_records(columns, shapes, len(table)))
-    except (fiona.errors.FionaError, fiona._err.CPLE_BaseError, ValueError, RuntimeError, OSError) as fault:
+    except _FAULTS as fault:
         raise WriteError(f"layer `{name}` cannot be written: {fault}") from fault
 
 
@@ -215,7 +217,7 @@ def write_geojson(path: str | Path, table: gpd.GeoDataFrame, *, decimals: int = 
     try:
         with fiona.open(str(path), "w", driver="GeoJSON", schema=schema, **options) as target:
             target.writerecords(_records(columns, shapes, len(world)))
-    except (fiona.errors.FionaError, fiona._err.CPLE_BaseError, ValueError, RuntimeError, OSError) as fault:
+    except _FAULTS as fault:
         raise WriteError(f"{Path(path).name} cannot be written: {fault}") from fault
 
 

@@ -25,6 +25,7 @@ TEE_TO_LINE_M = 25.0
 TEE_TO_GREEN_M = (30.0, 1000.0)
 FAR_M = 5000.0
 OVERLAP_M2 = 1.0
+LONG_NAME = 200
 SCALE_WARNING, SCALE_ERROR = 0.002, 0.01
 
 #: cells of terrain read at once to look for missing ones: 128 MB
@@ -84,6 +85,12 @@ def _names(site: Site) -> Iterator[Finding]:
         ]
         for fid in odd:
             yield Finding("note", layer, fid, "its name holds a line break or another control character")
+        for fid, name in zip(table["fid"], table.get("name", []), strict=False):
+            if isinstance(name, str) and len(name) > LONG_NAME:
+                message = f"its name has {len(name):,} characters"
+                yield Finding(
+                    "warning", layer, int(fid), message, "shorten it; it is shown on pages and maps"
+                )
 
 
 def _pins(site: Site) -> Iterator[Finding]:

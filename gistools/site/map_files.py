@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from gistools.base.errors import InputError, WriteError
-from gistools.base.files import atomic_replace
+from gistools.base.files import atomic_replace, file_name
 from gistools.base.values import json_text
 from gistools.site import _raster
 from gistools.site.result_layers import result_layers
@@ -52,7 +52,7 @@ def write_maps(site: SiteData, results: Any, *, to: str | Path, replace: bool = 
     if one and len(maps) > 1:
         names = ", ".join(layer.table for layer in maps)
         raise InputError(f"{to} can hold one map and there are {len(maps)} ({names}): name a folder")
-    files = [to] if one else [to / f"{layer.table}.tif" for layer in maps]
+    files = [to] if one else [to / file_name(layer.table, ".tif") for layer in maps]
     present = [str(f) for f in files if f.exists()]
     if present and not replace:
         raise WriteError(f"{', '.join(present)} exists: choose another place, or replace=True")

@@ -159,6 +159,10 @@ def _with_holes(
 def _survey(path: Path, contents: Contents, findings: list[Finding]) -> dict[str, _vector.RawLayer]:
     """Read every survey layer and table the file has, and note those that are nearly named like one."""
     raws = {}
+    for name, fault in contents.faults:
+        if name in _SPECS or name == TERRAIN:
+            remedy = "save it as a table of its own, or export the layers to a new GeoPackage"
+            findings.append(Finding("error", name, None, fault, remedy))
     for table in contents.tables:
         name = table.name.lower()
         if name in _SPECS and table.kind in ("features", "attributes"):
@@ -265,7 +269,7 @@ def _missing_layers(tables: Mapping[str, Any], contents: Contents, findings: lis
     for name, spec in SURVEY_LAYERS.items():
         if not spec.required or name in refused:
             continue
-        if contents.find(name) is None:
+        if contents.find(name) is None and name not in dict(contents.faults):
             message = f"the layer `{name}` is missing ({spec.text})"
             findings.append(Finding("error", name, None, message, "add it to the GeoPackage"))
         elif len(tables.get(name, ())) == 0:
