@@ -32,7 +32,7 @@ STEP_YD = 20  # between the distances of the lines of the picture
 #: built-in players whose strokes a published column is compared with
 PLAYERS = {
     "tour": "tour man",
-    "90-golfer": "bogey man",
+    "90-golfer": "15-handicap man",
     "handicap 0": "scratch man",
     "handicap 5": "5-handicap man",
     "handicap 10": "10-handicap man",

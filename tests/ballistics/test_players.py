@@ -169,9 +169,9 @@ def test_dispersion_by_club_and_lie() -> None:
     assert player.dispersion(iron, "sand").carry_sd_pct == pytest.approx(along * skill.sand_factor)
     assert player.dispersion(iron, "tee").short_pct == 0.0
     assert player.dispersion(iron, "fairway").short_pct == pytest.approx(skill.short_of_aim_pct)
-    # a chip errs by less in metres and by more in per cent
+    # a chip errs by less in metres
     chip, pitch = (player.dispersion(wedge, "fairway", c).carry_sd_pct for c in (10.0, 40.0))
-    assert chip > pitch and 10.0 * chip < 40.0 * pitch
+    assert 10.0 * chip < 0.5 * 40.0 * pitch
 
 
 def test_skill_between_handicaps() -> None:

@@ -48,7 +48,7 @@ def test_effective_carries(windy) -> None:
         210.3 - scratch["carry_m"], abs=0.5
     )
     # the burn lies aslant: on its near side balls that stray have less to carry
-    assert bogey["can_carry"] == "no" and 1.0 < bogey["carried_pct"] < 15.0 and bogey["shortest_club"] == ""
+    assert bogey["can_carry"] == "no" and 1.0 < bogey["carried_pct"] < 20.0 and bogey["shortest_club"] == ""
     assert 55 < scratch["carried_pct"] < 90 and scratch["shortest_club"] == "driver"
 
 
