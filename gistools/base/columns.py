@@ -110,6 +110,7 @@ ray | int | number of the direction, from the left
 side | str | side of the line of play the far edge is on: left, right or on line
 reach_m | m | plan distance from the tee to the front edge
 carry_m | m | plan distance from the tee to the far edge
+carry_band_m | m | half of the band (95 of 100) of the carry by the setting plan_error_m
 layup_m | m | reach less the margin
 layup_room_m | m | last stretch of fairway, free of hazards, short of the lay-up
 next_reach_m | m | plan distance from the tee at which the same hazard is met next
@@ -158,6 +159,7 @@ other_layer | str | survey layer of the neighbour
 other_feature_id | int | id of the neighbour in its survey layer
 other_hole | int | hole the neighbour belongs to
 separation_m | m | least distance to the neighbour; in the cone the offset from its axis
+separation_band_m | m | half of the band (95 of 100) of the separation by the setting plan_error_m
 shortfall_m | m | clear distance of the rule less the separation
 
 slope_mean_pct | pct | mean of the steepest slope at each place of the area
@@ -180,6 +182,7 @@ fair_area_m2 | m2 | area of the green where a hole location is fair
 fair_pct | pct | the fair area as a share of the green
 tiers_count | count | number of tiers
 slope_pct | pct | slope of the plane that fits the ground round the place best
+slope_band_pct | pct | half of the band (95 of 100) of a slope at one place by the setting level_error_m
 uneven_m | m | greatest departure of the ground from that plane
 edge_distance_m | m | distance to the edge of the green (negative: outside)
 critical_distance_m | m | distance to the nearest critical slope on the green
@@ -191,6 +194,7 @@ level_mean_m | m | mean level of the area
 pin_distance_m | m | plan distance to the pin
 viewpoint | str | tee, zone centre, or the ground a point of the mesh is on
 flag_seen_pct | pct | share of the flagstick seen
+flag_seen_band_pct | pct | half of the band (95 of 100) of the share seen by the setting level_error_m
 foot_seen | bool | whether a ball at the foot of the flagstick would be seen
 top_seen | bool | whether the top of the flagstick, the flag, is seen
 green_seen_pct | pct | share of the green where a ball lying there would be seen

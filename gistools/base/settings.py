@@ -251,6 +251,22 @@ SETTINGS: dict[str, Setting] = {
             "positions.cell_m",
             scope="site",
         ),
+        _number(
+            "plan_error_m",
+            "m",
+            0.0,
+            (0, 20),
+            "error of tees and outlines in plan, standard deviation in each direction; 0 for not given",
+            scope="site",
+        ),
+        _number(
+            "level_error_m",
+            "m",
+            0.0,
+            (0, 5),
+            "error of levels, standard deviation; 0 for not given",
+            scope="site",
+        ),
         _choice(
             "firmness",
             ("soft", "normal", "firm"),

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
             "carries",
             "LineString",
             columns(
-                "hole tee feature layer feature_id crossing line side reach_m carry_m layup_m "
+                "hole tee feature layer feature_id crossing line side reach_m carry_m carry_band_m layup_m "
                 "layup_room_m next_reach_m rise_m bearing_deg offset_m chainage_m"
             ),
             "reach and carry of each hazard from each tee: least, greatest and on the line of play",
@@ -54,16 +54,21 @@ def carries(
     its parts counts as a hazard. Burns that bend and islands: see :mod:`gistools.compute.layout.carries`.
     """
     from gistools.compute.layout.carries import carry_rows
+    from gistools.compute.layout.survey_bands import carry_bands
     from gistools.hole import HoleModel
 
     rows: list[dict[str, Any]] = []
     fan: list[dict[str, Any]] = []
     numbers = site.selected_holes(hole)
+    plan_error_m = site.setting("plan_error_m")
     for k, number in enumerate(numbers):
         tick(k / len(numbers), f"hole {number}")
         model = HoleModel(site, number)
         for tee in model.plan.tees:
             some, rays = carry_rows(model.plan, tee, model.carry_choices, model.surface_or_none)
+            if plan_error_m > 0:
+                bands = carry_bands(model.plan, tee, model.carry_choices, some, plan_error_m)
+                some = [row | {"carry_band_m": band} for row, band in zip(some, bands, strict=True)]
             rows.extend(some)
             fan.extend(rays)
     return {

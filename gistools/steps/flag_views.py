@@ -25,7 +25,8 @@ if TYPE_CHECKING:
             "flag_views",
             "Point",
             columns(
-                "hole tee zone viewpoint pin pin_distance_m flag_seen_pct foot_seen top_seen "
+                "hole tee zone viewpoint pin pin_distance_m flag_seen_pct flag_seen_band_pct foot_seen "
+                "top_seen "
                 "green_seen_pct hidden_by hidden_by_layer hidden_by_feature_id hidden_at_m "
                 "clearance_m hidden_easting_crs hidden_northing_crs note"
             ),
@@ -35,7 +36,8 @@ if TYPE_CHECKING:
             "sightlines",
             "LineString",
             columns(
-                "hole tee zone pin pin_distance_m flag_seen_pct foot_seen top_seen green_seen_pct "
+                "hole tee zone pin pin_distance_m flag_seen_pct flag_seen_band_pct foot_seen "
+                "top_seen green_seen_pct "
                 "hidden_by hidden_by_layer hidden_by_feature_id hidden_at_m clearance_m "
                 "hidden_easting_crs hidden_northing_crs note"
             ),

@@ -31,7 +31,8 @@ if TYPE_CHECKING:
             "LineString",
             columns(
                 "hole rule feature layer feature_id other other_layer other_feature_id other_hole "
-                "chainage_m separation_m clear_distance_m shortfall_m reading guidance caution"
+                "chainage_m separation_m separation_band_m clear_distance_m shortfall_m reading "
+                "guidance caution"
             ),
             "neighbours inside a set-back area, where they come nearest",
             visible=True,
@@ -65,15 +66,18 @@ def setbacks(
     them. See :mod:`gistools.compute.layout.setbacks`.
     """
     from gistools.compute.layout import setbacks as setback
+    from gistools.compute.layout.survey_bands import distance_band_m
     from gistools.hole import HoleModel
 
     areas: list[dict[str, Any]] = []
     conflicts: list[dict[str, Any]] = []
+    plan_error_m = site.setting("plan_error_m")
+    band = distance_band_m(plan_error_m) if plan_error_m > 0 else None
     for number in site.selected_holes(hole):
         model = HoleModel(site, number)
         case = (model.plan, model.zones, model.neighbours, model.setback_choices)
         areas += setback.area_rows(*case)
-        conflicts += setback.conflict_rows(*case)
+        conflicts += [row | {"separation_band_m": band} for row in setback.conflict_rows(*case)]
     return {
         "setbacks": areas,
         "setback_conflicts": conflicts,

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
             "slopes",
             "Polygon",
             columns(
-                "hole zone area_m2 slope_mean_pct steepest_pct camber_pct camber_low_pct "
+                "hole zone area_m2 slope_mean_pct steepest_pct slope_band_pct camber_pct camber_low_pct "
                 "camber_high_pct fall_pct fall_low_pct fall_high_pct too_flat_pct comfortable_pct "
                 "falls_to_deg note"
             ),
@@ -56,7 +56,8 @@ if TYPE_CHECKING:
             "pin_slopes",
             "Point",
             columns(
-                "hole pin feature_id level_m slope_pct falls_to_deg uneven_m pin_slope_limit_pct "
+                "hole pin feature_id level_m slope_pct slope_band_pct falls_to_deg uneven_m "
+                "pin_slope_limit_pct "
                 "edge_distance_m critical_distance_m fair note"
             ),
             "slope round each hole location, pass or fail with the figure",
@@ -117,6 +118,7 @@ def slopes(
     import numpy as np
     import shapely
 
+    from gistools.compute.layout.survey_bands import slope_band_pct
     from gistools.compute.terrain.green_slopes import green_slopes, outline
     from gistools.hole import HoleModel
     from gistools.site.results import Map
@@ -129,6 +131,11 @@ def slopes(
     parts: list[Row] = []
     maps: dict[str, Map] = {}
     numbers = site.selected_holes(hole)
+    level_error_m = site.setting("level_error_m")
+
+    def band(radius_m: float, cell_m: float) -> float | None:
+        return slope_band_pct(level_error_m, radius_m, cell_m) if level_error_m > 0 else None
+
     for k, n in enumerate(numbers):
         tick(k / len(numbers), f"slopes, hole {n}")
         h = HoleModel(site, n)
@@ -137,7 +144,8 @@ def slopes(
             row = zone_slopes(
                 h.surface, area, h.tees_by_length[0].line, zone_radius_m, drain_pct, comfort_pct
             )
-            zones.append({"hole": n, "zone": zone.zone, "area_m2": area.area, "geometry": area} | row)
+            key = {"hole": n, "zone": zone.zone, "area_m2": area.area, "geometry": area}
+            zones.append(key | row | {"slope_band_pct": band(zone_radius_m, h.surface.cell)})
         speed = h.stimp_ft
         ground = h.surface.window(h.green.bounds, surround_m + pin_radius_m + 3 * h.surface.cell)
         g = green_slopes(
@@ -152,6 +160,7 @@ def slopes(
         fair.append(key | {"area_m2": room.area, "geometry": room})
         for pin in h.flags:
             row = pin_slope(h.surface, g, h.green, pin.place, pin_radius_m, edge_m, CRITICAL_M)
+            row |= {"slope_band_pct": band(pin_radius_m, h.surface.cell)}
             pins.append({"hole": n, "pin": pin.name, "feature_id": pin.fid} | row)
         shown = np.where(g.edge_m >= -surround_m, g.slope_pct, np.nan).astype(np.float32)
         name, text = f"green_slope_map_h{n}", f"slope of the green of hole {n} and its surround"

@@ -9,6 +9,7 @@ import shapely
 from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
+from gistools.compute.layout.survey_bands import seen_band_pct
 from gistools.compute.terrain.line_of_sight import BALL_M, Scene, Views
 from gistools.compute.terrain.surface import Floats
 from gistools.hole import HoleModel
@@ -52,7 +53,13 @@ def seen_from(hole: HoleModel, eyes: Floats, look: Row) -> list[list[Row]]:
     share = 100 * np.nansum(seen, axis=1) / np.maximum(known.sum(axis=1), 1)
     share[~known.any(axis=1)] = np.nan
     views = scene.views(eyes, feet(flags), **look)
-    return view_rows(scene, hole.places, views, eyes, flags, share)
+    rows = view_rows(scene, hole.places, views, eyes, flags, share)
+    level_error_m = hole.setting("level_error_m")
+    if level_error_m > 0:
+        for row in (r for of_eye in rows for r in of_eye):
+            way = row["hidden_at_m"] / row["pin_distance_m"] if row["pin_distance_m"] else np.nan
+            row["flag_seen_band_pct"] = float(seen_band_pct(level_error_m, way, look["target_m"]))
+    return rows
 
 
 def feet(pins: list[Pin]) -> Floats:
