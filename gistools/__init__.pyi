@@ -77,6 +77,7 @@ __all__ = [
     "strokes",
     "approaches",
     "positions",
+    "where_to_play",
     "brief",
     "quantities",
     "contours",
@@ -178,6 +179,13 @@ def positions(
     players: tuple[str, ...] | None = ...,
     winds: tuple[str, ...] | None = ...,
 ) -> Layers: ...
+def where_to_play(
+    site: Site,
+    *,
+    hole: int | None = ...,
+    players: tuple[str, ...] | None = ...,
+    winds: tuple[str, ...] | None = ...,
+) -> GeoDataFrame: ...
 def brief(site: Site, *, hole: int | None = ..., brief_file: str | None = ...) -> DataFrame: ...
 def quantities(
     site: Site,

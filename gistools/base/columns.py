@@ -279,6 +279,12 @@ remaining_strokes | strokes | strokes remaining: mean number of strokes to hole 
 second_club | str | next best club
 second_cost_strokes | strokes | strokes that the next best club costs more
 rank | int | rank by total, 1 is best
+zone_number | int | numeral of the zone on plan and matrix, in the order of the zones
+level_with_first | bool | true where the total is within the band of the least one, and another zone's is too
+decided_by | str | what puts a zone before those it is level with
+behind_strokes | strokes | expected score less that of the best zone
+next_club | str | club of the next shot, and whether full, three-quarter or part
+flag_visibility | str | visible, semi-blind or blind: all, part or none of the flagstick seen
 remaining_rank | int | rank by the strokes remaining, 1 is best
 total_strokes | strokes | expected score of the hole with the best tee shot aimed at the zone
 gain_strokes | strokes | gain over the best other zone (negative: what it costs)

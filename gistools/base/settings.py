@@ -241,6 +241,14 @@ SETTINGS: dict[str, Setting] = {
             scope="site",
         ),
         _number(
+            "level_band_strokes",
+            "strokes",
+            0.02,
+            (0, 0.5),
+            "zones whose expected scores differ by less are level",
+            scope="site",
+        ),
+        _number(
             "mesh_cell_m",
             "m",
             3.0,

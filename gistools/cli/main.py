@@ -415,7 +415,7 @@ def step_command(spec: Step) -> click.Command:
         maps: Path | None = None,
         **options: Any,
     ) -> None:
-        from gistools.cli.screen import print_result, progress_bar
+        from gistools.cli.screen import print_matrices, print_result, progress_bar
         from gistools.site.write import refuse_out
         from gistools.steps.catalogue import run
         from gistools.steps.records import result_as_json
@@ -430,6 +430,8 @@ def step_command(spec: Step) -> click.Command:
             files = [] if maps is None else opened.write_maps(result, to=maps, replace=replace)
         if as_json:
             click.echo(json.dumps(result_as_json(result, opened.crs.to_string()), indent=1))
+        elif spec.name == "where_to_play":
+            print_matrices(result)
         else:
             print_result(result, units)
         for caution in () if quiet else spec.cautions:

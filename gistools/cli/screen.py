@@ -21,6 +21,7 @@ from gistools.base.values import json_value
 from gistools.site.findings import grouped, in_order
 from gistools.site.results import Map
 from gistools.steps.catalogue import Step, find
+from gistools.steps.matrix import cards, first_wind, matrices
 
 ROWS_SHOWN = 60
 SIDE_ROWS_SHOWN = 15
@@ -76,6 +77,20 @@ def print_table(
         console.print(shown)
     if len(table) > most:
         console.print(Text(f"... {len(table) - most} more rows; all are in the layer and in --json"))
+
+
+def print_matrices(table: pd.DataFrame) -> None:
+    """Print where to play: for each hole the matrix, who is first where, and a card for each cell."""
+    for hole in dict.fromkeys(table["hole"]):
+        rows = table[table["hole"] == hole]
+        print(f"Hole {hole}")
+        for line in matrices(rows, int(hole)):
+            print(line)
+        keys = {"tee": rows["tee"].iloc[0], "player": rows["player"].iloc[0], "wind": first_wind(rows)}
+        print(f"  Because ({keys['player']}, {keys['tee']} tee, {keys['wind']}):")
+        one = rows[(rows[list(keys)] == pd.Series(keys)).all(axis=1)]
+        for line in cards(one):
+            print(line)
 
 
 def _print_row_by_row(

@@ -19,7 +19,7 @@ from gistools.base.errors import GistoolsError
 PARTS = {
     "ground": ("slopes", "flag_views", "screening", "sections"),
     "shots": ("effective_carries", "tee_shots"),
-    "strategy": ("strokes", "approaches", "positions"),
+    "strategy": ("strokes", "approaches", "positions", "where_to_play"),
 }
 #: parts a quick study needs
 QUICK = ("ground", "shots")

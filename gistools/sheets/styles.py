@@ -76,6 +76,7 @@ STYLES: dict[str, Style] = {
     ),
     "approaches": Style("#0b5563", 0.35, label="pin"),
     "positions": Style("#0b5563", 2.6, label="zone"),
+    "where_to_play": Style("#0b5563", 2.6, label="zone_number"),
     "quantities": Style("#7b6a58", 0.4, 0.2, label="feature"),
     "contours": Style("#7b6a58", 0.2, label="contour_level_m"),
     "setting_out": Style("#a3262a", 1.6, label="point"),

@@ -48,6 +48,7 @@ STEPS: dict[str, str] = {
     "strokes": "Map of expected strokes to hole out, and the best shot",
     "approaches": "What each position leaves at each hole location",
     "positions": "Landing zones ranked by reward and by total, for each pin",
+    "where_to_play": "Where to play for each hole location, and because of what",
     "brief": "The designer's intentions, checked",
     "quantities": "Cut, fill, area and topsoil of the proposed shaping",
     "contours": "Contours of the existing and the proposed ground",

@@ -8,6 +8,7 @@ from typing import Any
 import pandas as pd
 
 from gistools.base.units import show_length
+from gistools.steps.matrix import first_wind, matrices
 
 CONFLICTS_SHOWN = 4
 READINGS_SHOWN = 6
@@ -132,25 +133,14 @@ def _flags(tables: Tables, hole: int) -> list[str]:
 
 
 def _ranks(tables: Tables, hole: int) -> list[str]:
-    rows = _rows(tables, "positions", hole)
+    rows = _rows(tables, "where_to_play", hole)
     if rows is None:
         return []
-    lines = []
-    keys = rows.iloc[0]
-    for player, ranked in rows[(rows["tee"] == keys["tee"]) & (rows["wind"] == keys["wind"])].groupby(
-        "player", sort=False
-    ):
-        lines.append(
-            f"  Zones ranked for {player}, {keys['tee']} tee, {keys['wind']} (strokes from the tee):"
-        )
-        for pin, group in ranked.groupby("pin", sort=False):
-            best = group.sort_values("rank").dropna(subset=["total_strokes"])
-            order = ", ".join(f"{r.zone} {r.total_strokes:.2f}" for r in best.head(4).itertuples())
-            mark = "  (not the order of most hole locations)" if bool(group["order_changes"].any()) else ""
-            lines.append(f"    {pin}: {order}{mark}")
+    lines = matrices(rows, hole)
     choices = _rows(tables, "choices", hole)
     if choices is not None and "reading" in choices:
-        same = choices[(choices["tee"] == keys["tee"]) & (choices["wind"] == keys["wind"])]
+        keys = rows.iloc[0]
+        same = choices[(choices["tee"] == keys["tee"]) & (choices["wind"] == first_wind(rows))]
         shown = same.head(READINGS_SHOWN)
         lines += [f"  For {who}: {r}" for who, r in zip(shown["player"], shown["reading"], strict=True)]
     return lines

@@ -42,31 +42,33 @@ def test_flag_shares_are_means_over_the_zones(done: Study, pin: str) -> None:
         assert shares[row.zone] == pytest.approx(float(np.nanmean(view.values[inside])), abs=3.0)
 
 
-def test_a_hole_location_with_its_own_order_is_marked() -> None:
-    """`order_changes` marks a hole location that orders the zones otherwise than most.
-
-    The words say just that.
-    """
+def test_matrix_marks_level_zones_and_where_the_order_turns() -> None:
     keys = {"hole": 1, "tee": "back", "player": "scratch man", "wind": "calm"}
-    ranked = pd.DataFrame(
+    rows = [
+        ("left", "a", 1, 1, False, 4.10, False),
+        ("left", "b", 2, 2, False, 4.20, False),
+        ("right", "b", 2, 1, True, 4.10, True),
+        ("right", "a", 1, 2, True, 4.11, True),
+    ]
+    table = pd.DataFrame(
         [
             {
                 **keys,
                 "pin": pin,
                 "zone": zone,
+                "zone_number": number,
                 "rank": rank,
-                "total_strokes": 4.0 + rank / 10,
-                "order_changes": custom,
+                "level_with_first": level,
+                "total_strokes": total,
+                "order_changes": turns,
+                "flag_visibility": "blind",
             }
-            for pin, custom, zones in (("left", False, "ab"), ("right", True, "ba"))
-            for rank, zone in enumerate(zones, 1)
+            for pin, zone, number, rank, level, total, turns in rows
         ]
     )
-    lines = hole_summary({"positions": ranked}, 1)
-    assert [x.strip() for x in lines[-2:]] == [
-        "left: a 4.10, b 4.20",
-        "right: b 4.10, a 4.20  (not the order of most hole locations)",
-    ]
+    lines = [" ".join(x.split()) for x in hole_summary({"where_to_play": table}, 1)]
+    assert lines[1].startswith("Where to play: scratch man, back tee, calm.")
+    assert lines[2:5] == ["left right*", "1 a 1 4.10 blind = 4.11 blind", "2 b 2 4.20 blind = 4.10 blind"]
 
 
 def test_a_zone_half_hidden_is_not_called_hidden(done: Study) -> None:

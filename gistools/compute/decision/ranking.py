@@ -27,17 +27,16 @@ from numpy.typing import NDArray
 
 from gistools.base.cover_classes import Kind
 from gistools.base.grid import Grid
+from gistools.compute.decision import levels
 from gistools.compute.decision import outcome_kernels as _kernels
 from gistools.compute.decision.hole_ground import HoleGround
 from gistools.compute.decision.value_iteration import Strokes, bearing_of
 from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
 
 NEAR_STROKES = 0.10
-#: nearer totals are level [strokes]: the computing is no closer (computed: against play shot by shot)
-TIE = 0.01
-TIE_BAND = (
-    0.02  # strokes: shots whose totals are no farther from the least share in what a zone leaves (assumption)
-)
+#: nearer totals are level [strokes] (assumption; play shot by shot agrees to about 0.01)
+TIE = 0.02
+TIE_BAND = TIE  # shots whose totals are no farther from the least share in what a zone leaves
 TEE_SWINGS = ("full", "eased", "three-quarter")  # what is tried from a tee
 LEAST_AIMED = 0.05  # a shot that finishes in a zone less often is not aimed at it (assumption)
 AIM_SHARE = 0.9  # (assumption)
@@ -255,6 +254,11 @@ def choices_of(got: TeeShots, names: tuple[str, ...]) -> list[Choice]:
     return choices
 
 
+def totals_by_pin(choices: list[Choice]) -> dict[int, dict[int, float]]:
+    """Return the total of each zone by hole location."""
+    return {p: {c.zone: c.total for c in choices if c.pin == p} for p in {c.pin for c in choices}}
+
+
 def one_in(share: float) -> str:
     """Write a share for people: ``"1 in 6 tee shots"``."""
     if share <= 0.0:
@@ -267,12 +271,7 @@ def one_in(share: float) -> str:
 def position_rows(s: Strokes, choices: list[Choice], zone_names: list[str]) -> list[dict[str, Any]]:
     """Rank the zones for each pin and read the ranks: one row a zone and pin."""
     rows: list[dict[str, Any]] = []
-    orders = {
-        p: tuple(c.zone for c in sorted((c for c in choices if c.pin == p), key=lambda c: c.total))
-        for p in range(len(s.pins))
-    }
-    changes = len(set(orders.values())) > 1
-    usual = max(set(orders.values()), key=list(orders.values()).count) if orders else ()
+    turned = levels.turns(totals_by_pin(choices), TIE)
     for p in range(len(s.pins)):
         here = sorted((c for c in choices if c.pin == p), key=lambda c: c.total)
         by_reward = sorted(here, key=lambda c: c.reward)
@@ -299,11 +298,10 @@ def position_rows(s: Strokes, choices: list[Choice], zone_names: list[str]) -> l
                     "water_pct": 100 * c.water,
                     "out_of_bounds_pct": 100 * c.out,
                     "hazards": "; ".join(f"{n} {100 * q:.0f} %" for n, q in c.dangers if q >= 0.005),
-                    "order_changes": orders[p] != usual,
+                    "order_changes": turned[p],
                     "reading": _reading(s.pins[p], zone_names, c, here, by_reward, rank, remaining_rank),
                     "x": c.x,
                     "y": c.y,
-                    "changes": changes,
                 }
             )
     return rows
@@ -378,11 +376,12 @@ def hole_row(
     if not best:
         return {"reading": "no landing zone is in reach of this tee", "order_depends_on_pin": False}
     totals = [c.total for c in best.values()]
-    firsts = {s.pins[p]: zone_names[c.zone] for p, c in best.items()}
-    price = min(heroic, key=lambda h: h[0]) if heroic else None
-    orders = {
-        tuple(c.zone for c in sorted((c for c in choices if c.pin == p), key=lambda c: c.total)) for p in best
+    totals_of = totals_by_pin(choices)
+    firsts = {
+        s.pins[p]: " = ".join(zone_names[z] for z in sorted(t) if t[z] - min(t.values()) < TIE)
+        for p, t in totals_of.items()
     }
+    price = min(heroic, key=lambda h: h[0]) if heroic else None
     parts = [
         (
             f"{max(real)} of {len({c.zone for c in choices})} landing zones are within {NEAR_STROKES:.2f}"
@@ -392,7 +391,8 @@ def hole_row(
     if len(set(firsts.values())) > 1:
         parts.append("first choice by pin: " + ", ".join(f"{p} {z}" for p, z in firsts.items()))
     else:
-        parts.append(f"{next(iter(firsts.values()))} is first choice for every pin")
+        only = next(iter(firsts.values()))
+        parts.append(f"{only} {'are level' if ' = ' in only else 'is first choice'} for every pin")
     parts.append(f"pins differ by {max(totals) - min(totals):.2f} strokes")
     if price:
         cost, buys, bold, p = price
@@ -409,6 +409,6 @@ def hole_row(
         "high_risk_zone": zone_names[price[2].zone] if price else "",
         "risk_cost_strokes": price[0] if price else float("nan"),
         "risk_gain_strokes": price[1] if price else float("nan"),
-        "order_depends_on_pin": len(orders) > 1,
+        "order_depends_on_pin": levels.any_turn(totals_of, TIE),
         "reading": "; ".join(parts) + ".",
     }

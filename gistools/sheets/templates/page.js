@@ -185,7 +185,7 @@
     if (pin) beside(g, pin.at, S.pin, "t-zone", 13, 12);
     D.zones.forEach((z) => {
       const r = zones[z.row];
-      if (fits(r)) label(g, z.at[0], z.at[1], r.zone, "t-zone");
+      if (fits(r)) label(g, z.at[0], z.at[1], `${z.row + 1} ${r.zone}`, "t-zone");
     });
     D.carries.forEach((c) => {
       const r = carry[c.row];
@@ -385,11 +385,55 @@
     box.append(s, make("figcaption", {}, words));
   }
 
+  /* ---- where to play: zones by hole locations ---- */
+  const SEEN = { visible: "flag seen", "semi-blind": "part seen", blind: "blind" };
+  function matrix() {
+    const box = at("matrix"), cards = at("cards"), list = rows("where_to_play").filter((r) => fits(r, "pin"));
+    box.replaceChildren(); cards.replaceChildren();
+    if (!list.length) {
+      const why = D.tables.where_to_play ? "no zone is in reach for this choice." : ended(D.reasons.where_to_play || "the step has not run");
+      return box.append(none("No ranking: " + why));
+    }
+    const pins = [...new Set(list.map((r) => r.pin))];
+    const zones = [...new Map(list.map((r) => [r.zone, r])).values()].sort((a, b) => a.zone_number - b.zone_number);
+    const el = make("table", { class: "matrix" }), head = el.createTHead().insertRow(), body = el.createTBody();
+    const who = [S.player, S.tee && S.tee + " tee", S.wind].filter(Boolean).join(", ");
+    el.append(make("caption", {}, who + ". Rank, expected score, the flag, the next shot by the distance it plays. Equals: level with the best. Star: here the order turns."));
+    head.append(make("th", { scope: "col", class: "words" }, zones[0].zone ? "Zone" : "Shot"));
+    pins.forEach((p) => {
+      const th = make("th", { scope: "col" }), turn = list.some((r) => r.pin === p && r.order_changes);
+      const press = make("button", { type: "button", "aria-pressed": p === S.pin }, p + (turn ? " *" : ""));
+      if (turn) press.title = "here the order of the zones turns";
+      press.addEventListener("click", () => choose("pin", p));
+      th.append(press);
+      head.append(th);
+    });
+    zones.forEach((z) => {
+      const tr = body.insertRow();
+      tr.append(make("th", { scope: "row", class: "words" }, z.zone ? `${z.zone_number} ${z.zone}` : "from the tee"));
+      pins.forEach((p) => {
+        const r = list.find((i) => i.zone === z.zone && i.pin === p), td = tr.insertCell();
+        if (p === S.pin) td.classList.add("chosen");
+        if (!r) return td.append("out of reach");
+        if (r.level_with_first || r.rank === 1) td.classList.add("best");
+        if (r.zone) td.append(make("b", {}, r.level_with_first ? "= " : r.rank + " "));
+        td.append(r.total_strokes.toFixed(2), make("small", {}, SEEN[r.flag_visibility] || ""));
+        if (r.effective_distance_m !== null) td.append(make("small", {}, `${len(r.effective_distance_m)}, ${r.next_club}`));
+      });
+    });
+    const wide = make("div", { class: "wide" });
+    wide.append(el);
+    box.append(wide);
+    const here = list.filter((r) => r.pin === S.pin).sort((a, b) => a.rank - b.rank), ul = make("ul", { class: "reading" });
+    here.forEach((r) => ul.append(make("li", {}, sentence(r.reading))));
+    cards.append(make("h3", {}, `Because, at ${S.pin}`), ul);
+  }
+
   /* ---- the words above ---- */
   function first() {
-    const t = D.tables.positions;
+    const name = D.tables.where_to_play && D.tables.where_to_play.rows.length ? "where_to_play" : "positions", t = D.tables[name];
     if (!t || !t.order) return null;
-    const list = rows("positions").filter((r) => fits(r) && r[t.order] !== null);
+    const list = rows(name).filter((r) => fits(r) && r[t.order] !== null);
     return list.sort((a, b) => a[t.order] - b[t.order])[0] || null;
   }
 
@@ -399,7 +443,9 @@
     const box = at("said"), b = first(), t = D.tables.positions;
     const who = [S.tee && S.tee + " tee", S.player, S.wind, S.pin && S.pin + " hole location"].filter(Boolean).join(", ");
     box.replaceChildren(make("strong", {}, who + ". "));
-    if (b && b.zone) box.append(`First choice: ${b.zone}` + (t.total && b[t.total] !== null ? `, ${b[t.total].toFixed(2)} strokes in all` : "") + ".");
+    const level = rows("where_to_play").filter((r) => fits(r) && r.level_with_first).map((r) => r.zone);
+    if (level.length > 1) box.append(`Level: ${level.join(" and ")}, ${b.total_strokes.toFixed(2)} strokes in all.`);
+    else if (b && b.zone) box.append(`First choice: ${b.zone}` + (t.total && b[t.total] !== null ? `, ${b[t.total].toFixed(2)} strokes in all` : "") + ".");
     else if (D.tables.zones && !D.zones.length) box.append("This hole has no landing zones: the tee shot plays to the green.");
     else if (S.pin) box.append("No ranking: " + (t && t.rows.length ? "no zone is in reach for this choice." : ended(D.reasons.positions)));
     const whole = rows("choices").find((r) => fits(r));
@@ -420,13 +466,28 @@
   }
 
   function show() {
-    facts(); said(); plan(); sections(); widths();
+    facts(); said(); matrix(); plan(); sections(); widths();
     document.querySelectorAll("[data-table]").forEach(table);
   }
 
-  document.querySelectorAll("form.choose select").forEach((s) => {
+  /* ---- the choice: in the form, and in the address of the page ---- */
+  const selects = [...document.querySelectorAll("form.choose select")];
+  function choose(name, value) {
+    const s = selects.find((i) => i.name === name);
+    if (!s || ![...s.options].some((o) => o.value === value)) return;
+    s.value = value;
+    S[name] = value;
+    const said = new URLSearchParams(selects.filter((i) => i.value !== i.options[0].value).map((i) => [i.name, i.value]));
+    history.replaceState(null, "", "#" + said);
+    show();
+  }
+  selects.forEach((s) => {
     S[s.name] = s.value;
-    s.addEventListener("change", () => { S[s.name] = s.value; show(); });
+    s.addEventListener("change", () => choose(s.name, s.value));
+  });
+  new URLSearchParams(location.hash.slice(1)).forEach((value, name) => {
+    const s = selects.find((i) => i.name === name);
+    if (s && [...s.options].some((o) => o.value === value)) { s.value = value; S[name] = value; }
   });
   show();
   document.documentElement.dataset.ready = "yes";
