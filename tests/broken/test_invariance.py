@@ -19,7 +19,7 @@ import pandas as pd
 import pytest
 from pyproj import CRS
 from shapely import Point, Polygon
-from shapely.affinity import affine_transform
+from shapely.affinity import affine_transform, translate
 
 import gistools as gt
 from gistools.base.errors import GistoolsWarning
@@ -223,23 +223,33 @@ def test_the_share_of_a_zone_seen_from_a_tee(change: str) -> None:
     assert np.abs(a - b).max() <= 3.0
 
 
-#: places on the hole where strokes are compared, from (EAST, NORTH)
-PLACES = [(0, 2), (3, 150), (-12, 215), (8, 280), (25, 300), (-2, 318)]
+#: places on the hole that approaches are asked from, from (EAST, NORTH)
+PLACES = [(3, 150), (-12, 215), (8, 280), (25, 300), (-2, 312)]
+
+
+def with_places(site: Site, matrix: list[float], away: Any) -> Site:
+    shapes = [local(Point(EAST + x, NORTH + y), matrix) for x, y in PLACES]
+    points = gpd.GeoDataFrame(
+        {"fid": range(1, len(shapes) + 1), "hole": [1] * len(shapes), "name": list("abcde")},
+        geometry=[translate(p, *away) for p in shapes],
+        crs=site.crs_metric,
+    )
+    return site.replace(play_points=points)
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("change", ["shifted", "turned a quarter", "in feet"])
 def test_strokes_of_a_small_hole(change: str, tmp_path: Path) -> None:
-    """Strokes remaining at six places, tee to apron, within 0.01 for one player in calm air."""
-    matrix = CHANGES.get(change, ([1, 0, 0, 1, 0, 0], None))[0]
+    """Strokes remaining at five places to both pins, within 0.01 for one player in calm air."""
+    plain, matrix = [1.0, 0, 0, 1, 0, 0], CHANGES.get(change, ([1.0, 0, 0, 1, 0, 0], None))[0]
+    away = np.array(AWAY_FT) * FOOT if change == "in feet" else np.zeros(2)
     values = []
-    for k, site in enumerate(pair(change, tmp_path)):
-        result = gt.run("strokes", site, hole=1, players=("scratch man",), winds=("calm",))
-        maps = [part for part in result.values() if isinstance(part, Map)]
-        away = np.array(AWAY_FT) * FOOT if change == "in feet" else np.zeros(2)
-        places = [Point(EAST + x, NORTH + y) for x, y in PLACES]
-        xy = [np.array(local(p, matrix if k else [1, 0, 0, 1, 0, 0]).coords[0]) + away for p in places]
-        grids = [Surface(m.values, m.x_west, m.y_north, m.cell) for m in maps]
-        values.append([[float(g.height(*p)) for p in xy] for g in grids])
-    off = np.abs(np.sort(values[0], axis=0) - np.sort(values[1], axis=0))
-    assert np.isfinite(off).all() and off.max() <= 0.01, off
+    for site, how in zip(pair(change, tmp_path), (plain, matrix), strict=True):
+        asked_from = with_places(site, how, away)
+        rows = gt.run(
+            "approaches", asked_from, hole=1, players=("scratch man",), winds=("calm",), starts="points"
+        )
+        values.append(rows.sort_values(["pin", "pin_distance_m"])["remaining_strokes"].to_numpy(float))
+    assert len(values[0]) == 2 * len(PLACES) and np.isfinite(values[0]).all()
+    off = np.abs(values[0] - values[1])
+    assert off.max() <= 0.01, off.round(4).tolist()

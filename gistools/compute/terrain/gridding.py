@@ -193,7 +193,13 @@ class CellMeans:
 
 
 def filled(heights: Floats, grid: Grid, reach_m: float) -> Floats:
-    """Fill cells within a reach of known ones from triangles of the cells round each gap [m]."""
+    """Fill cells within a reach of known ones [m].
+
+    A cell with enough known ones round it takes the plane that fits them best; wider gaps take the triangles
+    of the
+    cells round them.
+    """
+    heights = _small_gaps_filled(heights)
     empty = np.isnan(heights)
     if not empty.any() or empty.all():
         return heights
@@ -208,6 +214,24 @@ def filled(heights: Floats, grid: Grid, reach_m: float) -> Floats:
             out[gap] = tin_heights(points, x[gap], y[gap], 2 * reach_m + 4 * grid.cell)
         except InputError:
             return heights
+    return out
+
+
+def _small_gaps_filled(heights: Floats) -> Floats:
+    """Give empty cells the least-squares plane of the 5 x 5 cells round them, if half are known."""
+    row, col = np.nonzero(np.isnan(heights))
+    padded = np.pad(heights, 2, constant_values=np.nan)
+    dy, dx = (v.ravel() for v in np.mgrid[-2:3, -2:3])
+    z = padded[row[:, None] + 2 + dy, col[:, None] + 2 + dx]
+    enough = np.isfinite(z).sum(axis=1) >= z.shape[1] // 2
+    row, col, z = row[enough], col[enough], z[enough]
+    weight = np.isfinite(z).astype(float)
+    frame = np.column_stack([np.ones(len(dx)), dx, dy])
+    level = np.nanmean(z, axis=1) if len(z) else np.empty(0)
+    matrix = np.einsum("nk,ki,kj->nij", weight, frame, frame)
+    right = np.einsum("nk,ki->ni", np.where(weight > 0, z - level[:, None], 0.0), frame)
+    out = heights.copy()
+    out[row, col] = level + np.linalg.solve(matrix, right[..., None])[:, 0, 0]
     return out
 
 
