@@ -248,10 +248,10 @@ def missed(change: str, measured: float) -> Any:
 @pytest.mark.parametrize("change", ["shifted", missed("turned a quarter", 0.015), missed("in feet", 0.012)])
 def test_strokes_of_a_small_hole(change: str, tmp_path: Path) -> None:
     """Strokes remaining at five places to both pins, within 0.01 for one player in calm air."""
-    plain, matrix = [1.0, 0, 0, 1, 0, 0], CHANGES.get(change, ([1.0, 0, 0, 1, 0, 0], None))[0]
+    unchanged, matrix = [1.0, 0, 0, 1, 0, 0], CHANGES.get(change, ([1.0, 0, 0, 1, 0, 0], None))[0]
     away = np.array(AWAY_FT) * FOOT if change == "in feet" else np.zeros(2)
     values = []
-    for site, how in zip(pair(change, tmp_path), (plain, matrix), strict=True):
+    for site, how in zip(pair(change, tmp_path), (unchanged, matrix), strict=True):
         asked_from = with_places(site, how, away)
         rows = gt.run(
             "approaches", asked_from, hole=1, players=("scratch man",), winds=("calm",), starts="points"
