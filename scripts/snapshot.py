@@ -23,6 +23,12 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
+from gistools.base.renamed import COLUMNS, LAYERS
+
+#: layer -> old and new name of a column
+COLUMN_PAIRS = [
+    (new.partition(".")[0], (old.partition(".")[2], new.partition(".")[2])) for old, new in COLUMNS.items()
+]
 TURN_DEG = 37.0
 FOREIGN_CRS = 2225  # California zone 1 in US survey feet: a plan far from where it was drawn
 
@@ -102,7 +108,7 @@ def compare(before: Path, after: Path, renamed: dict[str, str], limit: float, st
 
     for name in ("sample", "plan"):
         old, new = (pickle.loads((folder / f"{name}.pickle").read_bytes()) for folder in (before, after))
-        old = {renamed.get(layer, layer): table for layer, table in old.items()}
+        old = {LAYERS.get(layer, renamed.get(layer, layer)): table for layer, table in old.items()}
         for layer in sorted(old.keys() ^ new.keys()):
             report(name, layer, "is only in the", "first" if layer in old else "second")
         for layer in sorted(old.keys() & new.keys()):
@@ -116,7 +122,8 @@ def compare(before: Path, after: Path, renamed: dict[str, str], limit: float, st
                     worst = np.nanmax(np.abs(a - b)) if a.shape == b.shape else "shape"
                     report(name, layer, "map differs by", worst)
             else:
-                for line in table_differences(a.rename(columns=renamed), b, limit, strokes):
+                now = dict(pair for key, pair in COLUMN_PAIRS if key == layer)
+                for line in table_differences(a.rename(columns=now | renamed), b, limit, strokes):
                     report(name, layer, line)
     return faults
 
