@@ -47,6 +47,8 @@ _FUNCTIONS = {
     "sweep": "gistools.design.vary",
     "compare": "gistools.design.compare",
     "explain": "gistools.design.explain",
+    "search_edits": "gistools.design.search",
+    "sentences": "gistools.design.sentences",
     "write_sheets": "gistools.sheets.page",
     "hand_off": "gistools.handoff.package:handoff",
     "plot": "gistools.sheets.notebook",

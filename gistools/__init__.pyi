@@ -16,6 +16,8 @@ from gistools.design.compare import compare as compare
 from gistools.design.edit_list import read_edits as read_edits
 from gistools.design.edits import apply_edits as edit_site
 from gistools.design.explain import explain as explain
+from gistools.design.search import search_edits as search_edits
+from gistools.design.sentences import sentences as sentences
 from gistools.design.vary import sweep as sweep
 from gistools.design.vary import vary as vary
 from gistools.desktop.show import show as show
@@ -56,6 +58,8 @@ __all__ = [
     "sweep",
     "compare",
     "explain",
+    "search_edits",
+    "sentences",
     "write_sheets",
     "hand_off",
     "plot",

@@ -1,0 +1,334 @@
+"""Search for the least change that makes an intention hold.
+
+*What must move, and how far, for this position to be first for this hole location?* A list of edits is
+given in which some figures are ranges, ``along_m = [-12, 12]``. The intention has a margin: how far it
+holds, negative where it fails. The search is a method of our own, made for few and dear evaluations:
+
+1. The ends of all ranges are tried, alone and together (corners), on a coarser mesh.
+2. From the corner with the best margin the way back to "no change" is halved until the least share of it that
+   still holds is found to a sixteenth.
+3. Each figure is taken back to no change, alone, where the intention holds without it.
+4. The answer is evaluated again in full, on the mesh of the site; its margin there is what is reported.
+
+Margins rise and fall evenly along such a way in practice, not always: the answer holds (step 4 checks it),
+that no smaller one exists is not proved.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from gistools.base.errors import InputError
+from gistools.base.progress import on_progress, tick
+from gistools.design.compare import ground_rows
+from gistools.design.edit_list import Edit, read_edits
+from gistools.design.edits import apply_edits
+from gistools.site.model import Site
+from gistools.steps.brief import brief
+
+#: side of the cells on which candidates are tried [m]
+COARSE_M = 5.0
+#: ranges that all corners are tried of; of more, each end alone and all together
+MOST_CORNERS = 3
+HALVINGS = 4
+
+
+@dataclass(frozen=True)
+class SearchResult:
+    """Result of a search.
+
+    Attributes
+    ----------
+    edits
+        The least change found, or the best one tried.
+    holds
+        Whether the intention holds with it, in full.
+    margin, margin_before
+        How far inside the intention is with the edits and without, in the unit of its measure.
+    earth_m3
+        Cut and fill of the change together, nan where the site has no terrain.
+    tried
+        One row for each evaluation: the figures, the margin, whether on the coarse mesh.
+    """
+
+    edits: tuple[Edit, ...]
+    holds: bool
+    margin: float
+    margin_before: float
+    earth_m3: float
+    tried: pd.DataFrame
+
+    def __repr__(self) -> str:
+        verdict = "holds" if self.holds else "does not hold within these ranges; the best tried is"
+        lines = [f"The intention {verdict}: margin {self.margin:+.3f} (before {self.margin_before:+.3f})"]
+        lines += [f"  {edit.label}: {_figures(edit)}" for edit in self.edits]
+        earth = "" if np.isnan(self.earth_m3) else f", {self.earth_m3:.0f} m3 of earth moved"
+        return "\n".join([*lines, f"{len(self.tried)} variants tried{earth}"])
+
+
+def search_edits(
+    site: Site,
+    edits: str | Path | Sequence[Mapping[str, Any]],
+    *,
+    first: str = "",
+    pin: str = "",
+    hole: int | None = None,
+    tee: str = "",
+    player: str = "scratch man",
+    wind: str = "calm",
+    brief_file: str | None = None,
+    coarse_m: float = COARSE_M,
+    progress: Callable[[float, str], None] | None = None,
+) -> SearchResult:
+    """Find the least change within ranges that makes an intention hold.
+
+    Parameters
+    ----------
+    site
+        An open site.
+    edits
+        Edits as :func:`gistools.design.edit_list.read_edits` takes them, a figure of which may be a range
+        ``[low, high]`` that holds 0 (1 for a factor), no change.
+    first, pin
+        The landing zone that should be first for a hole location, by more than the setting
+        `level_band_strokes`.
+    hole, tee, player, wind
+        Of whom and from where that is asked; the longest tee by default.
+    brief_file
+        Instead of ``first`` and ``pin``: a TOML file of brief rows that should hold; without any, the rows of
+        the site that bind.
+    coarse_m
+        Side of the cells on which candidates are tried.
+    progress
+        Called with ``(share, text)``; raising in it stops the search.
+
+    Returns
+    -------
+    SearchResult
+        The edits, whether and by how much the intention holds with them, and all that was tried.
+
+    Raises
+    ------
+    InputError
+        If no figure is a range, a range does not hold "no change", or the zone or hole location is unknown.
+    """
+    templates, ranges = _ranges(edits)
+
+    def margin_of(variant: Site) -> float:
+        if first:
+            return _first_margin(variant, first, pin, hole, tee, player, wind)
+        return _brief_margin(variant, hole, brief_file)
+
+    coarse = site.with_settings(mesh_cell_m=max(coarse_m, site.settings.get("mesh_cell_m", 0.0)))
+    rows: list[dict[str, Any]] = []
+    names = [f"{k + 1}.{field}" for k, field in ranges]
+
+    def margin(figures: Sequence[float], base: Site, *, full: bool = False) -> float:
+        tick(min(0.95, len(rows) / (2 ** min(len(ranges), MOST_CORNERS) + 8)), f"variant {len(rows) + 1}")
+        value = margin_of(_edited(base, _filled(templates, ranges, figures)))
+        rows.append(dict(zip(names, figures, strict=True)) | {"margin": value, "full": full})
+        return value
+
+    with on_progress(progress):
+        nothing = [_no_change(field) for _, field in ranges]
+        before = margin_of(site)
+        best, best_margin = nothing, -np.inf
+        if before < 0:
+            for corner in _corners(ranges, edits=templates):
+                value = margin(corner, coarse)
+                if value > best_margin:
+                    best, best_margin = corner, value
+            if best_margin >= 0:
+                best = _shortened(best, nothing, lambda f: margin(f, coarse) >= 0)
+                best = _without_the_needless(best, nothing, lambda f: margin(f, coarse) >= 0)
+        final = margin(best, site, full=True)
+        if final < 0 <= best_margin:  # the coarse mesh was too kind: a little farther
+            for share in (0.25, 0.5, 1.0):
+                best = _towards(best, _farther(best, ranges, templates), share)
+                final = margin(best, site, full=True)
+                if final >= 0:
+                    break
+    answer = tuple(_filled(templates, ranges, best))
+    after = _edited(site, answer)
+    return SearchResult(answer, final >= 0, final, before, _earth(site, after, hole), pd.DataFrame(rows))
+
+
+def _figures(edit: Edit) -> str:
+    skipped = ("action", "feature", "layer", "hole", "note")
+    return ", ".join(
+        f"{k} {v:+.2f}" if isinstance(v, float) else f"{k} {v}"
+        for k, v in edit.as_dict().items()
+        if k not in skipped
+    )
+
+
+def _ranges(edits: Any) -> tuple[list[dict[str, Any]], list[tuple[int, str]]]:
+    """Return edits as mappings, and which edit and figure are ranges."""
+    templates, ranges = [], []
+    if isinstance(edits, (str, Path)) and Path(edits).suffix.lower() == ".toml":
+        import tomllib
+
+        content = tomllib.loads(Path(edits).read_text(encoding="utf-8-sig"))
+        rows: list[Mapping[str, Any]] = list(content.get("edit", []))
+    else:
+        rows = [e.as_dict() for e in read_edits(edits)] if isinstance(edits, (str, Path)) else list(edits)
+    for k, row in enumerate(rows):
+        row = dict(row)
+        for field, value in list(row.items()):
+            if isinstance(value, (list, tuple)):
+                if len(value) != 2 or not all(isinstance(v, (int, float)) for v in value):
+                    raise InputError(f"edit {k + 1}: the range of {field} should be [low, high]")
+                low, high = sorted(map(float, value))
+                if not low <= _no_change(field) <= high or low == high:
+                    raise InputError(
+                        f"edit {k + 1}: the range of {field} is {low:g} to {high:g}; it should hold"
+                        f" {_no_change(field):g}, no change"
+                    )
+                row[field] = (low, high)
+                ranges.append((k, field))
+        templates.append(row)
+    if not ranges:
+        raise InputError(
+            "no figure of the edits is a range such as along_m = [-12, 12]: there is nothing to search"
+        )
+    return templates, ranges
+
+
+def _no_change(field: str) -> float:
+    return 1.0 if field == "factor" else 0.0
+
+
+def _filled(
+    templates: list[dict[str, Any]], ranges: list[tuple[int, str]], figures: Sequence[float]
+) -> list[Edit]:
+    """Return the edits with figures in the place of ranges; edits that come to nothing are left out."""
+    rows = [dict(row) for row in templates]
+    for (k, field), value in zip(ranges, figures, strict=True):
+        rows[k][field] = float(value)
+    out = []
+    for k, row in enumerate(rows):
+        searched = [field for n, field in ranges if n == k]
+        if searched and all(abs(row[f] - _no_change(f)) < 1e-6 for f in searched):
+            continue
+        if row.get("action") in ("raise", "lower") and "rise_m" in searched:
+            row["action"] = "raise" if row["rise_m"] > 0 else "lower"
+            row["rise_m"] = abs(row["rise_m"])
+        out.append(Edit(**row))
+    return out
+
+
+def _edited(site: Site, edits: Sequence[Edit]) -> Site:
+    return apply_edits(site, edits) if edits else site
+
+
+def _corners(ranges: list[tuple[int, str]], edits: list[dict[str, Any]]) -> list[list[float]]:
+    """Return the ends of the ranges: each alone, and all together (every corner of up to three ranges)."""
+    ends = [edits[k][field] for k, field in ranges]
+    nothing = [_no_change(field) for _, field in ranges]
+    alone = []
+    for n, pair in enumerate(ends):
+        for end in pair:
+            if end != nothing[n]:
+                alone.append([*nothing[:n], end, *nothing[n + 1 :]])
+    if len(ranges) == 1:
+        return alone
+    together = itertools.product(*ends) if len(ranges) <= MOST_CORNERS else zip(*ends, strict=True)
+    return alone + [list(c) for c in together if list(c) not in alone and list(c) != nothing]
+
+
+def _towards(start: Sequence[float], end: Sequence[float], share: float) -> list[float]:
+    return [a + share * (b - a) for a, b in zip(start, end, strict=True)]
+
+
+def _shortened(best: list[float], nothing: list[float], holds: Callable[[list[float]], bool]) -> list[float]:
+    """Return the least share of the way from no change to a corner that still holds."""
+    low, high = 0.0, 1.0
+    for _ in range(HALVINGS):
+        share = 0.5 * (low + high)
+        if holds(_towards(nothing, best, share)):
+            high = share
+        else:
+            low = share
+    return _towards(nothing, best, high)
+
+
+def _without_the_needless(
+    best: list[float], nothing: list[float], holds: Callable[[list[float]], bool]
+) -> list[float]:
+    """Return the change without figures that the intention holds without."""
+    moved = [k for k, value in enumerate(best) if value != nothing[k]]
+    for k in moved if len(moved) > 1 else []:
+        without = [*best[:k], nothing[k], *best[k + 1 :]]
+        if without != nothing and holds(without):
+            best = without
+    return best
+
+
+def _farther(best: list[float], ranges: list[tuple[int, str]], edits: list[dict[str, Any]]) -> list[float]:
+    """Return the ends of the ranges in the direction of a change."""
+    out = []
+    for value, (k, field) in zip(best, ranges, strict=True):
+        low, high = edits[k][field]
+        middle = _no_change(field)
+        out.append(high if value > middle else low if value < middle else middle)
+    return out
+
+
+def _first_margin(
+    site: Site, zone: str, pin: str, hole: int | None, tee: str, player: str, wind: str
+) -> float:
+    """Return by how much a zone is first for a hole location, less the band of level totals [strokes]."""
+    from gistools.hole import HoleModel
+    from gistools.site.players import players_of, winds_of
+    from gistools.steps.zone_choices import best_at_zones
+
+    numbers = site.selected_holes(hole)
+    if len(numbers) != 1:
+        raise InputError("say of which hole a zone should be first: hole=1 (--hole 1)")
+    model = HoleModel(site, numbers[0])
+    names = [z.zone for z in model.zones]
+    if zone not in names:
+        raise InputError(
+            f"hole {numbers[0]} has no landing zone {zone!r}; it has {', '.join(names) or 'none'}"
+        )
+    who, air = players_of(site, (player,))[0], winds_of(site, (wind,))[0]
+    solved = model.strokes(who, air)
+    if pin not in solved.pins:
+        raise InputError(f"hole {numbers[0]} has no hole location {pin!r}; it has {', '.join(solved.pins)}")
+    tees = {t.name: t for t in model.tees}
+    if tee and tee not in tees:
+        raise InputError(f"hole {numbers[0]} has no tee {tee!r}; it has {', '.join(tees)}")
+    from_tee = tees[tee] if tee else model.tees_by_length[0]
+    totals = {
+        names[c.zone]: c.total for c in best_at_zones(model, from_tee, who, air) if solved.pins[c.pin] == pin
+    }
+    if zone not in totals:
+        return -9.0
+    others = [total for name, total in totals.items() if name != zone]
+    return min(others, default=99.0) - totals[zone] - float(model.setting("level_band_strokes"))
+
+
+def _brief_margin(site: Site, hole: int | None, brief_file: str | None) -> float:
+    """Return the least margin of the rows that bind; a row without an answer counts as far outside."""
+    rows = brief(site, hole=hole, brief_file=brief_file)
+    rows = rows[rows["must"].astype(bool)]
+    if not len(rows):
+        raise InputError("the brief has no row that binds: there is nothing to reach")
+    return float(np.where(rows["result"] == "no answer", -9.0, rows["margin"].astype(float)).min())
+
+
+def _earth(before: Site, after: Site, hole: int | None) -> float:
+    if before.ground is None:
+        return float("nan")
+    figures = ground_rows(before, after, hole)
+    if not len(figures):
+        return 0.0
+    moved = figures[figures["measure"].isin(("ground.cut_m3", "ground.fill_m3"))]
+    return float(moved["after"].sum())

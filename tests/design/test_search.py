@@ -1,0 +1,118 @@
+"""The search for the least change, on margins that are known; and what a comparison says in sentences."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+from gistools.base.errors import InputError
+from gistools.design import search
+from gistools.design.sentences import sentences
+from gistools.site.sample import sample_site
+
+KNOWE = {"action": "move", "feature": "Haar Knowe", "hole": 1}
+
+
+@pytest.fixture(scope="module")
+def site():
+    return sample_site()
+
+
+def moved_east(before, after) -> float:
+    """How far the mound has moved east [m]."""
+    row = [t.layer("mounds").set_index("name").loc["Haar Knowe"].geometry.centroid for t in (before, after)]
+    return row[1].x - row[0].x
+
+
+@pytest.mark.parametrize("asked_m", [3.0, 7.5, -5.0])
+def test_the_least_move_is_found_to_a_sixteenth_of_the_range(site, monkeypatch, asked_m) -> None:
+    """The intention: the mound stands so far east or farther. The answer is known."""
+    sign = 1.0 if asked_m > 0 else -1.0
+
+    def margin(variant, *_):
+        return sign * moved_east(site, variant) - abs(asked_m)
+
+    monkeypatch.setattr(search, "_first_margin", margin)
+    result = search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=1)
+    assert result.holds and result.margin_before == pytest.approx(-abs(asked_m))
+    (edit,) = result.edits
+    assert 0.0 <= sign * edit.east_m - abs(asked_m) <= 12.0 / 16 + 1e-9
+    assert result.earth_m3 > 0 and len(result.tried) <= 2 + 4 + 1
+
+
+def test_figures_that_do_not_matter_are_left_out(site, monkeypatch) -> None:
+    monkeypatch.setattr(search, "_first_margin", lambda v, *_: moved_east(site, v) - 4.0)
+    edits = [
+        KNOWE | {"east_m": [0.0, 8.0]},
+        {"action": "raise", "feature": "Haar Knowe", "rise_m": [0.0, 1.0]},
+    ]
+    result = search.search_edits(site, edits, first="any", pin="any", hole=1)
+    assert [e.label for e in result.edits] == ["move Haar Knowe"] and result.holds
+
+
+def test_an_intention_out_of_reach_says_so_and_gives_the_best_tried(site, monkeypatch) -> None:
+    monkeypatch.setattr(search, "_first_margin", lambda v, *_: moved_east(site, v) - 40.0)
+    result = search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=1)
+    assert not result.holds and result.margin == pytest.approx(-28.0, abs=0.01)
+    assert "does not hold" in repr(result)
+
+
+def test_nothing_moves_where_the_intention_holds_already(site, monkeypatch) -> None:
+    monkeypatch.setattr(search, "_first_margin", lambda v, *_: 1.0)
+    result = search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=1)
+    assert result.holds and result.edits == () and result.earth_m3 == 0.0
+
+
+@pytest.mark.parametrize(
+    ("edits", "message"),
+    [
+        ([KNOWE | {"east_m": 3.0}], "no figure of the edits is a range"),
+        ([KNOWE | {"east_m": [2.0, 5.0]}], "should hold 0, no change"),
+        ([KNOWE | {"east_m": [1.0, 2.0, 3.0]}], r"should be \[low, high\]"),
+    ],
+)
+def test_ranges_that_cannot_be_searched(site, edits, message) -> None:
+    with pytest.raises(InputError, match=message):
+        search.search_edits(site, edits, first="any", pin="any", hole=1)
+
+
+def test_unknown_zone_and_hole_location_are_named(site) -> None:
+    with pytest.raises(InputError, match="no landing zone 'nowhere'; it has short left"):
+        search.search_edits(site, [KNOWE | {"east_m": [-1.0, 1.0]}], first="nowhere", pin="back left", hole=1)
+    with pytest.raises(InputError, match="of which hole"):
+        search.search_edits(site, [KNOWE | {"east_m": [-1.0, 1.0]}], first="beyond left", pin="back left")
+
+
+def test_sentences_leave_out_what_is_within_the_band() -> None:
+    key = {"hole": 1, "tee": "back", "player": "scratch man", "wind": "calm", "pin": "back left"}
+    seen = "zone_views.flag_seen_mean_pct"
+    rows = [
+        key | {"zone": "right", "measure": "positions.total_strokes", "before": 4.30, "after": 4.34},
+        key | {"zone": "left", "measure": "positions.total_strokes", "before": 4.30, "after": 4.31},
+        {
+            "pin": "back left",
+            "zone": "right",
+            "measure": "zone_views.flag_seen_mean_pct",
+            "before": 77,
+            "after": 66,
+        },
+        {
+            "pin": "back left",
+            "zone": "left",
+            "measure": "zone_views.flag_seen_mean_pct",
+            "before": 77,
+            "after": 74,
+        },
+        {"measure": "ground.fill_m3", "before": 0.0, "after": 184.3},
+        {"measure": "ground.steepest_pct", "before": 52.8, "after": 64.1},
+    ]
+    changes = pd.DataFrame(rows)
+    changes["change"] = changes["after"] - changes["before"]
+    lines = sentences(changes)
+    assert lines == [
+        "The order stays.",
+        "right 0.04 dearer for back left, back, scratch man, calm.",
+        "back left seen 11 points less from right.",
+        "184 m3 fill, slopes to 64 % (too steep for ride-on mowers).",
+    ]
+    assert sentences(changes.iloc[:0]) == ["Nothing changes that shows."]
