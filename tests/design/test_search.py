@@ -92,14 +92,14 @@ def test_sentences_leave_out_what_is_within_the_band() -> None:
         {
             "pin": "back left",
             "zone": "right",
-            "measure": "zone_views.flag_seen_mean_pct",
+            "measure": seen,
             "before": 77,
             "after": 66,
         },
         {
             "pin": "back left",
             "zone": "left",
-            "measure": "zone_views.flag_seen_mean_pct",
+            "measure": seen,
             "before": 77,
             "after": 74,
         },
