@@ -24,6 +24,7 @@ def main() -> int:
     for words in (
         ("sample", site, "--replace"),
         ("study", site, "--quick"),
+        ("where_to_play", site, "--hole", "1", "--players", "scratch man", "--winds", "calm", "--quiet"),
     ):
         say("gistools " + " ".join(map(str, words)))
         code = run(python, "-m", "gistools", *words)
@@ -32,8 +33,8 @@ def main() -> int:
     say(f"computed in {time.monotonic() - start:.0f} s")
     say(f"layers: {site} (open it in a GIS desktop)")
     say(
-        f"next:   gistools study {site} --hole 1 (minutes: whole holes played out), gistools sheet"
-        f" {site} --hole 1"
+        f"next:   gistools study {site} --hole 1 (minutes: every player and wind), gistools sheet {site} --hole 1;"
+        f" gistools is {python.with_name('gistools')}"
     )
     return 0
 

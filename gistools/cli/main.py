@@ -15,8 +15,8 @@ from typing import Any
 
 import click
 
-from gistools.base.errors import InputError
 from gistools.base.progress import on_progress
+from gistools.cli.design_commands import compare, search
 from gistools.cli.exits import GroupWithExitCodes
 from gistools.cli.options import SITE, common, elsewhere, opened_site, option_of, refuse_replaced
 from gistools.steps.catalogue import STEPS, Step, find
@@ -233,179 +233,6 @@ def sheet(
 
 
 @main.command()
-@SITE
-@click.option("--hole", type=click.IntRange(1, 36), help="Only this hole.")
-@click.option(
-    "--raise",
-    "raised",
-    multiple=True,
-    metavar="NAME=M",
-    help="Compare with this mound raised by so many metres (repeatable; negative lowers it).",
-)
-@click.option("--other", type=click.Path(path_type=Path), help="Compare with another site file.")
-@click.option("--edits", type=click.Path(path_type=Path), help="Compare with a list of edits made (TOML).")
-@click.option("--play/--no-play", default=True, help="Also play the holes out and rank the zones (minutes).")
-@click.option("--player", "players", multiple=True, help="Played by this player (repeatable).")
-@click.option("--wind", "winds", multiple=True, help="Played in this wind (repeatable).")
-@click.option(
-    "--picture", type=click.Path(path_type=Path), help="Draw it: a PNG, PDF or SVG file, for --hole."
-)
-@click.option("--pin", help="Hole location in the picture; the one whose view changes most by default.")
-@click.option("--replace", is_flag=True, help="Replace a picture that is already there.")
-@common
-def compare(
-    site: Path,
-    terrain: Path | None,
-    height_unit: str | None,
-    units: str,
-    as_json: bool,
-    quiet: bool,
-    **choices: Any,
-) -> None:
-    """Say what a change does to SITE: volumes, slopes, flag views, carries, and the ranking of the zones.
-
-    SITE as surveyed is compared with its proposed ground (layer `shapes`, or raster `terrain_proposed`), or
-    with what --raise or --other asks for. Nothing is written into SITE. Figures that stay as they are are not
-    listed.
-    """
-    from gistools.cli.screen import print_changes, progress_bar
-    from gistools.design.compare import compare as compare_sites
-    from gistools.design.sentences import sentences
-    from gistools.steps.records import result_as_json
-
-    picture = choices["picture"]
-    if sum(map(bool, (choices["raised"], choices["other"], choices["edits"]))) > 1:
-        raise InputError("compare with --raise, --edits or --other, one at a time")
-    if picture is not None:
-        _refuse_picture(picture, choices["hole"], choices["replace"])
-    before = opened_site(site, terrain, height_unit, choices["settings"])
-    if choices["raised"]:
-        from gistools.design.vary import vary
-
-        after = vary(before, raise_m=dict(map(_raised, choices["raised"])))
-    elif choices["other"] is not None:
-        after = opened_site(choices["other"], None, height_unit, choices["settings"])
-    elif choices["edits"] is not None:
-        from gistools.design.edits import apply_edits
-
-        after = apply_edits(before, choices["edits"])
-    else:
-        from gistools.site.proposed import proposed_site
-
-        after = proposed_site(before)
-    played = {k: choices[k] for k in ("players", "winds") if choices[k]}
-    with progress_bar(quiet) as progress, on_progress(progress):
-        changes = compare_sites(before, after, hole=choices["hole"], play=choices["play"], **played)
-        if picture is not None:
-            from gistools.sheets.change_figure import change
-            from gistools.sheets.figures import save
-
-            save(change(before, after, choices["hole"], pin=choices["pin"]), picture)
-    if as_json:
-        click.echo(json.dumps(result_as_json(changes, before.crs.to_string()), indent=1))
-    else:
-        for line in sentences(changes):
-            click.echo(line)
-        print_changes(changes, units)
-    said = find("quantities").cautions + (find("positions").cautions if choices["play"] else ())
-    for caution in () if quiet else said:
-        click.echo(f"Caution: {caution}", err=True)
-    if picture is not None and not quiet:
-        click.echo(f"drawn: {picture}", err=True)
-
-
-@main.command()
-@SITE
-@click.option(
-    "--edits",
-    type=click.Path(path_type=Path),
-    required=True,
-    help="List of edits (TOML) in which figures to search are ranges: along_m = [-12, 12].",
-)
-@click.option("--hole", type=click.IntRange(1, 36), help="Only this hole.")
-@click.option("--first", help="Landing zone that should be first ...")
-@click.option("--pin", help="... for this hole location.")
-@click.option("--tee", default="", help="From this tee; the longest by default.")
-@click.option("--player", default="scratch man", show_default=True, help="For this player.")
-@click.option("--wind", default="calm", show_default=True, help="In this wind.")
-@click.option("--brief-file", help="Instead of --first: brief rows (TOML) that should hold.")
-@click.option("--to", type=click.Path(path_type=Path), help="Write the edits found into this TOML file.")
-@common
-def search(
-    site: Path,
-    edits: Path,
-    terrain: Path | None,
-    height_unit: str | None,
-    settings: dict[str, Any],
-    to: Path | None,
-    quiet: bool,
-    as_json: bool,
-    **choices: Any,
-) -> None:
-    """Find the least change within ranges that makes an intention hold.
-
-    The intention is that --first is the best landing zone for --pin, or that the rows of a brief hold.
-    Every variant plays the hole out: some ten variants a range, some ten seconds each. Nothing is written
-    into SITE.
-    """
-    from gistools.cli.screen import progress_bar
-    from gistools.design.edit_list import edits_text, write_edits
-    from gistools.design.search import search_edits
-
-    if choices["first"] and not choices["pin"]:
-        raise InputError("say for which hole location the zone should be first: --pin")
-    if to is not None and to.exists():
-        raise InputError(f"{to} is already there; name another")
-    opened = opened_site(site, terrain, height_unit, settings)
-    with progress_bar(quiet) as progress:
-        result = search_edits(
-            opened,
-            edits,
-            first=choices["first"] or "",
-            pin=choices["pin"] or "",
-            hole=choices["hole"],
-            tee=choices["tee"],
-            player=choices["player"],
-            wind=choices["wind"],
-            brief_file=choices["brief_file"],
-            progress=progress,
-        )
-    if as_json:
-        rows = result.tried.to_dict("records")
-        text = {"holds": result.holds, "margin": result.margin, "margin_before": result.margin_before}
-        click.echo(json.dumps(text | {"edits": [e.as_dict() for e in result.edits], "tried": rows}, indent=1))
-    else:
-        click.echo(repr(result))
-        click.echo(edits_text(result.edits) if result.edits else "No edit is needed.")
-    if to is not None and result.edits:
-        write_edits(result.edits, to)
-    for caution in () if quiet else find("quantities").cautions + find("positions").cautions:
-        click.echo(f"Caution: {caution}", err=True)
-    sys.exit(0 if result.holds else 1)
-
-
-def _raised(assignment: str) -> tuple[str, float]:
-    name, _, metres = assignment.rpartition("=")
-    try:
-        return name.strip(), float(metres)
-    except ValueError:
-        raise InputError(
-            f"--raise {assignment!r} should be a name and metres, for example 'Long Mound=1.0'"
-        ) from None
-
-
-def _refuse_picture(picture: Path, hole: int | None, replace: bool) -> None:
-    if hole is None:
-        raise InputError("a picture is of one hole: name it with --hole")
-    if picture.suffix.lower() not in (".png", ".pdf", ".svg"):
-        raise InputError(f"{picture}: a picture is a .png, .pdf or .svg file")
-    if not picture.parent.is_dir():
-        raise InputError(f"the folder {picture.parent} does not exist; make it first")
-    if picture.exists() and not replace:
-        raise InputError(f"{picture} is already there; name another, or have it replaced (--replace)")
-
-
-@main.command()
 @click.argument("site", type=click.Path(path_type=Path), required=False)
 def settings(site: Path | None) -> None:
     """List the settings that shape results: value on SITE or default, unit, and what can be given."""
@@ -548,6 +375,9 @@ def _help(spec: Step) -> str:
         f" {', '.join(w.table for w in spec.writes)}."
     )
 
+
+main.add_command(compare)
+main.add_command(search)
 
 if __name__ == "__main__":
     main()

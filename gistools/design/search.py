@@ -38,6 +38,8 @@ COARSE_M = 5.0
 #: ranges that all corners are tried of; of more, each end alone and all together
 MOST_CORNERS = 3
 HALVINGS = 4
+#: margin of a variant in which the zone is gone, or a row has no answer
+FAR_OUTSIDE = -9.0
 
 
 @dataclass(frozen=True)
@@ -121,10 +123,11 @@ def search_edits(
     """
     templates, ranges = _ranges(edits)
 
-    def margin_of(variant: Site) -> float:
+    def margin_of(candidate: Site) -> float:
         if first:
-            return _first_margin(variant, first, pin, hole, tee, player, wind)
-        return _brief_margin(variant, hole, brief_file)
+            variant = candidate is not site
+            return _first_margin(candidate, first, pin, hole, tee, player, wind, variant=variant)
+        return _brief_margin(candidate, hole, brief_file)
 
     coarse = site.with_settings(mesh_cell_m=max(coarse_m, site.settings.get("mesh_cell_m", 0.0)))
     rows: list[dict[str, Any]] = []
@@ -282,9 +285,20 @@ def _farther(best: list[float], ranges: list[tuple[int, str]], edits: list[dict[
 
 
 def _first_margin(
-    site: Site, zone: str, pin: str, hole: int | None, tee: str, player: str, wind: str
+    site: Site,
+    zone: str,
+    pin: str,
+    hole: int | None,
+    tee: str,
+    player: str,
+    wind: str,
+    *,
+    variant: bool = False,
 ) -> float:
-    """Return by how much a zone is first for a hole location, less the band of level totals [strokes]."""
+    """Return by how much a zone is first for a hole location, less the band of level totals [strokes].
+
+    A ``variant`` in which the zone is gone or out of reach is far from the intention, not in error.
+    """
     from gistools.hole import HoleModel
     from gistools.site.players import players_of, winds_of
     from gistools.steps.zone_choices import best_at_zones
@@ -294,7 +308,7 @@ def _first_margin(
         raise InputError("say of which hole a zone should be first: hole=1 (--hole 1)")
     model = HoleModel(site, numbers[0])
     names = [z.zone for z in model.zones]
-    if zone not in names:
+    if zone not in names and not variant:
         raise InputError(
             f"hole {numbers[0]} has no landing zone {zone!r}; it has {', '.join(names) or 'none'}"
         )
@@ -310,7 +324,7 @@ def _first_margin(
         names[c.zone]: c.total for c in best_at_zones(model, from_tee, who, air) if solved.pins[c.pin] == pin
     }
     if zone not in totals:
-        return -9.0
+        return FAR_OUTSIDE
     others = [total for name, total in totals.items() if name != zone]
     return min(others, default=99.0) - totals[zone] - float(model.setting("level_band_strokes"))
 
@@ -321,7 +335,7 @@ def _brief_margin(site: Site, hole: int | None, brief_file: str | None) -> float
     rows = rows[rows["must"].astype(bool)]
     if not len(rows):
         raise InputError("the brief has no row that binds: there is nothing to reach")
-    return float(np.where(rows["result"] == "no answer", -9.0, rows["margin"].astype(float)).min())
+    return float(np.where(rows["result"] == "no answer", FAR_OUTSIDE, rows["margin"].astype(float)).min())
 
 
 def _earth(before: Site, after: Site, hole: int | None) -> float:

@@ -29,7 +29,7 @@ def test_the_least_move_is_found_to_a_sixteenth_of_the_range(site, monkeypatch, 
     """The intention: the mound stands so far east or farther. The answer is known."""
     sign = 1.0 if asked_m > 0 else -1.0
 
-    def margin(variant, *_):
+    def margin(variant, *_, **__):
         return sign * moved_east(site, variant) - abs(asked_m)
 
     monkeypatch.setattr(search, "_first_margin", margin)
@@ -41,7 +41,7 @@ def test_the_least_move_is_found_to_a_sixteenth_of_the_range(site, monkeypatch, 
 
 
 def test_figures_that_do_not_matter_are_left_out(site, monkeypatch) -> None:
-    monkeypatch.setattr(search, "_first_margin", lambda v, *_: moved_east(site, v) - 4.0)
+    monkeypatch.setattr(search, "_first_margin", lambda v, *_, **__: moved_east(site, v) - 4.0)
     edits = [
         KNOWE | {"east_m": [0.0, 8.0]},
         {"action": "raise", "feature": "Haar Knowe", "rise_m": [0.0, 1.0]},
@@ -51,14 +51,14 @@ def test_figures_that_do_not_matter_are_left_out(site, monkeypatch) -> None:
 
 
 def test_an_intention_out_of_reach_says_so_and_gives_the_best_tried(site, monkeypatch) -> None:
-    monkeypatch.setattr(search, "_first_margin", lambda v, *_: moved_east(site, v) - 40.0)
+    monkeypatch.setattr(search, "_first_margin", lambda v, *_, **__: moved_east(site, v) - 40.0)
     result = search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=1)
     assert not result.holds and result.margin == pytest.approx(-28.0, abs=0.01)
     assert "does not hold" in repr(result)
 
 
 def test_nothing_moves_where_the_intention_holds_already(site, monkeypatch) -> None:
-    monkeypatch.setattr(search, "_first_margin", lambda v, *_: 1.0)
+    monkeypatch.setattr(search, "_first_margin", lambda v, *_, **__: 1.0)
     result = search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=1)
     assert result.holds and result.edits == () and result.earth_m3 == 0.0
 
