@@ -33,7 +33,7 @@ def main() -> int:
     say(f"computed in {time.monotonic() - start:.0f} s")
     say(f"layers: {site} (open it in a GIS desktop)")
     say(
-        f"next:   gistools study {site} --hole 1 (minutes: every player and wind), gistools sheet {site} --hole 1;"
+        f"next:   gistools study {site} --hole 1 (minutes), gistools sheet {site} --hole 1;"
         f" gistools is {python.with_name('gistools')}"
     )
     return 0

@@ -29,8 +29,8 @@ def test_the_least_move_is_found_to_a_sixteenth_of_the_range(site, monkeypatch, 
     """The intention: the mound stands so far east or farther. The answer is known."""
     sign = 1.0 if asked_m > 0 else -1.0
 
-    def margin(variant, *_, **__):
-        return sign * moved_east(site, variant) - abs(asked_m)
+    def margin(candidate, *_, **__):
+        return sign * moved_east(site, candidate) - abs(asked_m)
 
     monkeypatch.setattr(search, "_first_margin", margin)
     result = search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=1)
