@@ -17,6 +17,7 @@ LEFTOVER_S = 3600.0
 #: names that Windows keeps for devices, and how long a name may be
 _RESERVED = {"CON", "PRN", "AUX", "NUL", *(f"{d}{k}" for d in ("COM", "LPT") for k in range(10))}
 MOST_CHARACTERS = 120
+PIECE_BYTES = 2**20
 #: Windows: access denied, sharing violation, lock violation
 _IN_USE = (5, 32, 33)
 
@@ -57,6 +58,22 @@ def atomic_replace(*targets: Path) -> Iterator[list[Path]]:
         for path in scratch:
             for left in (path, path.with_name(path.name + "-journal")):
                 left.unlink(missing_ok=True)
+
+
+def has_room(folder: Path, size: int) -> bool:
+    """Tell whether a file of a size [bytes] can be written in a folder, by writing one and deleting it."""
+    probe = folder / f".room-{os.getpid()}"
+    try:
+        with probe.open("wb") as file:
+            for _ in range(size // PIECE_BYTES + 1):
+                file.write(bytes(PIECE_BYTES))
+            file.flush()
+            os.fsync(file.fileno())
+    except OSError:
+        return False
+    finally:
+        probe.unlink(missing_ok=True)
+    return True
 
 
 def file_name(text: str, ending: str = "") -> str:

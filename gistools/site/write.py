@@ -21,7 +21,7 @@ import geopandas as gpd
 import pandas as pd
 
 from gistools.base.errors import GistoolsError, InputError, SiteError, WriteError
-from gistools.base.files import atomic_replace
+from gistools.base.files import atomic_replace, has_room
 from gistools.base.values import json_text
 from gistools.site import _merge, _raster, _vector
 from gistools.site._exchange import exchange
@@ -36,8 +36,6 @@ from gistools.site.types import SiteData
 #: how long to wait for another program to let go of the file [s]
 WAIT_S = 10.0
 SPARE_BYTES = 10 * 2**20
-#: what SQLite and GDAL say where a file cannot grow
-_NO_ROOM = ("full", "No space", "too large", "disk I/O", "extending file", "Failed to write", "write failed")
 #: primary key of a result table
 KEY = "row_id"
 
@@ -230,7 +228,7 @@ def _merge_into(
         try:
             _build(site, layers, scratch, contents.version)
         except (WriteError, OSError) as fault:
-            raise _scratch_fault(fault, scratch.parent.parent) from fault
+            raise _scratch_fault(fault, scratch) from fault
         size = scratch.stat().st_size
         if shutil.disk_usage(path.parent).free < 2 * size + SPARE_BYTES:
             raise WriteError(
@@ -250,13 +248,15 @@ def _merge_into(
                 raise
 
 
-def _scratch_fault(fault: OSError, folder: Path) -> OSError:
+def _scratch_fault(fault: OSError, scratch: Path) -> OSError:
     """Return a failure to build results in the temporary folder in words for people."""
-    if not any(sign in str(fault) for sign in _NO_ROOM) and shutil.disk_usage(folder).free > SPARE_BYTES:
+    folder = scratch.parent
+    size = scratch.stat().st_size if scratch.exists() else 0
+    if has_room(folder, 2 * size + SPARE_BYTES):
         return fault
     return WriteError(
-        f"the temporary folder {folder} has no room for the results (full, or files may not grow so large);"
-        " make room there, or name another in the environment variable TMPDIR. Nothing was written"
+        f"the temporary folder {folder.parent} has no room for the results (full, or files may not grow so"
+        " large); make room there, or name another in the environment variable TMPDIR. Nothing was written"
     )
 
 

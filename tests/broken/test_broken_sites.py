@@ -157,3 +157,33 @@ def test_no_code_of_the_current_folder_runs_in_a_child(tmp_path: Path) -> None:
     assert started and all("-P" in words for words in started if "-m" in words)
     done = subprocess.run([sys.executable, "-P", "-m", "pip", "--version"], cwd=tmp_path, check=False)
     assert done.returncode == 0 and not (tmp_path / "taken").exists()
+
+
+@pytest.mark.skipif(os.name != "posix", reason="limits on the size of files are of POSIX")
+@pytest.mark.parametrize("limit", [20_000, 100_000, 400_000])
+@pytest.mark.parametrize("work", ["study", "import"])
+def test_a_disk_that_is_full_is_told_in_our_words(sound: Path, tmp_path: Path, limit: int, work: str) -> None:
+    """Files may not grow beyond a limit: what cannot be written is told, and what was there is as it was."""
+    import subprocess
+    import sys
+
+    site = Path(shutil.copy(sound, tmp_path / "site.gpkg"))
+    before = site.read_bytes()
+    code = (
+        "import resource, signal, sys, gistools as gt\n"
+        "import gistools.site.importing.site_file\n"
+        "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
+        f"resource.setrlimit(resource.RLIMIT_FSIZE, ({limit}, {limit}))\n"
+        "try:\n"
+        f"    if {work!r} == 'study': gt.study(gt.open_site({str(site)!r}), only=('lengths', 'contours'))\n"
+        f"    else: gt.import_site({str(site)!r}, to={str(tmp_path / 'new.gpkg')!r})\n"
+        "except gt.WriteError as fault: print('told:', fault)\n"
+        "else: print('done')\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    said = done.stdout.strip().splitlines()[-1]
+    assert said == "done" or "make room" in said, done.stdout + done.stderr
+    if said != "done":
+        assert site.read_bytes() == before and not (tmp_path / "new.gpkg").exists()
+        assert [p.name for p in tmp_path.iterdir() if ".part-" in p.name or "room" in p.name] == []
+    assert limit > 100_000 or said != "done"

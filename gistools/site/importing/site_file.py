@@ -14,7 +14,7 @@ import shapely
 from pyproj import CRS
 
 from gistools.base.errors import InputError, WriteError
-from gistools.base.files import atomic_replace, write_files
+from gistools.base.files import atomic_replace, has_room, write_files
 from gistools.base.progress import tick
 from gistools.site import _raster, _vector
 from gistools.site.check import check
@@ -30,6 +30,8 @@ from gistools.site.importing.tidy import tidy
 from gistools.site.schema import LINE, POINT, POLYGON, SURVEY_LAYERS, TERRAIN
 from gistools.site.types import metre_crs_of
 
+#: room that a site takes at least, tried where writing fails [bytes]
+SPARE_BYTES = 20 * 2**20
 #: plain table of an imported site that says where its layers come from
 RECORD = "import_record"
 
@@ -199,9 +201,14 @@ def import_site(
             if surface is not None:
                 edges = (surface.x_west / unit_m, surface.y_north / unit_m, surface.cell / unit_m)
                 _raster.write_coverage(scratch, TERRAIN, surface.z, *edges, site_crs)
-    except WriteError:
-        raise
     except OSError as fault:
+        if not has_room(site_path.parent, SPARE_BYTES):
+            raise WriteError(
+                f"{site_path} cannot be written: its folder has no room (full, or files may not grow so far);"
+                " make room there, or name another folder. Nothing was written"
+            ) from fault
+        if isinstance(fault, WriteError):
+            raise
         raise WriteError(f"{site_path} cannot be written: {fault}") from fault
     if course and known:
         draft.say(
