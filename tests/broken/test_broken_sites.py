@@ -183,6 +183,10 @@ def test_a_disk_that_is_full_is_told_in_our_words(sound: Path, tmp_path: Path, l
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     said = done.stdout.strip().splitlines()[-1]
     assert said == "done" or "make room" in said, done.stdout + done.stderr
+    with closing(
+        sqlite3.connect(site)
+    ) as link:  # a transaction cut short is rolled back when the file is opened
+        assert link.execute("PRAGMA quick_check").fetchone() == ("ok",)
     if said != "done":
         assert site.read_bytes() == before and not (tmp_path / "new.gpkg").exists()
         assert [p.name for p in tmp_path.iterdir() if ".part-" in p.name or "room" in p.name] == []
