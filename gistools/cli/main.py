@@ -130,6 +130,8 @@ def check(site: Path, strict: bool, terrain: Path | None, height_unit: str | Non
 @click.option(
     "--quick", is_flag=True, help="Leave out the steps that play whole holes out (minutes of work)."
 )
+@click.option("--workers", type=click.IntRange(1, 256), help="Play holes out in so many processes.")
+@click.option("--cluster", metavar="ADDRESS", help="Play holes out on a running dask cluster.")
 @common
 def study(
     site: Path,
@@ -141,11 +143,12 @@ def study(
     **choices: Any,
 ) -> None:
     """Measure everything on SITE, write the result layers, and print a summary."""
+    from gistools.cli.executors import executor_of
     from gistools.cli.screen import progress_bar
     from gistools.steps.study import study as run_study
 
     opened = opened_site(site, terrain, height_unit, choices["settings"])
-    with progress_bar(quiet) as progress:
+    with progress_bar(quiet) as progress, executor_of(choices["workers"], choices["cluster"]) as executor:
         done = run_study(
             opened,
             hole=choices["hole"],
@@ -156,6 +159,7 @@ def study(
             replace=choices["replace"] or None,
             proposed=choices["proposed"],
             quick=choices["quick"],
+            executor=executor,
             progress=progress,
         )
     click.echo(json.dumps(done.as_dict(), indent=1) if as_json else done.summary(units))

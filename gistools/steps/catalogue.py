@@ -294,10 +294,19 @@ def need(site: Any, name: str, **options: Any) -> Any:
     return _remembered(site, find(name), options)
 
 
+def keep_result(site: Any, spec: Step, options: dict[str, Any], result: Any) -> None:
+    """Have the site remember a result computed elsewhere, as :func:`need` would return it."""
+    site.memo[_memory_key(spec, checked(spec, options))] = result
+
+
+def _memory_key(spec: Step, filled: dict[str, Any]) -> tuple[Any, ...]:
+    contents = tuple(_content(filled[c.name]) for c in spec.choices if c.option.file)
+    return (spec.name, tuple(sorted((k, _frozen(v)) for k, v in filled.items())), *contents)
+
+
 def _remembered(site: Any, spec: Step, options: dict[str, Any]) -> Any:
     filled = checked(spec, options)
-    contents = tuple(_content(filled[c.name]) for c in spec.choices if c.option.file)
-    key = (spec.name, tuple(sorted((k, _frozen(v)) for k, v in filled.items())), *contents)
+    key = _memory_key(spec, filled)
     if key not in site.memo:
         spec.require(site, filled.get("hole"))
         site.memo[key] = _tables(site, spec, spec.compute(site, **filled))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import time
 from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -104,6 +105,7 @@ def study(
     proposed: bool = False,
     quick: bool = False,
     write: bool = True,
+    executor: Executor | None = None,
     progress: Callable[[float, str], None] | None = None,
 ) -> Study:
     """Run every step that applies, in order, and write all results at once.
@@ -131,6 +133,9 @@ def study(
         instead of minutes.
     write
         False computes only.
+    executor
+        Any executor of `concurrent.futures`, that of a cluster included: each hole and player is a task of it
+        (:mod:`gistools.steps.parallel`). Without it one after the other.
     progress
         Called with ``(share, text)``; raising in it stops the study before anything is written.
 
@@ -176,6 +181,12 @@ def study(
         "players": tuple(players) if players else None,
         "winds": tuple(winds) if winds else None,
     }
+    if executor is not None:
+        from gistools.steps.parallel import play_ahead
+
+        with on_progress(progress):
+            options = {"hole": hole, "players": given["players"], "winds": given["winds"]}
+            play_ahead(site, todo, executor, **options)  # type: ignore[arg-type]
     stops: list[BaseException] = []
     errors: list[Exception] = []
     for number, spec in enumerate(todo):

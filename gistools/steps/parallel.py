@@ -1,0 +1,139 @@
+"""Play holes out ahead, on several processes or a cluster, before a study takes the results up.
+
+A task is one hole played by one player in all winds. Tasks know nothing of each other; what comes back is
+laid into the memory of the site under the options that steps ask with, so that the study goes on as ever
+and one process writes. Any executor of :mod:`concurrent.futures` will do, that of a cluster included; a
+site goes to it without what it remembers.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping, Sequence
+from concurrent.futures import Executor, Future, as_completed
+from concurrent.futures.process import BrokenProcessPool
+from typing import Any
+
+import pandas as pd
+
+from gistools.base.errors import GistoolsError
+from gistools.base.progress import tick
+from gistools.site.model import Site
+from gistools.site.players import players_of, winds_of
+from gistools.site.results import Map
+from gistools.steps.catalogue import Step, find, keep_result, need
+
+#: step -> what it returned for one hole, player and wind
+Answers = dict[str, Any]
+
+
+def play_ahead(
+    site: Site,
+    steps: Sequence[Step],
+    executor: Executor,
+    *,
+    hole: int | None = None,
+    players: tuple[str, ...] | None = None,
+    winds: tuple[str, ...] | None = None,
+) -> None:
+    """Run the steps that play whole holes out as tasks of an executor; the site remembers the results.
+
+    A hole that fails for a player is left to the study, which names the gap.
+
+    Parameters
+    ----------
+    site
+        An open site.
+    steps
+        Steps of the study; those that take players and winds and cost minutes are run.
+    executor
+        Where the tasks run.
+    hole, players, winds
+        As given to the study.
+
+    Raises
+    ------
+    GistoolsError
+        If a process of the executor ends before its work is done.
+    """
+    names = [
+        s.name for s in steps if s.cost == "minutes" and {"players", "winds"} <= {c.name for c in s.choices}
+    ]
+    if not names:
+        return
+    who = [p.name for p in players_of(site, players)]
+    air = [w.name for w in winds_of(site, winds)]
+    holes = site.selected_holes(hole)
+    plain_site = site.replace()
+    tasks: dict[Future[Any], tuple[int, str]] = {
+        executor.submit(play, plain_site, names, h, player, air): (h, player) for h in holes for player in who
+    }
+    answers: dict[tuple[int, str, str], Answers] = {}
+    try:
+        for number, task in enumerate(as_completed(tasks), 1):
+            h, player = tasks[task]
+            try:
+                for wind, results in task.result().items():
+                    answers[h, player, wind] = results
+            except BrokenProcessPool as fault:
+                raise GistoolsError(
+                    f"a process that played hole {h} ended before it was done, perhaps for want of memory;"
+                    " use fewer workers. Nothing was written"
+                ) from fault
+            except GistoolsError:
+                pass  # the study meets the same error and names the gap
+            tick(number / len(tasks), f"hole {h}, {player}")
+    finally:
+        for task in tasks:
+            task.cancel()
+    _remember(site, names, answers, hole, (players, who), (winds, air))
+
+
+def play(
+    site: Site, names: Sequence[str], hole: int, player: str, winds: Sequence[str]
+) -> dict[str, Answers]:
+    """Run steps for one hole and player in each wind; this is what a worker does."""
+    return {
+        wind: {name: need(site, name, hole=hole, players=(player,), winds=(wind,)) for name in names}
+        for wind in winds
+    }
+
+
+def _remember(
+    site: Site,
+    names: Sequence[str],
+    answers: Mapping[tuple[int, str, str], Answers],
+    hole: int | None,
+    players: tuple[tuple[str, ...] | None, list[str]],
+    winds: tuple[tuple[str, ...] | None, list[str]],
+) -> None:
+    """Have the site remember the answers under every selection that the study and the brief ask with."""
+    holes = site.selected_holes(hole)
+    by_hole = {hole: holes} | {h: [h] for h in holes}
+    by_player = {players[0]: players[1]} | {(p,): [p] for p in players[1]}
+    by_wind = {winds[0]: winds[1]} | {(w,): [w] for w in winds[1]}
+    for (h, hs), (p, ps), (w, ws) in itertools.product(by_hole.items(), by_player.items(), by_wind.items()):
+        keys = list(itertools.product(hs, ps, ws))
+        if not all(key in answers for key in keys):
+            continue
+        for name in names:
+            merged = merge([answers[key][name] for key in keys])
+            keep_result(site, find(name), {"hole": h, "players": p, "winds": w}, merged)
+
+
+def merge(results: Sequence[Any]) -> Any:
+    """Return results of a step for several holes, players and winds as one, in their order."""
+    if not isinstance(results[0], dict):
+        return _stacked(results)
+    layers: dict[str, list[Any]] = {}
+    for result in results:
+        for name, layer in result.items():
+            layers.setdefault(name, []).append(layer)
+    return {
+        name: parts[0] if isinstance(parts[0], Map) else _stacked(parts) for name, parts in layers.items()
+    }
+
+
+def _stacked(tables: Sequence[Any]) -> Any:
+    filled = [t for t in tables if len(t)]
+    return pd.concat(filled, ignore_index=True) if len(filled) > 1 else (filled or list(tables))[0]
