@@ -36,6 +36,7 @@ _FUNCTIONS = {
     "check": "gistools.site.check",
     "import_site": "gistools.site.importing.site_file",
     "write_sample": "gistools.site.sample",
+    "new_site": "gistools.site.new",
     "proposed_site": "gistools.site.proposed",
     "run": "gistools.steps.catalogue",
     "study": "gistools.steps.study",

@@ -28,6 +28,7 @@ from gistools.sheets.page import write_sheets as write_sheets
 from gistools.site.check import check as check
 from gistools.site.importing.site_file import import_site as import_site
 from gistools.site.model import Site
+from gistools.site.new import new_site as new_site
 from gistools.site.proposed import proposed_site as proposed_site
 from gistools.site.read import open_site as open_site
 from gistools.site.results import Layers
@@ -47,6 +48,7 @@ __all__ = [
     "check",
     "import_site",
     "write_sample",
+    "new_site",
     "proposed_site",
     "run",
     "study",

@@ -101,6 +101,19 @@ def import_(sources: tuple[Path, ...], as_json: bool, quiet: bool, **choices: An
 
 
 @main.command()
+@click.argument("path", type=click.Path(path_type=Path))
+@click.option("--crs", required=True, help="Projected CRS in metres or feet, for example EPSG:27700.")
+@click.option("--terrain", type=click.Path(path_type=Path), help="GeoTIFF of the ground, in that CRS.")
+@click.option("--replace", is_flag=True, help="Replace a file that is already there.")
+def new(path: Path, crs: str, terrain: Path | None, replace: bool) -> None:
+    """Write an empty site to PATH: every survey layer with its fields, ready to draw in a desktop GIS."""
+    from gistools.site.new import new_site
+
+    click.echo(new_site(path, crs, terrain=terrain, replace=replace))
+    click.echo("Draw tees, fairway and greens at least, then: gistools check " + str(path), err=True)
+
+
+@main.command()
 @SITE
 @click.option("--strict", is_flag=True, help="Treat warnings as errors.")
 @common
