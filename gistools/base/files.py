@@ -10,6 +10,8 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
+from gistools.base.errors import InputError, WriteError
+
 #: how long to wait for a program that has the file open [s]; on Windows such a file cannot be replaced
 WAIT_S = 10.0
 #: a scratch file older than this [s] was left behind by a program that was killed
@@ -126,3 +128,24 @@ def _flush_folder(folder: Path) -> None:
             os.fsync(number)
         finally:
             os.close(number)
+
+
+def refuse_new_site(path: Path, replace: bool) -> None:
+    """Refuse the path of a site file that is to be made.
+
+    Raises
+    ------
+    InputError
+        If the name does not end in ``.gpkg``, or the file exists and is not to be replaced.
+    WriteError
+        If its folder is not there.
+    """
+    if path.suffix.lower() != ".gpkg":
+        raise InputError(f"{path}: a site is a GeoPackage; give a name that ends in .gpkg")
+    if path.exists() and not replace:
+        raise InputError(
+            f"{path} is already there; choose another name, or have it replaced (--replace, in a console"
+            " replace=True)"
+        )
+    if not path.parent.is_dir():
+        raise WriteError(f"{path.parent}: there is no such folder; make it first")

@@ -13,7 +13,7 @@ from pyproj import CRS
 from pyproj.exceptions import CRSError
 
 from gistools.base.errors import InputError, WriteError
-from gistools.base.files import atomic_replace
+from gistools.base.files import atomic_replace, refuse_new_site
 from gistools.site import _raster, _vector
 from gistools.site._merge import describe_columns
 from gistools.site.results import ColumnInfo
@@ -52,15 +52,7 @@ def new_site(path: str | Path, crs: Any, *, terrain: str | Path | None = None, r
         If the file cannot be written.
     """
     path, crs = Path(path), _projected(crs)
-    if path.suffix.lower() != ".gpkg":
-        raise InputError(f"{path}: a site is a GeoPackage; give a name that ends in .gpkg")
-    if path.exists() and not replace:
-        raise InputError(
-            f"{path} is already there; choose another name, or have it replaced (--replace, in a console"
-            " replace=True)"
-        )
-    if not path.parent.is_dir():
-        raise WriteError(f"{path.parent}: there is no such folder; make it first")
+    refuse_new_site(path, replace)
     ground = None if terrain is None else _ground(Path(terrain), crs)
     try:
         with atomic_replace(path) as (scratch,):

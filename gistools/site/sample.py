@@ -16,8 +16,8 @@ from typing import Any
 
 import numpy as np
 
-from gistools.base.errors import InputError, WriteError
-from gistools.base.files import atomic_replace
+from gistools.base.errors import WriteError
+from gistools.base.files import atomic_replace, refuse_new_site
 from gistools.compute.terrain.surface import Surface
 from gistools.site import _raster
 from gistools.site.model import Site
@@ -88,15 +88,7 @@ def write_sample(path: str | Path, *, replace: bool = False) -> Path:
         If the folder is not there or the file cannot be written.
     """
     path = Path(path)
-    if path.suffix.lower() != ".gpkg":
-        raise InputError(f"{path}: the sample site is a GeoPackage; give a name that ends in .gpkg")
-    if path.exists() and not replace:
-        raise InputError(
-            f"{path} is already there; choose another name, or have it replaced (--replace, in a"
-            f" console replace=True)"
-        )
-    if not path.parent.is_dir():
-        raise WriteError(f"{path.parent}: there is no such folder; make it first")
+    refuse_new_site(path, replace)
     try:
         with atomic_replace(path) as (scratch,):
             _build(scratch)

@@ -14,7 +14,7 @@ import shapely
 from pyproj import CRS
 
 from gistools.base.errors import InputError, WriteError
-from gistools.base.files import atomic_replace, has_room, write_files
+from gistools.base.files import atomic_replace, has_room, refuse_new_site, write_files
 from gistools.base.progress import tick
 from gistools.site import _raster, _vector
 from gistools.site.check import check
@@ -223,17 +223,9 @@ def import_site(
 def _refuse_target(path: Path, sources: list[Path], replace: bool) -> None:
     if not sources:
         raise InputError("name at least one source")
-    if path.suffix.lower() != ".gpkg":
-        raise InputError(f"{path}: a site is a GeoPackage; give a name that ends in .gpkg")
     if any(s.exists() and path.exists() and s.samefile(path) for s in sources):
         raise InputError(f"{path} is a source; name another file for the site")
-    if path.exists() and not replace:
-        raise InputError(
-            f"{path} is already there; choose another name, or have it replaced"
-            " (--replace, in a console replace=True)"
-        )
-    if not path.parent.is_dir():
-        raise WriteError(f"{path.parent}: there is no such folder; make it first")
+    refuse_new_site(path, replace)
 
 
 def _described(layer: SourceLayer) -> str:
