@@ -24,7 +24,7 @@ from gistools.compute.ballistics.air import CALM
 from gistools.compute.ballistics.players import Player, built_in
 from gistools.compute.decision.club_set import putter_of, shot_table_of
 from gistools.compute.decision.shot_table import LIES, UNAVAILABLE_M
-from gistools.compute.decision.value_function import Strokes
+from gistools.compute.decision.value_function import ValueFunction
 from gistools.compute.decision.value_iteration import solve
 
 PUBLISHED = Path(__file__).parent / "data" / "published_strokes.csv"
@@ -59,7 +59,7 @@ class Row:
         return self.ours - self.published
 
 
-def solve_generic(player: Player, length_yd: float = 520.0) -> Strokes:
+def solve_generic(player: Player, length_yd: float = 520.0) -> ValueFunction:
     """Solve the generic hole for a player, four hole locations."""
     surface, kinds = ground(length_yd)
     x, y = surface.centres()
@@ -72,12 +72,12 @@ def solve_generic(player: Player, length_yd: float = 520.0) -> Strokes:
 
 
 @functools.cache
-def generic_hole(player: str, length_yd: float = 520.0) -> Strokes:
+def generic_hole(player: str, length_yd: float = 520.0) -> ValueFunction:
     """Solve the generic hole for a built-in player."""
     return solve_generic(built_in(player), length_yd)
 
 
-def strokes_from(s: Strokes, yards: float, lie: str) -> float:
+def strokes_from(s: ValueFunction, yards: float, lie: str) -> float:
     """Strokes from so far short of each hole if the ball has this lie there.
 
     Best of all shots and headings near the pin.
@@ -101,7 +101,7 @@ def strokes_from(s: Strokes, yards: float, lie: str) -> float:
     return float(np.mean(best))
 
 
-def strokes_among_trees(s: Strokes, yards: float) -> float:
+def strokes_among_trees(s: ValueFunction, yards: float) -> float:
     """Strokes from so far from each hole, 4 m inside the trees on either side.
 
     Nan where the trees are farther away.
@@ -164,7 +164,7 @@ def picture():
     )
 
 
-def _line(name: str, s: Strokes, lie: str, rows: list):
+def _line(name: str, s: ValueFunction, lie: str, rows: list):
     from gistools.sheets.strokes_figure import Line
 
     yards = tuple(r[1] for r in rows)

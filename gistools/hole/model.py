@@ -27,7 +27,7 @@ from gistools.compute.decision.club_set import Player, Wind, putter_of, shot_tab
 from gistools.compute.decision.hole_ground import HoleGround, cells_in
 from gistools.compute.decision.shot_table import ShotTable
 from gistools.compute.decision.state_space import StateSpace, state_space_for
-from gistools.compute.decision.value_iteration import Strokes, solve_on
+from gistools.compute.decision.value_iteration import ValueFunction, solve_on
 from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
 from gistools.compute.layout import carries, setbacks
 from gistools.compute.layout import zones as landing
@@ -392,7 +392,7 @@ class HoleModel:
         zones = [(zone.zone, zone.area) for zone in self.zones]
         return zones or [("green", green) for green in self.site.layer("greens", self.number).geometry]
 
-    def strokes(self, player: Player, wind: Wind) -> Strokes:
+    def strokes(self, player: Player, wind: Wind) -> ValueFunction:
         """Return the strokes remaining on the hole for a player in a wind, for all its pins.
 
         Where the flag is within reach and not seen, directions stray more, by the setting
@@ -400,7 +400,7 @@ class HoleModel:
         """
         return self.remember(("strokes", player.name, wind), lambda: self._solve(player, wind))
 
-    def _solve(self, player: Player, wind: Wind) -> Strokes:
+    def _solve(self, player: Player, wind: Wind) -> ValueFunction:
         ground, blind = self.ground, self.setting("blind_dispersion_increase_pct") / 100.0
         shots = self._shots(player, wind)
         reach = max(float(c) for c in shots.dispersion[1].carry_m if c < UNAVAILABLE_M)

@@ -83,10 +83,7 @@ def cover(site: Site, surface: Surface) -> Cover:
     missing = np.isnan(surface.z)
     grid = (surface.x_west, surface.y_north, surface.cell, missing.shape)
     key = ("cover", *grid, hash(np.packbits(missing).tobytes()))
-    if key not in site.memo:
-        site.memo[key] = _painted(site, surface, missing)
-    painted: Cover = site.memo[key]
-    return painted
+    return site.remember(key, lambda: _painted(site, surface, missing))
 
 
 def _painted(site: Site, surface: Surface, missing: NDArray[np.bool_]) -> Cover:
@@ -147,10 +144,7 @@ def feature_names(site: Site) -> dict[str, list[str]]:
     12"). Names holes_by_name on several holes get the hole behind them, those holes_by_name twice on one
     hole a count. Unnamed trees share the name "trees".
     """
-    if "feature_names" not in site.memo:
-        site.memo["feature_names"] = _named(site)
-    by_layer: dict[str, list[str]] = site.memo["feature_names"]
-    return by_layer
+    return site.remember("feature_names", lambda: _named(site))
 
 
 def _named(site: Site) -> dict[str, list[str]]:
@@ -214,9 +208,7 @@ def in_bounds(site: Site) -> Any:
     Boundary polygons hold the course inside. Boundary lines part the plane, open ones carried on straight at
     their ends; the parts that hold a tee, a fairway or a green are in bounds.
     """
-    if "in_bounds" not in site.memo:
-        site.memo["in_bounds"] = _in_bounds(site)
-    return site.memo["in_bounds"]
+    return site.remember("in_bounds", lambda: _in_bounds(site))
 
 
 def _in_bounds(site: Site) -> Any:

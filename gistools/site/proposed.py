@@ -121,14 +121,10 @@ def shaped(site: Site, hole: int | None = None) -> list[Shaped]:
     SiteError
         If the site has no terrain, or a shape cannot be laid.
     """
-    key = ("proposed", "shaped", hole)
-    if key not in site.memo:
-        try:
-            site.memo[key] = _lay(site, shapes_of(site, hole))
-        except InputError as fault:
-            raise SiteError(f"layer `shapes`: {fault}") from fault
-    result: list[Shaped] = site.memo[key]
-    return result
+    try:
+        return site.remember(("proposed", "shaped", hole), lambda: _lay(site, shapes_of(site, hole)))
+    except InputError as fault:
+        raise SiteError(f"layer `shapes`: {fault}") from fault
 
 
 def _lay(site: Site, shapes: list[Shape]) -> list[Shaped]:
@@ -217,8 +213,8 @@ def proposed_site(site: Site, *, hole: int | None = None) -> Site:
     """
     if site.existing is not None:
         return site
-    key = ("proposed", "site", hole)
-    if key not in site.memo:
+
+    def make() -> Site:
         ground = _stored(site)
         if ground is None:
             results = shaped(site, hole)
@@ -227,9 +223,9 @@ def proposed_site(site: Site, *, hole: int | None = None) -> Site:
             ground = (
                 PatchedTerrain(site.ground, tuple(r.surface for r in results)) if results else site.ground
             )
-        site.memo[key] = dataclasses.replace(site, ground=ground, existing=site.ground, memo={})
-    result: Site = site.memo[key]
-    return result
+        return dataclasses.replace(site, ground=ground, existing=site.ground, memo={})
+
+    return site.remember(("proposed", "site", hole), make)
 
 
 def is_stored(site: Site) -> bool:
@@ -239,11 +235,7 @@ def is_stored(site: Site) -> bool:
 
 def _stored(site: Site) -> TerrainSource | None:
     """Return the raster table ``terrain_proposed`` of the site's file, if it has one."""
-    key = ("proposed", "stored")
-    if key not in site.memo:
-        site.memo[key] = _open_stored(site)
-    ground: TerrainSource | None = site.memo[key]
-    return ground
+    return site.remember(("proposed", "stored"), lambda: _open_stored(site))
 
 
 def _open_stored(site: Site) -> TerrainSource | None:

@@ -26,7 +26,7 @@ from gistools.base.errors import InputError, SiteError
 from gistools.compute.decision import outcome_kernels as _kernels
 from gistools.compute.decision.approaches import View
 from gistools.compute.decision.ranking import Choice
-from gistools.compute.decision.value_iteration import REPORTED, Strokes
+from gistools.compute.decision.value_iteration import REPORTED, ValueFunction
 from gistools.hole import HoleModel
 from gistools.hole.model import Tee
 from gistools.hole.sight import centre, what_hides
@@ -63,7 +63,7 @@ def from_centres(hole: HoleModel) -> list[Start]:
     return starts or [Start(*tee.centre, "tee", f"{tee.name} tee", tee.name) for tee in hole.tees]
 
 
-def from_points(hole: HoleModel, s: Strokes) -> list[Start]:
+def from_points(hole: HoleModel, s: ValueFunction) -> list[Start]:
     """Return the points drawn for a hole, with the landing zone each lies in.
 
     Raises
@@ -87,7 +87,7 @@ def from_points(hole: HoleModel, s: Strokes) -> list[Start]:
 
 
 def from_finishes(
-    s: Strokes,
+    s: ValueFunction,
     tee: Tee,
     choices: list[Choice],
     zones: list[str],
@@ -116,7 +116,7 @@ def from_finishes(
     return starts
 
 
-def rests(s: Strokes, tee: Tee, choice: Choice, cells: NDArray[np.int16]) -> NDArray[np.float64]:
+def rests(s: ValueFunction, tee: Tee, choice: Choice, cells: NDArray[np.int16]) -> NDArray[np.float64]:
     """Where the tee shots of a choice come to rest in its zone ``(n, 2)`` [m]."""
     out = s.outcomes(*tee.centre, choice.shot, choice.heading, lie=0)
     at_rest = []

@@ -307,10 +307,12 @@ def _memory_key(spec: Step, filled: dict[str, Any]) -> tuple[Any, ...]:
 def _remembered(site: Any, spec: Step, options: dict[str, Any]) -> Any:
     filled = checked(spec, options)
     key = _memory_key(spec, filled)
-    if key not in site.memo:
+
+    def make() -> Any:
         spec.require(site, filled.get("hole"))
-        site.memo[key] = _tables(site, spec, spec.compute(site, **filled))
-    return site.memo[key]
+        return _tables(site, spec, spec.compute(site, **filled))
+
+    return site.remember(key, make)
 
 
 def _tables(site: Any, spec: Step, result: Any) -> Any:

@@ -12,7 +12,7 @@ from gistools.steps.decision_inputs import CAUTION, PLAYERS, READS, SOURCES, WIN
 from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
-    from gistools.compute.decision.value_iteration import Strokes
+    from gistools.compute.decision.value_iteration import ValueFunction
     from gistools.site.model import Site
 
 
@@ -77,7 +77,7 @@ def strokes(
     return out
 
 
-def _best_rows(s: Strokes, hole: int, player: str, wind: str, spacing_m: float) -> list[dict[str, Any]]:
+def _best_rows(s: ValueFunction, hole: int, player: str, wind: str, spacing_m: float) -> list[dict[str, Any]]:
     import numpy as np
     import shapely
 

@@ -15,7 +15,7 @@ from gistools.compute.ballistics.turf import turf_grid
 from gistools.compute.decision import value_iteration_kernels as _kernels
 from gistools.compute.decision.club_set import putter_of, shot_table_of
 from gistools.compute.decision.outcome_kernels import Action, Sampling, make_sample_buffer
-from gistools.compute.decision.value_iteration import Strokes, solve
+from gistools.compute.decision.value_iteration import ValueFunction, solve
 from gistools.compute.terrain.surface import Surface
 
 PINS = ((0.0, 150.0), (4.0, 156.0))
@@ -67,7 +67,7 @@ def play(
     shots: Any = None,
     obstacles: Any = None,
     **choices: Any,
-) -> Strokes:
+) -> ValueFunction:
     names = [f"pin {k}" for k in range(len(pins))]
     choices.setdefault("putter", putter_of(built_in(player)))
     land = turf_grid(surface, kinds)
@@ -77,7 +77,7 @@ def play(
 
 
 def kernel_value(
-    s: Strokes,
+    s: ValueFunction,
     place: tuple[float, float],
     shot: int,
     heading: int,

@@ -17,7 +17,7 @@ from gistools.compute.ballistics.players import Player, lie_rules
 from gistools.compute.ballistics.short_game import short_swings
 from gistools.compute.decision.outcome_kernels import HEADINGS, cell_of
 from gistools.compute.decision.shot_table import LIES
-from gistools.compute.decision.value_iteration import Strokes
+from gistools.compute.decision.value_iteration import ValueFunction
 from gistools.compute.decision.value_iteration_kernels import TOP_K
 
 FULL_SWINGS = ("full", "eased", "three-quarter")
@@ -52,7 +52,7 @@ def errors(
     return angle, club_of(player, shot).scale(carries * most * np.maximum(factor, 0.02))
 
 
-def states(s: Strokes, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+def states(s: ValueFunction, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     """State of each ball."""
     g = s.ground
     rows, cols = g.kind.shape
@@ -64,7 +64,7 @@ def states(s: Strokes, x: np.ndarray, y: np.ndarray) -> np.ndarray:
 
 
 def play_out(
-    s: Strokes,
+    s: ValueFunction,
     player: Player,
     start: tuple[float, float],
     shot: int,

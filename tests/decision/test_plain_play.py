@@ -19,7 +19,7 @@ from gistools.compute.ballistics.players import built_in
 from gistools.compute.decision import value_iteration_kernels as _kernels
 from gistools.compute.decision.club_set import putter_of, shot_table_of
 from gistools.compute.decision.outcome_kernels import Action, cell_of
-from gistools.compute.decision.value_iteration import Strokes, heading_of, solve
+from gistools.compute.decision.value_iteration import ValueFunction, heading_of, solve
 from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
 from gistools.hole import HoleModel
 from gistools.site.sample import sample_site
@@ -34,7 +34,7 @@ CROSS = Wind("across", 7.0, 270.0)
 
 
 @functools.cache
-def sample_hole(player: str) -> Strokes:
+def sample_hole(player: str) -> ValueFunction:
     g = HoleModel(sample_site(), 1).ground
     who = built_in(player)
     return solve(
@@ -49,7 +49,7 @@ def sample_hole(player: str) -> Strokes:
     )
 
 
-def any_shots(s: Strokes, count: int, rng: np.random.Generator):
+def any_shots(s: ValueFunction, count: int, rng: np.random.Generator):
     """Random places, pins, clubs about the best one and headings up to 7 degrees off it."""
     states = np.flatnonzero(~s.mesh.putts & (s.value.max(axis=1) < 12))
     while count:
@@ -69,7 +69,7 @@ def any_shots(s: Strokes, count: int, rng: np.random.Generator):
             yield (x, y), shot, heading, pin, output
 
 
-def compare(s: Strokes, player: str, count: int, seed: int, wind: Wind = CALM):
+def compare(s: ValueFunction, player: str, count: int, seed: int, wind: Wind = CALM):
     rng = np.random.default_rng(seed)
     off, noise = [], []
     for start, shot, heading, pin, output in any_shots(s, count, rng):

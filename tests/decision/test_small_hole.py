@@ -12,7 +12,7 @@ import pytest
 
 from gistools.base.cover_classes import Kind
 from gistools.compute.ballistics.players import built_in
-from gistools.compute.decision.value_iteration import UPPER_STROKES, Strokes
+from gistools.compute.decision.value_iteration import UPPER_STROKES, ValueFunction
 
 from .cases import field, paint, play
 from .plain import play_out
@@ -22,7 +22,7 @@ PLAYER = "scratch man"
 
 
 @functools.cache
-def small_hole() -> Strokes:
+def small_hole() -> ValueFunction:
     surface, kinds = field(width=60.0, length=120.0, cell=2.0, green=8.0, pin=PIN)
     kinds = paint(surface, kinds, (-30, -20, -24, 100), Kind.OUT)
     kinds = paint(surface, kinds, (16, -20, 30, 100), Kind.ROUGH)
@@ -31,7 +31,7 @@ def small_hole() -> Strokes:
     return play(surface, kinds, pins=[PIN], player=PLAYER, cell_m=6.0)
 
 
-def transitions(s: Strokes, state: int, samples: int = 256):
+def transitions(s: ValueFunction, state: int, samples: int = 256):
     """Next states, penalties and replays of many shots from a state: arrays ``(actions, samples)``."""
     x, y = (float(v) for v in s.mesh.place[state, :2])
     carry = s.tables(int(s.mesh.lie[state])).carry_m
@@ -47,7 +47,7 @@ def transitions(s: Strokes, state: int, samples: int = 256):
     return [np.stack([o[name] for o in out]) for name in ("state", "penalty", "replayed")]
 
 
-def numpy_values(s: Strokes) -> np.ndarray:
+def numpy_values(s: ValueFunction) -> np.ndarray:
     """Value iteration written out again.
 
     ``V = min over actions of (1 + mean of penalty + V') / (1 - replays)``.

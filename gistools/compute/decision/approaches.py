@@ -6,7 +6,8 @@ Distances are in plan on the grid of the site. The *line in* runs from the posit
 of the green is that of its least rotated rectangle. The *landing window* is the range of carries straight
 along the line whose ball, landing as the shot does, stays on the green.
 
-The shot is the best from the very place, and its strokes are those of :meth:`Strokes.value_at`, as in the
+The shot is the best from the very place, and its strokes are those of :meth:`ValueFunction.value_at`, as in
+the
 other steps.
 
 Blindness: where less of the flag is seen, aim is worse by ``blind_dispersion_increase_pct`` per cent of
@@ -31,7 +32,7 @@ from gistools.compute.decision import outcome_kernels as _kernels
 from gistools.compute.decision.club_set import Player, Wind
 from gistools.compute.decision.hole_ground import HoleGround
 from gistools.compute.decision.shot_table import LIES
-from gistools.compute.decision.value_iteration import Strokes, bearing_of
+from gistools.compute.decision.value_iteration import ValueFunction, bearing_of
 
 FEED_M = 0.5  # runs shorter than this feed neither way (assumption)
 WINDOW_STEP_M = 1.0
@@ -47,7 +48,7 @@ class View:
 
 
 def approach(
-    s: Strokes,
+    s: ValueFunction,
     ground: HoleGround,
     player: Player,
     wind: Wind,
@@ -163,7 +164,7 @@ def _wider(view: View, blind_dispersion_increase_pct: float) -> float:
 
 
 def _comes_off(
-    s: Strokes, out: NDArray[np.void], pin: tuple[float, float], bearing: float
+    s: ValueFunction, out: NDArray[np.void], pin: tuple[float, float], bearing: float
 ) -> dict[str, float]:
     in_play = out["penalty"] == 0
     left = np.hypot(out["x"] - pin[0], out["y"] - pin[1])
@@ -187,7 +188,7 @@ def _comes_off(
     }
 
 
-def _landing(s: Strokes, out: NDArray[np.void], bearing: float) -> dict[str, float]:
+def _landing(s: ValueFunction, out: NDArray[np.void], bearing: float) -> dict[str, float]:
     """Camber (fall to the right) and fall along the line about the middle of the landings."""
     x, y = float(np.median(out["land_x"])), float(np.median(out["land_y"]))
     sb, cb = math.sin(math.radians(bearing)), math.cos(math.radians(bearing))
@@ -201,7 +202,7 @@ def _landing(s: Strokes, out: NDArray[np.void], bearing: float) -> dict[str, flo
 
 
 def _window(
-    s: Strokes,
+    s: ValueFunction,
     start: tuple[float, float],
     lie: int,
     bearing: float,
@@ -237,7 +238,7 @@ def _feeds(out: NDArray[np.void], pin: tuple[float, float]) -> str:
     return "towards" if gain > FEED_M else "away" if gain < -FEED_M else "neither"
 
 
-def _backstop(s: Strokes, pin: tuple[float, float], bearing: float, reach: float) -> float:
+def _backstop(s: ValueFunction, pin: tuple[float, float], bearing: float, reach: float) -> float:
     sb, cb = math.sin(math.radians(bearing)), math.cos(math.radians(bearing))
     at = np.arange(0.5, reach + 0.25, 0.5)
     heights = np.asarray(s.surface.height(pin[0] + at * sb, pin[1] + at * cb))

@@ -14,7 +14,7 @@ from gistools.compute.decision.value_iteration import (
     DIRECT_BELOW_M,
     FINE,
     REPORTED,
-    Strokes,
+    ValueFunction,
     bearing_of,
 )
 from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M, useful
@@ -41,7 +41,8 @@ class Option:
 class Explanation:
     """The best shot from a place for a pin and its alternatives, best first; ``reading`` in words.
 
-    ``remaining_strokes`` is that of :meth:`Strokes.value_at`, as in the other steps; the first option is the
+    ``remaining_strokes`` is that of :meth:`ValueFunction.value_at`, as in the other steps; the first option
+    is the
     shot it stands for.
     """
 
@@ -55,7 +56,7 @@ class Explanation:
         return self.reading
 
 
-def explain(s: Strokes, x: float, y: float, pin: str | int, *, most: int = 5) -> Explanation:
+def explain(s: ValueFunction, x: float, y: float, pin: str | int, *, most: int = 5) -> Explanation:
     """Explain the best shot from a place.
 
     Parameters

@@ -30,7 +30,7 @@ from gistools.base.grid import Grid
 from gistools.compute.decision import levels
 from gistools.compute.decision import outcome_kernels as _kernels
 from gistools.compute.decision.hole_ground import HoleGround
-from gistools.compute.decision.value_iteration import Strokes, bearing_of
+from gistools.compute.decision.value_iteration import ValueFunction, bearing_of
 from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
 
 NEAR_STROKES = 0.10
@@ -101,7 +101,7 @@ def zone_cells(ground: HoleGround, areas: list[Any]) -> NDArray[np.int16]:
 
 
 def tee_shots(
-    s: Strokes, ground: HoleGround, x: float, y: float, zones: NDArray[np.int16], areas: list[Any]
+    s: ValueFunction, ground: HoleGround, x: float, y: float, zones: NDArray[np.int16], areas: list[Any]
 ) -> TeeShots:
     """Try every shot of the bag from a tee over the directions of the landing zones and the green."""
     headings = _headings(s, x, y, areas)
@@ -141,7 +141,7 @@ def tee_shots(
     return got
 
 
-def _headings(s: Strokes, x: float, y: float, areas: list[Any]) -> list[int]:
+def _headings(s: ValueFunction, x: float, y: float, areas: list[Any]) -> list[int]:
     green = s.mesh.place[s.mesh.putts, :2] - (x, y)
     main = float(np.degrees(np.arctan2(*green.mean(axis=0))))
     towards = list(np.degrees(np.arctan2(green[:, 0], green[:, 1])))
@@ -160,7 +160,7 @@ def _headings(s: Strokes, x: float, y: float, areas: list[Any]) -> list[int]:
 
 
 def _cells(
-    s: Strokes, x: NDArray[np.float64], y: NDArray[np.float64]
+    s: ValueFunction, x: NDArray[np.float64], y: NDArray[np.float64]
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
     g = s.ground
     grid = Grid(g.x_west, g.y_north, g.cell, g.kind.shape)
@@ -170,7 +170,12 @@ def _cells(
 
 
 def _weigh(
-    got: TeeShots, k: int, s: Strokes, ground: HoleGround, out: NDArray[np.void], zones: NDArray[np.int16]
+    got: TeeShots,
+    k: int,
+    s: ValueFunction,
+    ground: HoleGround,
+    out: NDArray[np.void],
+    zones: NDArray[np.int16],
 ) -> None:
     got.total[k], got.kind[k], got.feature[k] = s.action_value(out), 0.0, 0.0
     i, j, ok = _cells(s, out["x"], out["y"])
@@ -268,7 +273,7 @@ def one_in(share: float) -> str:
     return f"1 in {round(1.0 / share)} tee shots"
 
 
-def position_rows(s: Strokes, choices: list[Choice], zone_names: list[str]) -> list[dict[str, Any]]:
+def position_rows(s: ValueFunction, choices: list[Choice], zone_names: list[str]) -> list[dict[str, Any]]:
     """Rank the zones for each pin and read the ranks: one row a zone and pin."""
     rows: list[dict[str, Any]] = []
     turned = levels.turns(totals_by_pin(choices), TIE)
@@ -353,13 +358,14 @@ def _reading(
 
 
 def hole_row(
-    s: Strokes, choices: list[Choice], zone_names: list[str], from_tee: NDArray[np.float64]
+    s: ValueFunction, choices: list[Choice], zone_names: list[str], from_tee: NDArray[np.float64]
 ) -> dict[str, Any]:
     """Read what a tee asks of a player in a wind.
 
     Real choices, spread between pins, price of the heroic line.
 
-    ``from_tee (pins,)`` are the strokes remaining from the tee by :meth:`Strokes.values_at`, whatever the
+    ``from_tee (pins,)`` are the strokes remaining from the tee by :meth:`ValueFunction.values_at`, whatever
+    the
     zone: the hole's best.
     """
     best: dict[int, Choice] = {}

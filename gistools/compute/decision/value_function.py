@@ -42,7 +42,7 @@ Values = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
-class Strokes:
+class ValueFunction:
     """Strokes remaining on one hole for one player and wind, for all its hole locations.
 
     Attributes

@@ -68,7 +68,7 @@ from gistools.compute.decision.value_function import (
     FINE,
     REPORTED,
     UPPER_STROKES,
-    Strokes,
+    ValueFunction,
     Values,
     bearing_of,
     heading_of,
@@ -82,7 +82,7 @@ __all__ = [
     "FINE",
     "REPORTED",
     "UPPER_STROKES",
-    "Strokes",
+    "ValueFunction",
     "bearing_of",
     "heading_of",
     "middle_of_green",
@@ -113,7 +113,7 @@ def solve(
     cell_m: float = 3.0,
     keep: bool = True,
     **choices: Any,
-) -> Strokes:
+) -> ValueFunction:
     """Solve a hole for one player and wind and all its pins.
 
     Parameters
@@ -148,7 +148,7 @@ def solve_on(
     putter: Putter = SCRATCH,
     threads: int | None = None,
     dispersion_scale: Callable[[Values], Values] | None = None,
-) -> Strokes:
+) -> ValueFunction:
     """Solve a hole on its state space.
 
     Parameters
@@ -172,7 +172,7 @@ def solve_on(
     value = np.full((len(mesh.lie), len(xy)), UPPER_STROKES)
     value[mesh.putts] = green_values(space, xy, putter, threads)
     shot = np.full((len(mesh.lie), len(xy), TOP_K), -1, np.int64)
-    s = Strokes(
+    s = ValueFunction(
         space,
         shots,
         with_runs(space.land, shots, space.outcomes),
@@ -252,7 +252,7 @@ def _by_lie(mesh: Mesh, states: NDArray[np.int64]) -> Ring:
     return [part for part in parts if len(part[1])]
 
 
-def _iterate(s: Strokes, threads: int, dispersion_scale: Values) -> list[float]:
+def _iterate(s: ValueFunction, threads: int, dispersion_scale: Values) -> list[float]:
     """Run steps 2 to 7 of the algorithm; values and actions of ``s`` are changed in place."""
     searched, followers = _rings(s.mesh)
     both = [a + b for a, b in zip(searched, followers, strict=True)]

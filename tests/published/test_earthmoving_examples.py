@@ -1,6 +1,6 @@
 """Earthmoving examples.
 
-Issuhub.com/view/index?id=4050, page 80 [published]; cubic yards there, the ratios are the same.
+issuhub.com/view/index?id=4050, page 80 [published]; cubic yards there, the ratios are the same.
 
 1 000 bank yd3 of dense clay (swell 30 %) are 1 300 loose; 500 compacted yd3 of sand (factor 0.95) need 526
 bank.
