@@ -154,7 +154,7 @@ def test_explanation_adds_up(hole):
     s, _ = hole
     output = explain(s, 0.5, 20.5, 0, most=4)
     assert output.lie == "fairway" and output.left_m == pytest.approx(math.hypot(0.5, 79.5))
-    assert output.remaining_strokes == s.at(0.5, 20.5, 0)
+    assert output.remaining_strokes == pytest.approx(s.value_at(0.5, 20.5, 0).strokes)
     assert output.options[0].costs_strokes == 0.0 and len(output.options) == 4
     costs = [o.costs_strokes for o in output.options]
     assert costs == sorted(costs)

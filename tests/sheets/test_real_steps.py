@@ -56,6 +56,7 @@ def test_without_terrain_what_needs_it_is_missing_and_the_rest_is_there(straight
 
 @pytest.mark.slow
 def test_sample_hole_whole(tmp_path: Path) -> None:
+    from gistools.site.result_layers import stored_figures
     from gistools.site.sample import sample_site
 
     site = sample_site()
@@ -65,7 +66,7 @@ def test_sample_hole_whole(tmp_path: Path) -> None:
     output = figures(text)
     for step, layer in SHOWN_LAYERS:
         result = need(site, step, hole=2)
-        result = result[layer] if isinstance(result, dict) else result
+        result = stored_figures(result[layer] if isinstance(result, dict) else result)
         table = output["tables"][layer]
         assert len(table["rows"]) == len(result)
         for j, column in enumerate(c["name"] for c in table["columns"]):
