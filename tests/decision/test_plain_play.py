@@ -161,6 +161,19 @@ def test_no_other_shot_is_better_than_the_one_kept():
     assert np.mean(loss) < 0.015 and np.max(loss) < 0.15
 
 
+def test_what_the_two_sides_of_hole_1_leave_and_cost():
+    """As the sample's page says, for the scratch man from the back tee in still air."""
+    ranked = gt.positions(sample_site(), hole=1, players=("scratch man",), winds=("calm",))["positions"]
+    back = ranked[ranked["tee"] == "back"].set_index(["pin", "zone"])
+    for pin in ("front left", "front right", "back left", "back right"):
+        left, right = back.loc[(pin, "beyond left")], back.loc[(pin, "beyond right")]
+        leaves_less = left["remaining_strokes"] - right["remaining_strokes"]
+        assert abs(leaves_less) < 0.01 if pin == "front right" else 0.015 < leaves_less < 0.035
+        assert left["rank"] == 1 and 0.05 < right["total_strokes"] - left["total_strokes"] < 0.075
+        for row, share in ((left, 7), (right, 14)):
+            assert f"Teasel Burn {share} %" in row["hazards"]
+
+
 @pytest.mark.xfail(
     strict=True,
     reason="since the players are fitted, beyond left is first for every pin of hole 1",
