@@ -67,6 +67,7 @@ class Server:
         self.count = 0
         self.requests: queue.Queue[dict[str, Any] | None] = queue.Queue()
         self.busy = False
+        self.cancelled = False
 
     def run(self) -> None:
         """Answer one request after the other."""
@@ -86,9 +87,11 @@ class Server:
             if "cancel" not in request:
                 self.requests.put(request)
             elif self.busy:
+                self.cancelled = True
                 _thread.interrupt_main()
         self.requests.put(None)
         if self.busy:
+            self.cancelled = True
             _thread.interrupt_main()
             threading.Timer(GRACE_S, os._exit, (130,)).start()
 
@@ -104,7 +107,7 @@ class Server:
 
     def _answer(self, request: dict[str, Any]) -> None:
         try:
-            self.busy = True
+            self.busy, self.cancelled = True, False
             answer = {"result": self._do(request)}
         except KeyboardInterrupt:
             answer = {"error": "Cancelled", "text": "stopped by the user; the site file is as it was"}
@@ -159,6 +162,8 @@ class Server:
 
         def listen(share: float, text: str) -> None:
             nonlocal last_share, last_text
+            if self.cancelled:  # where a library has swallowed the interrupt
+                raise KeyboardInterrupt
             share = max(share, last_share)
             if text != last_text or share - last_share >= LEAST_SHARE:
                 last_share, last_text = share, text

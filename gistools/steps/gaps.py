@@ -69,6 +69,8 @@ def run_with_gaps(
         except Exception as error:
             if isinstance(error, Cancelled) or stopped():
                 raise
+            if _was_interrupted(error):  # a library has made an error of its own of Ctrl-C
+                raise KeyboardInterrupt from error
             first = first or error
             return None, error
 
@@ -87,6 +89,15 @@ def run_with_gaps(
     if not parts and len({gap.reason for gap in gaps}) == 1:
         gaps = [dataclasses.replace(gaps[0], hole=None)]
     return joined(parts) if parts else None, gaps, first
+
+
+def _was_interrupted(error: BaseException | None) -> bool:
+    """Tell whether an interrupt by the user stands behind an error."""
+    while error is not None:
+        if isinstance(error, KeyboardInterrupt):
+            return True
+        error = error.__cause__ or error.__context__
+    return False
 
 
 def _gap(step: str, hole: int | None, error: Exception) -> Gap:

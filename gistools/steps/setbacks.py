@@ -42,9 +42,9 @@ if TYPE_CHECKING:
     sources=[
         "line to boundary 60, now 80, beside road or rail 100 m: Gaunt, EIGCA 2015 [published]",
         "line to structure 60 m: half of the 120 m between houses of Hiseman [published]",
-        "cone of 15 degrees, 49.0 m at 183 m: Hurdzan via Brauer [published]",
+        "cone of 15 degrees, 49.0 m at 183 m: Hurdzan via Brauer [second-hand]",
         (
-            "green centre to next tee 61 m, path beside green 15 m: Brauer [published]; green edge to"
+            "green centre to next tee 61 m, path beside green 15 m: Brauer [second-hand]; green edge to"
             " tee 40 m:"
             " Kains [published]"
         ),

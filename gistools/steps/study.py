@@ -204,6 +204,8 @@ def study(
         done.seconds[spec.name] = time.perf_counter() - start
     if errors and not done.results:
         raise errors[0]
+    with on_progress(progress):
+        tick(1.0, "")  # the last moment to stop: nothing has been written
     if (write and site.path is not None) or out is not None:
         done.path = site.write(*done.results.values(), out=out, replace=replace)
     return done

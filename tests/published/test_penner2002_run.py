@@ -121,9 +121,9 @@ def test_run_table(name) -> None:
 
 
 def test_practice_band() -> None:
-    """Two professionals' drives ran 17 to 22 m on a flat 16 mm fairway [published.
+    """Two professionals' drives ran 17 to 22 m on a flat 16 mm fairway.
 
-    Sgccturf.blogspot.com 2011]; band [assumption] 12 to 30 m.
+    Source: sgccturf.blogspot.com 2011 [second-hand]; band 12 to 30 m [assumption].
     """
     land = turf_grid(Surface(np.zeros((300, 40)), -10.0, 130.0, 0.5), Kind.FAIRWAY)
     assert 12.0 <= run_out(land, 27.8, 38.8, 2115)[0] <= 30.0
