@@ -6,6 +6,7 @@ Import contract, circles, names, trust tags, size of kernels' signatures.
 from __future__ import annotations
 
 import ast
+import csv
 import re
 import subprocess
 import sys
@@ -106,6 +107,21 @@ def test_names_say_what_they_hold(path: Path) -> None:
 def test_trust_tags_are_of_the_closed_list(path: Path) -> None:
     text = path.read_text(encoding="utf-8")
     assert not re.findall(OLD_TAGS, text)
+
+
+@pytest.mark.parametrize("path", sorted(PACKAGE.rglob("*.csv")), ids=relative)
+def test_trust_of_data_is_a_tag_of_the_closed_list(path: Path) -> None:
+    with path.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    for number, row in enumerate(rows, 2):
+        tags = re.findall(r"\[([a-z][a-z -]*)\]", row["source"])
+        tags += [row["trust"]] if "trust" in row else []
+        assert tags and set(tags) <= TRUST_TAGS, f"{path.name}, line {number}: {tags}"
+
+
+def test_sources_page_explains_the_closed_list() -> None:
+    page = (ROOT / "docs" / "sources.md").read_text(encoding="utf-8")
+    assert set(re.findall(r"^\| `([a-z -]+)` \|", page, re.MULTILINE)) == TRUST_TAGS
 
 
 @pytest.mark.parametrize("path", [p for p in MODULES if p.name.endswith("_kernels.py")], ids=relative)

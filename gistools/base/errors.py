@@ -28,5 +28,12 @@ class Cancelled(GistoolsError):
     """The user stopped the work. Nothing was written."""
 
 
+def missing_package(purpose: str, extra: str) -> InputError:
+    """Return the error of a library that is not installed: what needs it and how to install it."""
+    return InputError(
+        f"{purpose} needs one more package; install it with: pip install 'golf-gistools[{extra}]'"
+    )
+
+
 class GistoolsWarning(UserWarning):
     """Something was assumed, and the result depends on it."""

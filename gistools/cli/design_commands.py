@@ -87,7 +87,7 @@ def compare(
     if as_json:
         click.echo(json.dumps(result_as_json(changes, before.crs.to_string()), indent=1))
     else:
-        for line in sentences(changes):
+        for line in sentences(changes, before.setting("level_band_strokes", choices["hole"])):
             click.echo(line)
         print_changes(changes, units)
     said = find("quantities").cautions + (find("positions").cautions if choices["play"] else ())

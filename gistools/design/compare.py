@@ -44,6 +44,7 @@ PLAYED = (
     "positions.rank",
     "positions.total_strokes",
     "positions.remaining_strokes",
+    "positions.gain_strokes",
     "positions.in_zone_pct",
 )
 #: ending of a measure -> smallest change listed (assumption: half of the last figure shown to people)

@@ -197,9 +197,24 @@ def read_edits(source: str | Path | Sequence[Any]) -> tuple[Edit, ...]:
     InputError
         If it cannot be read, or an edit cannot be meant; the message names file and edit.
     """
+    label = str(source) if isinstance(source, (str, Path)) else "edits"
+    rows = edit_rows(source)
+    if not rows:
+        raise InputError(f"{label}: there is no edit in it")
+    return tuple(numbered_edit(label, number, row) for number, row in enumerate(rows, 1))
+
+
+def edit_rows(source: str | Path | Sequence[Any]) -> list[dict[str, Any]]:
+    """Return the rows of a list of edits as they stand, of any source that :func:`read_edits` takes.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read.
+    """
     if not isinstance(source, (str, Path)):
         given: Sequence[Any] = source
-        return _numbered("edits", [e.as_dict() if isinstance(e, Edit) else dict(e) for e in given])
+        return [e.as_dict() if isinstance(e, Edit) else dict(e) for e in given]
     path = Path(source)
     if path.suffix.lower() == ".gpkg":
         entry = look_inside(path).find("edits")
@@ -208,8 +223,7 @@ def read_edits(source: str | Path | Sequence[Any]) -> tuple[Edit, ...]:
         raw = _vector.read_layer(path, entry.name)
         table = raw.table.rename(columns=str.lower)
         names = [c for c in table.columns if c in {f.name for f in TABLES["edits"].all_fields}]
-        records = [{str(k): v for k, v in row.items()} for row in table[names].to_dict("records")]
-        return _numbered(str(path), records)
+        return [{str(k): v for k, v in row.items()} for row in table[names].to_dict("records")]
     try:
         content = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as fault:
@@ -220,19 +234,15 @@ def read_edits(source: str | Path | Sequence[Any]) -> tuple[Edit, ...]:
     if others or not isinstance(rows, list) or not all(isinstance(r, dict) for r in rows):
         has = f"; it has {', '.join(others)}" if others else ""
         raise InputError(f"{path}: a list of edits is [[edit]] tables, and nothing else{has}")
-    return _numbered(str(path), rows)
+    return list(rows)
 
 
-def _numbered(source: str, rows: Sequence[Mapping[str, Any]]) -> tuple[Edit, ...]:
-    edits = []
-    for number, row in enumerate(rows, 1):
-        try:
-            edits.append(edit_of(row))
-        except InputError as fault:
-            raise InputError(f"{source}: edit {number} {fault}") from fault
-    if not edits:
-        raise InputError(f"{source}: there is no edit in it")
-    return tuple(edits)
+def numbered_edit(source: str, number: int, row: Mapping[str, Any]) -> Edit:
+    """Return an edit from its fields; an error names the source and the number of the edit."""
+    try:
+        return edit_of(row)
+    except InputError as fault:
+        raise InputError(f"{source}: edit {number} {fault}") from fault
 
 
 def edits_text(edits: Sequence[Edit]) -> str:

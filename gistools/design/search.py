@@ -25,10 +25,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from gistools.base.errors import InputError
+from gistools.base.errors import InputError, SiteError
 from gistools.base.progress import on_progress, tick
 from gistools.design.compare import ground_rows
-from gistools.design.edit_list import Edit, read_edits
+from gistools.design.edit_list import Edit, edit_rows, numbered_edit
 from gistools.design.edits import apply_edits
 from gistools.site.model import Site
 from gistools.steps.brief import brief
@@ -38,7 +38,7 @@ COARSE_M = 5.0
 #: ranges that all corners are tried of; of more, each end alone and all together
 MOST_CORNERS = 3
 HALVINGS = 4
-#: margin of a variant in which the zone is gone, or a row has no answer
+#: margin of a variant that cannot be made, in which the zone is gone, or a row has no answer
 FAR_OUTSIDE = -9.0
 
 
@@ -119,7 +119,8 @@ def search_edits(
     Raises
     ------
     InputError
-        If no figure is a range, a range does not hold "no change", or the zone or hole location is unknown.
+        If the edits cannot be read, no figure is a range, a range does not hold "no change", the zone or hole
+        location is unknown, or no variant can be made.
     """
     templates, ranges = _ranges(edits)
 
@@ -131,11 +132,17 @@ def search_edits(
 
     coarse = site.with_settings(mesh_cell_m=max(coarse_m, site.settings.get("mesh_cell_m", 0.0)))
     rows: list[dict[str, Any]] = []
+    faults: list[InputError | SiteError] = []
     names = [f"{k + 1}.{field}" for k, field in ranges]
 
     def margin(figures: Sequence[float], base: Site, *, full: bool = False) -> float:
         tick(min(0.95, len(rows) / (2 ** min(len(ranges), MOST_CORNERS) + 8)), f"variant {len(rows) + 1}")
-        value = margin_of(_edited(base, _filled(templates, ranges, figures)))
+        candidate = _filled(templates, ranges, figures)
+        try:
+            value = margin_of(_edited(base, candidate))
+        except (InputError, SiteError) as fault:  # that ground cannot be made or played
+            faults.append(fault)
+            value = FAR_OUTSIDE
         rows.append(dict(zip(names, figures, strict=True)) | {"margin": value, "full": full})
         return value
 
@@ -158,6 +165,8 @@ def search_edits(
                 final = margin(best, site, full=True)
                 if final >= 0:
                     break
+    if faults and len(faults) == len(rows):
+        raise faults[0]
     answer = tuple(_filled(templates, ranges, best))
     after = _edited(site, answer)
     return SearchResult(answer, final >= 0, final, before, _earth(site, after, hole), pd.DataFrame(rows))
@@ -175,15 +184,7 @@ def _figures(edit: Edit) -> str:
 def _ranges(edits: Any) -> tuple[list[dict[str, Any]], list[tuple[int, str]]]:
     """Return edits as mappings, and which edit and figure are ranges."""
     templates, ranges = [], []
-    if isinstance(edits, (str, Path)) and Path(edits).suffix.lower() == ".toml":
-        import tomllib
-
-        content = tomllib.loads(Path(edits).read_text(encoding="utf-8-sig"))
-        rows: list[Mapping[str, Any]] = list(content.get("edit", []))
-    else:
-        rows = [e.as_dict() for e in read_edits(edits)] if isinstance(edits, (str, Path)) else list(edits)
-    for k, row in enumerate(rows):
-        row = dict(row)
+    for k, row in enumerate(edit_rows(edits)):
         for field, value in list(row.items()):
             if isinstance(value, (list, tuple)):
                 if len(value) != 2 or not all(isinstance(v, (int, float)) for v in value):
@@ -223,7 +224,7 @@ def _filled(
         if row.get("action") in ("raise", "lower") and "rise_m" in searched:
             row["action"] = "raise" if row["rise_m"] > 0 else "lower"
             row["rise_m"] = abs(row["rise_m"])
-        out.append(Edit(**row))
+        out.append(numbered_edit("edits", k + 1, row))
     return out
 
 

@@ -15,6 +15,8 @@ LEAST_SEEN_PCT = 5.0
 LEAST_CARRY_M = 1.0
 #: sentences of one kind
 MOST = 4
+#: columns that say where and for whom a total holds
+PLACE = ("pin", "tee", "player", "wind")
 MOWABLE_PCT = SLOPE_LIMITS_PCT["mound"][0]
 
 
@@ -56,15 +58,19 @@ def _ranking(changes: pd.DataFrame, band: float) -> list[str]:
     lines = []
     ranks = changes[changes["measure"] == "positions.rank"]
     turned = ranks[(ranks["after"] == 1) & (ranks["before"] != 1)] if len(ranks) else ranks
+    gains = _of(changes, "positions.gain_strokes")
     for _, row in turned.head(MOST).iterrows():
-        lines.append(f"{row['zone']} becomes first for {_where(row, ('pin', 'tee', 'player', 'wind'))}.")
+        same = [k for k in ("hole", *PLACE, "zone") if k in gains]
+        gain = gains[(gains[same] == row[same]).all(axis=1)]["after"].max()  # nan: no change that shows
+        verb = "becomes first" if gain >= band else "is now level with the first"
+        lines.append(f"{row['zone']} {verb} for {_where(row, PLACE)}.")
     if not len(turned):
         lines.append("The first choices stay." if len(ranks) else "The order stays.")
     for _, row in (
         large.reindex(large["change"].abs().sort_values(ascending=False).index).head(MOST).iterrows()
     ):
         word = "dearer" if row["change"] > 0 else "cheaper"
-        where = _where(row, ("pin", "tee", "player", "wind"))
+        where = _where(row, PLACE)
         lines.append(f"{row['zone']} {abs(row['change']):.2f} {word} for {where}.")
     if len(large) > MOST:
         lines.append(f"{len(large) - MOST} more totals change by {band:.2f} strokes or more.")

@@ -46,8 +46,7 @@ def new_site(path: str | Path, crs: Any, *, terrain: str | Path | None = None, r
     ------
     InputError
         If the name does not end in ``.gpkg``, the file exists and is not to be replaced, the CRS is unknown
-        or
-        not projected, or the terrain lies in another CRS.
+        or not projected, or the terrain lies in another CRS.
     WriteError
         If the file cannot be written.
     """

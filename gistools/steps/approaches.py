@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from gistools.base.columns import columns
 from gistools.steps.catalogue import Option, Reads, step
 from gistools.steps.decision_cases import cases
-from gistools.steps.decision_inputs import CAUTION, PLAYERS, READS, SOURCES, WINDS
+from gistools.steps.decision_inputs import BACKSTOP_M, CAUTION, PLAYERS, READS, SOURCES, WINDS
 from gistools.steps.writes import Writes
 from gistools.steps.zone_choices import best_at_zones
 
@@ -60,7 +60,7 @@ def approaches(
     starts: Annotated[str, STARTS] = "centres",
     backstop_within_m: Annotated[
         float, Option("m", "how far behind the pin a backstop is looked for", 1, 60)
-    ] = 10.0,
+    ] = BACKSTOP_M,
 ) -> Any:
     """What each position leaves at each pin: the shot, the green as it meets it, and how it comes off.
 

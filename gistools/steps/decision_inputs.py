@@ -5,6 +5,8 @@ from __future__ import annotations
 from gistools.steps.catalogue import Option, Reads
 
 PLAYERS = Option("", "names of the players; without it the usual ones and those of the site")
+#: how far behind the hole a backstop is looked for [m] (assumption)
+BACKSTOP_M = 10.0
 WINDS = Option("", "names of the winds; without it calm and those of the site")
 READS = [
     Reads(n, required=n in ("greens", "tees", "terrain"))

@@ -9,7 +9,6 @@ import pandas as pd
 #: columns of hole locations side by side
 PINS_ACROSS = 4
 ZONE_WIDTH, CELL_WIDTH = 19, 19
-SEEN = {"visible": "seen", "semi-blind": "part seen", "blind": "blind"}
 
 
 def matrices(table: pd.DataFrame, hole: int) -> list[str]:
@@ -68,7 +67,7 @@ def _cell(rows: pd.DataFrame) -> str:
         return "out of reach"
     r = rows.iloc[0]
     rank = "=" if r["level_with_first"] else str(r["rank"])
-    return f"{rank} {r['total_strokes']:.2f} {SEEN.get(r['flag_visibility'], '')}".rstrip()
+    return f"{rank} {r['total_strokes']:.2f} {_text(r['flag_visibility'])}".rstrip()
 
 
 def _who_is_asked_what(rows: pd.DataFrame) -> list[str]:

@@ -64,9 +64,9 @@ def play_ahead(
     who = [p.name for p in players_of(site, players)]
     air = [w.name for w in winds_of(site, winds)]
     holes = site.selected_holes(hole)
-    plain_site = site.replace()
+    fresh_site = site.replace()
     tasks: dict[Future[Any], tuple[int, str]] = {
-        executor.submit(play, plain_site, names, h, player, air): (h, player) for h in holes for player in who
+        executor.submit(play, fresh_site, names, h, player, air): (h, player) for h in holes for player in who
     }
     answers: dict[tuple[int, str, str], Answers] = {}
     try:
@@ -80,8 +80,8 @@ def play_ahead(
                     f"a process that played hole {h} ended before it was done, perhaps for want of memory;"
                     " use fewer workers. Nothing was written"
                 ) from fault
-            except GistoolsError:
-                pass  # the study meets the same error and names the gap
+            except Exception:  # the study meets the same error and names the gap
+                pass
             tick(number / len(tasks), f"hole {h}, {player}")
     finally:
         for task in tasks:

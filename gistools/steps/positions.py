@@ -76,14 +76,15 @@ def positions(
         if not names:
             continue
         s = model.strokes(player, wind)
+        band = model.setting("level_band_strokes")
         for tee in model.tees:
             choices = best_at_zones(model, tee, player, wind)
             key = {"hole": h, "tee": tee.name, "player": player.name, "wind": wind.name}
-            for row in position_rows(s, choices, names):
+            for row in position_rows(s, choices, names, band):
                 rows.append(key | row | {"geometry": shapely.Point(row["x"], row["y"])})
             known = np.isfinite(s.surface.height(*tee.centre))
             from_tee = s.values_at([tee.centre], lie=0)[0][0] if choices and known else np.zeros(1)
-            asks.append(key | hole_row(s, choices, names, from_tee))
+            asks.append(key | hole_row(s, choices, names, from_tee, band))
             if not known:
                 asks[-1]["reading"] = "the tee lies where heights are missing: nothing is worked out from it"
     return {

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from gistools.base.columns import columns
 from gistools.steps.catalogue import step
 from gistools.steps.decision_cases import cases
-from gistools.steps.decision_inputs import CAUTION, PLAYERS, READS, SOURCES, WINDS
+from gistools.steps.decision_inputs import BACKSTOP_M, CAUTION, PLAYERS, READS, SOURCES, WINDS
 from gistools.steps.writes import Writes
 from gistools.steps.zone_choices import best_at_zones
 
@@ -19,9 +19,8 @@ if TYPE_CHECKING:
     from gistools.hole.model import Tee
     from gistools.site.model import Site
 
-#: share of the flagstick seen from which it is visible, and below which it is blind [%]
+#: share of the flagstick seen from which it is visible, and below which it is blind [%] (assumption)
 VISIBLE_PCT, BLIND_PCT = 99.0, 1.0
-BACKSTOP_M = 10.0  # how far behind the hole a backstop is looked for
 FEEDS = {"towards": "the ground feeds the ball in", "away": "the ground takes the ball away"}
 
 

@@ -33,6 +33,25 @@ def test_a_criterion_counts_only_beyond_its_least_difference() -> None:
     assert ordered == [1, 0] and reasons[1] == "fewer shots find a hazard"
 
 
+def test_the_reason_is_the_criterion_that_decided_against_the_next_zone() -> None:
+    """The first leads the second by what is held, though it leads the third by trouble."""
+    zones = [
+        figures(trouble_pct=10.0, hold_pct=60.0),
+        figures(trouble_pct=10.0, hold_pct=50.0),
+        figures(trouble_pct=30.0, hold_pct=70.0),
+    ]
+    ordered, _, reasons = order([4.2, 4.2, 4.2], [zones[2], zones[1], zones[0]], BAND)
+    assert ordered == [2, 1, 0]
+    assert reasons[2] == "the green holds more of the next shots"
+    assert reasons[1] == "fewer shots find a hazard" and reasons[0] == ""
+
+
+def test_a_worse_figure_in_an_earlier_criterion_is_never_passed_over() -> None:
+    worse_seen = figures(flag_seen_pct=10.0, hold_pct=90.0)
+    ordered, _, reasons = order([4.2, 4.2], [worse_seen, figures()], BAND)
+    assert ordered == [1, 0] and reasons == ["", "more of the flag is seen"]
+
+
 def test_order_turns_beyond_the_band_alone() -> None:
     totals = {
         "left": {"a": 4.10, "b": 4.20},

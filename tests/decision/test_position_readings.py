@@ -17,7 +17,7 @@ def sentences(left: tuple[float, float], right: tuple[float, float]) -> list[str
     ]
     here, by_reward = sorted(both, key=lambda c: c.total), sorted(both, key=lambda c: c.reward)
     return [
-        _reading("back", NAMES, c, here, by_reward, rank, by_reward.index(c) + 1)
+        _reading("back", NAMES, c, here, by_reward, rank, by_reward.index(c) + 1, 0.02)
         for rank, c in enumerate(here, 1)
     ]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from gistools.base.errors import InputError
+from gistools.base.errors import InputError, SiteError
 from gistools.design import search
 from gistools.design.sentences import sentences
 from gistools.site.sample import sample_site
@@ -74,6 +74,66 @@ def test_nothing_moves_where_the_intention_holds_already(site, monkeypatch) -> N
 def test_ranges_that_cannot_be_searched(site, edits, message) -> None:
     with pytest.raises(InputError, match=message):
         search.search_edits(site, edits, first="any", pin="any", hole=1)
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        (None, "the edits cannot be read: No such file"),
+        ("[[edit]\naction = ", "the edits cannot be read"),
+        ("[[move]]\nfeature = 'Haar Knowe'\n", r"is \[\[edit\]\] tables, and nothing else; it has move"),
+    ],
+)
+def test_files_of_edits_that_cannot_be_read_are_named(site, tmp_path, text, message) -> None:
+    path = tmp_path / "edits.toml"
+    if text is not None:
+        path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match=message) as error:
+        search.search_edits(site, path, first="any", pin="any", hole=1)
+    assert "edits.toml" in str(error.value)
+
+
+def test_an_unknown_field_is_told_with_the_number_of_the_edit(site, monkeypatch) -> None:
+    monkeypatch.setattr(search, "_first_margin", lambda *_, **__: -1.0)
+    edits = [KNOWE | {"east_m": [-1.0, 1.0], "upwards_m": 2.0}]
+    with pytest.raises(InputError, match="edit 1 has upwards_m; an edit can have"):
+        search.search_edits(site, edits, first="any", pin="any", hole=1)
+
+
+def test_a_variant_that_cannot_be_made_is_far_outside(site, monkeypatch) -> None:
+    def margin(candidate, *_, **__):
+        if moved_east(site, candidate) < -1.0:
+            raise SiteError("the mound stands in the burn")
+        return moved_east(site, candidate) - 4.0
+
+    monkeypatch.setattr(search, "_first_margin", margin)
+    result = search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=1)
+    assert result.holds and result.tried["margin"].min() == search.FAR_OUTSIDE
+
+
+def test_every_variant_failing_is_an_error(site, monkeypatch) -> None:
+    def margin(candidate, *_, **__):
+        if candidate is not site:
+            raise SiteError("the mound stands in the burn")
+        return -1.0
+
+    monkeypatch.setattr(search, "_first_margin", margin)
+    with pytest.raises(SiteError, match="stands in the burn"):
+        search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=1)
+
+
+def test_a_first_place_within_the_band_is_called_level() -> None:
+    key = {"hole": 1, "tee": "back", "player": "scratch man", "wind": "calm", "pin": "back left"}
+    for gain, words in ((0.05, "right becomes first"), (0.01, "right is now level with the first")):
+        changes = pd.DataFrame(
+            [
+                key | {"zone": "right", "measure": "positions.rank", "before": 2, "after": 1},
+                key | {"zone": "right", "measure": "positions.gain_strokes", "before": -0.03, "after": gain},
+            ]
+        )
+        changes["change"] = changes["after"] - changes["before"]
+        assert sentences(changes)[0] == f"{words} for back left, back, scratch man, calm."
+    assert sentences(changes, band=0.005)[0].startswith("right becomes first")
 
 
 def test_unknown_zone_and_hole_location_are_named(site) -> None:

@@ -42,8 +42,7 @@ class Explanation:
     """The best shot from a place for a pin and its alternatives, best first; ``reading`` in words.
 
     ``remaining_strokes`` is that of :meth:`ValueFunction.value_at`, as in the other steps; the first option
-    is the
-    shot it stands for.
+    is the shot it stands for.
     """
 
     lie: str

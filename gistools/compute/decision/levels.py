@@ -7,10 +7,12 @@ other; the first that tells two zones apart decides.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 #: criteria of level zones in their order: column, whether more is better, least difference that counts, words
+#: (their order and the least differences are assumptions)
 CRITERIA = (
     ("flag_seen_pct", True, 10.0, "more of the flag is seen"),
     ("trouble_pct", False, 3.0, "fewer shots find a hazard"),
@@ -37,39 +39,33 @@ def order(
     Returns
     -------
     tuple
-        Indices in order, whether each zone (in the order given) is level with the least total, and what
-        puts the first before the next, empty where the total does.
+        Indices in order, whether each zone (in the order given) is level with the least total, and for each
+        zone the words of the criterion that puts it before the next in order; empty where none does.
     """
     least = min(totals)
     level = [total - least < band for total in totals]
     first = [k for k in range(len(totals)) if level[k]]
     rest = sorted((k for k in range(len(totals)) if not level[k]), key=lambda k: totals[k])
     ordered: list[int] = []
-    reasons = [""] * len(totals)
     while first:
         best = first[0]
         for k in first[1:]:
-            if _before(figures[k], figures[best]):
+            if _deciding(figures[k], figures[best]):
                 best = k
-        reasons[best] = next((_reason(figures[best], figures[k]) for k in first if k != best), "")
         ordered.append(best)
         first.remove(best)
+    reasons = [""] * len(totals)
+    for k, following in itertools.pairwise(ordered):
+        reasons[k] = _deciding(figures[k], figures[following])
     return ordered + rest, level, reasons
 
 
-def _before(a: Mapping[str, float], b: Mapping[str, float]) -> bool:
-    """Tell whether the criteria put one zone before another."""
-    for column, more, least, _ in CRITERIA:
+def _deciding(a: Mapping[str, float], b: Mapping[str, float]) -> str:
+    """Return the words of the first criterion that tells two zones apart, if it puts ``a`` before ``b``."""
+    for column, more, least, words in CRITERIA:
         gain = (a[column] - b[column]) * (1.0 if more else -1.0)
         if abs(gain) > least:
-            return gain > 0.0
-    return False
-
-
-def _reason(a: Mapping[str, float], b: Mapping[str, float]) -> str:
-    for column, more, least, words in CRITERIA:
-        if (a[column] - b[column]) * (1.0 if more else -1.0) > least:
-            return words
+            return words if gain > 0.0 else ""
     return ""
 
 

@@ -33,17 +33,13 @@ from gistools.compute.decision.hole_ground import HoleGround
 from gistools.compute.decision.value_iteration import ValueFunction, bearing_of
 from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
 
-NEAR_STROKES = 0.10
-#: nearer totals are level [strokes] (assumption; play shot by shot agrees to about 0.01)
-TIE = 0.02
-TIE_BAND = TIE  # shots whose totals are no farther from the least share in what a zone leaves
+NEAR_STROKES = 0.10  # zones whose totals are no farther apart are a real choice (assumption)
+TIE_BAND = 0.02  # shots whose totals are no farther from the least share in what a zone leaves (assumption)
 TEE_SWINGS = ("full", "eased", "three-quarter")  # what is tried from a tee
 LEAST_AIMED = 0.05  # a shot that finishes in a zone less often is not aimed at it (assumption)
 AIM_SHARE = 0.9  # (assumption)
-MARGIN_DEG, WIDEST_DEG = (
-    6.0,
-    70.0,
-)  # aims so far beyond the zones and the green, and at most so far from the green (assumption)
+MARGIN_DEG = 6.0  # aims are tried so far beyond the zones and the green (assumption)
+WIDEST_DEG = 70.0  # and at most so far from the green (assumption)
 DANGERS = (Kind.WATER, Kind.SAND, Kind.TREES)
 
 
@@ -273,10 +269,15 @@ def one_in(share: float) -> str:
     return f"1 in {round(1.0 / share)} tee shots"
 
 
-def position_rows(s: ValueFunction, choices: list[Choice], zone_names: list[str]) -> list[dict[str, Any]]:
-    """Rank the zones for each pin and read the ranks: one row a zone and pin."""
+def position_rows(
+    s: ValueFunction, choices: list[Choice], zone_names: list[str], band: float
+) -> list[dict[str, Any]]:
+    """Rank the zones for each pin and read the ranks: one row a zone and pin.
+
+    Totals nearer to each other than ``band`` [strokes] are read as level.
+    """
     rows: list[dict[str, Any]] = []
-    turned = levels.turns(totals_by_pin(choices), TIE)
+    turned = levels.turns(totals_by_pin(choices), band)
     for p in range(len(s.pins)):
         here = sorted((c for c in choices if c.pin == p), key=lambda c: c.total)
         by_reward = sorted(here, key=lambda c: c.reward)
@@ -304,7 +305,9 @@ def position_rows(s: ValueFunction, choices: list[Choice], zone_names: list[str]
                     "out_of_bounds_pct": 100 * c.out,
                     "hazards": "; ".join(f"{n} {100 * q:.0f} %" for n, q in c.dangers if q >= 0.005),
                     "order_changes": turned[p],
-                    "reading": _reading(s.pins[p], zone_names, c, here, by_reward, rank, remaining_rank),
+                    "reading": _reading(
+                        s.pins[p], zone_names, c, here, by_reward, rank, remaining_rank, band
+                    ),
                     "x": c.x,
                     "y": c.y,
                 }
@@ -320,6 +323,7 @@ def _reading(
     by_reward: list[Choice],
     rank: int,
     remaining_rank: int,
+    band: float,
 ) -> str:
     words = f"For the {pin} pin the {names[c.zone]} zone"
     danger = (
@@ -333,40 +337,39 @@ def _reading(
         )
     end = f"; {danger}." if danger else "."
     gain, best = here[1].total - c.total, by_reward[0]
-    level = gain < TIE
+    level = gain < band
     other = names[here[1].zone]
     if rank == 1 and remaining_rank == 1:
         wins = f"is in all level with {other}" if level else f"wins by {gain:.2f} strokes"
         return f"{words} is first choice: it leaves the least and {wins}{end}"
     if rank == 1:
         less = c.reward - best.reward
-        though = f"leaves {less:.2f} less" if less >= TIE else "leaves as little"
+        though = f"leaves {less:.2f} less" if less >= band else "leaves as little"
         by = f", in all level with {other}" if level else f" by {gain:.2f} strokes"
         return f"{words} is first choice{by}, though {names[best.zone]} {though}{end}"
     cost, first = c.total - here[0].total, names[here[0].zone]
     buys = here[0].reward - c.reward
-    if buys >= TIE:
-        costs = "in all it is level" if cost < TIE else f"in all it costs {cost:.2f}"
+    if buys >= band:
+        costs = "in all it is level" if cost < band else f"in all it costs {cost:.2f}"
         return (
             f"{words} is worth {buys:.2f} strokes from where it finishes, but"
             f" {danger or 'it is held less often'}; {costs}."
         )
-    more = f"leaves {-buys:.2f} strokes more than {first}" if buys <= -TIE else f"leaves as much as {first}"
+    more = f"leaves {-buys:.2f} strokes more than {first}" if buys <= -band else f"leaves as much as {first}"
     return f"{words} {more} and " + (
-        "is in all level with it." if cost < TIE else f"costs {cost:.2f} in all."
+        "is in all level with it." if cost < band else f"costs {cost:.2f} in all."
     )
 
 
 def hole_row(
-    s: ValueFunction, choices: list[Choice], zone_names: list[str], from_tee: NDArray[np.float64]
+    s: ValueFunction, choices: list[Choice], zone_names: list[str], from_tee: NDArray[np.float64], band: float
 ) -> dict[str, Any]:
     """Read what a tee asks of a player in a wind.
 
     Real choices, spread between pins, price of the heroic line.
 
     ``from_tee (pins,)`` are the strokes remaining from the tee by :meth:`ValueFunction.values_at`, whatever
-    the
-    zone: the hole's best.
+    the zone: the hole's best. Totals nearer to each other than ``band`` [strokes] are level.
     """
     best: dict[int, Choice] = {}
     real, heroic = [], []
@@ -377,14 +380,14 @@ def hole_row(
         best[p] = here[0]
         real.append(sum(c.total - here[0].total <= NEAR_STROKES for c in here))
         bold = min(here, key=lambda c: c.reward)
-        if here[0].reward - bold.reward >= TIE:
+        if here[0].reward - bold.reward >= band:
             heroic.append((bold.total - here[0].total, here[0].reward - bold.reward, bold, p))
     if not best:
         return {"reading": "no landing zone is in reach of this tee", "order_depends_on_pin": False}
     totals = [c.total for c in best.values()]
     totals_of = totals_by_pin(choices)
     firsts = {
-        s.pins[p]: " = ".join(zone_names[z] for z in sorted(t) if t[z] - min(t.values()) < TIE)
+        s.pins[p]: " = ".join(zone_names[z] for z in sorted(t) if t[z] - min(t.values()) < band)
         for p, t in totals_of.items()
     }
     price = min(heroic, key=lambda h: h[0]) if heroic else None
@@ -415,6 +418,6 @@ def hole_row(
         "high_risk_zone": zone_names[price[2].zone] if price else "",
         "risk_cost_strokes": price[0] if price else float("nan"),
         "risk_gain_strokes": price[1] if price else float("nan"),
-        "order_depends_on_pin": levels.any_turn(totals_of, TIE),
+        "order_depends_on_pin": levels.any_turn(totals_of, band),
         "reading": "; ".join(parts) + ".",
     }

@@ -386,7 +386,6 @@
   }
 
   /* ---- where to play: zones by hole locations ---- */
-  const SEEN = { visible: "flag seen", "semi-blind": "part seen", blind: "blind" };
   function matrix() {
     const box = at("matrix"), cards = at("cards"), list = rows("where_to_play").filter((r) => fits(r, "pin"));
     box.replaceChildren(); cards.replaceChildren();
@@ -417,7 +416,7 @@
         if (!r) return td.append("out of reach");
         if (r.level_with_first || r.rank === 1) td.classList.add("best");
         if (r.zone) td.append(make("b", {}, r.level_with_first ? "= " : r.rank + " "));
-        td.append(r.total_strokes.toFixed(2), make("small", {}, SEEN[r.flag_visibility] || ""));
+        td.append(r.total_strokes.toFixed(2), make("small", {}, r.flag_visibility || ""));
         if (r.effective_distance_m !== null) td.append(make("small", {}, `${len(r.effective_distance_m)}, ${r.next_club}`));
       });
     });

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 from pyproj import CRS
 
-from gistools.base.errors import InputError, SiteError
+from gistools.base.errors import InputError, SiteError, missing_package
 from gistools.base.grid import Bounds, Floats
 
 #: class of ground points (ASPRS LAS 1.4, table of standard classes)
@@ -36,10 +36,7 @@ def _laspy(path: Path) -> object:
     try:
         import laspy
     except ImportError as missing:
-        raise InputError(
-            f"{path.name}: reading laser points needs one more package; install it with:"
-            " pip install 'golf-gistools[import]'"
-        ) from missing
+        raise missing_package(f"{path.name}: reading laser points", "import") from missing
     return laspy
 
 

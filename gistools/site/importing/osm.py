@@ -10,7 +10,7 @@ import pandas as pd
 import shapely
 from pyproj import CRS
 
-from gistools.base.errors import InputError, SiteError
+from gistools.base.errors import SiteError, missing_package
 from gistools.site.importing.source_layer import OSM_LAYER, Relation, SourceLayer
 
 if TYPE_CHECKING:
@@ -48,10 +48,7 @@ def read_osm(path: Path) -> SourceLayer:
     try:
         import osmium
     except ImportError as missing:
-        raise InputError(
-            f"{path.name}: reading OpenStreetMap exports needs one more package;"
-            " install it with: pip install 'golf-gistools[import]'"
-        ) from missing
+        raise missing_package(f"{path.name}: reading OpenStreetMap exports", "import") from missing
     rows: list[dict[str, Any]] = []
     shapes: list[Any] = []
     relations: list[Relation] = []
