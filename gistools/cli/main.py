@@ -143,7 +143,11 @@ def check(site: Path, strict: bool, terrain: Path | None, height_unit: str | Non
 @click.option(
     "--quick", is_flag=True, help="Leave out the steps that play whole holes out (minutes of work)."
 )
-@click.option("--workers", type=click.IntRange(1, 256), help="Play holes out in so many processes.")
+@click.option(
+    "--workers",
+    type=click.IntRange(1, 256),
+    help="Play holes out in so many processes; a stopped study resumes.",
+)
 @click.option("--cluster", metavar="ADDRESS", help="Play holes out on a running dask cluster.")
 @common
 def study(

@@ -3,7 +3,8 @@
 A task is one hole played by one player in all winds. Tasks know nothing of each other; what comes back is
 laid into the memory of the site under the options that steps ask with, so that the study goes on as ever
 and one process writes. Any executor of :mod:`concurrent.futures` will do, that of a cluster included; a
-site goes to it without what it remembers.
+site goes to it without what it remembers. What a task returns is also stored on disk until the study ends
+(:mod:`gistools.steps.finished_tasks`), so that a study that was stopped resumes.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import itertools
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor, Future, as_completed
 from concurrent.futures.process import BrokenProcessPool
+from pathlib import Path
 from typing import Any
 
 import pandas as pd
@@ -21,6 +23,7 @@ from gistools.base.progress import tick
 from gistools.site.model import Site
 from gistools.site.players import players_of, winds_of
 from gistools.site.results import Map
+from gistools.steps import finished_tasks
 from gistools.steps.catalogue import Step, find, keep_result, need
 
 #: step -> what it returned for one hole, player and wind
@@ -35,10 +38,11 @@ def play_ahead(
     hole: int | None = None,
     players: tuple[str, ...] | None = None,
     winds: tuple[str, ...] | None = None,
-) -> None:
+) -> Path | None:
     """Run the steps that play whole holes out as tasks of an executor; the site remembers the results.
 
-    A hole that fails for a player is left to the study, which names the gap.
+    A hole that fails for a player is left to the study, which names the gap. Tasks that an earlier study of
+    the same site finished before it was stopped are not run again.
 
     Parameters
     ----------
@@ -51,6 +55,11 @@ def play_ahead(
     hole, players, winds
         As given to the study.
 
+    Returns
+    -------
+    Path or None
+        Folder with the finished tasks, to be dropped once the study has ended; None if there was no task.
+
     Raises
     ------
     GistoolsError
@@ -60,33 +69,52 @@ def play_ahead(
         s.name for s in steps if s.cost == "minutes" and {"players", "winds"} <= {c.name for c in s.choices}
     ]
     if not names:
-        return
+        return None
     who = [p.name for p in players_of(site, players)]
     air = [w.name for w in winds_of(site, winds)]
     holes = site.selected_holes(hole)
     fresh_site = site.replace()
-    tasks: dict[Future[Any], tuple[int, str]] = {
-        executor.submit(play, fresh_site, names, h, player, air): (h, player) for h in holes for player in who
-    }
+    folder = finished_tasks.tasks_folder(site, names, air)
     answers: dict[tuple[int, str, str], Answers] = {}
+    todo = []
+    for h, player in itertools.product(holes, who):
+        finished = finished_tasks.load(folder, h, player)
+        if finished is None:
+            todo.append((h, player))
+        else:
+            answers |= {(h, player, wind): results for wind, results in finished.items()}
+    before = len(answers) // max(len(air), 1)
+    tasks: dict[Future[Any], tuple[int, str]] = {
+        executor.submit(play, fresh_site, names, h, player, air): (h, player) for h, player in todo
+    }
     try:
-        for number, task in enumerate(as_completed(tasks), 1):
+        for number, task in enumerate(as_completed(tasks), before + 1):
             h, player = tasks[task]
             try:
-                for wind, results in task.result().items():
-                    answers[h, player, wind] = results
+                finished = task.result()
+                finished_tasks.store(folder, h, player, finished)  # at once: this process may be killed
+                answers |= {(h, player, wind): results for wind, results in finished.items()}
             except BrokenProcessPool as fault:
                 raise GistoolsError(
                     f"a process that played hole {h} ended before it was done, perhaps for want of memory;"
-                    " use fewer workers. Nothing was written"
+                    " use fewer workers. Nothing was written; the same study run again resumes"
+                    " from the tasks that were done"
                 ) from fault
             except Exception:  # the study meets the same error and names the gap
                 pass
-            tick(number / len(tasks), f"hole {h}, {player}")
+            tick(number / (before + len(tasks)), f"hole {h}, {player}")
     finally:
-        for task in tasks:
+        for task, (h, player) in tasks.items():
+            if (
+                task.done()
+                and not task.cancelled()
+                and task.exception() is None
+                and (h, player, *air[:1]) not in answers
+            ):
+                finished_tasks.store(folder, h, player, task.result())  # done, but the study was stopped
             task.cancel()
     _remember(site, names, answers, hole, (players, who), (winds, air))
+    return folder
 
 
 def play(

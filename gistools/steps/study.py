@@ -135,7 +135,8 @@ def study(
         False computes only.
     executor
         Any executor of `concurrent.futures`, that of a cluster included: each hole and player is a task of it
-        (:mod:`gistools.steps.parallel`). Without it one after the other.
+        (:mod:`gistools.steps.parallel`). Without it one after the other. A study that was stopped resumes
+        from its finished tasks when it is run again on the same site with the same settings.
     progress
         Called with ``(share, text)``; raising in it stops the study before anything is written.
 
@@ -181,12 +182,13 @@ def study(
         "players": tuple(players) if players else None,
         "winds": tuple(winds) if winds else None,
     }
+    tasks: Path | None = None
     if executor is not None:
         from gistools.steps.parallel import play_ahead
 
         with on_progress(progress):
             options = {"hole": hole, "players": given["players"], "winds": given["winds"]}
-            play_ahead(site, todo, executor, **options)  # type: ignore[arg-type]
+            tasks = play_ahead(site, todo, executor, **options)  # type: ignore[arg-type]
     stops: list[BaseException] = []
     errors: list[Exception] = []
     for number, spec in enumerate(todo):
@@ -208,6 +210,10 @@ def study(
         tick(1.0, "")  # the last moment to stop: nothing has been written
     if (write and site.path is not None) or out is not None:
         done.path = site.write(*done.results.values(), out=out, replace=replace)
+    if tasks is not None:
+        from gistools.steps import finished_tasks
+
+        finished_tasks.drop(tasks)
     return done
 
 

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import multiprocessing
+import os
+import signal
+import threading
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from typing import Any
 
@@ -13,7 +16,7 @@ from shapely import Point
 from gistools.base.errors import GistoolsError, InputError
 from gistools.cli.executors import executor_of
 from gistools.site.sample import sample_site
-from gistools.steps import parallel
+from gistools.steps import finished_tasks, parallel
 from gistools.steps.catalogue import find, need
 from gistools.steps.study import study
 from gistools.steps.tables import build_table
@@ -58,6 +61,75 @@ def test_results_laid_into_the_memory_are_those_that_are_asked_for(monkeypatch) 
     assert list(zip(one["hole"], one["player"], one["wind"], strict=True)) == [(2, "bogey man", "calm")]
 
 
+def test_a_stopped_study_resumes_without_playing_again(monkeypatch) -> None:
+    """The progress stops the study after two tasks; the second run plays the others alone."""
+    played: list[tuple[int, str]] = []
+    ranked, asks = find("positions").writes
+
+    def play(site, names, hole, player, winds) -> dict[str, Any]:
+        played.append((hole, player))
+        row = {"hole": hole, "tee": "back", "player": player, "pin": "a", "zone": "z", "rank": 1}
+        return {
+            w: {
+                n: {
+                    "positions": build_table(site, ranked, [row | {"wind": w, "geometry": Point(0, 0)}]),
+                    "choices": build_table(site, asks, []),
+                }
+                for n in names
+            }
+            for w in winds
+        }
+
+    class AtOnce(Executor):
+        """Runs a task when it is submitted; the third and later ones stop the study."""
+
+        most = 2
+
+        def submit(self, call: Any, *given: Any, **options: Any) -> Future[Any]:
+            task: Future[Any] = Future()
+            if len(played) < self.most:
+                task.set_result(call(*given, **options))
+            else:
+                task.set_exception(KeyboardInterrupt())
+            return task
+
+    monkeypatch.setattr(parallel, "play", play)
+    options: dict[str, Any] = {"only": ["positions"], "players": ("scratch man", "bogey man"), "write": False}
+    site = sample_site().with_settings({"mesh_cell_m": 9.87})
+    executor = AtOnce()
+    with pytest.raises(KeyboardInterrupt):
+        study(site, executor=executor, **options)
+    first = list(played)
+    assert len(first) == 2
+    other = site.with_settings({"mesh_cell_m": 9.86})
+    folders = [finished_tasks.tasks_folder(s, ["positions"], ["calm"]) for s in (site, other)]
+    assert folders[0] != folders[1]
+    executor.most = 100
+    again = study(site.replace(), executor=executor, **options)
+    assert sorted(played) == sorted({(h, p) for h in (1, 2, 3) for p in options["players"]})
+    keys = list(zip(again.table("positions")["hole"], again.table("positions")["player"], strict=True))
+    assert list(dict.fromkeys(keys)) == [(h, p) for h in (1, 2, 3) for p in options["players"]]
+    played.clear()
+    study(site.replace(), executor=executor, **options)
+    assert len(played) == 6, "a study that ended leaves no finished tasks behind"
+
+
+def test_a_damaged_task_is_played_again(tmp_path) -> None:
+    finished_tasks.store(tmp_path, 1, "scratch man", {"calm": 1})
+    assert finished_tasks.load(tmp_path, 1, "scratch man") == {"calm": 1}
+    assert finished_tasks.load(tmp_path, 1, "bogey man") is None
+    (file,) = tmp_path.iterdir()
+    file.write_bytes(file.read_bytes()[:5])
+    assert finished_tasks.load(tmp_path, 1, "scratch man") is None
+
+
+@pytest.fixture(autouse=True)
+def _cache_of_its_own(monkeypatch, tmp_path) -> None:
+    """Finished tasks go to a folder of the test: made-up ones never reach the user's cache."""
+    real = finished_tasks.tasks_folder
+    monkeypatch.setattr(finished_tasks, "tasks_folder", lambda *given: tmp_path / "tasks" / real(*given).name)
+
+
 def test_a_process_that_ends_is_told_in_words() -> None:
     from concurrent.futures.process import BrokenProcessPool
 
@@ -84,5 +156,25 @@ def test_two_processes_give_what_one_gives(tmp_path) -> None:
     alone = study(sample_site().with_settings(COARSE), **options)
     with ProcessPoolExecutor(2, mp_context=multiprocessing.get_context("spawn")) as executor:
         shared = study(sample_site().with_settings(COARSE), executor=executor, **options)
+    for layer in ("positions", "choices", "brief"):
+        assert_frame_equal(alone.table(layer), shared.table(layer))
+
+
+@pytest.mark.slow
+def test_a_cluster_that_loses_a_worker_gives_what_one_process_gives(tmp_path) -> None:
+    """One of two worker processes is killed while it plays; the cluster plays its task again."""
+    distributed = pytest.importorskip("distributed", reason="the cluster library is not installed")
+    options: dict[str, Any] = {"only": ONLY, "players": ("scratch man",), "winds": ("calm",), "write": False}
+    alone = study(sample_site().with_settings(COARSE), **options)
+    local = {"n_workers": 2, "threads_per_worker": 1, "processes": True, "dashboard_address": None}
+    with (
+        distributed.LocalCluster(**local) as cluster,
+        executor_of(None, cluster.scheduler_address) as executor,
+    ):
+        first = next(iter(cluster.workers.values()))
+        killer = threading.Timer(5.0, os.kill, (first.pid, signal.SIGKILL))
+        killer.start()
+        shared = study(sample_site().with_settings(COARSE), executor=executor, **options)
+        killer.join()
     for layer in ("positions", "choices", "brief"):
         assert_frame_equal(alone.table(layer), shared.table(layer))
