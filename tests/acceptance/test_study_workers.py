@@ -161,7 +161,7 @@ def test_two_processes_give_what_one_gives(tmp_path) -> None:
 
 
 @pytest.mark.slow
-def test_a_cluster_that_loses_a_worker_gives_what_one_process_gives(tmp_path) -> None:
+def test_a_cluster_that_loses_a_worker_gives_what_one_process_gives(monkeypatch) -> None:
     """One of two worker processes is killed while it plays; the cluster plays its task again."""
     distributed = pytest.importorskip("distributed", reason="the cluster library is not installed")
     options: dict[str, Any] = {"only": ONLY, "players": ("scratch man",), "winds": ("calm",), "write": False}
@@ -173,8 +173,14 @@ def test_a_cluster_that_loses_a_worker_gives_what_one_process_gives(tmp_path) ->
     ):
         first = next(iter(cluster.workers.values()))
         killer = threading.Timer(5.0, os.kill, (first.pid, signal.SIGKILL))
+        came_back: list[Any] = []
+        remember = parallel._remember
+        monkeypatch.setattr(
+            parallel, "_remember", lambda *given: (came_back.extend(given[2]), remember(*given))
+        )
         killer.start()
         shared = study(sample_site().with_settings(COARSE), executor=executor, **options)
-        killer.join()
+        assert killer.finished.is_set(), "the worker was to be killed while it played"
+    assert len(came_back) == 3, "the cluster itself played every hole"
     for layer in ("positions", "choices", "brief"):
         assert_frame_equal(alone.table(layer), shared.table(layer))
