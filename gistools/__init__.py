@@ -50,6 +50,7 @@ _FUNCTIONS = {
     "explain": "gistools.design.explain",
     "search_edits": "gistools.design.search",
     "sentences": "gistools.design.sentences",
+    "lay_hole": "gistools.design.forms",
     "write_sheets": "gistools.sheets.page",
     "hand_off": "gistools.handoff.package:handoff",
     "plot": "gistools.sheets.notebook",

@@ -16,6 +16,7 @@ from gistools.design.compare import compare as compare
 from gistools.design.edit_list import read_edits as read_edits
 from gistools.design.edits import apply_edits as edit_site
 from gistools.design.explain import explain as explain
+from gistools.design.forms import lay_hole as lay_hole
 from gistools.design.search import search_edits as search_edits
 from gistools.design.sentences import sentences as sentences
 from gistools.design.vary import sweep as sweep
@@ -62,6 +63,7 @@ __all__ = [
     "explain",
     "search_edits",
     "sentences",
+    "lay_hole",
     "write_sheets",
     "hand_off",
     "plot",

@@ -9,6 +9,7 @@ from pathlib import Path
 
 DOCS = Path(__file__).resolve().parent.parent / "docs"
 PAPER = 110.0
+GAP = 40  # between pictures side by side [px]
 
 
 def main() -> None:
@@ -33,7 +34,40 @@ def main() -> None:
     higher = vary(site, raise_m={"Haar Knowe": 1.0})
     save(change(site, higher, 1, pin="back left"), DOCS / "mound_before_after.png", dpi=80)
     save(tables.picture(), DOCS / "strokes_by_distance.png", dpi=90)
+    new_holes()
     shrink(DOCS.glob("*.png"))
+
+
+def new_holes() -> None:
+    """Draw three holes of different forms on the same bare ground, side by side."""
+    import tempfile
+
+    import bare_ground
+    from PIL import Image, ImageOps
+
+    from gistools.design.forms import lay_hole
+    from gistools.sheets.figures import plan, save
+    from gistools.site.proposed import proposed_site
+    from gistools.site.read import open_site
+
+    forms = (("diagonal", "screen", "angled"), ("central", "false-front"), ("diagonal", "tiers"))
+    other = {"diagonal.side": -1.0, "diagonal.angle_deg": 55.0}
+    with tempfile.TemporaryDirectory() as folder:
+        bare_ground.main([folder])
+        plans = []
+        for number, names in enumerate(forms):
+            path = Path(folder) / f"{number}.gpkg"
+            ground = Path(folder) / "links_ground.tif"
+            figures = other if names == forms[-1] else {}
+            lay_hole(path, ground, (400150, 600050), (400165, 600395), names, parameters=figures)
+            save(plan(proposed_site(open_site(path)), 1), path.with_suffix(".png"), dpi=75)
+            with Image.open(path.with_suffix(".png")) as picture:
+                whole = picture.convert("RGB")
+                plans.append(whole.crop(ImageOps.invert(whole).getbbox()))
+        whole = Image.new("RGB", (sum(p.width + GAP for p in plans), max(p.height for p in plans)), "white")
+        for number, picture in enumerate(plans):
+            whole.paste(picture, (sum(p.width + GAP for p in plans[:number]), 0))
+        whole.save(DOCS / "new_hole.png")
 
 
 def shrink(paths) -> None:

@@ -199,7 +199,7 @@ foot_seen | bool | whether a ball at the foot of the flagstick would be seen
 top_seen | bool | whether the top of the flagstick, the flag, is seen
 green_seen_pct | pct | share of the green where a ball lying there would be seen
 hidden_by | str | what hides most of what is not seen
-hidden_by_layer | str | survey layer of what hides
+hidden_by_layer | str | survey layer of what hides; shapes for a proposed mound
 hidden_by_feature_id | int | id of what hides in its survey layer
 hidden_at_m | m | plan distance from the eye to the place that hides
 clearance_m | m | room under the line of sight over the highest thing there; negative: blocked

@@ -1,4 +1,4 @@
-"""Commands of design: compare before and after, and search for the least change."""
+"""Commands of design: lay a hole, compare before and after, search for the least change."""
 
 from __future__ import annotations
 
@@ -186,3 +186,81 @@ def _refuse_picture(picture: Path, hole: int | None, replace: bool) -> None:
         raise InputError(f"the folder {picture.parent} does not exist; make it first")
     if picture.exists() and not replace:
         raise InputError(f"{picture} is already there; name another, or have it replaced (--replace)")
+
+
+def _list_forms(context: click.Context, _: click.Parameter, listed: bool) -> None:
+    """Print forms and their figures, and end."""
+    if not listed:
+        return
+    from gistools.design.forms import FORMS
+
+    for name, recipe in FORMS.items():
+        click.echo(f"{name}: {recipe.text}")
+        for key, p in recipe.parameters.items():
+            bounds = f"{p.default:g} ({p.low:g} to {p.high:g}) {p.unit}".strip()
+            click.echo(f"  {name}.{key} = {bounds}: {p.text}")
+    context.exit()
+
+
+@click.command()
+@click.argument("path", type=click.Path(path_type=Path))
+@click.option(
+    "--list", is_flag=True, is_eager=True, expose_value=False, callback=_list_forms, help="List the forms."
+)
+@click.option("--terrain", type=click.Path(path_type=Path), required=True, help="GeoTIFF of the ground [m].")
+@click.option("--tee", required=True, metavar="X,Y", help="Easting and northing of the back tee.")
+@click.option(
+    "--green", required=True, metavar="X,Y", help="Easting and northing of the middle of the green."
+)
+@click.option(
+    "--form", "forms", multiple=True, required=True, help="A strategic form (repeatable); --list names them."
+)
+@click.option(
+    "--with",
+    "figures",
+    multiple=True,
+    metavar="FORM.FIGURE=VALUE",
+    help="A figure of a form: diagonal.angle_deg=50 (repeatable).",
+)
+@click.option("--crs", help="CRS of the site; that of the terrain by default.")
+@click.option("--hole", type=click.IntRange(1, 36), default=1, show_default=True, help="Number of the hole.")
+@click.option("--replace", is_flag=True, help="Replace a file that is already there.")
+def form(path: Path, terrain: Path, tee: str, green: str, **choices: Any) -> None:
+    """Lay a hole with strategic forms on bare ground and write it as a new site file.
+
+    What is placed are ordinary survey layers, to be redrawn; what moves earth are rows of the layer
+    `shapes`. What the forms are meant to ask stands in the table `brief`.
+    """
+    from gistools.design.forms import lay_hole
+
+    laid = lay_hole(
+        path,
+        terrain,
+        _point("--tee", tee),
+        _point("--green", green),
+        choices["forms"],
+        crs=choices["crs"],
+        hole=choices["hole"],
+        parameters=dict(_figure(text) for text in choices["figures"]),
+        replace=choices["replace"],
+    )
+    click.echo(repr(laid))
+    click.echo(f"See what it asks: gistools study {path} --proposed", err=True)
+    for caution in find("quantities").cautions + find("setbacks").cautions:
+        click.echo(f"Caution: {caution}", err=True)
+
+
+def _point(option: str, text: str) -> tuple[float, float]:
+    try:
+        x, y = (float(part) for part in text.split(","))
+    except ValueError:
+        raise InputError(f"{option} {text!r} should be easting and northing: 400150,599550") from None
+    return x, y
+
+
+def _figure(assignment: str) -> tuple[str, float]:
+    name, _, value = assignment.partition("=")
+    try:
+        return name.strip(), float(value)
+    except ValueError:
+        raise InputError(f"--with {assignment!r} should be such as diagonal.angle_deg=50") from None

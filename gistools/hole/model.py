@@ -291,8 +291,13 @@ class HoleModel:
 
     @remembered
     def places(self) -> Places:
-        """Names for places on the ground."""
-        return Places(*self._near)
+        """Names for places on the ground; mounds of the proposed ground are among them."""
+        tables, names = self._near
+        if self.site.existing is not None:
+            shapes = self.site.around("shapes", self.number, SEEN_FROM_M)
+            shapes = shapes[shapes["kind"] == "mound"]
+            tables, names = tables | {"shapes": shapes}, names | {"shapes": self.names("shapes", shapes)}
+        return Places(tables, names)
 
     @remembered
     def scene(self) -> Scene:

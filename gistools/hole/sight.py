@@ -49,12 +49,14 @@ def things_that_hide(
 class Places:
     """Names for places on the ground.
 
-    Of outlines that overlap a mound wins over a bunker's lip, that over green, tee and fairway.
+    Of outlines that overlap a mound, surveyed or shaped, wins over a bunker's lip, that over green, tee and
+    fairway.
 
     Parameters
     ----------
     tables
-        Survey layers ``mounds``, ``bunkers``, ``greens``, ``tees`` and ``fairway`` near a hole.
+        Survey layers ``mounds``, ``bunkers``, ``greens``, ``tees`` and ``fairway`` near a hole, and
+        ``shapes`` that are mounds where the ground is the proposed one.
     names
         Names of their features.
     """
@@ -62,15 +64,16 @@ class Places:
     def __init__(self, tables: Mapping[str, Any], names: Mapping[str, Sequence[str]]) -> None:
         outlines: list[BaseGeometry] = []
         self._named: list[Named] = []
-        for layer, prefix in (("mounds", ""), ("bunkers", "lip of "), ("greens", ""), ("tees", "")):
+        prefixes = {"mounds": "", "shapes": "", "bunkers": "lip of ", "greens": "", "tees": ""}
+        for layer in (name for name in prefixes if name in tables):
             for row, name in zip(tables[layer].itertuples(), names[layer], strict=True):
                 shape = row.geometry
-                if layer == "mounds":
+                if layer in ("mounds", "shapes"):
                     shape = shape.buffer(CREST_M if shape.geom_type == "LineString" else TOE_M)
                 elif layer == "bunkers":
                     shape = shape.buffer(LIP_M)
                 outlines.append(shape)
-                self._named.append(Named(prefix + name, layer, int(row.fid)))
+                self._named.append(Named(prefixes[layer] + name, layer, int(row.fid)))
         for row in tables["fairway"].itertuples():
             outlines.append(row.geometry)
             self._named.append(Named("ground, fairway", "fairway", int(row.fid)))

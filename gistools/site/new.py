@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Mapping, Sequence
 from contextlib import closing
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -51,14 +53,49 @@ def new_site(path: str | Path, crs: Any, *, terrain: str | Path | None = None, r
         If the file cannot be written.
     """
     path, crs = Path(path), _projected(crs)
+    return write_site(
+        path, crs, {}, terrain=None if terrain is None else terrain_of(terrain, crs), replace=replace
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class TerrainCopy:
+    """Ground to copy into a site: heights ``(rows, cols)``, western and northern edge, cell, CRS."""
+
+    heights: Any
+    x_west: float
+    y_north: float
+    cell: float
+    crs: CRS
+
+
+def write_site(
+    path: str | Path,
+    crs: CRS,
+    rows: Mapping[str, Sequence[Mapping[str, Any]]],
+    *,
+    terrain: TerrainCopy | None,
+    replace: bool = False,
+) -> Path:
+    """Write a new site with rows by layer, every other layer empty.
+
+    Raises
+    ------
+    InputError
+        If the name does not end in ``.gpkg``, or the file exists and is not to be replaced.
+    WriteError
+        If the file cannot be written.
+    """
+    path = Path(path)
     refuse_new_site(path, replace)
-    ground = None if terrain is None else _ground(Path(terrain), crs)
     try:
         with atomic_replace(path) as (scratch,):
             for spec in (*SURVEY_LAYERS.values(), *TABLES.values()):
-                _vector.write_layer(scratch, spec.name, _empty(spec, crs), geometry=_kind(spec))
-            if ground is not None:
-                _raster.write_coverage(scratch, TERRAIN, *ground, crs)
+                table = _table(spec, crs, rows.get(spec.name, ()))
+                _vector.write_layer(scratch, spec.name, table, geometry=_kind(spec))
+            if terrain is not None:
+                place = (terrain.heights, terrain.x_west, terrain.y_north, terrain.cell)
+                _raster.write_coverage(scratch, TERRAIN, *place, crs)
             _describe(scratch)
     except OSError as fault:
         raise WriteError(f"{path} cannot be written: {fault}") from fault
@@ -77,28 +114,42 @@ def _projected(crs: Any) -> CRS:
     return known
 
 
-def _ground(path: Path, crs: CRS) -> tuple[Any, float, float, float]:
-    """Return heights, western and northern edge, and cell of a GeoTIFF."""
+def terrain_of(path: str | Path, crs: Any = None) -> TerrainCopy:
+    """Read a GeoTIFF of the ground to copy into a site; ``crs`` is that of the site, by default its own.
+
+    Raises
+    ------
+    InputError
+        If there is no such file, it has no CRS and none is given, or lies in another one.
+    """
+    path = Path(path)
     if not path.is_file():
         raise InputError(f"{path}: there is no such file")
     info = _raster.describe(path)
-    if info.crs is not None and not info.crs.equals(crs, ignore_axis_order=True):
+    if crs is None and info.crs is None:
+        raise InputError(f"{path} has no CRS; say which it was made in")
+    site_crs = _projected(info.crs if crs is None else crs)
+    if info.crs is not None and not info.crs.equals(site_crs, ignore_axis_order=True):
         raise InputError(
-            f"{path} lies in {info.crs.name}, the site in {crs.name}; reproject the terrain first"
+            f"{path} lies in {info.crs.name}, the site in {site_crs.name}; reproject the terrain first"
         )
     heights = _raster.read_window(path, 0, 0, info.rows, info.cols)
-    return heights, info.x_west, info.y_north, info.cell
+    return TerrainCopy(heights, info.x_west, info.y_north, info.cell, site_crs)
 
 
 def _kind(spec: LayerSpec) -> str | None:
     return spec.geometry[0] if len(spec.geometry) == 1 else None
 
 
-def _empty(spec: LayerSpec, crs: CRS) -> pd.DataFrame:
-    columns = {f.name: pd.Series([], dtype=DTYPES[f.kind]) for f in spec.all_fields}
+def _table(spec: LayerSpec, crs: CRS, rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
+    columns = {
+        f.name: pd.Series([row.get(f.name, f.default) for row in rows], dtype=DTYPES[f.kind])
+        for f in spec.all_fields
+    }
     if not spec.geometry:
         return pd.DataFrame(columns)
-    table: pd.DataFrame = gpd.GeoDataFrame(columns, geometry=gpd.GeoSeries([], crs=crs))
+    shapes = gpd.GeoSeries([row["geometry"] for row in rows], crs=crs)
+    table: pd.DataFrame = gpd.GeoDataFrame(columns, geometry=shapes)
     return table
 
 
