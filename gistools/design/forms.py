@@ -402,6 +402,8 @@ def lay_hole(
         If the file cannot be written.
     """
     figures = _figures(forms, parameters or {})
+    if not np.isfinite([*tee, *green]).all():
+        raise InputError("tee and green are eastings and northings; one of them is no number")
     info = terrain_of(Path(terrain), crs)
     if info.crs.axis_info[0].unit_conversion_factor != 1.0:
         raise InputError("a hole is laid in a CRS in metres; reproject the terrain first")

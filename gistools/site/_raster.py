@@ -31,6 +31,8 @@ with own_proj_data():
     from rasterio.windows import Window
 
 NODATA = -9999.0
+#: what to do about a raster that cannot be read
+DAMAGED = "perhaps it is no raster, cut short or damaged; copy or export it again"
 #: what rasterio, and GDAL below it, raise
 _FAULTS = (RasterioError, rasterio._err.CPLE_BaseError, ValueError, RuntimeError, OSError)
 #: formats that are read, by how their files start or end: none names files elsewhere, as virtual rasters
@@ -79,7 +81,7 @@ def describe(path: str | Path, table: str = "") -> RasterInfo:
             unit = raster.units[0] or ""
             info = RasterInfo(crs, raster.height, raster.width, t.c, t.f, t.a, unit, raster.count)
     except _FAULTS as fault:
-        raise SiteError(f"the raster {table or path} cannot be opened ({fault})") from fault
+        raise SiteError(f"the raster {table or path} cannot be opened: {DAMAGED} ({fault})") from fault
     if t.b or t.d or t.a <= 0 or t.e >= 0:
         raise SiteError(
             f"the raster {table or path} is turned or not north-up; warp it to a plain north-up grid first"
@@ -134,7 +136,7 @@ def read_window(
             band = raster.read(1, window=Window(col, row, cols, rows), masked=True)
             scale, offset = raster.scales[0], raster.offsets[0]
     except _FAULTS as fault:
-        raise SiteError(f"the raster {table or path} cannot be read ({fault})") from fault
+        raise SiteError(f"the raster {table or path} cannot be read: {DAMAGED} ({fault})") from fault
     values: NDArray[np.float64] = band.astype(np.float64).filled(np.nan)
     values[~np.isfinite(values)] = np.nan
     return values if (scale, offset) == (1.0, 0.0) else values * scale + offset
@@ -180,7 +182,7 @@ def warped(
                 resampling=rasterio.warp.Resampling.bilinear,
             )
     except (*_FAULTS, MemoryError) as fault:
-        raise SiteError(f"the raster {path} cannot be read ({fault})") from fault
+        raise SiteError(f"the raster {path} cannot be read: {DAMAGED} ({fault})") from fault
     return out
 
 

@@ -155,6 +155,7 @@ def test_forms_that_cannot_be_laid(folder: Path, forms, figures, message) -> Non
     ("tee", "green", "message"),
     [
         (TEE, (400150.0, 600700.0), "part of it lies where the terrain has no heights"),
+        ((float("nan"), 600050.0), GREEN, "one of them is no number"),
         (TEE, (400150.0, 600150.0), "are 100 m apart; a hole with landing zones has 180 m at least"),
     ],
 )
