@@ -50,6 +50,7 @@ _FUNCTIONS = {
     "explain": "gistools.design.explain",
     "search_edits": "gistools.design.search",
     "sentences": "gistools.design.sentences",
+    "turning_points": "gistools.design.turning_points",
     "lay_hole": "gistools.design.forms",
     "write_sheets": "gistools.sheets.page",
     "hand_off": "gistools.handoff.package:handoff",

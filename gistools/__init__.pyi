@@ -19,6 +19,7 @@ from gistools.design.explain import explain as explain
 from gistools.design.forms import lay_hole as lay_hole
 from gistools.design.search import search_edits as search_edits
 from gistools.design.sentences import sentences as sentences
+from gistools.design.turning_points import turning_points as turning_points
 from gistools.design.vary import sweep as sweep
 from gistools.design.vary import vary as vary
 from gistools.desktop.show import show as show
@@ -63,6 +64,7 @@ __all__ = [
     "explain",
     "search_edits",
     "sentences",
+    "turning_points",
     "lay_hole",
     "write_sheets",
     "hand_off",

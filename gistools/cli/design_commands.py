@@ -167,6 +167,47 @@ def search(
     sys.exit(0 if result.holds else 1)
 
 
+@click.command("turning_points")
+@SITE
+@click.option("--setting", required=True, help="A setting that is a number: blind_dispersion_increase_pct.")
+@click.option("--from", "low", type=float, required=True, help="Least value tried.")
+@click.option("--to", "high", type=float, required=True, help="Greatest value tried.")
+@click.option("--hole", type=click.IntRange(1, 36), help="Only this hole.")
+@click.option("--tee", default="", help="From this tee; the longest by default.")
+@click.option("--player", default="scratch man", show_default=True, help="For this player.")
+@click.option("--wind", default="calm", show_default=True, help="In this wind.")
+@click.option("--count", type=click.IntRange(2, 50), default=5, show_default=True, help="Values tried.")
+@common
+def turning_points(
+    site: Path,
+    terrain: Path | None,
+    height_unit: str | None,
+    settings: dict[str, Any],
+    quiet: bool,
+    as_json: bool,
+    **choices: Any,
+) -> None:
+    """Find the value of a setting at which another landing zone becomes first for a hole location.
+
+    Every value plays the hole out: some ten seconds each. Nothing is written into SITE.
+    """
+    from gistools.cli.screen import progress_bar
+    from gistools.design.turning_points import turning_points as find_turns
+    from gistools.steps.records import result_as_json
+
+    opened = opened_site(site, terrain, height_unit, settings)
+    choices.pop("units")
+    with progress_bar(quiet) as progress:
+        table = find_turns(opened, progress=progress, **choices)
+    if as_json:
+        click.echo(json.dumps(result_as_json(table, opened.crs.to_string()), indent=1))
+    else:
+        for reading in table["reading"]:
+            click.echo(reading[0].upper() + reading[1:] + ".")
+    for caution in () if quiet else find("positions").cautions:
+        click.echo(f"Caution: {caution}", err=True)
+
+
 def _raised(assignment: str) -> tuple[str, float]:
     name, _, metres = assignment.rpartition("=")
     try:

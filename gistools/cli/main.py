@@ -16,7 +16,7 @@ from typing import Any
 import click
 
 from gistools.base.progress import on_progress
-from gistools.cli.design_commands import compare, form, search
+from gistools.cli.design_commands import compare, form, search, turning_points
 from gistools.cli.exits import GroupWithExitCodes
 from gistools.cli.options import SITE, common, elsewhere, opened_site, option_of, refuse_replaced
 from gistools.steps.catalogue import STEPS, Step, find
@@ -400,6 +400,7 @@ def _help(spec: Step) -> str:
 main.add_command(compare)
 main.add_command(search)
 main.add_command(form)
+main.add_command(turning_points)
 
 if __name__ == "__main__":
     main()

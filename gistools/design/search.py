@@ -30,6 +30,7 @@ from gistools.base.progress import on_progress, tick
 from gistools.design.compare import ground_rows
 from gistools.design.edit_list import Edit, edit_rows, numbered_edit
 from gistools.design.edits import apply_edits
+from gistools.design.zone_totals import hole_of, zone_totals
 from gistools.site.model import Site
 from gistools.steps.brief import brief
 
@@ -300,30 +301,16 @@ def _first_margin(
 
     A ``variant`` in which the zone is gone or out of reach is far from the intention, not in error.
     """
-    from gistools.hole import HoleModel
-    from gistools.site.players import players_of, winds_of
-    from gistools.steps.zone_choices import best_at_zones
-
-    numbers = site.selected_holes(hole)
-    if len(numbers) != 1:
-        raise InputError("say of which hole a zone should be first: hole=1 (--hole 1)")
-    model = HoleModel(site, numbers[0])
+    model = hole_of(site, hole)
     names = [z.zone for z in model.zones]
     if zone not in names and not variant:
         raise InputError(
-            f"hole {numbers[0]} has no landing zone {zone!r}; it has {', '.join(names) or 'none'}"
+            f"hole {model.number} has no landing zone {zone!r}; it has {', '.join(names) or 'none'}"
         )
-    who, air = players_of(site, (player,))[0], winds_of(site, (wind,))[0]
-    solved = model.strokes(who, air)
-    if pin not in solved.pins:
-        raise InputError(f"hole {numbers[0]} has no hole location {pin!r}; it has {', '.join(solved.pins)}")
-    tees = {t.name: t for t in model.tees}
-    if tee and tee not in tees:
-        raise InputError(f"hole {numbers[0]} has no tee {tee!r}; it has {', '.join(tees)}")
-    from_tee = tees[tee] if tee else model.tees_by_length[0]
-    totals = {
-        names[c.zone]: c.total for c in best_at_zones(model, from_tee, who, air) if solved.pins[c.pin] == pin
-    }
+    by_pin = zone_totals(site, model.number, tee, player, wind)
+    if pin not in by_pin:
+        raise InputError(f"hole {model.number} has no hole location {pin!r}; it has {', '.join(by_pin)}")
+    totals = by_pin[pin]
     if zone not in totals:
         return FAR_OUTSIDE
     others = [total for name, total in totals.items() if name != zone]
