@@ -88,6 +88,7 @@ __all__ = [
     "approaches",
     "positions",
     "where_to_play",
+    "scores",
     "brief",
     "quantities",
     "contours",
@@ -196,6 +197,13 @@ def where_to_play(
     players: tuple[str, ...] | None = ...,
     winds: tuple[str, ...] | None = ...,
 ) -> GeoDataFrame: ...
+def scores(
+    site: Site,
+    *,
+    hole: int | None = ...,
+    players: tuple[str, ...] | None = ...,
+    winds: tuple[str, ...] | None = ...,
+) -> DataFrame: ...
 def brief(site: Site, *, hole: int | None = ..., brief_file: str | None = ...) -> DataFrame: ...
 def quantities(
     site: Site,

@@ -290,6 +290,12 @@ total_strokes | strokes | expected score of the hole with the best tee shot aime
 gain_strokes | strokes | gain over the best other zone (negative: what it costs)
 hazards | str | hazards that shots finish in, with the share of tee shots
 order_changes | bool | true where the pin ranks the zones in another order than most pins do
+par | int | par of the hole, by length
+mean_strokes | strokes | mean of the chances of each score
+birdie_or_better_pct | pct | chance of a score under par
+score_par_pct | pct | chance of a par
+bogey_pct | pct | chance of one over par
+double_or_worse_pct | pct | chance of two over par or more
 best_strokes | strokes | expected score of the hole from the tee, easiest pin, whatever the zone
 real_choices_count | count | zones within 0.10 strokes of the best, at the pin with most
 zones_in_reach_count | count | zones that a tee shot can be aimed at

@@ -49,6 +49,7 @@ STEPS: dict[str, str] = {
     "approaches": "What each position leaves at each hole location",
     "positions": "Landing zones ranked by reward and by total, for each pin",
     "where_to_play": "Where to play for each hole location, and because of what",
+    "scores": "Chances of birdie, par, bogey and worse, from each tee and over each zone",
     "brief": "The designer's intentions, checked",
     "quantities": "Cut, fill, area and topsoil of the proposed shaping",
     "contours": "Contours of the existing and the proposed ground",
