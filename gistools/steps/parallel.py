@@ -10,6 +10,7 @@ site goes to it without what it remembers. What a task returns is also stored on
 from __future__ import annotations
 
 import itertools
+import warnings
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor, Future, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -18,7 +19,7 @@ from typing import Any
 
 import pandas as pd
 
-from gistools.base.errors import GistoolsError
+from gistools.base.errors import GistoolsError, GistoolsWarning
 from gistools.base.progress import tick
 from gistools.site.model import Site
 from gistools.site.players import players_of, winds_of
@@ -100,8 +101,15 @@ def play_ahead(
                     " use fewer workers. Nothing was written; the same study run again resumes"
                     " from the tasks that were done"
                 ) from fault
-            except Exception:  # the study meets the same error and names the gap
-                pass
+            except GistoolsError:
+                pass  # the study meets the same error and names the gap
+            except Exception as fault:
+                warnings.warn(
+                    f"hole {h}, {player}: the task ended with {type(fault).__name__} ({fault}); the study"
+                    " plays it again by itself, which takes longer",
+                    GistoolsWarning,
+                    stacklevel=2,
+                )
             tick(number / (before + len(tasks)), f"hole {h}, {player}")
     finally:
         for task, (h, player) in tasks.items():

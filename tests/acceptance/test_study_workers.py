@@ -13,7 +13,7 @@ import pytest
 from pandas.testing import assert_frame_equal
 from shapely import Point
 
-from gistools.base.errors import GistoolsError, InputError
+from gistools.base.errors import GistoolsError, GistoolsWarning, InputError
 from gistools.cli.executors import executor_of
 from gistools.site.sample import sample_site
 from gistools.steps import finished_tasks, parallel
@@ -143,6 +143,19 @@ def test_a_process_that_ends_is_told_in_words() -> None:
         parallel.play_ahead(sample_site(), [find("positions")], Broken(), hole=1)
 
 
+def test_a_task_that_fails_for_reasons_of_the_executor_is_told() -> None:
+    class Failing(Executor):
+        def submit(self, *_: Any, **__: Any) -> Future[Any]:
+            task: Future[Any] = Future()
+            task.set_exception(RuntimeError("connection lost"))
+            return task
+
+    with pytest.warns(GistoolsWarning, match=r"hole 1, scratch man: .*connection lost.* plays it again"):
+        parallel.play_ahead(
+            sample_site(), [find("positions")], Failing(), hole=1, players=("scratch man",), winds=("calm",)
+        )
+
+
 def test_workers_and_cluster_are_one_or_the_other() -> None:
     with pytest.raises(InputError, match="one of them"), executor_of(2, "tcp://127.0.0.1:1"):
         pass
@@ -162,7 +175,7 @@ def test_two_processes_give_what_one_gives(tmp_path) -> None:
 
 @pytest.mark.slow
 def test_a_cluster_that_loses_a_worker_gives_what_one_process_gives(monkeypatch) -> None:
-    """One of two worker processes is killed while it plays; the cluster plays its task again."""
+    """One of two worker processes is killed during the study; the cluster still plays every hole."""
     distributed = pytest.importorskip("distributed", reason="the cluster library is not installed")
     options: dict[str, Any] = {"only": ONLY, "players": ("scratch man",), "winds": ("calm",), "write": False}
     alone = study(sample_site().with_settings(COARSE), **options)
