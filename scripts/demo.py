@@ -24,7 +24,7 @@ def main() -> int:
     for words in (
         ("sample", site, "--replace"),
         ("study", site, "--quick"),
-        ("where_to_play", site, "--hole", "1", "--players", "scratch man", "--winds", "calm", "--quiet"),
+        ("where_to_play", site, "--hole", "1", "--player", "scratch man", "--wind", "calm", "--quiet"),
     ):
         say("gistools " + " ".join(map(str, words)))
         code = run(python, "-m", "gistools", *words)

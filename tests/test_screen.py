@@ -36,4 +36,29 @@ def test_a_narrow_table_stays_a_table(capsys: pytest.CaptureFixture[str]) -> Non
     print_table(wide(3)[["hole", "zone", "figure_01_m"]], {"figure_01_m": "m"}, "yd", "what it is")
     output = capsys.readouterr().out
     assert output.count("┃") > 3
-    assert "figure 01 [yd]" in output and f"{100.5 / 0.9144:.1f}" in output
+    assert "figure 01 [yd]" in output and "109.9" not in output and "110" in output
+
+
+def test_with_yards_rises_and_levels_are_in_feet(capsys: pytest.CaptureFixture[str]) -> None:
+    columns = {
+        "carry_m": [182.88],
+        "offset_m": [-0.2],
+        "centre_rise_m": [3.048],
+        "crest_level_m": [30.48],
+        "camber_pct": [2.5],
+    }
+    units = dict.fromkeys(columns, "m") | {"camber_pct": "pct"}
+    print_table(pd.DataFrame(columns), units, "yd", "what it is")
+    output = capsys.readouterr().out
+    heads, values = (
+        [word.strip() for word in line.replace("┃", "│").strip("│").split("│")]
+        for line in output.splitlines()
+        if line.startswith(("┃", "│"))
+    )
+    assert dict(zip(heads, values, strict=True)) == {
+        "carry [yd]": "200",
+        "offset [yd]": "0",
+        "centre rise [ft]": "10.0",
+        "crest level [ft]": "100.0",
+        "camber [%]": "2.5",
+    }

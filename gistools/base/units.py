@@ -10,6 +10,8 @@ Sources: international yard and foot, agreement of 1959 (1 yd = 0.9144 m exactly
 
 from __future__ import annotations
 
+import re
+
 YARD_M = 0.9144
 FOOT_M = 0.3048
 US_SURVEY_FOOT_M = 1200.0 / 3937.0
@@ -54,8 +56,11 @@ DECIMALS = {
     "ppm": 1,
     "count": 0,
     "crs": 3,
+    "yd": 0,
 }
 SIGNIFICANT_DIGITS = 6
+#: words of a column that is in feet where lengths are in yards: heights, and bands that are short
+IN_FEET = {"rise", "level", "height", "crest", "eye", "band"}
 
 
 def suffix_ok(name: str, unit: str) -> bool:
@@ -90,16 +95,21 @@ def show_length(metres: float, units: str = "m", digits: int = 0) -> str:
     return f"{value:.{digits}f} {units}"
 
 
-def heading(name: str, unit: str, units: str) -> tuple[str, float]:
-    """Return the heading of a column and the factor its values are shown by."""
+def heading(name: str, unit: str, units: str) -> tuple[str, float, str]:
+    """Return the heading of a column, the factor its values are shown by, and the unit they are shown in.
+
+    With ``units="yd"`` lengths are in whole yards, heights and bands (:data:`IN_FEET`) in feet.
+    """
     suffix, shown = UNITS[unit]
     words = name.removesuffix(suffix).replace("_", " ") if suffix else name.replace("_", " ")
-    if unit == "m" and units == "yd" and not words.endswith(("level", "rise", "eye")):
-        return f"{words} [yd]", 1 / YARD_M
-    return (f"{words} [{shown}]" if shown else words), 1.0
+    if unit == "m" and units == "yd":
+        if IN_FEET.intersection(re.split(r"[ .]", words)):
+            return f"{words} [ft]", 1 / FOOT_M, "ft"
+        return f"{words} [yd]", 1 / YARD_M, "yd"
+    return (f"{words} [{shown}]" if shown else words), 1.0, unit
 
 
 def show_number(value: float, unit: str) -> str:
-    """Write a number with the decimals of its unit."""
+    """Write a number with the decimals of its unit; nothing is written as minus nought."""
     digits = DECIMALS.get(unit)
-    return f"{value:.{SIGNIFICANT_DIGITS}g}" if digits is None else f"{value:.{digits}f}"
+    return f"{value:.{SIGNIFICANT_DIGITS}g}" if digits is None else f"{round(value, digits) + 0.0:.{digits}f}"

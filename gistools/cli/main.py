@@ -18,7 +18,16 @@ import click
 from gistools.base.progress import on_progress
 from gistools.cli.design_commands import compare, form, search, turning_points
 from gistools.cli.exits import GroupWithExitCodes
-from gistools.cli.options import SITE, common, elsewhere, opened_site, option_of, refuse_replaced
+from gistools.cli.filters import FILTERS, filter_options, filtered
+from gistools.cli.options import (
+    SITE,
+    common,
+    elsewhere,
+    opened_site,
+    option_of,
+    refuse_plural,
+    refuse_replaced,
+)
 from gistools.steps.catalogue import STEPS, Step, find
 
 
@@ -136,8 +145,8 @@ def check(site: Path, strict: bool, terrain: Path | None, height_unit: str | Non
 @SITE
 @click.option("--hole", type=click.IntRange(1, 36), help="Only this hole.")
 @click.option("--only", multiple=True, type=click.Choice(list(STEPS)), help="Only this step (repeatable).")
-@click.option("--player", "players", multiple=True, help="Only this player (repeatable).")
-@click.option("--wind", "winds", multiple=True, help="Only this wind (repeatable).")
+@click.option("--player", "players", multiple=True, help="Only this player (repeatable, or with commas).")
+@click.option("--wind", "winds", multiple=True, help="Only this wind (repeatable, or with commas).")
 @elsewhere
 @click.option("--proposed", is_flag=True, help="Study the proposed ground (layer `shapes`).")
 @click.option(
@@ -346,20 +355,22 @@ def step_command(spec: Step) -> click.Command:
         from gistools.steps.catalogue import run
         from gistools.steps.records import result_as_json
 
+        names_by_column = {column: options.pop(f"only_{column}", ()) for column in FILTERS}
         given = {k: (v or None) if isinstance(v, tuple) else v for k, v in options.items()}
         opened = opened_site(site, terrain, height_unit, settings)
         if out is not None and not show_only:
             refuse_out(opened, out, replace or None)
         with progress_bar(quiet) as progress:
             result = run(spec.name, opened, progress=progress, **given)
+            shown = filtered(result, names_by_column)
             path = None if show_only else opened.write(result, out=out, replace=replace or None)
             files = [] if maps is None else opened.write_maps(result, to=maps, replace=replace)
         if as_json:
-            click.echo(json.dumps(result_as_json(result, opened.crs.to_string()), indent=1))
+            click.echo(json.dumps(result_as_json(shown, opened.crs.to_string()), indent=1))
         elif spec.name == "where_to_play":
-            print_matrices(result)
+            print_matrices(shown)
         else:
-            print_result(result, units)
+            print_result(shown, units)
         for caution in () if quiet else spec.cautions:
             click.echo(f"Caution: {caution}", err=True)
         if path and not quiet:
@@ -383,9 +394,10 @@ def step_command(spec: Step) -> click.Command:
                 " map."
             ),
         )(command)
+    command = filter_options(spec, command)
     for choice in reversed(spec.choices):
         command = option_of(choice)(command)
-    command = refuse_replaced(spec.name, command)
+    command = refuse_plural(spec.choices, refuse_replaced(spec.name, command))
     return click.command(spec.name, help=_help(spec), short_help=spec.summary)(SITE(command))
 
 

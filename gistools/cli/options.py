@@ -11,6 +11,7 @@ import click
 from gistools.base import renamed
 from gistools.base.errors import InputError
 from gistools.base.settings import REPLACED, parse_assignments, replaced_option
+from gistools.cli.filters import LIMITS
 from gistools.steps.catalogue import Choice
 
 SITE = click.argument("site", type=click.Path(path_type=Path))
@@ -72,7 +73,7 @@ def option_of(choice: Choice) -> Callable[[Callable[..., Any]], Callable[..., An
     many = getattr(kind, "__origin__", None) is tuple or choice.type in (tuple, list)
     if many:
         kind = get_args(kind)[0]
-    name = "--" + choice.name.replace("_", "-")
+    name = "--" + LIMITS.get(choice.name, choice.name).replace("_", "-")
     if kind is bool:
         return click.option(
             f"{name}/--no-{name[2:]}", choice.name, default=choice.default, help=choice.option.text
@@ -88,6 +89,23 @@ def option_of(choice: Choice) -> Callable[[Callable[..., Any]], Callable[..., An
         show_default=choice.default is not None and not many,
         help=choice.option.text + (f" [{choice.option.unit}]" if choice.option.unit else ""),
     )
+
+
+def refuse_plural(choices: tuple[Choice, ...], command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add hidden options that refuse the plural of ``--player`` and ``--wind``, and name the one to use."""
+
+    def refuse(_context: click.Context, option: click.Parameter, value: str | None) -> None:
+        if value is not None:
+            name = str(option.name).removeprefix("plural_")
+            raise InputError(f"--{name} is called --{LIMITS[name]} now (repeatable, or with commas)")
+
+    for name in LIMITS:
+        if any(choice.name == name for choice in choices):
+            added = click.option(
+                f"--{name}", f"plural_{name}", hidden=True, expose_value=False, callback=refuse
+            )
+            command = added(command)
+    return command
 
 
 def refuse_replaced(step: str, command: Callable[..., Any]) -> Callable[..., Any]:

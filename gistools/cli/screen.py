@@ -16,7 +16,7 @@ from rich.table import Table
 from rich.text import Text
 
 from gistools.base.settings import SETTINGS
-from gistools.base.units import UNITS, YARD_M, heading, show_number, unit_of
+from gistools.base.units import UNITS, heading, show_number, unit_of
 from gistools.base.values import json_value
 from gistools.site.findings import grouped, in_order
 from gistools.site.results import Map
@@ -52,7 +52,7 @@ def print_table(
         [
             f"{v:.7f}"
             if c.endswith("_factor")
-            else cell(v * heads[c][1] if isinstance(v, float) else v, units.get(c, ""))
+            else cell(v * heads[c][1] if isinstance(v, float) else v, heads[c][2])
             for c, v in zip(columns, row, strict=True)
         ]
         for row in table[columns].head(most).itertuples(index=False)
@@ -132,7 +132,7 @@ def print_result(result: Any, length_unit: str = "m") -> None:
 
 
 def print_changes(changes: pd.DataFrame, length_unit: str = "m") -> None:
-    """Print what ``compare`` returned, all of it, with a sign before each change; heights stay in metres."""
+    """Print what ``compare`` returned, all of it, with a sign before each change."""
     console = Console(width=None if sys.stdout.isatty() else 200)
     if not len(changes):
         console.print("no figure changes")
@@ -147,8 +147,8 @@ def print_changes(changes: pd.DataFrame, length_unit: str = "m") -> None:
     for row in changes.to_dict("records"):
         unit = unit_of(row["measure"])
         if length_unit == "yd" and row["measure"].endswith("_m") and "ground." not in row["measure"]:
-            row |= {k: row[k] / YARD_M for k in ("before", "after", "change")}
-            row["measure"] = row["measure"].removesuffix("_m") + " [yd]"
+            row["measure"], factor, unit = heading(row["measure"], "m", length_unit)
+            row |= {k: row[k] * factor for k in ("before", "after", "change")}
         words = [cell(row[k]) for k in (*keys, "measure")]
         words += [cell(row[k], unit) for k in ("before", "after")]
         change = "" if pd.isna(row["change"]) else f"{row['change']:+.2f}"

@@ -57,7 +57,7 @@ def table(result: Any, *, units: str = "m", layer: str | None = None) -> pd.Data
         if name in _BOOKKEEPING:
             continue
         column = declared.get(name)
-        title, factor = heading(name, column.unit if column else "", units)
+        title, factor, _ = heading(name, column.unit if column else "", units)
         values = rows[name]
         if pd.api.types.is_bool_dtype(values):
             values = values.map({True: "yes", False: "no"})

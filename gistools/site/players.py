@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from gistools.base.errors import InputError, SiteError
+from gistools.base.names import match_names
 from gistools.compute.ballistics.air import CALM, Wind, number
 from gistools.compute.ballistics.players import DEFAULT_PLAYERS, Player, built_in, built_in_names, skill_for
 
@@ -91,24 +92,20 @@ def players_of(site: Site | None, names: Sequence[str] | str | None = None) -> t
     site
         The site, or None for the built-in players alone.
     names
-        Which ones; without it scratch man, bogey man and those of the site's table.
+        Which ones, in any case, a unique beginning will do; without it scratch man, bogey man and those
+        of the site's table.
 
     Raises
     ------
     SiteError
         If a row of the table cannot be used.
     InputError
-        If a name is neither built in nor in the table.
+        If a name is neither built in nor in the table, or may be several.
     """
     of_site = {p.name: p for p in map(player_from, _records(site, "players"))}
-    chosen = [*DEFAULT_PLAYERS, *of_site] if names is None else [names] if isinstance(names, str) else names
-    players = {}
-    for name in chosen:
-        if name not in of_site and name not in built_in_names():
-            known = ", ".join([*built_in_names(), *of_site])
-            raise InputError(f"there is no player {name!r}; there are: {known}")
-        players[name] = of_site[name] if name in of_site else built_in(name)
-    return tuple(players.values())
+    known = [*built_in_names(), *of_site]
+    chosen = [*DEFAULT_PLAYERS, *of_site] if names is None else match_names(names, known, "player")
+    return tuple(of_site[name] if name in of_site else built_in(name) for name in dict.fromkeys(chosen))
 
 
 def winds_of(site: Site | None, names: Sequence[str] | str | None = None) -> tuple[Wind, ...]:
@@ -122,13 +119,8 @@ def winds_of(site: Site | None, names: Sequence[str] | str | None = None) -> tup
         If a name is neither ``"calm"`` nor in the table.
     """
     of_site = {CALM.name: CALM} | {w.name: w for w in map(wind_from, _records(site, "winds"))}
-    chosen: Iterable[str] = of_site if names is None else [names] if isinstance(names, str) else names
-    for name in chosen:
-        if name not in of_site:
-            raise InputError(
-                f"there is no wind {name!r}; there are: {', '.join(of_site)} (table `winds` of the site)"
-            )
-    return tuple(of_site[name] for name in dict.fromkeys(chosen))
+    chosen = of_site if names is None else match_names(names, of_site, "wind")
+    return tuple(of_site[name] for name in chosen)
 
 
 def _records(site: Site | None, table: str) -> list[dict[str, Any]]:
