@@ -347,6 +347,8 @@ def step_command(spec: Step) -> click.Command:
         out: Path | None,
         replace: bool,
         show_only: bool,
+        all_columns: bool,
+        all_rows: bool,
         maps: Path | None = None,
         **options: Any,
     ) -> None:
@@ -370,7 +372,7 @@ def step_command(spec: Step) -> click.Command:
         elif spec.name == "where_to_play":
             print_matrices(shown)
         else:
-            print_result(shown, units)
+            print_result(shown, units, all_columns, all_rows)
         for caution in () if quiet else spec.cautions:
             click.echo(f"Caution: {caution}", err=True)
         if path and not quiet:
@@ -384,6 +386,10 @@ def step_command(spec: Step) -> click.Command:
 
     command = common(run_step)
     command = click.option("--show-only", is_flag=True, help="Print the result, write nothing.")(command)
+    command = click.option("--all-rows", is_flag=True, help="Print every row of a long table.")(command)
+    command = click.option(
+        "--all-columns", is_flag=True, help="Print every figure of a wide table, row by row."
+    )(command)
     command = elsewhere(command)
     if any(w.geometry == "raster" for w in spec.writes):
         command = click.option(

@@ -25,6 +25,7 @@ from gistools.steps.matrix import cards, first_wind, matrices
 
 ROWS_SHOWN = 60
 SIDE_ROWS_SHOWN = 15
+READINGS_SHOWN = 8
 #: columns that say what a row is about
 KEYS = ("hole", "tee", "player", "wind", "pin", "zone", "feature", "line", "start", "viewpoint")
 MIN_COLUMN_WIDTH = 24  # characters of a cell that stay on one line when columns are fitted in
@@ -32,18 +33,28 @@ PROGRESS_DELAY_S = 2.0
 
 
 def cell(value: Any, unit: str = "") -> str:
-    """Write one value for a table: nothing for missing, a number with the decimals of its unit."""
-    if json_value(value) is None:
+    """Write one value for a table: nothing for missing, yes or no, a number with the decimals of its unit."""
+    json_ready = json_value(value)
+    if json_ready is None:
         return ""
+    if isinstance(json_ready, bool):
+        return "yes" if json_ready else "no"
     return show_number(value, unit) if isinstance(value, float) else str(value)
 
 
 def print_table(
-    table: pd.DataFrame, units: Mapping[str, str], length_unit: str, title: str, most: int = ROWS_SHOWN
+    table: pd.DataFrame,
+    units: Mapping[str, str],
+    length_unit: str,
+    title: str,
+    most: int = ROWS_SHOWN,
+    all_columns: bool = False,
 ) -> None:
     """Print a result layer without its geometry, the first rows of a long one.
 
-    Row by row where the columns do not fit side by side.
+    Where the columns do not fit side by side, those that are alike in all rows go above the table, and the
+    last ones of the others are left out and named below it. With ``all_columns`` such a table is printed row
+    by row with all its figures.
     """
     console = Console(width=None if sys.stdout.isatty() else 200)
     columns = [c for c in table.columns if c not in ("geometry", "feature_id", "hidden_by_feature_id")]
@@ -58,25 +69,91 @@ def print_table(
         for row in table[columns].head(most).itertuples(index=False)
     ]
     words = [heads[c][0] for c in columns]
-    widths = [
-        max(len(w) for text in (word, *(row[k] for row in rows)) for w in (text.split() or [""]))
-        if any(len(row[k]) > MIN_COLUMN_WIDTH for row in rows)
-        else max(len(w) for w in (*word.split(), *(row[k] for row in rows)))
-        for k, word in enumerate(words)
-    ]
-    if sum(widths) + 3 * len(widths) > console.width:
-        most = min(most, SIDE_ROWS_SHOWN)
-        _print_row_by_row(console, title, columns, words, rows[:most])
+    widths = [_least_width(word, [row[k] for row in rows]) for k, word in enumerate(words)]
+    sentences = [k for k, c in enumerate(columns) if c == "reading" and not all_columns]
+    fits = sum(w + 3 for k, w in enumerate(widths) if k not in sentences) + 1 <= console.width
+    if not fits:  # sentences may break there, short texts stay on one line
+        longest = [max((len(row[k]) for row in rows), default=0) for k in range(len(columns))]
+        widths = [max(w, min(n, MIN_COLUMN_WIDTH)) for w, n in zip(widths, longest, strict=True)]
+    if all_columns and not fits:
+        _print_row_by_row(console, title, columns, words, rows)
     else:
-        shown = Table(title=Text(title), title_justify="left", header_style="bold")
-        for column in columns:
-            number = pd.api.types.is_numeric_dtype(table[column])
-            shown.add_column(Text(heads[column][0]), justify="right" if number else "left")
+        every = [k for k in range(len(columns)) if k not in sentences]
+        side = every if fits else _columns_that_fit(columns, rows, widths, console.width)
+        alike = [] if fits else _alike(columns, rows)
+        same = " · ".join(f"{words[k]} {rows[0][k]}" for k in alike if columns[k] in KEYS)
+        shown = Table(
+            title=Text(f"{title}\n{same}" if same else title), title_justify="left", header_style="bold"
+        )
+        for k in side:
+            number = pd.api.types.is_numeric_dtype(table[columns[k]])
+            width = None if fits else widths[k]
+            shown.add_column(Text(words[k]), justify="right" if number else "left", width=width)
         for row in rows:
-            shown.add_row(*(Text(v) for v in row))
+            shown.add_row(*(Text(row[k]) for k in side))
         console.print(shown)
+        if sentences and len(rows) <= READINGS_SHOWN:
+            _print_readings(console, columns, rows)
+            side = [*side, *sentences]
+        _print_left_out(console, [words[k] for k in _filled(columns, rows) if k not in {*side, *alike}])
     if len(table) > most:
-        console.print(Text(f"... {len(table) - most} more rows; all are in the layer and in --json"))
+        console.print(Text(f"... {len(table) - most} more rows; --all-rows shows them"))
+
+
+def _least_width(word: str, cells: list[str]) -> int:
+    """Return the least width of a column: that of its cells, or of the longest word where a cell is long."""
+    if any(len(text) > MIN_COLUMN_WIDTH for text in cells):
+        return max(len(w) for text in (word, *cells) for w in (text.split() or [""]))
+    return max(len(w) for w in (*word.split(), *cells))
+
+
+def _filled(columns: list[str], rows: list[list[str]]) -> list[int]:
+    """Return the numbers of the columns that hold something."""
+    return [k for k in range(len(columns)) if any(row[k] for row in rows)]
+
+
+def _alike(columns: list[str], rows: list[list[str]]) -> list[int]:
+    """Return the numbers of the filled key columns with one value in all of several rows."""
+    if len(rows) < 2:
+        return []
+    filled = _filled(columns, rows)
+    return [k for k in filled if columns[k] in KEYS and len({row[k] for row in rows}) == 1]
+
+
+def _columns_that_fit(columns: list[str], rows: list[list[str]], widths: list[int], width: int) -> list[int]:
+    """Return the numbers of the columns to show side by side: keys that differ, then figures in their order.
+
+    Sentences are left out, they would break every row.
+    """
+    alike = _alike(columns, rows)
+    filled = [k for k in _filled(columns, rows) if columns[k] != "reading" and k not in alike]
+    keys = [k for k in filled if columns[k] in KEYS]
+    side: list[int] = []
+    room = width - 1
+    for k in (*keys, *(k for k in filled if k not in keys)):
+        if widths[k] + 3 > room:
+            break
+        room -= widths[k] + 3
+        side.append(k)
+    return sorted(side)
+
+
+def _print_readings(console: Console, columns: list[str], rows: list[list[str]]) -> None:
+    """Print the sentence of each row below a short table, with the keys that tell the rows apart."""
+    alike = _alike(columns, rows)
+    keys = [k for k in _filled(columns, rows) if columns[k] in KEYS and k not in alike]
+    for row in rows:
+        if sentence := row[columns.index("reading")]:
+            name = ", ".join(row[k] for k in keys if row[k])
+            console.print(Padding(Text(f"{name}: {sentence}", style="italic"), (0, 0, 0, 2)))
+
+
+def _print_left_out(console: Console, words: list[str]) -> None:
+    """Say which columns did not fit."""
+    if words:
+        console.print(
+            Text(f"not shown: {', '.join(words)}; --all-columns shows each row with all its figures")
+        )
 
 
 def print_matrices(table: pd.DataFrame) -> None:
@@ -111,7 +188,9 @@ def _print_row_by_row(
             console.print(Padding(Text(reading, style="italic"), (0, 0, 0, 2)))
 
 
-def print_result(result: Any, length_unit: str = "m") -> None:
+def print_result(
+    result: Any, length_unit: str = "m", all_columns: bool = False, all_rows: bool = False
+) -> None:
     """Print what a step returned."""
     for number, (name, table) in enumerate(result.items() if isinstance(result, Mapping) else [("", result)]):
         if isinstance(table, Map):
@@ -127,7 +206,8 @@ def print_result(result: Any, length_unit: str = "m") -> None:
             {c.name: c.unit for c in layer.columns},
             length_unit,
             layer.text or spec.summary,
-            ROWS_SHOWN if number == 0 else SIDE_ROWS_SHOWN,
+            len(table) if all_rows else ROWS_SHOWN if number == 0 else SIDE_ROWS_SHOWN,
+            all_columns,
         )
 
 
