@@ -37,8 +37,8 @@ def match_names(typed: Sequence[str] | str, known: Iterable[str], noun: str) -> 
     meant: list[str] = []
     for text in texts:
         whole = text in names or any(text.casefold() == name.casefold() for name in names)
-        for part in [text] if whole else text.split(","):
-            meant.append(_match(part.strip(), names, noun))
+        for part in [text] if whole else [word.strip() for word in text.split(",")]:
+            meant.append(_match(part, names, noun))
     return tuple(dict.fromkeys(meant))
 
 

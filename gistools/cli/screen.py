@@ -81,7 +81,7 @@ def print_table(
         every = [k for k in range(len(columns)) if k not in sentences]
         side = every if fits else _columns_that_fit(columns, rows, widths, console.width)
         alike = [] if fits else _alike(columns, rows)
-        same = " · ".join(f"{words[k]} {rows[0][k]}" for k in alike if columns[k] in KEYS)
+        same = " · ".join(f"{words[k]} {rows[0][k]}" for k in alike)
         shown = Table(
             title=Text(f"{title}\n{same}" if same else title), title_justify="left", header_style="bold"
         )

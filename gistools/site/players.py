@@ -116,7 +116,7 @@ def winds_of(site: Site | None, names: Sequence[str] | str | None = None) -> tup
     SiteError
         If a row of the table cannot be used.
     InputError
-        If a name is neither ``"calm"`` nor in the table.
+        If a name is neither ``"calm"`` nor in the table, or may be several.
     """
     of_site = {CALM.name: CALM} | {w.name: w for w in map(wind_from, _records(site, "winds"))}
     chosen = of_site if names is None else match_names(names, of_site, "wind")

@@ -41,6 +41,10 @@ def test_a_name_that_holds_a_comma_can_be_typed_whole() -> None:
     assert match_names("Ann, 12", ["Ann, 12", "Bert"], "player") == ("Ann, 12",)
 
 
+def test_a_name_with_a_space_at_its_end_means_itself() -> None:
+    assert match_names(["Ann ", "Bert"], ["Ann ", "Bert"], "player") == ("Ann ", "Bert")
+
+
 def test_names_that_differ_in_case_alone_are_told_apart() -> None:
     assert match_names("Ann", ["ann", "Ann"], "player") == ("Ann",)
     with pytest.raises(InputError, match="may be any of: ann, Ann"):
