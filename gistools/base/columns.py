@@ -286,9 +286,13 @@ behind_strokes | strokes | expected score less that of the best zone
 next_club | str | club of the next shot, and whether full, three-quarter or part
 flag_visibility | str | visible, semi-blind or blind: all, part or none of the flagstick seen
 remaining_rank | int | rank by the strokes remaining, 1 is best
-total_strokes | strokes | expected score of the hole with the best tee shot aimed at the zone
+total_strokes | strokes | mean strokes with the best shot aimed at the zone; from a tee the score
+shot_number | int | number of the shot that is chosen, counted from the tee
+from_zone | str | landing zone the shot is played from, at the middle of the finishes in it; empty for the tee
+next_zone | str | zone, or green, that is first choice for the shot after; empty for an approach
+next_from | str | where the shot after is played from: middle of finishes, or zone centre
 gain_strokes | strokes | gain over the best other zone (negative: what it costs)
-hazards | str | hazards that shots finish in, with the share of tee shots
+hazards | str | hazards that shots finish in, with the share of the shots
 order_changes | bool | true where the pin ranks the zones in another order than most pins do
 par | int | par of the hole, by length
 mean_strokes | strokes | mean of the chances of each score

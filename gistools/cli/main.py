@@ -370,7 +370,7 @@ def step_command(spec: Step) -> click.Command:
         if as_json:
             click.echo(json.dumps(result_as_json(shown, opened.crs.to_string()), indent=1))
         elif spec.name == "where_to_play":
-            print_matrices(shown)
+            print_matrices(shown, units)
         else:
             print_result(shown, units, all_columns, all_rows)
         for caution in () if quiet else spec.cautions:

@@ -21,7 +21,7 @@ from gistools.base.values import json_value
 from gistools.site.findings import grouped, in_order
 from gistools.site.results import Map
 from gistools.steps.catalogue import Step, find
-from gistools.steps.matrix import cards, first_wind, matrices
+from gistools.steps.matrix import cards, first_case, matrices
 
 ROWS_SHOWN = 60
 SIDE_ROWS_SHOWN = 15
@@ -156,17 +156,17 @@ def _print_left_out(console: Console, words: list[str]) -> None:
         )
 
 
-def print_matrices(table: pd.DataFrame) -> None:
-    """Print where to play: for each hole the matrix, who is first where, and a card for each cell."""
+def print_matrices(table: pd.DataFrame, length_unit: str = "m") -> None:
+    """Print where to play: for each hole the matrices, who is first where, and a card for each cell."""
     for hole in dict.fromkeys(table["hole"]):
         rows = table[table["hole"] == hole]
         print(f"Hole {hole}")
-        for line in matrices(rows, int(hole)):
+        for line in matrices(rows, int(hole), length_unit, whole=True):
             print(line)
-        keys = {"tee": rows["tee"].iloc[0], "player": rows["player"].iloc[0], "wind": first_wind(rows)}
-        print(f"  Because ({keys['player']}, {keys['tee']} tee, {keys['wind']}):")
-        one = rows[(rows[list(keys)] == pd.Series(keys)).all(axis=1)]
-        for line in cards(one):
+        one = first_case(rows)
+        first = one.iloc[0]
+        print(f"  Because ({first['player']}, {first['tee']} tee, {first['wind']}):")
+        for line in cards(one, length_unit):
             print(line)
 
 

@@ -22,6 +22,7 @@ from gistools.sheets.results import HoleResults, shown_steps
 from gistools.sheets.table_specs import DRAWN, TABLES, with_specs
 from gistools.site.model import Site, names
 from gistools.site.results import Map
+from gistools.steps.card_sentences import sentence
 
 KEYS = ("tee", "player", "wind", "pin")
 #: columns that say where a row came from, of no use to a reader
@@ -117,6 +118,10 @@ def table(results: HoleResults, layer: str) -> dict[str, Any]:
         ],
         "rows": [[json_value(v, DIGITS) for v in row] for row in result[columns].itertuples(index=False)],
     }
+    if layer == "where_to_play" and "reading" in columns:
+        out["columns"].append({"name": "reading_yd", "title": "Reading", "unit": "", "shown": "", "text": ""})
+        for row, card in zip(out["rows"], result.itertuples(index=False), strict=True):
+            row.append(sentence(dict(zip(result.columns, card, strict=True)), "yd"))
     joined = [c for c in TABLES[layer].joined if c in columns] if layer in TABLES else []
     if joined:
         text = "tee, player, wind, zone, hole location and hazard it is about"

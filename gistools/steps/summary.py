@@ -29,7 +29,7 @@ def hole_summary(tables: Tables, hole: int, units: str = "m") -> list[str]:
         *_clears(tables, hole),
         *_zones(tables, hole, units),
         *_flags(tables, hole),
-        *_ranks(tables, hole),
+        *_ranks(tables, hole, units),
         *_conflicts(tables, hole, units),
     ]
 
@@ -132,11 +132,11 @@ def _flags(tables: Tables, hole: int) -> list[str]:
     return lines
 
 
-def _ranks(tables: Tables, hole: int) -> list[str]:
+def _ranks(tables: Tables, hole: int, units: str) -> list[str]:
     rows = _rows(tables, "where_to_play", hole)
     if rows is None:
         return []
-    lines = matrices(rows, hole)
+    lines = matrices(rows, hole, units)
     choices = _rows(tables, "choices", hole)
     if choices is not None and "reading" in choices:
         keys = rows.iloc[0]

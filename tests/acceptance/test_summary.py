@@ -54,6 +54,8 @@ def test_matrix_marks_level_zones_and_where_the_order_turns() -> None:
         [
             {
                 **keys,
+                "shot_number": 1,
+                "from_zone": "",
                 "pin": pin,
                 "zone": zone,
                 "zone_number": number,

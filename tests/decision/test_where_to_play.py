@@ -12,7 +12,10 @@ import gistools as gt
 from gistools.compute.decision.levels import CRITERIA
 from gistools.design.search import _first_margin
 from gistools.site.model import Site
-from gistools.steps.where_to_play import visibility_of
+from gistools.steps.card_sentences import sentence
+from gistools.steps.matrix import cards as card_lines
+from gistools.steps.matrix import matrices
+from gistools.steps.zone_cards import visibility_of
 from tests.conftest import plane, straight_tables
 
 PLAYED = {"players": ("scratch man",), "winds": ("calm",)}
@@ -27,8 +30,20 @@ def site() -> Site:
 
 
 @pytest.fixture(scope="module")
-def cards(site) -> pd.DataFrame:
-    return gt.where_to_play(site, **PLAYED)
+def every_card(site) -> pd.DataFrame:
+    return gt.where_to_play(site, players=("scratch man", "bogey man"), winds=("calm",))
+
+
+@pytest.fixture(scope="module")
+def cards(every_card) -> pd.DataFrame:
+    """Those of the scratch man's tee shot."""
+    return every_card[(every_card["player"] == "scratch man") & (every_card["shot_number"] == 1)]
+
+
+@pytest.fixture(scope="module")
+def later(every_card) -> pd.DataFrame:
+    """Those of the shots after the tee shot."""
+    return every_card[every_card["shot_number"] > 1]
 
 
 def test_the_shot_and_the_total_are_those_of_positions(site, cards) -> None:
@@ -68,7 +83,7 @@ def test_what_decides_between_level_zones_is_true_of_their_figures(cards) -> Non
 
 
 def test_the_next_shot_is_the_one_explained_at_that_place(site, cards) -> None:
-    for card in cards.itertuples():
+    for card in cards[cards["next_zone"] == ""].itertuples():
         explained = gt.explain(site, card.geometry.x, card.geometry.y, hole=1, pin=card.pin)
         assert explained.options[0].club == card.next_club
 
@@ -100,3 +115,79 @@ def test_the_margin_of_a_search_is_the_lead_in_the_cards_less_the_band(site, car
     for zone, total in totals.items():
         margin = _first_margin(site, zone, "back", 1, "", "scratch man", "calm")
         assert margin == pytest.approx(totals.drop(zone).min() - total - BAND)
+
+
+def test_later_shots_start_where_the_shot_before_finishes(site, every_card, later) -> None:
+    """The best of the ranked shots costs what the shot explained at the middle of those finishes costs."""
+    assert len(later) and (later["from_zone"] != "").all()
+    compared = 0
+    for (player, pin, zone, number), here in later.groupby(["player", "pin", "from_zone", "shot_number"]):
+        same = (every_card["player"] == player) & (every_card["pin"] == pin)
+        before = every_card[same & (every_card["zone"] == zone) & (every_card["shot_number"] == number - 1)]
+        firsts = set(zip(before["next_club"], before["next_zone"], strict=True))
+        best = here[here["total_strokes"] == here["total_strokes"].min()].iloc[0]
+        assert (best["club"], best["zone"]) in firsts
+        explained = [
+            gt.explain(site, at.x, at.y, hole=1, pin=pin, player=player).options[0] for at in before.geometry
+        ]
+        gaps = [abs(best["total_strokes"] - option.remaining_strokes) for option in explained]
+        assert min(gaps) < 0.1
+        compared += 1
+    assert compared >= 2
+
+
+def test_later_shots_go_ahead_and_the_green_is_one_of_their_targets(site, every_card, later) -> None:
+    centre = {z.zone: z.geometry.centroid.y for z in gt.zones(site)["zones"].itertuples()} | {"green": 340.0}
+    assert (later["zone"].map(centre) > later["from_zone"].map(centre)).all()
+    green = later[later["zone"] == "green"]
+    assert len(green) and green["zone_number"].isna().all() and green["pin_distance_m"].isna().all()
+    rest = every_card[every_card["zone"] != "green"]
+    assert (rest["zone_number"] == [list(centre).index(z) + 1 for z in rest["zone"]]).all()
+    assert set(rest["next_from"]) <= {"middle of finishes", "zone centre"}
+    starts = later.groupby(["player", "pin", "from_zone"])["shot_number"].nunique()
+    assert (starts == 1).all()
+
+
+def test_from_within_reach_of_the_green_nothing_is_ranked(every_card, later) -> None:
+    """A scratch man past the burn has an approach left; a bogey man short of it has not."""
+    starts = {(r.player, r.from_zone) for r in later.itertuples()}
+    near = every_card[every_card["pin_distance_m"] < 120.0]
+    assert len(near) and not {(r.player, r.zone) for r in near.itertuples()} & starts
+    assert (near["next_zone"] == "").all()
+    assert any(player == "bogey man" and zone.startswith("short") for player, zone in starts)
+
+
+def test_sentences_in_yards_hold_the_same_lengths(every_card) -> None:
+    card = every_card[every_card["pin_distance_m"].notna()].iloc[0].to_dict()
+    yards = card["pin_distance_m"] / 0.9144
+    assert f"{yards:.0f} yd" in sentence(card, "yd") and " m" not in sentence(card, "yd")
+    assert sentence(card) == card["reading"]
+    lines = "\n".join(card_lines(every_card, "yd"))
+    assert " yd, playing " in lines and " m, playing " not in lines
+
+
+def test_a_hole_without_zones_opens_with_its_hole_locations() -> None:
+    """The tee 140 m from the green: club, share that holds, flag and score for each hole location."""
+    from shapely.geometry import box
+
+    tables = straight_tables()
+    tables["tees"].geometry = [box(-4, 197, 4, 203)]
+    tables["fairway"].geometry = [box(-20, 290, 20, 310)]
+    tables["burns"] = tables["burns"].iloc[:0]
+    short = Site.from_tables(tables, 27700, plane()).with_settings(mesh_cell_m=10.0)
+    table = gt.where_to_play(short, players=("scratch man", "bogey man"), winds=("calm",))
+    assert list(table["pin"]) == ["front", "back"] * 2 and (table["zone"] == "").all()
+    assert np.allclose(table["pin_distance_m"], [132.0, np.hypot(3, 147)] * 2)
+    assert (table["remaining_strokes"] == table["total_strokes"]).all()
+    lines = matrices(table, 1)
+    head, front = (line.split() for line in lines[1:3])
+    assert head[:2] == ["hole", "location"]
+    first = table.iloc[0]
+    assert (
+        front[0] == "front"
+        and f"{first['hold_pct']:.0f}" in front
+        and f"{first['total_strokes']:.2f}" in front
+    )
+    assert first["club"] in lines[2] and "visible" in front
+    assert any(line.strip().startswith("bogey man, back, calm: front ") for line in lines)
+    assert first["reading"].startswith(f"The tee shot is a {first['club']}; ")

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gistools.compute.decision.ranking import TIE_BAND, TeeShots, choices_of, zone_of
+from gistools.compute.decision.ranking import TIE_BAND, ShotFan, choices_of, zone_of
 
 
-def tee_shots(total, reward, in_zone) -> TeeShots:
+def tee_shots(total, reward, in_zone) -> ShotFan:
     """Shots with clubs of their own at one zone and pin."""
     n = len(total)
-    return TeeShots(
+    return ShotFan(
         shot=np.arange(n),
         heading=np.zeros(n, np.int64),
         total=np.array(total, float)[:, None],

@@ -1,7 +1,7 @@
 """Landing zones ranked: what each leaves at each pin, and what it costs to get there.
 
-For a tee, player and wind every full and three-quarter shot is tried over a fan of aims, by the outcome
-table. Those that come first are evaluated again with each run simulated directly.
+For a tee or another place, player and wind every full and three-quarter shot is tried over a fan of aims, by
+the outcome table. Those that come first are evaluated again with each run simulated directly.
 
 - A shot is *aimed at* the zone in which more of its balls finish than in any other zone, if more than
   LEAST_AIMED do.
@@ -35,7 +35,7 @@ from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
 
 NEAR_STROKES = 0.10  # zones whose totals are no farther apart are a real choice (assumption)
 TIE_BAND = 0.02  # shots whose totals are no farther from the least share in what a zone leaves (assumption)
-TEE_SWINGS = ("full", "eased", "three-quarter")  # what is tried from a tee
+SWINGS = ("full", "eased", "three-quarter")  # swings that are tried
 LEAST_AIMED = 0.05  # a shot that finishes in a zone less often is not aimed at it (assumption)
 AIM_SHARE = 0.9  # (assumption)
 MARGIN_DEG = 6.0  # aims are tried so far beyond the zones and the green (assumption)
@@ -44,8 +44,8 @@ DANGERS = (Kind.WATER, Kind.SAND, Kind.TREES)
 
 
 @dataclass(frozen=True, eq=False)
-class TeeShots:
-    """Every shot tried from a tee: shares and means by shot, in rows.
+class ShotFan:
+    """Every shot tried from a place: shares and means by shot, in rows.
 
     ``total (n, pins)``; ``zone (n,)`` the zone it is aimed at, -1 for none; ``in_zone, through (n, zones)``
     shares; ``reward (n, zones, pins)``; ``kind (n, 256)`` shares of finishing on each kind; ``feature (n,
@@ -96,20 +96,30 @@ def zone_cells(ground: HoleGround, areas: list[Any]) -> NDArray[np.int16]:
     return out
 
 
-def tee_shots(
-    s: ValueFunction, ground: HoleGround, x: float, y: float, zones: NDArray[np.int16], areas: list[Any]
-) -> TeeShots:
-    """Try every shot of the bag from a tee over the directions of the landing zones and the green."""
+def shots_from(
+    s: ValueFunction,
+    ground: HoleGround,
+    x: float,
+    y: float,
+    zones: NDArray[np.int16],
+    areas: list[Any],
+    *,
+    lie: int = 0,
+) -> ShotFan:
+    """Try every shot of the bag from a place over the directions of the landing zones and the green.
+
+    ``lie`` is the number of its lie, that of a tee by default.
+    """
     headings = _headings(s, x, y, areas)
     shots = [
         k
         for k, sh in enumerate(s.shot_table.shots)
-        if sh.swing in TEE_SWINGS and s.tables(0).carry_m[k] < UNAVAILABLE_M
+        if sh.swing in SWINGS and s.tables(lie).carry_m[k] < UNAVAILABLE_M
     ]
     pairs = np.array([(k, h) for k in shots for h in headings], np.int64)
     n, count, pins = len(pairs), len(areas), len(s.pins)
     names = len(ground.names)
-    got = TeeShots(
+    got = ShotFan(
         pairs[:, 0],
         pairs[:, 1],
         np.full((n, pins), np.nan),
@@ -124,7 +134,7 @@ def tee_shots(
 
     def weigh(k: int, own_m: float) -> None:
         """Weigh a shot by the outcome table, or run out one by one."""
-        out = s.outcomes(x, y, int(pairs[k, 0]), int(pairs[k, 1]), lie=0, direct_below_m=own_m)
+        out = s.outcomes(x, y, int(pairs[k, 0]), int(pairs[k, 1]), lie=lie, direct_below_m=own_m)
         _weigh(got, k, s, ground, out, zones)
 
     for k in range(n):
@@ -166,7 +176,7 @@ def _cells(
 
 
 def _weigh(
-    got: TeeShots,
+    got: ShotFan,
     k: int,
     s: ValueFunction,
     ground: HoleGround,
@@ -181,11 +191,7 @@ def _weigh(
     landed = np.where(lok, zones[li, lj], -1)
     kinds = out["kind"]
     np.add.at(got.kind[k], kinds, 1.0 / len(out))
-    for kind in DANGERS:
-        bad = ok & (kinds == kind)
-        if bad.any():
-            hit = ground.nearest(kind)[i[bad], j[bad]]
-            np.add.at(got.feature[k], hit[hit >= 0], 1.0 / len(out))
+    got.feature[k] = _feature_shares(ground, kinds, i, j, ok)
     got.middle[k] = np.median(out["x"]), np.median(out["y"])
     for z in range(got.in_zone.shape[1]):
         inside = at == z
@@ -196,6 +202,66 @@ def _weigh(
     got.zone[k] = zone_of(got.in_zone[k])
 
 
+def _feature_shares(
+    ground: HoleGround,
+    kinds: NDArray[np.int64],
+    i: NDArray[np.int64],
+    j: NDArray[np.int64],
+    ok: NDArray[np.bool_],
+) -> NDArray[np.float64]:
+    """Share of the shots that finish in each named hazard; kind and cell of each finish are given."""
+    shares = np.zeros(len(ground.names))
+    for kind in DANGERS:
+        bad = ok & (kinds == kind)
+        if bad.any():
+            hit = ground.nearest(kind)[i[bad], j[bad]]
+            np.add.at(shares, hit[hit >= 0], 1.0 / len(kinds))
+    return shares
+
+
+@dataclass(frozen=True)
+class Risk:
+    """Shares of shots that finish in sand, water and trees, and out of bounds, 0 to 1.
+
+    ``dangers`` are (name, share), greatest first.
+    """
+
+    sand: float
+    water: float
+    out: float
+    trees: float
+    dangers: tuple[tuple[str, float], ...]
+
+
+def outcome_shares(s: ValueFunction, ground: HoleGround, out: NDArray[np.void]) -> Risk:
+    """Return what the outcomes of a shot find."""
+    kind = np.bincount(out["kind"], minlength=256) / len(out)
+    feature = _feature_shares(ground, out["kind"], *_cells(s, out["x"], out["y"]))
+    return _risk(kind, feature, ground.names)
+
+
+def risk_row(risk: Risk | Choice) -> dict[str, Any]:
+    """Return what shots find, keyed by column."""
+    return {
+        "trouble_pct": 100 * (risk.sand + risk.water + risk.trees),
+        "sand_pct": 100 * risk.sand,
+        "water_pct": 100 * risk.water,
+        "out_of_bounds_pct": 100 * risk.out,
+        "hazards": "; ".join(f"{n} {100 * q:.0f} %" for n, q in risk.dangers if q >= 0.005),
+    }
+
+
+def _risk(kind: NDArray[np.float64], feature: NDArray[np.float64], names: tuple[str, ...]) -> Risk:
+    order = np.argsort(-feature)[:4]
+    return Risk(
+        float(kind[Kind.SAND]),
+        float(kind[Kind.WATER]),
+        float(kind[Kind.OUT] + kind[Kind.OFF_MAP]),
+        float(kind[Kind.TREES]),
+        tuple((names[f], float(feature[f])) for f in order if feature[f] > 0),
+    )
+
+
 def zone_of(in_zone: NDArray[np.float64]) -> int:
     """Return the zone in which more balls finish than in any other, from the share in each; -1 for none."""
     best = int(np.argmax(in_zone)) if len(in_zone) else -1
@@ -204,7 +270,7 @@ def zone_of(in_zone: NDArray[np.float64]) -> int:
     return best
 
 
-def _level_shots(got: TeeShots) -> dict[tuple[int, int], tuple[NDArray[np.int64], NDArray[np.float64]]]:
+def _level_shots(got: ShotFan) -> dict[tuple[int, int], tuple[NDArray[np.int64], NDArray[np.float64]]]:
     """Return the shots that count for each zone and pin, best first, and their weights.
 
     Zones out of reach are left out.
@@ -226,13 +292,13 @@ def _level_shots(got: TeeShots) -> dict[tuple[int, int], tuple[NDArray[np.int64]
     return level
 
 
-def choices_of(got: TeeShots, names: tuple[str, ...]) -> list[Choice]:
+def choices_of(got: ShotFan, names: tuple[str, ...]) -> list[Choice]:
     """Return the best shot at each zone for each pin; zones out of reach are left out."""
     choices = []
     for (z, p), (rows, weight) in _level_shots(got).items():
         k = int(rows[0])
         share = weight * got.in_zone[rows, z]
-        order = np.argsort(-got.feature[k])[:4]
+        risk = _risk(got.kind[k], got.feature[k], names)
         choices.append(
             Choice(
                 z,
@@ -243,11 +309,11 @@ def choices_of(got: TeeShots, names: tuple[str, ...]) -> list[Choice]:
                 float(got.total[k, p]),
                 float(got.in_zone[k, z]),
                 float(got.through[k, z]),
-                float(got.kind[k, Kind.SAND]),
-                float(got.kind[k, Kind.WATER]),
-                float(got.kind[k, Kind.OUT] + got.kind[k, Kind.OFF_MAP]),
-                float(got.kind[k, Kind.TREES]),
-                tuple((names[f], float(got.feature[k, f])) for f in order if got.feature[k, f] > 0),
+                risk.sand,
+                risk.water,
+                risk.out,
+                risk.trees,
+                risk.dangers,
                 float(got.middle[k, 0]),
                 float(got.middle[k, 1]),
             )
@@ -299,11 +365,7 @@ def position_rows(
                     "aim_deg": bearing_of(c.heading),
                     "in_zone_pct": 100 * c.in_zone,
                     "run_through_pct": 100 * c.through,
-                    "trouble_pct": 100 * (c.sand + c.water + c.trees),
-                    "sand_pct": 100 * c.sand,
-                    "water_pct": 100 * c.water,
-                    "out_of_bounds_pct": 100 * c.out,
-                    "hazards": "; ".join(f"{n} {100 * q:.0f} %" for n, q in c.dangers if q >= 0.005),
+                    **risk_row(c),
                     "order_changes": turned[p],
                     "reading": _reading(
                         s.pins[p], zone_names, c, here, by_reward, rank, remaining_rank, band

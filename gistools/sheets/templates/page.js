@@ -385,54 +385,97 @@
     box.append(s, make("figcaption", {}, words));
   }
 
-  /* ---- where to play: zones by hole locations ---- */
-  function matrix() {
-    const box = at("matrix"), cards = at("cards"), list = rows("where_to_play").filter((r) => fits(r, "pin"));
-    box.replaceChildren(); cards.replaceChildren();
-    if (!list.length) {
-      const why = D.tables.where_to_play ? "no zone is in reach for this choice." : ended(D.reasons.where_to_play || "the step has not run");
-      return box.append(none("No ranking: " + why));
-    }
+  /* ---- where to play: zones by hole locations, shot after shot ---- */
+  const ORDINALS = ["", "Tee shot", "Second shot", "Third shot"];
+  const cardsOf = (shot, from) => rows("where_to_play").filter((r) => fits(r, "pin") && r.shot_number === shot && r.from_zone === from);
+  const atPin = (list) => list.filter((r) => r.pin === S.pin).sort((a, b) => a.rank - b.rank);
+  const pinButton = (p, turn) => {
+    const press = make("button", { type: "button", "aria-pressed": p === S.pin }, p + (turn ? " *" : ""));
+    if (turn) press.title = "here the order of the zones turns";
+    press.addEventListener("click", () => choose("pin", p));
+    return press;
+  };
+
+  function ranking(list, caption) {
     const pins = [...new Set(list.map((r) => r.pin))];
-    const zones = [...new Map(list.map((r) => [r.zone, r])).values()].sort((a, b) => a.zone_number - b.zone_number);
+    const zones = [...new Map(list.map((r) => [r.zone, r])).values()].sort((a, b) => (a.zone_number || 99) - (b.zone_number || 99));
     const el = make("table", { class: "matrix" }), head = el.createTHead().insertRow(), body = el.createTBody();
-    const who = [S.player, S.tee && S.tee + " tee", S.wind].filter(Boolean).join(", ");
-    el.append(make("caption", {}, who + ". Rank, expected score, the flag, the next shot by the distance it plays. Equals: level with the best. Star: here the order turns."));
-    head.append(make("th", { scope: "col", class: "words" }, zones[0].zone ? "Zone" : "Shot"));
+    el.append(make("caption", {}, caption));
+    head.append(make("th", { scope: "col", class: "words" }, "Zone"));
     pins.forEach((p) => {
-      const th = make("th", { scope: "col" }), turn = list.some((r) => r.pin === p && r.order_changes);
-      const press = make("button", { type: "button", "aria-pressed": p === S.pin }, p + (turn ? " *" : ""));
-      if (turn) press.title = "here the order of the zones turns";
-      press.addEventListener("click", () => choose("pin", p));
-      th.append(press);
+      const th = make("th", { scope: "col" });
+      th.append(pinButton(p, list.some((r) => r.pin === p && r.order_changes)));
       head.append(th);
     });
     zones.forEach((z) => {
       const tr = body.insertRow();
-      tr.append(make("th", { scope: "row", class: "words" }, z.zone ? `${z.zone_number} ${z.zone}` : "from the tee"));
+      tr.append(make("th", { scope: "row", class: "words" }, z.zone_number ? `${z.zone_number} ${z.zone}` : "the " + z.zone));
       pins.forEach((p) => {
         const r = list.find((i) => i.zone === z.zone && i.pin === p), td = tr.insertCell();
         if (p === S.pin) td.classList.add("chosen");
         if (!r) return td.append("out of reach");
         if (r.level_with_first || r.rank === 1) td.classList.add("best");
-        if (r.zone) td.append(make("b", {}, r.level_with_first ? "= " : r.rank + " "));
+        td.append(make("b", {}, r.level_with_first ? "= " : r.rank + " "));
         td.append(r.total_strokes.toFixed(2), make("small", {}, r.flag_visibility || ""));
         if (r.effective_distance_m !== null) td.append(make("small", {}, `${len(r.effective_distance_m)}, ${r.next_club}`));
       });
     });
-    const wide = make("div", { class: "wide" });
-    wide.append(el);
-    box.append(wide);
-    const here = list.filter((r) => r.pin === S.pin).sort((a, b) => a.rank - b.rank), ul = make("ul", { class: "reading" });
-    here.forEach((r) => ul.append(make("li", {}, sentence(r.reading))));
-    cards.append(make("h3", {}, `Because, at ${S.pin}`), ul);
+    return el;
+  }
+
+  /* a hole without landing zones: a line for each hole location */
+  function teeShots(list, caption) {
+    const el = make("table", { class: "matrix" }), head = el.createTHead().insertRow(), body = el.createTBody();
+    el.append(make("caption", {}, caption));
+    ["Hole location", "Club", "Length", "Plays", "Holds the green", "Flag", "Sand, water, trees", "Score"].forEach((t) => head.append(make("th", { scope: "col", class: "words" }, t)));
+    const share = (v) => (v === null ? "–" : v.toFixed(0) + " %");
+    list.forEach((r) => {
+      const tr = body.insertRow(), th = make("th", { scope: "row", class: "words" });
+      th.append(pinButton(r.pin, false));
+      tr.append(th);
+      if (r.pin === S.pin) tr.className = "best";
+      [r.club, len(r.pin_distance_m), len(r.effective_distance_m), share(r.hold_pct), r.flag_visibility, share(r.trouble_pct), r.total_strokes.toFixed(2)].forEach((t) => tr.insertCell().append(t));
+    });
+    return el;
+  }
+
+  /* the rankings on the way to the zone played to and on from there by first choices */
+  function way() {
+    const list = [{ shot: 1, from: "", list: cardsOf(1, "") }];
+    for (let from = target(), shot = 2; from; shot++) {
+      const next = cardsOf(shot, from);
+      if (!atPin(next).length) break;
+      list.push({ shot, from, list: next });
+      from = atPin(next)[0].zone;
+    }
+    return list;
+  }
+
+  function matrix() {
+    const box = at("matrix"), cards = at("cards"), list = cardsOf(1, "");
+    box.replaceChildren(); cards.replaceChildren();
+    if (!list.length) {
+      const why = D.tables.where_to_play ? "no zone is in reach for this choice." : ended(D.reasons.where_to_play || "the step has not run");
+      return box.append(none("No ranking: " + why));
+    }
+    const who = [S.player, S.tee && S.tee + " tee", S.wind].filter(Boolean).join(", ");
+    way().forEach((w) => {
+      const wide = make("div", { class: "wide" }), ordinal = ORDINALS[w.shot] || "Shot " + w.shot;
+      if (!list[0].zone) wide.append(teeShots(list, who + ". The tee shot at each hole location."));
+      else if (w.shot === 1) wide.append(ranking(w.list, who + ". Rank, expected score, the flag, the next shot by the distance it plays. Equals: level with the best. Star: here the order turns."));
+      else wide.append(ranking(w.list, `${ordinal} from ${w.from}: rank, strokes from there, the flag, the next shot by the distance it plays.`));
+      box.append(wide);
+      const ul = make("ul", { class: "reading" });
+      atPin(w.list).forEach((r) => ul.append(make("li", {}, S.units === "yd" ? r.reading_yd : r.reading)));
+      cards.append(make("h3", {}, w.shot === 1 ? `Because, at ${S.pin}` : `${ordinal} from ${w.from}`), ul);
+    });
   }
 
   /* ---- the words above ---- */
   function first() {
     const name = D.tables.where_to_play && D.tables.where_to_play.rows.length ? "where_to_play" : "positions", t = D.tables[name];
     if (!t || !t.order) return null;
-    const list = rows(name).filter((r) => fits(r) && r[t.order] !== null);
+    const list = rows(name).filter((r) => fits(r) && r[t.order] !== null && !(r.shot_number > 1));
     return list.sort((a, b) => a[t.order] - b[t.order])[0] || null;
   }
 
@@ -442,7 +485,7 @@
     const box = at("said"), b = first(), t = D.tables.positions;
     const who = [S.tee && S.tee + " tee", S.player, S.wind, S.pin && S.pin + " hole location"].filter(Boolean).join(", ");
     box.replaceChildren(make("strong", {}, who + ". "));
-    const level = rows("where_to_play").filter((r) => fits(r) && r.level_with_first).map((r) => r.zone);
+    const level = cardsOf(1, "").filter((r) => r.pin === S.pin && r.level_with_first).map((r) => r.zone);
     if (level.length > 1) box.append(`Level: ${level.join(" and ")}, ${b.total_strokes.toFixed(2)} strokes in all.`);
     else if (b && b.zone) box.append(`First choice: ${b.zone}` + (t.total && b[t.total] !== null ? `, ${b[t.total].toFixed(2)} strokes in all` : "") + ".");
     else if (D.tables.zones && !D.zones.length) box.append("This hole has no landing zones: the tee shot plays to the green.");

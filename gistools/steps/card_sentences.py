@@ -1,0 +1,53 @@
+"""A card of where to play in one sentence: rank and why, risk, what is left."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+from gistools.base.units import show_length
+
+FEEDS = {"towards": "the ground feeds the ball in", "away": "the ground takes the ball away"}
+
+
+def sentence(card: Mapping[str, Any], units: str = "m") -> str:
+    """Return a card of the step `where_to_play` in words, lengths in metres or yards."""
+    parts = [*(_rank(card) if card["zone"] else [f"the tee shot is a {card['club']}"])]
+    if card["hazards"]:
+        parts.append(f"shots find {card['hazards'].split(';')[0]}")
+    if math.isfinite(card["pin_distance_m"]):
+        parts += _left(card, units)
+    text = "; ".join(parts)
+    return text[0].upper() + text[1:] + "."
+
+
+def _rank(card: Mapping[str, Any]) -> list[str]:
+    zone = _named(card["zone"])
+    if card["level_with_first"]:
+        why = f", {card['decided_by']}" if card["decided_by"] else ""
+        return [f"{zone} is level with the best{why}"]
+    if card["rank"] == 1:
+        return [f"{zone} is first"]
+    return [f"{zone} is {card['behind_strokes']:.2f} strokes behind"]
+
+
+def _named(zone: str) -> str:
+    return "the green" if zone == "green" else zone
+
+
+def _left(card: Mapping[str, Any], units: str) -> list[str]:
+    """Say what the shot leaves; on a hole without landing zones, what it is."""
+    left, plays = (show_length(card[c], units) for c in ("pin_distance_m", "effective_distance_m"))
+    if card["next_zone"]:
+        return [f"leaves {left}, playing {plays}; then {card['next_club']} to {_named(card['next_zone'])}"]
+    club = f", {card['next_club']}" if card["zone"] else ""
+    parts = [f"{'leaves ' if card['zone'] else ''}{left}, playing {plays}{club}"]
+    hidden = f" behind {card['hidden_by']}" if card["hidden_by"] else ""
+    if card["flag_visibility"]:
+        parts.append(f"flag {card['flag_visibility']}{hidden}")
+    if card["feeds"] in FEEDS:
+        parts.append(FEEDS[card["feeds"]])
+    if math.isfinite(card["hold_pct"]):
+        parts.append(f"{card['hold_pct']:.0f} % hold the green")
+    return parts

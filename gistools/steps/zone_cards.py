@@ -1,0 +1,205 @@
+"""Cards of where to play: the shot at a zone, its risk, and what it leaves."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from gistools.steps.decision_inputs import BACKSTOP_M
+from gistools.steps.zone_choices import Ranking, Target, next_place
+
+if TYPE_CHECKING:
+    from gistools.compute.decision.club_set import Player, Wind
+    from gistools.compute.decision.ranking import Choice
+    from gistools.compute.decision.value_function import ValueFunction
+    from gistools.hole import HoleModel
+    from gistools.hole.model import Tee
+
+#: share of the flagstick seen from which it is visible, and below which it is blind [%] (assumption)
+VISIBLE_PCT, BLIND_PCT = 99.0, 1.0
+#: what is left in plan, whatever the shot after is
+DISTANCES = ("pin_distance_m", "rise_m", "effective_distance_m", "flag_seen_pct", "hidden_by")
+#: what an approach says under its own names, and as a card says it
+APPROACH = (
+    "green_angle_deg",
+    "green_depth_m",
+    "must_carry_m",
+    "hazards_carried",
+    "feeds",
+    "backstop_m",
+    "run_along_m",
+    "run_across_m",
+    "hold_pct",
+    "within_6_pct",
+    "leave_m",
+)
+RISKS = ("trouble_pct", "sand_pct", "water_pct", "out_of_bounds_pct", "hazards")
+WORDS = ("hidden_by", "hazards_carried", "feeds", "next_club", "next_zone", "next_from", "flag_visibility")
+NOTHING_LEFT = dict.fromkeys((*DISTANCES, *APPROACH), math.nan) | dict.fromkeys(WORDS, "")
+
+
+def ranked_cards(
+    hole: HoleModel, player: Player, wind: Wind, ranking: Ranking, firsts: dict[tuple[str, int], Any]
+) -> list[dict[str, Any]]:
+    """Return the cards of a ranking: each target for each hole location, in the order of their rank.
+
+    Parameters
+    ----------
+    hole, player, wind
+        Whose shots.
+    ranking
+        The best shots.
+    firsts
+        Zone and hole location to the club and the target that are first choice from there.
+    """
+    from gistools.compute.decision import levels
+    from gistools.compute.decision.ranking import totals_by_pin
+
+    solved = hole.strokes(player, wind)
+    band = hole.setting("level_band_strokes")
+    turned = levels.turns(totals_by_pin(ranking.choices), band)
+    rows: list[dict[str, Any]] = []
+    for p, pin in enumerate(solved.pins):
+        here = [c for c in ranking.choices if c.pin == p]
+        if not here:
+            continue
+        cards = []
+        for c in here:
+            target = ranking.targets[c.zone]
+            left = _left(hole, player, wind, c, target, firsts.get((target.zone, p)))
+            cards.append(_shot(solved, c, target) | left)
+        order, level, reasons = levels.order([c.total for c in here], cards, band)
+        by_left = sorted(c.reward for c in here)
+        for rank, k in enumerate(order, 1):
+            rows.append(
+                cards[k]
+                | {
+                    "shot_number": ranking.start.shot_number,
+                    "from_zone": ranking.start.zone,
+                    "pin": pin,
+                    "rank": rank,
+                    "level_with_first": level[k] and sum(level) > 1,
+                    "decided_by": reasons[k],
+                    "behind_strokes": here[k].total - min(c.total for c in here),
+                    "remaining_rank": by_left.index(here[k].reward) + 1,
+                    "order_changes": turned[p],
+                }
+            )
+    return rows
+
+
+def first_choices(solved: ValueFunction, ranking: Ranking) -> dict[tuple[str, int], tuple[str, str]]:
+    """Return the club and the target of least total from the start of a ranking, by its zone and pin."""
+    best: dict[int, Choice] = {}
+    for c in ranking.choices:
+        if c.pin not in best or c.total < best[c.pin].total:
+            best[c.pin] = c
+    return {
+        (ranking.start.zone, p): (solved.shot_table.shots[c.shot].label, ranking.targets[c.zone].zone)
+        for p, c in best.items()
+    }
+
+
+def _shot(solved: ValueFunction, c: Choice, target: Target) -> dict[str, Any]:
+    """Return the shot at a target and its risks."""
+    import shapely
+
+    from gistools.compute.decision.ranking import risk_row
+    from gistools.compute.decision.value_iteration import bearing_of
+
+    return {
+        "zone": target.zone,
+        "zone_number": math.nan if target.number is None else target.number,
+        "total_strokes": c.total,
+        "remaining_strokes": c.reward,
+        "club": solved.shot_table.shots[c.shot].label,
+        "aim_deg": bearing_of(c.heading),
+        "in_zone_pct": 100 * c.in_zone,
+        **risk_row(c),
+        "geometry": shapely.Point(c.x, c.y),
+    }
+
+
+def _left(
+    hole: HoleModel,
+    player: Player,
+    wind: Wind,
+    c: Choice,
+    target: Target,
+    first: tuple[str, str] | None,
+) -> dict[str, Any]:
+    """Return what the shot leaves: an approach, or a shot at a zone ahead, which ``first`` then names."""
+    place = None if target.number is None else next_place(hole, c, target.area, player, wind)
+    if place is None:
+        return NOTHING_LEFT
+    row = _approach(hole, player, wind, place[0], target.zone, c.pin)
+    left = NOTHING_LEFT | {k: row[k] for k in DISTANCES}
+    if first is None:
+        left |= {k: row[k] for k in APPROACH if k in row} | {"next_club": row["club"]}
+    else:
+        left |= {"next_club": first[0], "next_zone": first[1]}
+    return left | {"next_from": place[1], "flag_visibility": visibility_of(row["flag_seen_pct"])}
+
+
+def _approach(
+    hole: HoleModel, player: Player, wind: Wind, place: tuple[float, float], zone: str, pin: int
+) -> dict[str, Any]:
+    from gistools.compute.decision.approaches import approach
+    from gistools.steps.approach_starts import Start, views_from
+
+    view = views_from(hole, [Start(*place, "finish", zone)])[0][pin]
+    return approach(
+        hole.strokes(player, wind),
+        hole.ground,
+        player,
+        wind,
+        *place,
+        pin,
+        view=view,
+        blind_dispersion_increase_pct=hole.setting("blind_dispersion_increase_pct"),
+        backstop_m=BACKSTOP_M,
+    )
+
+
+def cards_at_pins(hole: HoleModel, tee: Tee, player: Player, wind: Wind) -> list[dict[str, Any]]:
+    """Return the shot at each hole location from the tee of a hole without landing zones."""
+    import shapely
+
+    from gistools.base.errors import InputError
+
+    cards = []
+    for p, pin in enumerate(hole.strokes(player, wind).pins):
+        try:
+            row = _approach(hole, player, wind, tee.centre, "", p)
+        except InputError:
+            continue
+        shot = {k: row[k] for k in ("club", "aim_deg", "remaining_strokes", *RISKS) if k in row}
+        left = NOTHING_LEFT | {k: row[k] for k in (*DISTANCES, *APPROACH) if k in row}
+        cards.append(
+            shot
+            | left
+            | {
+                "shot_number": 1,
+                "from_zone": "",
+                "pin": pin,
+                "zone": "",
+                "zone_number": math.nan,
+                "rank": 1,
+                "level_with_first": False,
+                "decided_by": "",
+                "total_strokes": row["remaining_strokes"],
+                "behind_strokes": 0.0,
+                "remaining_rank": 1,
+                "order_changes": False,
+                "flag_visibility": visibility_of(row["flag_seen_pct"]),
+                "geometry": shapely.Point(*tee.centre),
+            }
+        )
+    return cards
+
+
+def visibility_of(seen_pct: float) -> str:
+    """Return blind, semi-blind or visible for a share of the flagstick seen [%]."""
+    if not math.isfinite(seen_pct):
+        return ""
+    return "visible" if seen_pct >= VISIBLE_PCT else "blind" if seen_pct <= BLIND_PCT else "semi-blind"
