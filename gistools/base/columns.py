@@ -328,6 +328,18 @@ within_3_pct | pct | shots that finish within 3 m of the pin
 within_6_pct | pct | shots that finish within 6 m of the pin
 within_10_pct | pct | shots that finish within 10 m of the pin
 leave_m | m | mean distance left, shots lost to water or boundary apart
+held_strokes | strokes | strokes remaining, mean, of the shots that finish on the green
+miss_short_pct | pct | shots that miss the green short of the hole location
+miss_short_strokes | strokes | mean strokes remaining after a miss short of the hole location, with penalties
+miss_long_pct | pct | shots that miss the green beyond the hole location
+miss_long_strokes | strokes | mean strokes remaining after a miss beyond the hole location, with penalties
+miss_left_pct | pct | shots that miss the green left of the hole location
+miss_left_strokes | strokes | mean strokes remaining after a miss left of the hole location, with penalties
+miss_right_pct | pct | shots that miss the green right of the hole location
+miss_right_strokes | strokes | mean strokes remaining after a miss right of the hole location, with penalties
+playable_misses | str | quarters (short, long, left, right) in which a miss costs least
+dead_misses | str | quarters in which a miss costs far more, or a stroke and more
+surest_club | str | full club that finishes in the zone most often
 
 measure | str | step.column or layer.column
 requirement | str | what is required, in words

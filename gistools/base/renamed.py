@@ -60,11 +60,12 @@ played_carries: clears_pct=carried_pct club=shortest_club
 played_zones: played_centre_m=effective_centre_m played_must_carry_m=effective_must_carry_m
 played_zones: margin_m=carry_margin_m can_clear=can_carry clears_pct=carried_pct over=hazards_carried
 tee_shots: lost_pct=out_of_bounds_pct run_out_m=run_through_m run_mean_m=run_out_mean_m apex_m=apex_mean_m
-tee_shots: descent_deg=descent_mean_deg
+tee_shots: descent_deg=descent_mean_deg club=surest_club
 tee_shot_risks: ground=cover_class
+shot_ellipses: club=surest_club
 shot_ellipses: what=event share_pct=enclosed_pct long_m=ellipse_length_m wide_m=ellipse_width_m
-finish_points: ground=cover_class
-shot_paths: shot=path carry_m=shot_carry_m run_m=run_out_m
+finish_points: ground=cover_class club=surest_club
+shot_paths: club=surest_club shot=path carry_m=shot_carry_m run_m=run_out_m
 best_shots: left_m=pin_distance_m expected_strokes=remaining_strokes bearing_deg=aim_deg
 best_shots: second_costs_strokes=second_cost_strokes
 approaches: place=start share_pct=finish_share_pct plan_m=pin_distance_m played_m=effective_distance_m

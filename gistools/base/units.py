@@ -59,8 +59,9 @@ DECIMALS = {
     "yd": 0,
 }
 SIGNIFICANT_DIGITS = 6
-#: words of a column that is in feet where lengths are in yards: heights, and bands that are short
-IN_FEET = {"rise", "level", "height", "crest", "eye", "band"}
+#: words of a column that is in feet where lengths are in yards: heights, and bands that are short; no widths
+IN_FEET = {"rise", "level", "height", "crest", "eye", "band", "backstop", "drop"}
+NOT_IN_FEET = {"width"}
 
 
 def suffix_ok(name: str, unit: str) -> bool:
@@ -103,7 +104,8 @@ def heading(name: str, unit: str, units: str) -> tuple[str, float, str]:
     suffix, shown = UNITS[unit]
     words = name.removesuffix(suffix).replace("_", " ") if suffix else name.replace("_", " ")
     if unit == "m" and units == "yd":
-        if IN_FEET.intersection(re.split(r"[ .]", words)):
+        parts = set(re.split(r"[ .]", words))
+        if parts & IN_FEET and not parts & NOT_IN_FEET:
             return f"{words} [ft]", 1 / FOOT_M, "ft"
         return f"{words} [yd]", 1 / YARD_M, "yd"
     return (f"{words} [{shown}]" if shown else words), 1.0, unit

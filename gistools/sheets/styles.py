@@ -67,7 +67,7 @@ STYLES: dict[str, Style] = {
     "section_points": Style("#55606a", 0.6),
     "effective_carries": Style("#8a3b12", 0.5, label="feature", by="carried_pct", steps=SHARES),
     "effective_zone_carries": Style("#8a3b12", 0.3, dashed=True, by="carried_pct", steps=SHARES),
-    "tee_shots": Style("#54378a", 0.4, label="club"),
+    "tee_shots": Style("#54378a", 0.4, label="surest_club"),
     "shot_ellipses": Style("#54378a", 0.4, 0.06),
     "shot_paths": Style("#54378a", 0.2, dashed=True),
     "finish_points": Style("#54378a", 0.8),

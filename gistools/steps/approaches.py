@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from gistools.base.columns import columns
 from gistools.steps.catalogue import Option, Reads, step
 from gistools.steps.decision_cases import cases
-from gistools.steps.decision_inputs import BACKSTOP_M, CAUTION, PLAYERS, READS, SOURCES, WINDS
+from gistools.steps.decision_inputs import BACKSTOP_M, CAUTION, MISSES, PLAYERS, READS, SOURCES, WINDS
 from gistools.steps.writes import Writes
 from gistools.steps.zone_choices import best_at_zones
 
@@ -41,7 +41,7 @@ STARTS = Option(
                 "front_m must_carry_m hazards_carried window_from_m window_to_m run_along_m "
                 "run_across_m landing_camber_pct landing_fall_pct feeds backstop_m flag_seen_pct "
                 "hidden_by dispersion_increase_pct hold_pct within_3_pct within_6_pct within_10_pct "
-                "leave_m trouble_pct out_of_bounds_pct hazards remaining_strokes reading"
+                f"leave_m {MISSES} trouble_pct out_of_bounds_pct hazards remaining_strokes reading"
             ),
             "what each position leaves at each hole location; drawn from the position to the pin",
         ),

@@ -32,6 +32,12 @@ def _rank(card: Mapping[str, Any]) -> list[str]:
     return [f"{zone} is {card['behind_strokes']:.2f} strokes behind"]
 
 
+def _either(quarters: str) -> str:
+    """Write quarters as words: ``"short, long"`` as ``"short or long"``."""
+    *others, last = quarters.split(", ")
+    return f"{', '.join(others)} or {last}" if others else last
+
+
 def _named(zone: str) -> str:
     return "the green" if zone == "green" else zone
 
@@ -50,4 +56,7 @@ def _left(card: Mapping[str, Any], units: str) -> list[str]:
         parts.append(FEEDS[card["feeds"]])
     if math.isfinite(card["hold_pct"]):
         parts.append(f"{card['hold_pct']:.0f} % hold the green")
+    if card["playable_misses"]:
+        dead = f", dead {_either(card['dead_misses'])}" if card["dead_misses"] else ""
+        parts.append(f"a miss is playable {_either(card['playable_misses'])}{dead}")
     return parts

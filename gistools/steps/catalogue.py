@@ -44,7 +44,7 @@ STEPS: dict[str, str] = {
     "screening": "Crest level that would hide or show the flag",
     "sections": "Ground profiles along lines of play, approaches and sightlines",
     "effective_carries": "Which player clears what, by how much and how often",
-    "tee_shots": "Best club and aim into each landing zone, and what it risks",
+    "tee_shots": "Surest club and aim into each landing zone, and what it risks",
     "strokes": "Map of expected strokes to hole out, and the best shot",
     "approaches": "What each position leaves at each hole location",
     "positions": "Landing zones ranked by reward and by total, for each pin",

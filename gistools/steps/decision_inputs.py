@@ -7,6 +7,13 @@ from gistools.steps.catalogue import Option, Reads
 PLAYERS = Option("", "names of the players; without it the usual ones and those of the site")
 #: how far behind the hole a backstop is looked for [m] (assumption)
 BACKSTOP_M = 10.0
+#: quarters of a miss about the hole location, as in :mod:`gistools.compute.decision.misses`
+QUARTERS = ("short", "long", "left", "right")
+MISSES = (
+    "held_strokes "
+    + " ".join(f"miss_{q}_{figure}" for q in QUARTERS for figure in ("pct", "strokes"))
+    + " playable_misses dead_misses"
+)
 WINDS = Option("", "names of the winds; without it calm and those of the site")
 READS = [
     Reads(n, required=n in ("greens", "tees", "terrain"))

@@ -141,8 +141,8 @@ def _who_is_asked_what(rows: pd.DataFrame) -> list[str]:
     if len(groups) < 2:
         return []
     zones = bool((rows["zone"] != "").any())
-    what = "First choices" if zones else "Clubs, shots that hold the green,"
-    lines = [f"  {what} by player, tee and wind (expected score):"]
+    figures = "First choices" if zones else "Clubs, shots that hold the green,"
+    lines = [f"  {figures} by player, tee and wind (expected score):"]
     for (player, tee, wind), group in groups:
         lines.append(
             f"    {player}, {tee}, {wind}: {first_choices(group) if zones else clubs_at_pins(group)}"

@@ -23,7 +23,7 @@ _BAD = {KIND_NAMES[k] for k in (Kind.SAND, Kind.WATER, Kind.TREES, Kind.OUT, Kin
 def nothing(common: dict[str, Any], place: tuple[float, float], area: Any, note: str) -> dict[str, Any]:
     """Row of a zone that no shot is told for."""
     line = LineString([place, area.representative_point().coords[0][:2]])
-    return common | {"club": "", "note": note, "geometry": line}
+    return common | {"surest_club": "", "note": note, "geometry": line}
 
 
 def shot_row(

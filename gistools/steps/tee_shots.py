@@ -31,11 +31,11 @@ NO_GROUND = "no terrain in the zone"
             "tee_shots",
             "LineString",
             columns(
-                "hole tee player wind zone club aim_deg in_zone_pct fairway_pct hazard_pct "
+                "hole tee player wind zone surest_club aim_deg in_zone_pct fairway_pct hazard_pct "
                 "out_of_bounds_pct trees_pct run_through_pct run_through_m carry_mean_m "
                 "run_out_mean_m total_mean_m apex_mean_m descent_mean_deg note"
             ),
-            "the best club and aim from each tee into each landing zone; drawn from tee to mean finish",
+            "the surest club and aim from each tee into each landing zone; drawn from tee to mean finish",
         ),
         Writes(
             "tee_shot_risks",
@@ -47,7 +47,7 @@ NO_GROUND = "no terrain in the zone"
             "shot_ellipses",
             "Polygon",
             columns(
-                "hole tee player wind zone club event enclosed_pct ellipse_length_m ellipse_width_m "
+                "hole tee player wind zone surest_club event enclosed_pct ellipse_length_m ellipse_width_m "
                 "axis_bearing_deg"
             ),
             "ellipses round where tee shots land and finish",
@@ -55,13 +55,15 @@ NO_GROUND = "no terrain in the zone"
         Writes(
             "finish_points",
             "Point",
-            columns("hole tee player wind zone club cover_class feature in_zone total_m"),
+            columns("hole tee player wind zone surest_club cover_class feature in_zone total_m"),
             "where some of the tee shots finish: the first points of the even sample",
         ),
         Writes(
             "shot_paths",
             "LineString",
-            columns("hole tee player wind zone club path shot_carry_m apex_m descent_deg run_out_m air_s"),
+            columns(
+                "hole tee player wind zone surest_club path shot_carry_m apex_m descent_deg run_out_m air_s"
+            ),
             "flights as lines with levels, from tee to landing, then to rest",
         ),
     ],
@@ -77,7 +79,7 @@ def tee_shots(
     winds: Annotated[Names, WINDS] = None,
     points_count: Annotated[int, Option("count", "finishing points kept of each tee shot", 0, 2048)] = 48,
 ) -> dict[str, Any]:
-    """Best club and aim from each tee into each landing zone, and what it risks.
+    """Surest club and aim from each tee into each landing zone, and what it risks.
 
     Every full club that can reach the zone is tried along aims across it, over the real ground, with the
     player's spread; the one most likely to finish in the zone is kept, of equals (within 2 points) the one
@@ -136,7 +138,7 @@ def _from_tee(
             out["tee_shots"].append(nothing(common, place, area, why))
             continue
         shots = teeing.shots(shot.out, ground.feature)
-        common["club"] = shot.club.name
+        common["surest_club"] = shot.club.name
         out["tee_shots"].append(shot_row(common, place, area, shot, shots))
         out["tee_shot_risks"] += risk_rows(common, ground.names, shots)
         out["shot_ellipses"] += ellipse_rows(common, shots)

@@ -8,7 +8,7 @@ from gistools.base.columns import columns
 from gistools.steps.card_sentences import sentence
 from gistools.steps.catalogue import step
 from gistools.steps.decision_cases import cases
-from gistools.steps.decision_inputs import CAUTION, PLAYERS, READS, SOURCES, WINDS
+from gistools.steps.decision_inputs import CAUTION, MISSES, PLAYERS, READS, SOURCES, WINDS
 from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
@@ -28,10 +28,13 @@ if TYPE_CHECKING:
             columns(
                 "hole tee player wind shot_number from_zone pin zone zone_number rank level_with_first "
                 "decided_by total_strokes behind_strokes remaining_strokes remaining_rank order_changes club "
-                "aim_deg in_zone_pct trouble_pct sand_pct water_pct out_of_bounds_pct hazards pin_distance_m "
-                "rise_m effective_distance_m next_club next_zone next_from green_angle_deg green_depth_m "
-                "must_carry_m hazards_carried flag_visibility flag_seen_pct hidden_by feeds backstop_m "
-                "run_along_m run_across_m hold_pct within_6_pct leave_m reading"
+                "aim_deg in_zone_pct run_through_pct ellipse_length_m ellipse_width_m axis_bearing_deg "
+                "trouble_pct sand_pct water_pct out_of_bounds_pct hazards pin_distance_m rise_m "
+                "effective_distance_m next_club next_zone next_from green_angle_deg green_depth_m "
+                "green_width_m must_carry_m hazards_carried window_from_m window_to_m landing_fall_pct "
+                "landing_camber_pct flag_visibility flag_seen_pct hidden_by feeds backstop_m run_along_m "
+                "run_across_m hold_pct within_6_pct leave_m "
+                f"{MISSES} reading"
             ),
             "a card for each zone and hole location: rank, shot, risk, what is left",
         ),

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from gistools.steps.decision_inputs import BACKSTOP_M
-from gistools.steps.zone_choices import Ranking, Target, next_place
+from gistools.steps.decision_inputs import BACKSTOP_M, MISSES
+from gistools.steps.zone_choices import Ranking, Start, Target, next_place
 
 if TYPE_CHECKING:
     from gistools.compute.decision.club_set import Player, Wind
@@ -17,14 +17,21 @@ if TYPE_CHECKING:
 
 #: share of the flagstick seen from which it is visible, and below which it is blind [%] (assumption)
 VISIBLE_PCT, BLIND_PCT = 99.0, 1.0
+#: share of the finishes inside the ellipse of a card
+ELLIPSE_SHARE = 0.9
 #: what is left in plan, whatever the shot after is
 DISTANCES = ("pin_distance_m", "rise_m", "effective_distance_m", "flag_seen_pct", "hidden_by")
 #: what an approach says under its own names, and as a card says it
 APPROACH = (
     "green_angle_deg",
     "green_depth_m",
+    "green_width_m",
     "must_carry_m",
     "hazards_carried",
+    "window_from_m",
+    "window_to_m",
+    "landing_fall_pct",
+    "landing_camber_pct",
     "feeds",
     "backstop_m",
     "run_along_m",
@@ -32,9 +39,20 @@ APPROACH = (
     "hold_pct",
     "within_6_pct",
     "leave_m",
+    *MISSES.split(),
 )
 RISKS = ("trouble_pct", "sand_pct", "water_pct", "out_of_bounds_pct", "hazards")
-WORDS = ("hidden_by", "hazards_carried", "feeds", "next_club", "next_zone", "next_from", "flag_visibility")
+WORDS = (
+    "hidden_by",
+    "hazards_carried",
+    "feeds",
+    "playable_misses",
+    "dead_misses",
+    "next_club",
+    "next_zone",
+    "next_from",
+    "flag_visibility",
+)
 NOTHING_LEFT = dict.fromkeys((*DISTANCES, *APPROACH), math.nan) | dict.fromkeys(WORDS, "")
 
 
@@ -67,7 +85,7 @@ def ranked_cards(
         for c in here:
             target = ranking.targets[c.zone]
             left = _left(hole, player, wind, c, target, firsts.get((target.zone, p)))
-            cards.append(_shot(solved, c, target) | left)
+            cards.append(_shot(solved, ranking.start, c, target) | left)
         order, level, reasons = levels.order([c.total for c in here], cards, band)
         by_left = sorted(c.reward for c in here)
         for rank, k in enumerate(order, 1):
@@ -100,13 +118,17 @@ def first_choices(solved: ValueFunction, ranking: Ranking) -> dict[tuple[str, in
     }
 
 
-def _shot(solved: ValueFunction, c: Choice, target: Target) -> dict[str, Any]:
-    """Return the shot at a target and its risks."""
+def _shot(solved: ValueFunction, start: Start, c: Choice, target: Target) -> dict[str, Any]:
+    """Return the shot at a target, where it finishes and its risks."""
     import shapely
 
+    from gistools.compute.ballistics.tee_shot import ellipse
     from gistools.compute.decision.ranking import risk_row
     from gistools.compute.decision.value_iteration import bearing_of
 
+    lie = 0 if start.shot_number == 1 else None
+    out = solved.outcomes(*start.place, c.shot, c.heading, lie=lie)
+    _, long_m, wide_m, bearing = ellipse(out["x"], out["y"], ELLIPSE_SHARE, (c.x, c.y))
     return {
         "zone": target.zone,
         "zone_number": math.nan if target.number is None else target.number,
@@ -115,6 +137,10 @@ def _shot(solved: ValueFunction, c: Choice, target: Target) -> dict[str, Any]:
         "club": solved.shot_table.shots[c.shot].label,
         "aim_deg": bearing_of(c.heading),
         "in_zone_pct": 100 * c.in_zone,
+        "run_through_pct": 100 * c.through,
+        "ellipse_length_m": long_m,
+        "ellipse_width_m": wide_m,
+        "axis_bearing_deg": bearing,
         **risk_row(c),
         "geometry": shapely.Point(c.x, c.y),
     }
@@ -145,9 +171,10 @@ def _approach(
     hole: HoleModel, player: Player, wind: Wind, place: tuple[float, float], zone: str, pin: int
 ) -> dict[str, Any]:
     from gistools.compute.decision.approaches import approach
-    from gistools.steps.approach_starts import Start, views_from
+    from gistools.steps import approach_starts
 
-    view = views_from(hole, [Start(*place, "finish", zone)])[0][pin]
+    start = approach_starts.Start(*place, "finish", zone)
+    view = approach_starts.views_from(hole, [start])[0][pin]
     return approach(
         hole.strokes(player, wind),
         hole.ground,

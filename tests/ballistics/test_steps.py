@@ -141,7 +141,7 @@ def test_longer_zone_is_out_of_reach_for_short_players(straight_site) -> None:
     shots = gistools.tee_shots(site, hole=1, winds=("calm",)).tee_shots.set_index(["player", "zone"])
     assert shots.loc[("scratch man", "near"), "in_zone_pct"] > 80
     far = shots.loc[("bogey man", "far")]
-    assert "no full shot" in far["note"] and far["club"] == "" and math.isnan(far["in_zone_pct"])
+    assert "no full shot" in far["note"] and far["surest_club"] == "" and math.isnan(far["in_zone_pct"])
 
 
 def test_a_short_hole_is_played_at_its_green(straight_site) -> None:
@@ -154,7 +154,7 @@ def test_a_short_hole_is_played_at_its_green(straight_site) -> None:
     shots = gistools.tee_shots(site, hole=1, winds=("calm",)).tee_shots.set_index("player")
     assert set(shots["zone"]) == {"green"}
     assert (
-        shots.loc["scratch man", "club"] in ("6-iron", "7-iron")
+        shots.loc["scratch man", "surest_club"] in ("6-iron", "7-iron")
         and 40 < shots.loc["scratch man", "in_zone_pct"] < 95
     )
     assert shots.loc["bogey man", "in_zone_pct"] < shots.loc["scratch man", "in_zone_pct"]

@@ -151,9 +151,9 @@ def test_later_shots_go_ahead_and_the_green_is_one_of_their_targets(site, every_
 def test_from_within_reach_of_the_green_nothing_is_ranked(every_card, later) -> None:
     """A scratch man past the burn has an approach left; a bogey man short of it has not."""
     starts = {(r.player, r.from_zone) for r in later.itertuples()}
-    near = every_card[every_card["pin_distance_m"] < 120.0]
-    assert len(near) and not {(r.player, r.zone) for r in near.itertuples()} & starts
-    assert (near["next_zone"] == "").all()
+    close = every_card[every_card["pin_distance_m"] < 120.0]
+    assert len(close) and not {(r.player, r.zone) for r in close.itertuples()} & starts
+    assert (close["next_zone"] == "").all()
     assert any(player == "bogey man" and zone.startswith("short") for player, zone in starts)
 
 

@@ -184,8 +184,12 @@ def _worth(
     return [(float(a), float(b)) for a, b in zip(in_zone, trouble, strict=True)]
 
 
-def ellipse(x: Floats, y: Floats, share: float) -> tuple[Polygon, float, float, float]:
+def ellipse(
+    x: Floats, y: Floats, share: float, centre: tuple[float, float] | None = None
+) -> tuple[Polygon, float, float, float]:
     """Ellipse round the mean of points, shaped by their covariance, that holds a share of them.
+
+    With ``centre`` it is laid about that place instead.
 
     Returns
     -------
@@ -193,7 +197,7 @@ def ellipse(x: Floats, y: Floats, share: float) -> tuple[Polygon, float, float, 
         Outline, full lengths of its long and short axis [m], and grid bearing of the long one [degrees, 0 to
         180].
     """
-    middle = np.array([x.mean(), y.mean()])
+    middle = np.array([x.mean(), y.mean()] if centre is None else centre)
     away = np.column_stack([x, y]) - middle
     cover = away.T @ away / len(x) + 1e-6 * np.eye(2)
     values, axes = np.linalg.eigh(cover)
