@@ -215,7 +215,7 @@ def _controls(figures: dict[str, Any]) -> list[dict[str, Any]]:
         {"name": key, "label": WORDS[key], "options": {v: v for v in figures["choices"][key]}} for key in KEYS
     ]
     if zones := dict.fromkeys(figures["zone_names"]):
-        ranked = bool(figures["tables"].get("positions", {}).get("rows"))
+        ranked = bool(figures["tables"].get("where_to_play", {}).get("rows"))
         first = {"": "first choice"} if ranked else {}
         controls.append({"name": "zone", "label": "Play to", "options": first | {z: z for z in zones}})
     shades = {"": "Ground alone"} | {k: w for k, w in SHADES.items() if k in figures["maps"]}

@@ -37,12 +37,13 @@ BOOKKEEPING = {
     "caution",
 }
 #: layers that tell whom and what winds were studied
-STUDIED = ("positions", "approaches", "effective_carries", "tee_shots", "best_shots")
+STUDIED = ("where_to_play", "positions", "effective_carries", "tee_shots", "best_shots")
 #: layers of which a table shows some rows: those with a value in a column, or with this one
 ONLY: dict[str, tuple[str, str | None]] = {"sightlines": ("tee", None)}
 #: hazards whose carry hardly changes across them: one line each
 SMALL_HAZARDS = {"bunkers"}
 SIMPLE_M = 0.2
+PARTS_SIMPLE_M = 0.8  # outlines of tiers follow cells
 DIGITS = 4  # decimals of figures on the page
 
 
@@ -59,8 +60,10 @@ def payload(site: Site, results: HoleResults, plan: Plan) -> dict[str, Any]:
         "zones": shapes(results.table("zones"), frame),
         "zone_names": names(results.table("zones").get("zone", [])),
         "carries": carries(results, frame),
-        "shots": shapes(results.table("shot_ellipses"), frame),
-        "shot_paths": shapes(results.table("shot_paths"), frame),
+        "cards": finishes(results, frame),
+        "inset": [round(v, 1) for v in plan.inset.view],
+        "green_parts": named_shapes(results, "green_parts", "green_part", frame),
+        "fair_areas": shapes(results.table("fair_areas"), frame, PARTS_SIMPLE_M),
         "setbacks": within(shapes(results.table("setbacks"), frame, simple_m=1.0), plan),
         "conflicts": shapes(results.table("setback_conflicts"), frame),
         "maps": maps(results, frame),
@@ -162,6 +165,37 @@ def shapes(result: pd.DataFrame, frame: Frame, simple_m: float = SIMPLE_M) -> li
                 "row": number,
                 "d": svg_path(turned.simplify(simple_m)),
                 "at": [round(spot.x, 1), round(spot.y, 1)],
+            }
+        )
+    return out
+
+
+def named_shapes(results: HoleResults, layer: str, column: str, frame: Frame) -> list[dict[str, Any]]:
+    """Return the shapes of a layer, each with the words of a column."""
+    table = results.table(layer)
+    return [
+        shape | {"text": str(table[column].iloc[shape["row"]])}
+        for shape in shapes(table, frame, PARTS_SIMPLE_M)
+    ]
+
+
+def finishes(results: HoleResults, frame: Frame) -> list[dict[str, Any]]:
+    """Return where the shot of each card finishes on the page: middle, half axes and turn of its ellipse.
+
+    The turn is clockwise from the x axis of the page [degrees].
+    """
+    table = results.table("where_to_play")
+    out = []
+    for number, row in enumerate(table.to_dict("records")):
+        if not row["ellipse_length_m"] > 0:
+            continue
+        x, y = frame.page(row["geometry"].x, row["geometry"].y)
+        out.append(
+            {
+                "row": number,
+                "at": [round(float(x), 1), round(float(y), 1)],
+                "axes": [round(row["ellipse_length_m"] / 2, 2), round(row["ellipse_width_m"] / 2, 2)],
+                "turn": round(float(row["axis_bearing_deg"] - frame.bearing_deg), 1),
             }
         )
     return out

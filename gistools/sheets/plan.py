@@ -5,17 +5,24 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from gistools.base.errors import GistoolsError
+from gistools.compute.terrain.contours import contour_lines
+from gistools.compute.terrain.surface import Surface
 from gistools.sheets.frame import Frame, along, svg_path
 from gistools.sheets.rasters import Picture, relief
 from gistools.sheets.results import HoleResults
 from gistools.site.model import Site, names
 
 MARGIN_M = 22.0
+INSET_MARGIN_M = 14.0
+#: heights between contours, and how many of them a view bears
+INTERVALS_M = (0.1, 0.2, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0)
+MOST_CONTOURS = 16
 SIMPLE_M = 0.15
 #: survey layers that stay clear of the relief and of maps laid over the ground
 ABOVE = ("water", "burns", "bunkers", "paths", "structures", "trees")
@@ -45,11 +52,29 @@ class Shape:
 
 
 @dataclass(frozen=True)
+class Contours:
+    """Contours on the page: their interval [m], and path data of the lines and of every fifth one."""
+
+    interval_m: float
+    lines: str
+    index_lines: str
+
+
+@dataclass(frozen=True)
+class Inset:
+    """The green drawn large: its view as for the plan, and its own contours."""
+
+    view: tuple[float, float, float, float]
+    contours: Contours | None
+
+
+@dataclass(frozen=True)
 class Plan:
     """The ground of a hole on the page.
 
     ``view`` is west, north, east and south in page metres. ``below`` and ``above`` hold the survey layers
-    under and over the relief; ``key`` pairs each layer with its words.
+    under and over the relief; ``key`` pairs each layer with its words. ``relief_up`` is lit for a page on
+    which play runs up.
     """
 
     frame: Frame
@@ -57,6 +82,9 @@ class Plan:
     below: list[tuple[str, list[Shape]]]
     above: list[tuple[str, list[Shape]]]
     relief: Picture | None
+    relief_up: Picture | None
+    contours: Contours | None
+    inset: Inset
     key: list[tuple[str, str]]
     summary: str
 
@@ -67,12 +95,16 @@ def draw(site: Site, hole: int, results: HoleResults) -> Plan:
     view = _view(site, hole, frame)
     layers = {layer: _shapes(site, layer, hole, frame, box(*view)) for layer, _ in GROUND}
     drawn = {layer: shapes for layer, shapes in layers.items() if shapes}
+    ground = _ground(site, frame, view)
     return Plan(
         frame,
         view,
         [(layer, shapes) for layer, shapes in drawn.items() if layer not in ABOVE],
         [(layer, shapes) for layer, shapes in drawn.items() if layer in ABOVE],
-        _shade(site, frame, view),
+        None if ground is None else relief(ground, frame),
+        None if ground is None else relief(ground, frame, up=True),
+        None if ground is None else _contours(ground, frame, view),
+        _inset(site, hole, frame),
         [(layer, words) for layer, words in GROUND if layer in drawn],
         _summary(site, hole),
     )
@@ -144,16 +176,42 @@ def _called(layer: str, row: dict[str, Any]) -> str:
     return name if words in name.lower() else f"{name} ({words})"
 
 
-def _shade(site: Site, frame: Frame, view: tuple[float, float, float, float]) -> Picture | None:
+def _ground(site: Site, frame: Frame, view: tuple[float, float, float, float]) -> Surface | None:
+    """Return the terrain under a view, None where there is none."""
     if site.ground is None:
         return None
     corners = [(view[0], view[1]), (view[2], view[1]), (view[2], view[3]), (view[0], view[3])]
     sin, cos = frame.sin_cos
     world = Polygon([(frame.east + x * sin + y * cos, frame.north + x * cos - y * sin) for x, y in corners])
     try:
-        return relief(site.surface(world.bounds), frame)
+        return site.surface(world.bounds)
     except GistoolsError:
         return None
+
+
+def _contours(ground: Surface, frame: Frame, view: tuple[float, float, float, float]) -> Contours | None:
+    """Return the contours inside a view, at the interval that gives some dozen of them."""
+    heights = ground.z[np.isfinite(ground.z)]
+    if not len(heights):
+        return None
+    low, high = np.percentile(heights, (2, 98))
+    interval_m = next((i for i in INTERVALS_M if (high - low) / i <= MOST_CONTOURS), INTERVALS_M[-1])
+    paths = {True: "", False: ""}
+    window = box(*view)
+    for level, line in contour_lines(ground, interval_m=interval_m, tolerance_m=SIMPLE_M):
+        inside = shapely.intersection(frame.turn(line), window)
+        paths[round(level / interval_m) % 5 == 0] += svg_path(inside)
+    return Contours(interval_m, paths[False], paths[True])
+
+
+def _inset(site: Site, hole: int, frame: Frame) -> Inset:
+    """Return the view of the green with a margin, and contours of its ground alone."""
+    green = frame.turn(shapely.union_all(list(site.layer("greens", hole).geometry)))
+    west, north, east, south = (float(v) for v in green.bounds)
+    m = INSET_MARGIN_M
+    view = (west - m, north - m, east + m, south + m)
+    ground = _ground(site, frame, view)
+    return Inset(view, None if ground is None else _contours(ground, frame, view))
 
 
 def _summary(site: Site, hole: int) -> str:

@@ -42,11 +42,13 @@ class Picture:
         }
 
 
-def hillshade(surface: Surface, exaggerate: float = 3.0) -> np.ndarray[Any, Any]:
-    """Return the share of light each cell gets from the north-west, 0 to 1 (Lambert's cosine law)."""
+def hillshade(
+    surface: Surface, exaggerate: float = 3.0, from_deg: float = SUN_FROM_DEG
+) -> np.ndarray[Any, Any]:
+    """Return the share of light each cell gets from a bearing, 0 to 1 (Lambert's cosine law)."""
     gy, gx = np.gradient(surface.z, surface.cell)
     gx, gy = exaggerate * gx, -exaggerate * gy
-    azimuth, height = np.radians(SUN_FROM_DEG), np.radians(SUN_HEIGHT_DEG)
+    azimuth, height = np.radians(from_deg), np.radians(SUN_HEIGHT_DEG)
     sun = (np.sin(azimuth) * np.cos(height), np.cos(azimuth) * np.cos(height), np.sin(height))
     light = (-gx * sun[0] - gy * sun[1] + sun[2]) / np.sqrt(1 + gx**2 + gy**2)
     return np.asarray(np.clip(light, 0, 1))
@@ -59,13 +61,15 @@ def data_address(rgba: NDArray[np.uint8]) -> str:
     return "data:image/png;base64," + base64.b64encode(buffer.getvalue()).decode("ascii")
 
 
-def relief(surface: Surface, frame: Frame) -> Picture:
-    """Shade the ground.
+def relief(surface: Surface, frame: Frame, *, up: bool = False) -> Picture:
+    """Shade the ground, lit from the upper left of the page.
 
-    Black or white laid thinly over whatever colour lies beneath, so it suits both themes.
+    Black or white laid thinly over whatever colour lies beneath, so it suits both themes. With ``up`` the
+    page is turned so that play runs up it.
     """
     step = max(int(np.ceil(max(surface.z.shape) / LONGEST_SIDE)), 1)
-    light = hillshade(surface)[::step, ::step]
+    from_deg = (frame.bearing_deg + (-45.0 if up else -135.0)) % 360.0
+    light = hillshade(surface, from_deg=from_deg)[::step, ::step]
     middle = float(np.nanmedian(light)) if np.isfinite(light).any() else 0.5
     difference = np.nan_to_num(light - middle)
     grey = np.where(difference < 0, 0, 255).astype(np.uint8)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
+
+from gistools.steps.decision_inputs import QUARTERS
 
 
 @dataclass(frozen=True)
@@ -28,8 +30,8 @@ class TableSpec:
         Figure named in the line at the head of the page.
     whole
         True for a table that does not follow the reader's choices.
-    more, more_caption
-        Columns and caption of a second table of the same rows.
+    parts
+        Further tables of the same rows: name to caption and columns.
     joined
         Columns shown together in one, `about`.
     """
@@ -42,8 +44,7 @@ class TableSpec:
     reading: str = ""
     total: str = ""
     whole: bool = False
-    more: tuple[str, ...] = ()
-    more_caption: str = ""
+    parts: dict[str, tuple[str, tuple[str, ...]]] = field(default_factory=dict)
     joined: tuple[str, ...] = ()
 
 
@@ -97,24 +98,8 @@ TABLES: dict[str, TableSpec] = {
         ("tee", "player", "wind"),
     ),
     "tee_shots": TableSpec(
-        "Best shot into each zone",
-        (
-            "zone",
-            "club",
-            "aim_deg",
-            "in_zone_pct",
-            "fairway_pct",
-            "hazard_pct",
-            "out_of_bounds_pct",
-            "run_through_pct",
-            "carry_mean_m",
-            "total_mean_m",
-        ),
-        ("tee", "player", "wind"),
-    ),
-    "tee_shot_risks": TableSpec(
-        "Hazards found, by zone aimed at",
-        ("zone", "feature", "cover_class", "chance_pct"),
+        "The surest club into each zone, whatever it leaves",
+        ("zone", "surest_club", "aim_deg", "in_zone_pct", "hazard_pct", "carry_mean_m", "total_mean_m"),
         ("tee", "player", "wind"),
     ),
     "tee_views": TableSpec(
@@ -155,86 +140,79 @@ TABLES: dict[str, TableSpec] = {
         ("zone", "camber_pct", "fall_pct", "steepest_pct", "comfortable_pct", "too_flat_pct"),
     ),
     "where_to_play": TableSpec(
-        "Where to play: rank, shot and what it leaves",
+        "The shot at each zone, and its risk",
         (
             "zone",
+            "from_zone",
             "rank",
             "level_with_first",
             "total_strokes",
             "behind_strokes",
             "club",
+            "aim_deg",
+            "in_zone_pct",
+            "run_through_pct",
             "trouble_pct",
-            "pin_distance_m",
-            "effective_distance_m",
-            "next_club",
-            "flag_visibility",
-            "hidden_by",
-            "feeds",
-            "hold_pct",
+            "out_of_bounds_pct",
+            "hazards",
             "decided_by",
         ),
         ("tee", "player", "wind", "pin", "reading", "zone_number", "order_changes"),
         order="rank",
-        reading="reading",
         total="total_strokes",
-    ),
-    "positions": TableSpec(
-        "Landing zones in order of their total",
-        (
-            "zone",
-            "rank",
-            "total_strokes",
-            "remaining_rank",
-            "remaining_strokes",
-            "club",
-            "aim_deg",
-            "in_zone_pct",
-            "trouble_pct",
-            "out_of_bounds_pct",
-            "run_through_pct",
-            "hazards",
-        ),
-        ("tee", "player", "wind", "pin", "reading"),
-        order="rank",
-        reading="reading",
-        total="total_strokes",
-    ),
-    "approaches": TableSpec(
-        "The next shot, fewest expected strokes first",
-        (
-            "zone",
-            "start",
-            "pin_distance_m",
-            "effective_distance_m",
-            "club",
-            "remaining_strokes",
-            "hold_pct",
-            "within_6_pct",
-            "leave_m",
-            "flag_seen_pct",
-            "hidden_by",
-        ),
-        ("player", "wind", "pin", "reading"),
-        order="remaining_strokes",
-        reading="reading",
-        more=(
-            "zone",
-            "start",
-            "green_angle_deg",
-            "green_depth_m",
-            "green_width_m",
-            "must_carry_m",
-            "hazards_carried",
-            "window_from_m",
-            "window_to_m",
-            "feeds",
-            "run_along_m",
-            "run_across_m",
-            "landing_fall_pct",
-            "landing_camber_pct",
-            "backstop_m",
-        ),
-        more_caption="How the green takes that shot",
+        parts={
+            "left": (
+                "The next shot, from there",
+                (
+                    "zone",
+                    "from_zone",
+                    "remaining_strokes",
+                    "next_from",
+                    "pin_distance_m",
+                    "rise_m",
+                    "effective_distance_m",
+                    "next_club",
+                    "next_zone",
+                    "must_carry_m",
+                    "hazards_carried",
+                    "flag_visibility",
+                    "flag_seen_pct",
+                    "hidden_by",
+                ),
+            ),
+            "green": (
+                "How the green takes that shot",
+                (
+                    "zone",
+                    "from_zone",
+                    "hold_pct",
+                    "within_6_pct",
+                    "leave_m",
+                    "green_angle_deg",
+                    "green_depth_m",
+                    "green_width_m",
+                    "window_from_m",
+                    "window_to_m",
+                    "feeds",
+                    "run_along_m",
+                    "run_across_m",
+                    "landing_fall_pct",
+                    "landing_camber_pct",
+                    "backstop_m",
+                ),
+            ),
+            "misses": (
+                "Where it misses, and the strokes remaining from there",
+                (
+                    "zone",
+                    "from_zone",
+                    "held_strokes",
+                    *(f"miss_{q}_{figure}" for q in QUARTERS for figure in ("pct", "strokes")),
+                    "playable_misses",
+                    "dead_misses",
+                ),
+            ),
+        },
     ),
     "brief": TableSpec(
         "Intentions and what was measured",
@@ -260,7 +238,9 @@ TABLES: dict[str, TableSpec] = {
 HEADINGS = {
     "line": "Which line",
     "layup_room_m": "Lay-up room",
-    "rise_m": "Rise from tee",
+    "carries.rise_m": "Rise from tee",
+    "zone_carries.rise_m": "Its centre above the tee",
+    "where_to_play.rise_m": "Pin above the ball",
     "axis_angle_deg": "Angle to play",
     "green_angle_deg": "Line in to the green's axis",
     "width_share_pct": "Of the fairway's width",
@@ -270,33 +250,40 @@ HEADINGS = {
     "enter_greatest_m": "Comes over it, greatest",
     "centre_m": "To its centre",
     "through_m": "Ends at",
-    "must_carry_m": "Must carry",
-    "total_strokes": "Total from the tee",
-    "positions.remaining_strokes": "Left from there",
-    "remaining_rank": "Rank by what is left",
+    "zone_carries.must_carry_m": "Must carry to its centre",
+    "zone_carries.hazards_carried": "Hazards on the way to it",
+    "where_to_play.must_carry_m": "Next shot must carry",
+    "where_to_play.hazards_carried": "Hazards it carries",
+    "total_strokes": "Expected score",
+    "remaining_strokes": "Strokes left from there",
     "rank": "Rank",
+    "from_zone": "Played from",
     "level_with_first": "Level with the best",
     "behind_strokes": "Behind the best",
     "next_club": "Next shot",
+    "next_zone": "Played to",
+    "next_from": "Next shot from",
     "flag_visibility": "Flag",
     "decided_by": "Before level ones because",
     "bearing_deg": "Bearing",
-    "in_zone_pct": "Finishes in it",
-    "hazard_pct": "In sand or water",
-    "trouble_pct": "In sand, water or trees",
+    "where_to_play.in_zone_pct": "Finishes in it",
+    "where_to_play.aim_deg": "Aim",
+    "where_to_play.trouble_pct": "In sand, water or trees",
+    "where_to_play.hazards": "Hazards it finds",
     "out_of_bounds_pct": "Out of bounds",
     "run_through_pct": "Runs through",
-    "effective_carry_m": "Played distance",
-    "longest_carry_m": "Longest carry",
-    "carried_pct": "Clears it",
-    "aim_deg": "Aim",
-    "fairway_pct": "On the fairway",
+    "tee_shots.aim_deg": "Aim of that club",
+    "tee_shots.in_zone_pct": "That club finishes in it",
+    "tee_shots.hazard_pct": "That club in sand or water",
     "carry_mean_m": "Mean carry",
     "total_mean_m": "Mean total",
-    "chance_pct": "Chance",
-    "zone_seen_pct": "Seen",
-    "flag_seen_mean_pct": "Seen, mean",
-    "flag_seen_least_pct": "Seen, worst place",
+    "effective_carries.carry_m": "Carry in plan",
+    "effective_carry_m": "Carry as it plays",
+    "longest_carry_m": "Longest carry",
+    "carried_pct": "Clears it",
+    "zone_seen_pct": "Zone seen",
+    "flag_seen_mean_pct": "Flag seen, mean",
+    "flag_seen_least_pct": "Flag seen, worst place",
     "foot_share_pct": "Sees the foot from",
     "top_share_pct": "Sees the flag from",
     "pin_slope_limit_pct": "Limit",
@@ -305,14 +292,18 @@ HEADINGS = {
     "steepest_pct": "Steepest",
     "comfortable_pct": "Comfortable",
     "too_flat_pct": "Too flat to drain",
-    "pin_distance_m": "To the pin",
-    "effective_distance_m": "Played distance",
-    "remaining_strokes": "Strokes to hole out",
+    "where_to_play.pin_distance_m": "Then to the pin",
+    "effective_distance_m": "As it plays",
     "hold_pct": "Holds the green",
     "within_6_pct": "Within 6 m",
     "leave_m": "Mean left",
-    "flag_seen_pct": "Flag seen",
-    "sightlines.pin_distance_m": "Distance",
+    "where_to_play.flag_seen_pct": "Flag seen from there",
+    "where_to_play.hidden_by": "Hidden there by",
+    "sightlines.pin_distance_m": "Tee to pin",
+    "sightlines.flag_seen_pct": "Flag seen from the tee",
+    "sightlines.hidden_by": "Hidden from the tee by",
+    "tee_views.hidden_by": "Zone hidden by",
+    "zone_views.hidden_by": "Mostly hidden by",
     "foot_seen": "Foot seen",
     "green_seen_pct": "Green seen",
     "hidden_at_m": "Hidden at",
@@ -323,9 +314,14 @@ HEADINGS = {
     "feeds": "Ground feeds",
     "run_along_m": "Runs on",
     "run_across_m": "Runs right",
-    "landing_fall_pct": "Falls along",
-    "landing_camber_pct": "Falls right",
+    "landing_fall_pct": "Landing falls along",
+    "landing_camber_pct": "Landing falls right",
     "backstop_m": "Backstop rise",
+    "held_strokes": "Left on the green",
+    **{f"miss_{q}_pct": f"Misses {q}" for q in QUARTERS},
+    **{f"miss_{q}_strokes": f"Left from {q}" for q in QUARTERS},
+    "playable_misses": "Playable",
+    "dead_misses": "Dead",
     "other": "Neighbour",
     "separation_m": "Least distance",
     "clear_distance_m": "Asked",
@@ -333,7 +329,7 @@ HEADINGS = {
 
 
 #: layers whose rows the plan and the charts need, without a table of their own
-DRAWN = ("lines_of_play", "zones", "choices", "shot_ellipses", "shot_paths", "setbacks")
+DRAWN = ("lines_of_play", "zones", "choices", "setbacks")
 
 
 def with_specs(tables: dict[str, Any]) -> dict[str, Any]:
@@ -346,8 +342,10 @@ def with_specs(tables: dict[str, Any]) -> dict[str, Any]:
             column["title"] = HEADINGS.get(f"{name}.{column['name']}", word)
         table["caption"] = spec.caption
         table["show"] = [c for c in spec.columns if c in have] or None
-        table["more"] = [c for c in spec.more if c in have]
-        table["more_caption"] = spec.more_caption
+        table["parts"] = {
+            part: {"caption": caption, "show": [c for c in columns if c in have]}
+            for part, (caption, columns) in spec.parts.items()
+        }
         table["whole"] = spec.whole
         table["aside"] = [c for c in spec.aside if c in have]
         for key in ("order", "verdict", "reading", "total"):

@@ -48,6 +48,7 @@ STARTS = Option(
     ],
     group="Strategy",
     cost="minutes",
+    on_page=False,
     sources=[*SOURCES, "blindness and aim: a stated assumption, no published figure"],
     cautions=CAUTION,
 )

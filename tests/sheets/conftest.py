@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
-from shapely.geometry import LineString, box
+from shapely.geometry import LineString, Point, box
 
 from gistools.base.columns import Column
 from gistools.sheets.results import HoleResults
 from gistools.site.model import Site
 from gistools.site.results import Map
-from gistools.steps.catalogue import STEPS, Step
+from gistools.steps.catalogue import STEPS, Step, find
+from gistools.steps.tables import build_table
 from gistools.steps.writes import Writes
 
 NASTY = "<script>alert('x')</script> \"Best\" & 'last'"
@@ -24,14 +27,12 @@ UNITS = {
     "fairway_right_m": "m",
     "fairway_width_m": "m",
     "clear_width_m": "m",
-    "total_strokes": "strokes",
     "separation_m": "m",
     "station_m": "m",
     "level_m": "m",
     "obstacle_top_m": "m",
     "sight_level_m": "m",
     "clearance_m": "m",
-    "enclosed_pct": "pct",
 }
 
 
@@ -53,6 +54,41 @@ def declared(name: str, table: pd.DataFrame, cautions: tuple[str, ...] = (), lay
 def lines(**columns: list[object]) -> gpd.GeoDataFrame:
     geometry = columns.pop("geometry")
     return gpd.GeoDataFrame(columns, geometry=geometry, crs=27700)
+
+
+def cards() -> Iterator[dict[str, object]]:
+    """Yield cards of where to play: the clubs of the scratch man have ellipses, the bogey man's have none."""
+    ranked = [("short", 1, 4.02, "front"), ("beyond", 2, 4.11, "front"), ("short", 2, 4.2, "back")]
+    ranked += [("beyond", 1, 4.13, "back"), ("short", 1, 5.1, "front"), ("beyond", 2, 5.3, "front")]
+    ranked += [("short", 1, 5.2, "back"), ("beyond", 2, 5.4, "back")]
+    for number, (zone, rank, total, pin) in enumerate(ranked):
+        scratch = number < 4
+        yield {
+            "hole": 1,
+            "tee": "back",
+            "player": "scratch man" if scratch else "bogey man",
+            "wind": "calm",
+            "shot_number": 1,
+            "from_zone": "",
+            "pin": pin,
+            "zone": zone,
+            "zone_number": 1 if zone == "short" else 2,
+            "rank": rank,
+            "level_with_first": False,
+            "order_changes": False,
+            "total_strokes": total,
+            "behind_strokes": 0.0 if rank == 1 else 0.1,
+            "club": "iron" if zone == "short" else "driver",
+            "ellipse_length_m": 40.0 if scratch else None,
+            "ellipse_width_m": 30.0 if scratch else None,
+            "axis_bearing_deg": 90.0,
+            "pin_distance_m": 120.0,
+            "effective_distance_m": 121.0,
+            "hold_pct": 60.0,
+            "next_club": "wedge",
+            "reading": f"Reading number {number}.",
+            "geometry": Point(0.0, 135.0 if zone == "short" else 270.0),
+        }
 
 
 @pytest.fixture
@@ -88,22 +124,11 @@ def results(straight_site: Site) -> HoleResults:
             narrowest=[False, True, False],
             geometry=[LineString([(-20, y), (20, y)]) for y in (120, 130, 140)],
         ),
-        "positions": pd.DataFrame(
-            {
-                "hole": [1] * 8,
-                "tee": ["back"] * 8,
-                "player": ["scratch man"] * 4 + ["bogey man"] * 4,
-                "wind": ["calm"] * 8,
-                "pin": ["front", "front", "back", "back"] * 2,
-                "zone": ["short", "beyond"] * 4,
-                "rank": [1, 2, 2, 1, 1, 2, 1, 2],
-                "total_strokes": [4.02, 4.11, 4.2, 4.13, 5.1, 5.3, 5.2, 5.4],
-                "reading": [f"Reading number {i}." for i in range(8)],
-            }
-        ),
     }
     for name, table in tables.items():
         out.add(declared(name, table), table)
+    step = find("where_to_play")
+    out.add(step, build_table(straight_site, step.writes[0], list(cards())))
     sights = pd.DataFrame(
         {
             "hole": [1] * 9,
@@ -120,19 +145,6 @@ def results(straight_site: Site) -> HoleResults:
         }
     )
     out.add(declared("sections", sights, (), "section_points"), sights)
-    square = box(-10, 230, 10, 260)
-    shots = lines(
-        hole=[1, 1],
-        tee=["back"] * 2,
-        player=["scratch man"] * 2,
-        wind=["calm"] * 2,
-        zone=["short", "beyond"],
-        club=["iron", "driver"],
-        event=["finish"] * 2,
-        enclosed_pct=[90.0] * 2,
-        geometry=[square, square],
-    )
-    out.add(declared("tee_shots", shots, (), "shot_ellipses"), shots)
     nearby = pd.DataFrame(
         {"hole": [1], "rule": ["line to structure"], "other": ["Strand <b>house</b>"], "separation_m": [12.5]}
     )

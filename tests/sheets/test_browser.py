@@ -19,6 +19,7 @@ from gistools.sheets.page import write_sheets
 from gistools.sheets.plan import draw
 from gistools.sheets.results import HoleResults, collect_results
 from gistools.site.model import Site
+from tests.conftest import plane, straight_tables
 
 playwright = pytest.importorskip("playwright.sync_api")
 BROWSER = os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
@@ -62,13 +63,14 @@ class Opened:
         self.page.on("request", lambda r: self.asked.append(r.url))
         self.page.goto(path.as_uri())
         self.page.wait_for_selector("html[data-ready=yes]")
+        self.page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
 
     def pick(self, **choices: str) -> None:
         for name, value in choices.items():
             self.page.select_option(f"#pick-{name}", value)
 
     def cells(self, table: str) -> list[list[str]]:
-        rows = self.page.query_selector_all(f"[data-table={table}] tbody tr")
+        rows = self.page.query_selector_all(f"[data-table={table}]:not([data-part]) tbody tr")
         return [[c.inner_text() for c in r.query_selector_all("th, td")] for r in rows]
 
 
@@ -82,15 +84,15 @@ def opened(browser: Any, page_file: Path) -> Iterator[Opened]:
 
 
 def test_ranks_follow_the_choices(opened: Opened) -> None:
-    # the figures of the hand-made layer in conftest.py, ordered by their rank
-    assert [r[0] for r in opened.cells("positions")] == ["short", "beyond"]
-    assert [r[-1] for r in opened.cells("positions")] == ["4.02", "4.11"]
+    # the figures of the hand-made layer in conftest.py, ordered by their rank: zone, rank, level, score
+    assert [r[0] for r in opened.cells("where_to_play")] == ["short", "beyond"]
+    assert [r[3] for r in opened.cells("where_to_play")] == ["4.02", "4.11"]
     opened.pick(pin="back")
-    assert [r[0] for r in opened.cells("positions")] == ["beyond", "short"]
+    assert [r[0] for r in opened.cells("where_to_play")] == ["beyond", "short"]
     assert "beyond, 4.13 strokes" in opened.page.inner_text("#said")
     opened.pick(player="bogey man")
-    assert [r[-1] for r in opened.cells("positions")] == ["5.20", "5.40"]
-    assert "Beyond: Reading number 7." in opened.page.inner_text("#ranks")
+    assert [r[3] for r in opened.cells("where_to_play")] == ["5.20", "5.40"]
+    assert "Reading number 7." in opened.page.inner_text("#cards")
 
 
 def test_lengths_change_unit(opened: Opened) -> None:
@@ -145,10 +147,10 @@ def payload_view(opened: Opened) -> Any:
 def test_sections_and_shots_follow_the_zone_played_to(opened: Opened) -> None:
     # front pin, first choice short: the hand-made ground is 0.63 m above the line of sight
     assert "blocked by 0.6 m" in opened.page.inner_text("#sights")
-    assert opened.page.text_content("#over .o-shot title") == "iron: 90 % finish"
+    assert opened.page.text_content("#over .o-shot title") == "iron: 90 % finish inside"
     opened.pick(pin="back")
     assert "clears the ground by 0.5 m" in opened.page.inner_text("#sights")
-    assert opened.page.text_content("#over .o-shot title") == "driver: 90 % finish"
+    assert opened.page.text_content("#over .o-shot title") == "driver: 90 % finish inside"
     opened.pick(zone="short")
     assert "No approach section" in opened.page.inner_text("#sights")
     assert opened.page.text_content("#over .o-zone.first title") == "short"
@@ -167,7 +169,7 @@ def test_names_are_text(opened: Opened, results: HoleResults) -> None:
 
 def test_what_was_not_computed_says_why(opened: Opened) -> None:
     assert "the site has nothing in `brief`" in opened.page.inner_text("#brief")
-    assert "Not computed" in opened.page.inner_text("#approach")
+    assert "Not computed" in opened.page.inner_text("#shots")
 
 
 def test_everything_is_reached_by_keyboard(opened: Opened) -> None:
@@ -233,6 +235,108 @@ def test_without_a_ranking_the_first_zone_is_played_to(measured: Any) -> None:
     assert opened.page.text_content("#over .o-zone.first title") == first
     assert f"From the middle of {first}" in opened.page.inner_text("#sights")
     assert "No ranking" in opened.page.inner_text("#said")
+
+
+#: columns that say which row it is
+ROW_KEYS = {"zone", "from_zone", "feature", "pin", "about"}
+
+
+@pytest.fixture(scope="module")
+def played() -> tuple[Site, HoleResults]:
+    """The straight hole and its page's results, played out on a coarse mesh."""
+    site = Site.from_tables(straight_tables(), 27700, plane()).with_settings(mesh_cell_m=10.0)
+    return site, collect_results(
+        site, 1, (*PLAN, "slopes", "flag_views", "tee_shots", "where_to_play"), full=True
+    )
+
+
+@pytest.fixture
+def board(browser: Any, played: tuple[Site, HoleResults], tmp_path: Path) -> Iterator[Opened]:
+    path = tmp_path / "hole_1.html"
+    path.write_text(pages.page(*played, draw(played[0], 1, played[1])), encoding="utf-8")
+    one = Opened(browser, path)
+    yield one
+    assert one.complaints == []
+    one.context.close()
+
+
+@pytest.mark.parametrize("player", ["scratch man", "bogey man"])
+def test_figures_on_the_page_are_those_of_the_layer(
+    board: Opened, played: tuple[Site, HoleResults], player: str
+) -> None:
+    """Matrix, tables and plan show the one shot of the layer for each zone and hole location."""
+    board.pick(player=player, pin="back")
+    layer = played[1].table("where_to_play")
+    rows = layer[(layer["player"] == player) & (layer["pin"] == "back")]
+    shown = board.page.evaluate(
+        """[...document.querySelectorAll("[data-table=where_to_play] table")].map((t) => ({
+          columns: [...t.tHead.rows[0].cells].map((c) => c.dataset.column.split(".")[1]),
+          rows: [...t.tBodies[0].rows].map((r) => [...r.cells].map((c) => c.textContent)) }))"""
+    )
+    assert len(shown) == 4
+    compared = 0
+    for table in shown:
+        for cells in table["rows"]:
+            row = dict(zip(table["columns"], cells, strict=True))
+            start = row.get("from_zone", "").replace("–", "")
+            card = rows[(rows["zone"] == row["zone"]) & (rows["from_zone"] == start)].iloc[0]
+            for column, text in row.items():
+                value = card[column]
+                if isinstance(value, float) and text != "–":
+                    text = text.replace("−", "-")
+                    digits = len(text.partition(".")[2])
+                    assert abs(float(text) - value) <= 0.5 * 10**-digits + 1e-9, (column, text, value)
+                    compared += 1
+                elif isinstance(value, str):
+                    assert text.replace("–", "") == value, column
+    assert compared > 60
+    first = rows[(rows["shot_number"] == 1) & (rows["rank"] == 1)].iloc[0]
+    chosen = board.page.inner_text(f"#matrix table:first-of-type tbody tr:nth-child({first['zone_number']})")
+    assert f"{first['total_strokes']:.2f}" in chosen and first["next_club"] in chosen
+    ellipse = board.page.query_selector("#over .o-shot")
+    assert float(ellipse.get_attribute("rx")) * 2 == pytest.approx(first["ellipse_length_m"], abs=0.02)
+    assert float(ellipse.get_attribute("cx")) == pytest.approx(first["geometry"].y, abs=0.06)
+    assert first["club"] in ellipse.text_content()
+    assert first["reading"] in board.page.inner_text("#cards")
+
+
+def test_no_two_figures_have_one_label(board: Opened) -> None:
+    labels: dict[str, set[str]] = {}
+    for title, column in board.page.evaluate(
+        "[...document.querySelectorAll('th[data-column]')].map("
+        "(t) => [t.childNodes[0].textContent, t.dataset.column])"
+    ):
+        if column.split(".")[1] not in ROW_KEYS:
+            labels.setdefault(title, set()).add(column)
+    assert len(labels) > 60
+    assert {title: columns for title, columns in labels.items() if len(columns) > 1} == {}
+    captions = [c.inner_text() for c in board.page.query_selector_all("caption")]
+    assert len(captions) == len(set(captions))
+
+
+def test_the_green_is_drawn_large_with_the_next_shots(
+    board: Opened, played: tuple[Site, HoleResults]
+) -> None:
+    layer = played[1].table("where_to_play")
+    rows = layer[(layer["player"] == "scratch man") & (layer["pin"] == "front") & (layer["next_zone"] == "")]
+    assert len(board.page.query_selector_all("#inset .o-arrow")) == (rows["shot_number"] == 1).sum() > 0
+    words = board.page.text_content("#arrows")
+    assert "front" in words and "back" in words
+    for card in rows[rows["shot_number"] == 1].itertuples():
+        assert f"{card.zone_number}: {card.effective_distance_m:.0f} m, {card.next_club}" in words
+
+
+def test_ellipses_are_whole_on_the_plan(board: Opened) -> None:
+    inside = """(() => { const s = document.querySelector("#over").ownerSVGElement.getBoundingClientRect();
+      return [...document.querySelectorAll("#over .o-shot")].map((e) => {
+        const on = e.getScreenCTM(), long = e.getTotalLength();
+        return [...Array(40).keys()].every((k) => {
+          const p = e.getPointAtLength((k * long) / 40).matrixTransform(on);
+          return p.x > s.left && p.x < s.right && p.y > s.top && p.y < s.bottom; }); }); })()"""
+    for player in ("scratch man", "bogey man"):
+        board.pick(player=player)
+        whole = board.page.evaluate(inside)
+        assert whole and all(whole)
 
 
 def test_setbacks_are_drawn_when_asked_for(measured: Any) -> None:

@@ -9,6 +9,7 @@ import math
 import re
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from matplotlib import image
@@ -20,7 +21,7 @@ from gistools.sheets.frame import Frame, along, svg_path
 from gistools.sheets.page import page
 from gistools.sheets.payload import choices, embedded, keys_of, payload
 from gistools.sheets.plan import draw
-from gistools.sheets.rasters import coloured, relief
+from gistools.sheets.rasters import coloured, hillshade, relief
 from gistools.sheets.results import HoleResults
 from gistools.site.model import Site
 from gistools.site.results import Map
@@ -84,10 +85,10 @@ def test_plain_values_keep_the_figure() -> None:
 
 def test_figures_equal_those_of_the_layers(straight_site: Site, results: HoleResults) -> None:
     output = payload(straight_site, results, draw(straight_site, 1, results))
-    for layer in ("carries", "positions", "setback_conflicts"):
+    for layer in ("carries", "where_to_play", "setback_conflicts"):
         table = output["tables"][layer]
         result = results.tables[layer]
-        for j, column in enumerate(c["name"] for c in table["columns"]):
+        for j, column in enumerate(c["name"] for c in table["columns"] if c["name"] != "reading_yd"):
             shown = [row[j] for row in table["rows"]]
             assert shown == [json_value(v, 4) for v in result[column]], (layer, column)
     widths = output["widths"][0]
@@ -101,11 +102,11 @@ def test_figures_equal_those_of_the_layers(straight_site: Site, results: HoleRes
 
 
 def test_players_to_choose_are_those_studied(straight_site: Site, results: HoleResults) -> None:
-    results.tables["landing_widths"] = results.tables["positions"].head(1).assign(player="senior", pin="")
+    results.tables["landing_widths"] = results.tables["where_to_play"].head(1).assign(player="senior", pin="")
     assert choices(straight_site, results)["player"] == ["scratch man", "bogey man"]
     assert choices(straight_site, results)["pin"] == ["front", "back"]
-    del results.tables["positions"]
-    assert choices(straight_site, results)["player"] == ["scratch man", "senior"]
+    del results.tables["where_to_play"]
+    assert choices(straight_site, results)["player"] == ["senior"]
 
 
 def test_maps_show_high_values_light_and_gaps_clear(results: HoleResults) -> None:
@@ -125,6 +126,21 @@ def test_relief_is_dark_on_the_side_away_from_the_light() -> None:
     rgba = pixels(relief(ridge, Frame(0, 0, 0)).src)
     west, east = rgba[40, 20], rgba[40, 60]  # light comes from the north-west
     assert east[0] < 0.5 and east[3] > west[3] * (west[0] < 0.5)
+
+
+@pytest.mark.parametrize("bearing", [0.0, 135.0, 250.0])
+def test_the_light_comes_from_the_upper_left_of_the_page(bearing: float) -> None:
+    """A slope that faces the upper left is lit, one that faces away is dark, however play runs."""
+    frame = Frame(0.0, 0.0, bearing)
+    x, y = frame.page(np.arange(40.0)[None, :], 40.0 - np.arange(40.0)[:, None])
+    facing, away = (pixels(relief(Surface(s * 0.2 * (x + y), 0, 40, 1), frame).src) for s in (1.0, -1.0))
+    middle = hillshade(Surface(np.zeros((3, 3)), 0, 3, 1))[1, 1]
+    sun = bearing - 135.0
+    light = [hillshade(Surface(s * 0.2 * (x + y), 0, 40, 1), from_deg=sun)[20, 20] for s in (1.0, -1.0)]
+    assert light[0] > middle > light[1]
+    assert facing.shape == away.shape
+    turned = hillshade(Surface(0.2 * (y - x), 0, 40, 1), from_deg=bearing - 45.0)[20, 20]
+    assert turned > middle  # play up the page: the upper left is what lies left of play and ahead
 
 
 def test_large_maps_are_thinned() -> None:

@@ -70,6 +70,8 @@ def test_sample_hole_whole(tmp_path: Path) -> None:
         table = output["tables"][layer]
         assert len(table["rows"]) == len(result)
         for j, column in enumerate(c["name"] for c in table["columns"]):
+            if column == "reading_yd":
+                continue
             if column == "about":  # several columns told in one
                 assert all(str(v) in row[j] for v, row in zip(result["feature"], table["rows"], strict=True))
                 continue
@@ -86,7 +88,6 @@ SHOWN_LAYERS = (
     ("slopes", "pin_slopes"),
     ("effective_carries", "effective_carries"),
     ("tee_shots", "tee_shots"),
-    ("approaches", "approaches"),
-    ("positions", "positions"),
+    ("where_to_play", "where_to_play"),
     ("brief", "brief"),
 )

@@ -60,23 +60,24 @@
     if (box.dataset.zones && !D.zones.length) return box.append(none(box.dataset.empty));
     if (!t) return box.append(none("Not computed: " + ended(why)));
     if (!t.rows.length) return box.append(none(box.dataset.empty || "Nothing here: " + why));
-    let list = rows(name).filter((r) => t.whole || fits(r));
+    const onWay = name === "where_to_play" ? new Set(way().flatMap((w) => atPin(w.list).map((r) => r.row))) : null;
+    let list = rows(name).filter((r) => (onWay ? onWay.has(r.row) : t.whole || fits(r)));
     if (!list.length) return box.append(none("No row for this choice of tee, player, wind and hole location."));
-    if (t.order) list.sort((a, b) => (a[t.order] === null) - (b[t.order] === null) || a[t.order] - b[t.order]);
-    const more = box.dataset.part === "more", show = more ? t.more : t.show;
-    const some = (c) => list.some((r) => r[c.name] !== null && r[c.name] !== "");
+    if (t.order) list.sort((a, b) => (a.shot_number || 1) - (b.shot_number || 1) || (a[t.order] === null) - (b[t.order] === null) || a[t.order] - b[t.order]);
+    const part = t.parts[box.dataset.part], show = part ? part.show : t.show, words = part ? part.caption : t.caption;
+    const some = (c) => list.some((r) => r[c.name] !== null && r[c.name] !== "" && r[c.name] !== undefined);
     const cols = t.columns.filter((c) => (show ? show.includes(c.name) : true) && !t.aside.includes(c.name) && some(c))
       .sort((a, b) => (show ? show.indexOf(a.name) - show.indexOf(b.name) : 0));
     const el = make("table"), head = el.createTHead().insertRow(), body = el.createTBody();
     const fixed = KEYS.filter((k) => t.aside.includes(k) && S[k]).map((k) => `${D.words[k].toLowerCase()} ${S[k]}`);
     const caption = make("caption");
-    caption.append(make("span", {}, (more ? t.more_caption : t.caption) + (fixed.length ? ": " + fixed.join(", ") : "")));
+    caption.append(make("span", {}, words + (fixed.length ? ": " + fixed.join(", ") : "")));
     el.append(caption);
     const d = {};
     cols.forEach((c) => {
       d[c.name] = digits(c, list.map((r) => r[c.name]));
       c.words = list.every((r) => typeof r[c.name] !== "number");
-      const th = make("th", { scope: "col", title: c.text }, c.title);
+      const th = make("th", { scope: "col", title: c.text, "data-column": name + "." + c.name }, c.title);
       if (c.words) th.className = c.name === "why" || c.name === "reading" ? "words long" : "words";
       const u = unitOf(c);
       if (u) th.append(make("small", {}, u));
@@ -93,11 +94,11 @@
         tr.append(cell);
       });
     });
-    const wide = make("div", { class: "wide", tabindex: "0", role: "region", "aria-label": more ? t.more_caption : t.caption });
+    const wide = make("div", { class: "wide", tabindex: "0", role: "region", "aria-label": words });
     wide.append(el);
     box.append(wide);
     const named = (r) => (r.zone && !r[t.reading].includes(r.zone) ? `${r.zone}: ${r[t.reading]}` : r[t.reading]);
-    const said = t.reading && !more ? [...new Set(list.filter((r) => r[t.reading]).map(named))] : [];
+    const said = t.reading && !part ? [...new Set(list.filter((r) => r[t.reading]).map(named))] : [];
     if (said.length) {
       const ul = make("ul", { class: "reading" });
       said.forEach((s) => ul.append(make("li", {}, sentence(s))));
@@ -107,6 +108,15 @@
 
   /* ---- the plan ---- */
   const PX = D.view[2] - D.view[0], PY = D.view[3] - D.view[1];
+  let view = D.view;
+  /* the view of the plan, widened so that ellipses are whole */
+  const fit = (ellipses) => {
+    view = ellipses.reduce((v, e) => {
+      const t = (e.turn * Math.PI) / 180, [a, b] = e.axes, [x, y] = e.at, m = 3;
+      const w = Math.hypot(a * Math.cos(t), b * Math.sin(t)) + m, h = Math.hypot(a * Math.sin(t), b * Math.cos(t)) + m;
+      return [v[0], Math.min(v[1], y - h), Math.max(v[2], x + w), Math.max(v[3], y + h)];
+    }, D.view);
+  };
   const narrow = matchMedia("screen and (max-width: 44rem)");
   let u = PX / 1150; // one unit of text size on a wide page, in metres
   const label = (g, x, y, text, css, size = 13, anchor = "middle") =>
@@ -127,7 +137,8 @@
   function turn() {
     const g = at("turn"), s = g.ownerSVGElement, up = narrow.matches;
     u = up ? PY / 360 : PX / 1150;
-    s.setAttribute("viewBox", up ? `${D.view[1]} ${-D.view[2]} ${PY} ${PX}` : `${D.view[0]} ${D.view[1]} ${PX} ${PY}`);
+    const [w, n, e, so] = view;
+    s.setAttribute("viewBox", up ? `${n} ${-e} ${so - n} ${e - w}` : `${w} ${n} ${e - w} ${so - n}`);
     g.toggleAttribute("transform", up);
     if (up) g.setAttribute("transform", "rotate(-90)");
     g.querySelectorAll("text").forEach((t) => {
@@ -164,16 +175,22 @@
       shape(g, { d: c.over }, "o-over", `${r.feature}: reach ${len(r.reach_m)}, carry ${len(r.carry_m)}`);
     });
     const to = target();
-    const shots = rows("shot_ellipses");
-    D.shots.forEach((s) => {
-      const r = shots[s.row];
-      if (fits(r) && r.zone === to) shape(g, s, r.event === "finish" ? "o-shot" : "o-shot land", `${r.club}: ${r.enclosed_pct} % ${r.event}`);
+    const pin = D.pins.find((p) => p.pin === S.pin), shown = [];
+    let from = (D.tees.find((t) => t.tee === S.tee) || {}).at;
+    way().forEach((w) => {
+      const r = w.shot === 1 ? atPin(w.list).find((i) => i.zone === to) : atPin(w.list)[0];
+      const f = r && D.cards.find((i) => i.row === r.row);
+      if (!f) return;
+      const e = draw("ellipse", { cx: f.at[0], cy: f.at[1], rx: f.axes[0], ry: f.axes[1], transform: `rotate(${f.turn} ${f.at.join(" ")})`, class: "o-shot" });
+      e.append(draw("title", {}, `${r.club}: 90 % finish inside`));
+      g.append(e);
+      if (from) g.append(draw("path", { class: "o-flight", d: `M${from.join()} ${f.at.join()}` }));
+      from = f.at;
+      shown.push(r);
     });
-    const flights = rows("shot_paths");
-    D.shot_paths.forEach((s) => { const r = flights[s.row]; if (fits(r) && r.zone === to) shape(g, s, "o-flight", r.club); });
-    const pin = D.pins.find((p) => p.pin === S.pin);
-    const zone = D.zones.find((z) => zones[z.row].zone === to);
-    if (pin && zone) g.append(draw("path", { class: "o-in", d: `M${zone.at.join()} ${pin.at.join()}` }));
+    const last = shown[shown.length - 1];
+    if (pin && from && last && last.zone !== "green") g.append(draw("path", { class: "o-in", d: `M${from.join()} ${pin.at.join()}` }));
+    fit(shown.map((r) => D.cards.find((i) => i.row === r.row)));
     D.pins.forEach((p) => {
       const on = p.pin === S.pin, r = (on ? 6.5 : 4) * u;
       const c = draw("circle", { cx: p.at[0], cy: p.at[1], r, class: on ? "o-pin on" : "o-pin", "stroke-width": 1.2 * u });
@@ -192,6 +209,38 @@
       if (fits(r)) beside(g, c.tip, len(r.carry_m), "t-carry", 11.5, 6);
     });
     turn();
+  }
+
+  /* the green drawn large: tiers, fair ground, hole locations, and the next shot from each zone */
+  function inset() {
+    const parts = at("parts"), g = at("arrows"), [w, n, e, so] = D.inset, k = (e - w) / 460;
+    parts.replaceChildren(); g.replaceChildren();
+    const word = (x, y, text, css, anchor = "middle") => g.append(draw("text", { x, y, "text-anchor": anchor, class: "halo " + css, "font-size": 12 * k, "stroke-width": 3 * k }, text));
+    D.fair_areas.forEach((s) => shape(parts, s, "g-fair", "fair ground for a hole"));
+    D.green_parts.forEach((s) => shape(parts, s, "g-part", s.text));
+    const pin = D.pins.find((p) => p.pin === S.pin), taken = [];
+    if (pin) atPin(way().pop().list).filter((r) => r.next_zone === "" && r.window_from_m !== null).forEach((r) => {
+      const z = D.zones.find((i) => rows("zones")[i.row].zone === r.zone), f = D.cards.find((i) => i.row === r.row);
+      const tee = D.tees.find((t) => t.tee === S.tee), start = !r.zone ? tee && tee.at : r.next_from === "zone centre" ? z && z.at : f && f.at;
+      if (!start) return;
+      const dx = pin.at[0] - start[0], dy = pin.at[1] - start[1], far = Math.hypot(dx, dy), ux = dx / far, uy = dy / far;
+      const to = (v) => [start[0] + ux * v, start[1] + uy * v];
+      const reach = Math.min(ux > 0 ? (pin.at[0] - w) / ux : 1e9, ux < 0 ? (pin.at[0] - e) / ux : 1e9, uy > 0 ? (pin.at[1] - n) / uy : 1e9, uy < 0 ? (pin.at[1] - so) / uy : 1e9);
+      const tail = to(Math.max(far - reach + 10 * k, 0)), tip = to(far - 7 * k), on = r.rank === 1;
+      g.append(draw("path", { class: "o-land", d: `M${to(r.window_from_m).join()} ${to(r.window_to_m).join()}` }));
+      g.append(draw("path", { class: "o-arrow" + (on ? " on" : ""), d: `M${tail.join()} ${tip.join()}` }));
+      g.append(draw("path", { class: "o-head", transform: `translate(${tip.join(" ")}) rotate(${(Math.atan2(uy, ux) * 180) / Math.PI}) scale(${k})`, d: "M0,0 -11,-4.5 -11,4.5Z" }));
+      let y = tail[1] - 7 * k;
+      while (taken.some((t) => Math.abs(t - y) < 13 * k)) y += 13 * k;
+      taken.push(y);
+      const text = r.zone ? `${r.zone_number}: ${len(r.effective_distance_m)}, ${r.next_club}` : `${len(r.effective_distance_m)}, ${r.club}`;
+      word(w + 6 * k, y, text, on ? "t-zone" : "", "start");
+    });
+    D.pins.forEach((p) => {
+      const on = p.pin === S.pin, left = p.at[0] > w + 0.7 * (e - w);
+      g.append(draw("circle", { cx: p.at[0], cy: p.at[1], r: (on ? 6 : 4) * k, class: on ? "o-pin on" : "o-pin", "stroke-width": 1.2 * k }));
+      word(p.at[0] + (left ? -9 : 9) * k, p.at[1] + 4 * k, p.pin, on ? "t-zone" : "", left ? "end" : "start");
+    });
   }
 
   function shade(under) {
@@ -257,7 +306,7 @@
   }));
 
   /* ---- sections and widths ---- */
-  const W = 1150;
+  let W = 1150; // width of a chart, in units of its text
   const chart = (height, title, desc) => {
     const s = draw("svg", { viewBox: `0 0 ${W} ${height}`, role: "img", "font-size": 13 });
     s.append(draw("title", {}, title), draw("desc", {}, desc));
@@ -345,7 +394,34 @@
     const one = D.profiles.find((p) => p.kind === "approach" && fits(p) && p.zone_at === (to || ""));
     if (!one) return sights.append(none("No approach section: " + (to || !D.profiles.length ? D.reasons.sections : D.zones.length ? "no zone is in reach for this choice." : "from the tee it is the long section above.")));
     const seen = one.room === null ? "" : one.room < 0 ? `The line to the flag is blocked by ${(-one.room).toFixed(1)} m.` : `The line to the flag clears the ground by ${one.room.toFixed(1)} m at least.`;
-    profile(sights, { ...one, seen: one.room === null || one.room >= 0, note: seen }, `From ${to ? "the middle of " + to : "the " + S.tee + " tee"} to the ${S.pin} hole location`, 180);
+    W = 620;
+    profile(sights, { ...one, seen: one.room === null || one.room >= 0, note: seen }, `From ${to ? "the middle of " + to : "the " + S.tee + " tee"} to the ${S.pin} hole location`, 200);
+    W = 1150;
+    rooms(sights);
+  }
+
+  /* what is under the line of sight from every zone to every hole location */
+  function rooms(box) {
+    const list = D.profiles.filter((p) => p.kind === "approach" && p.room !== null && (!p.tee || p.tee === S.tee));
+    const pins = [...new Set(list.map((p) => p.pin))], zones = [...new Set(list.map((p) => p.zone_at))];
+    if (!list.length) return;
+    const el = make("table"), head = el.createTHead().insertRow(), body = el.createTBody();
+    el.append(make("caption", {}, "Line of sight to the flag from the middle of each zone: clear of the ground by, or blocked by"));
+    head.append(make("th", { scope: "col", class: "words" }, "From"));
+    pins.forEach((p) => head.append(make("th", { scope: "col" }, p)));
+    zones.forEach((z) => {
+      const tr = body.insertRow();
+      tr.append(make("th", { scope: "row" }, z || S.tee + " tee"));
+      pins.forEach((p) => {
+        const one = list.find((i) => i.zone_at === z && i.pin === p), td = tr.insertCell();
+        if (!one) return td.append("–");
+        if (one.room < 0) td.classList.add("blocked");
+        td.append(`${one.room < 0 ? "blocked" : "clear"} ${Math.abs(one.room).toFixed(1)} m`);
+      });
+    });
+    const wide = make("div", { class: "wide" });
+    wide.append(el);
+    box.append(wide);
   }
 
   function widths() {
@@ -473,23 +549,20 @@
 
   /* ---- the words above ---- */
   function first() {
-    const name = D.tables.where_to_play && D.tables.where_to_play.rows.length ? "where_to_play" : "positions", t = D.tables[name];
-    if (!t || !t.order) return null;
-    const list = rows(name).filter((r) => fits(r) && r[t.order] !== null && !(r.shot_number > 1));
-    return list.sort((a, b) => a[t.order] - b[t.order])[0] || null;
+    return atPin(cardsOf(1, ""))[0] || null;
   }
 
   const target = () => S.zone || (first() || {}).zone;
 
   function said() {
-    const box = at("said"), b = first(), t = D.tables.positions;
+    const box = at("said"), b = first(), t = D.tables.where_to_play;
     const who = [S.tee && S.tee + " tee", S.player, S.wind, S.pin && S.pin + " hole location"].filter(Boolean).join(", ");
     box.replaceChildren(make("strong", {}, who + ". "));
     const level = cardsOf(1, "").filter((r) => r.pin === S.pin && r.level_with_first).map((r) => r.zone);
     if (level.length > 1) box.append(`Level: ${level.join(" and ")}, ${b.total_strokes.toFixed(2)} strokes in all.`);
-    else if (b && b.zone) box.append(`First choice: ${b.zone}` + (t.total && b[t.total] !== null ? `, ${b[t.total].toFixed(2)} strokes in all` : "") + ".");
+    else if (b && b.zone) box.append(`First choice: ${b.zone}, ${b.total_strokes.toFixed(2)} strokes in all.`);
     else if (D.tables.zones && !D.zones.length) box.append("This hole has no landing zones: the tee shot plays to the green.");
-    else if (S.pin) box.append("No ranking: " + (t && t.rows.length ? "no zone is in reach for this choice." : ended(D.reasons.positions)));
+    else if (S.pin) box.append("No ranking: " + (t && t.rows.length ? "no zone is in reach for this choice." : ended(D.reasons.where_to_play || "the step has not run")));
     const whole = rows("choices").find((r) => fits(r));
     if (whole && whole.reading) box.append(" " + sentence(whole.reading));
   }
@@ -508,7 +581,7 @@
   }
 
   function show() {
-    facts(); said(); matrix(); plan(); sections(); widths();
+    facts(); said(); matrix(); plan(); inset(); sections(); widths();
     document.querySelectorAll("[data-table]").forEach(table);
   }
 
@@ -531,6 +604,8 @@
     const s = selects.find((i) => i.name === name);
     if (s && [...s.options].some((o) => o.value === value)) { s.value = value; S[name] = value; }
   });
+  /* paper shows everything */
+  addEventListener("beforeprint", () => document.querySelectorAll("details").forEach((d) => { d.open = true; }));
   show();
   document.documentElement.dataset.ready = "yes";
 })();
