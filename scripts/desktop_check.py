@@ -231,6 +231,18 @@ def shown(path: Path) -> None:
         project.crs() == next(layer for layer in layers if layer.name() == "zones").crs(),
         f"the project is in {project.crs().authid()}",
     )
+    filtered = [layer for layer in layers if layer.type() == 0 and layer.subsetString()]
+    crowded = [
+        f"{layer.name()}: {key}"
+        for layer in filtered
+        for key in ("tee", "player", "wind")
+        if layer.fields().indexOf(key) >= 0
+        and len({feature[key] for feature in layer.getFeatures() if feature[key]}) > 1
+    ]
+    expect(
+        len(filtered) > 5 and not crowded,
+        f"{len(filtered)} layers open with one tee, player and wind {crowded}",
+    )
     expect(gt.show(path) == [], "asked again it adds nothing twice")
 
 
@@ -239,7 +251,8 @@ def edits_are_respected(path: Path) -> None:
     import gistools as gt
 
     site = gt.open_site(path)
-    layers = {layer.name(): layer for layer in QgsProject.instance().mapLayers().values()}
+    project = QgsProject.instance()
+    layers = {layer.name().partition(" (")[0]: layer for layer in project.mapLayers().values()}
     bunkers = layers["bunkers"]
     rows = bunkers.featureCount()
     bunkers.startEditing()

@@ -48,8 +48,11 @@ def show(path: Path, *, survey: bool) -> list[str]:
     group = _group(project.layerTreeRoot(), path.stem, path)
     _take_out(project, group, path, inside)
     shown = {table_of(layer) for layer in layers_of(path)}
+    first = {table: (condition, words) for table, condition, words in remote.first_choices(path)}
     added = [
-        _add(project, group, name, results[name], path) for name in _ordered(results) if name not in shown
+        _add(project, group, name, results[name], path, *first.get(name, ("", "")))
+        for name in _ordered(results)
+        if name not in shown
     ]
     if survey:
         ground = {n: s for n, s in inside.items() if (n in SURVEY or n == "terrain") and n not in shown}
@@ -130,14 +133,27 @@ def _ordered(sublayers: dict[str, Any]) -> list[str]:
     return sorted(sublayers, key=place)
 
 
-def _add(project: Any, group: QgsLayerTreeGroup, name: str, sub: Any, path: Path) -> str:
-    """Open one table, draw it, put it in its place; an empty name where the desktop cannot open it."""
+def _add(
+    project: Any,
+    group: QgsLayerTreeGroup,
+    name: str,
+    sub: Any,
+    path: Path,
+    condition: str = "",
+    chosen: str = "",
+) -> str:
+    """Open one table, draw it, put it in its place; an empty name where the desktop cannot open it.
+
+    ``condition`` filters its rows, ``chosen`` says in its name by what.
+    """
     is_map = sub.type() == QgsMapLayerType.RasterLayer
     words = name.removeprefix(RESULT_PREFIX).replace("_", " ")
     if is_map:
         layer = QgsRasterLayer(f"GPKG:{path}:{name}", words, "gdal")
     else:
-        layer = QgsVectorLayer(f"{path}|layername={name}", words, "ogr")
+        title = f"{words} ({chosen})" if chosen else words
+        rows = f"|subset={condition}" if condition else ""
+        layer = QgsVectorLayer(f"{path}|layername={name}{rows}", title, "ogr")
     if not layer.isValid():
         return ""
     without_geometry = not is_map and not layer.isSpatial()

@@ -80,6 +80,19 @@ def survey_style(layer: str, geometry: str) -> str | None:
     return style_of(layer, geometry)
 
 
+def first_choices(path: Path) -> list[list[str]]:
+    """Return what each result layer of a file shows first, found in the child where calls run there.
+
+    See :func:`gistools.sheets.first_choice.first_choices`.
+    """
+    if required():
+        rows: list[list[str]] = _client.call("first_choices", (str(path),), {})
+        return rows
+    from gistools.sheets.first_choice import first_choices as choices_of
+
+    return choices_of(path)
+
+
 class Remote:
     """An object in the child process: shown as there, its attributes and methods as there.
 

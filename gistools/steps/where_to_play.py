@@ -37,6 +37,7 @@ if TYPE_CHECKING:
                 f"{MISSES} reading"
             ),
             "a card for each zone and hole location: rank, shot, risk, what is left",
+            visible=True,
         ),
     ],
     group="Strategy",
