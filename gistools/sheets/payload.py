@@ -43,6 +43,7 @@ ONLY: dict[str, tuple[str, str | None]] = {"sightlines": ("tee", None)}
 #: hazards whose carry hardly changes across them: one line each
 SMALL_HAZARDS = {"bunkers"}
 SIMPLE_M = 0.2
+GREEN_PARTS = ("tier", "tier face", "false front")  # parts of a green that are drawn
 PARTS_SIMPLE_M = 0.8  # outlines of tiers follow cells
 DIGITS = 4  # decimals of figures on the page
 
@@ -62,7 +63,7 @@ def payload(site: Site, results: HoleResults, plan: Plan) -> dict[str, Any]:
         "carries": carries(results, frame),
         "cards": finishes(results, frame),
         "inset": [round(v, 1) for v in plan.inset.view],
-        "green_parts": named_shapes(results, "green_parts", "green_part", frame),
+        "green_parts": named_shapes(results, "green_parts", "green_part", frame, GREEN_PARTS),
         "fair_areas": shapes(results.table("fair_areas"), frame, PARTS_SIMPLE_M),
         "setbacks": within(shapes(results.table("setbacks"), frame, simple_m=1.0), plan),
         "conflicts": shapes(results.table("setback_conflicts"), frame),
@@ -170,13 +171,14 @@ def shapes(result: pd.DataFrame, frame: Frame, simple_m: float = SIMPLE_M) -> li
     return out
 
 
-def named_shapes(results: HoleResults, layer: str, column: str, frame: Frame) -> list[dict[str, Any]]:
-    """Return the shapes of a layer, each with the words of a column."""
+def named_shapes(
+    results: HoleResults, layer: str, column: str, frame: Frame, words: tuple[str, ...]
+) -> list[dict[str, Any]]:
+    """Return the shapes of a layer that have one of some words in a column, each with its word."""
     table = results.table(layer)
-    return [
-        shape | {"text": str(table[column].iloc[shape["row"]])}
-        for shape in shapes(table, frame, PARTS_SIMPLE_M)
-    ]
+    drawn = shapes(table, frame, PARTS_SIMPLE_M)
+    named = [shape | {"text": str(table[column].iloc[shape["row"]])} for shape in drawn]
+    return [shape for shape in named if shape["text"] in words]
 
 
 def finishes(results: HoleResults, frame: Frame) -> list[dict[str, Any]]:

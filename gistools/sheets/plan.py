@@ -189,9 +189,15 @@ def _ground(site: Site, frame: Frame, view: tuple[float, float, float, float]) -
         return None
 
 
-def _contours(ground: Surface, frame: Frame, view: tuple[float, float, float, float]) -> Contours | None:
-    """Return the contours inside a view, at the interval that gives some dozen of them."""
-    heights = ground.z[np.isfinite(ground.z)]
+def _contours(
+    ground: Surface,
+    frame: Frame,
+    view: tuple[float, float, float, float],
+    measured: Surface | None = None,
+) -> Contours | None:
+    """Return the contours inside a view, at the interval that gives some dozen of them on ``measured``."""
+    heights = (measured or ground).z
+    heights = heights[np.isfinite(heights)]
     if not len(heights):
         return None
     low, high = np.percentile(heights, (2, 98))
@@ -211,7 +217,8 @@ def _inset(site: Site, hole: int, frame: Frame) -> Inset:
     m = INSET_MARGIN_M
     view = (west - m, north - m, east + m, south + m)
     ground = _ground(site, frame, view)
-    return Inset(view, None if ground is None else _contours(ground, frame, view))
+    on_green = _ground(site, frame, (west, north, east, south))
+    return Inset(view, None if ground is None else _contours(ground, frame, view, on_green))
 
 
 def _summary(site: Site, hole: int) -> str:

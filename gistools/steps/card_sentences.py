@@ -46,11 +46,12 @@ def _left(card: Mapping[str, Any], units: str) -> list[str]:
     """Say what the shot leaves; on a hole without landing zones, what it is."""
     left, plays = (show_length(card[c], units) for c in ("pin_distance_m", "effective_distance_m"))
     if card["next_zone"]:
-        return [f"leaves {left}, playing {plays}; then {card['next_club']} to {_named(card['next_zone'])}"]
-    club = f", {card['next_club']}" if card["zone"] else ""
+        club = f"; then {card['next_club']} to {_named(card['next_zone'])}"
+    else:
+        club = f", {card['next_club']}" if card["zone"] else ""
     parts = [f"{'leaves ' if card['zone'] else ''}{left}, playing {plays}{club}"]
     hidden = f" behind {card['hidden_by']}" if card["hidden_by"] else ""
-    if card["flag_visibility"]:
+    if card["flag_visibility"] and card["next_zone"] in ("", "green"):
         parts.append(f"flag {card['flag_visibility']}{hidden}")
     if card["feeds"] in FEEDS:
         parts.append(FEEDS[card["feeds"]])

@@ -81,7 +81,6 @@ def _from_tee(model: HoleModel, tee: Tee, player: Player, wind: Wind) -> list[di
         cards = cards_at_pins(model, tee, player, wind)
     else:
         ranked = list(rankings(model, tee, player, wind))
-        solved = model.strokes(player, wind)
-        firsts = {k: v for ranking in ranked[1:] for k, v in first_choices(solved, ranking).items()}
+        firsts = {k: v for ranking in ranked[1:] for k, v in first_choices(ranking).items()}
         cards = [c for ranking in ranked for c in ranked_cards(model, player, wind, ranking, firsts)]
     return [key | card | {"reading": sentence(card)} for card in cards]

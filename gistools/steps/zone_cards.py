@@ -57,7 +57,11 @@ NOTHING_LEFT = dict.fromkeys((*DISTANCES, *APPROACH), math.nan) | dict.fromkeys(
 
 
 def ranked_cards(
-    hole: HoleModel, player: Player, wind: Wind, ranking: Ranking, firsts: dict[tuple[str, int], Any]
+    hole: HoleModel,
+    player: Player,
+    wind: Wind,
+    ranking: Ranking,
+    firsts: dict[tuple[str, int], tuple[Choice, Target]],
 ) -> list[dict[str, Any]]:
     """Return the cards of a ranking: each target for each hole location, in the order of their rank.
 
@@ -68,7 +72,7 @@ def ranked_cards(
     ranking
         The best shots.
     firsts
-        Zone and hole location to the club and the target that are first choice from there.
+        Zone and hole location to the shot and the target that are first choice from there.
     """
     from gistools.compute.decision import levels
     from gistools.compute.decision.ranking import totals_by_pin
@@ -106,16 +110,13 @@ def ranked_cards(
     return rows
 
 
-def first_choices(solved: ValueFunction, ranking: Ranking) -> dict[tuple[str, int], tuple[str, str]]:
-    """Return the club and the target of least total from the start of a ranking, by its zone and pin."""
+def first_choices(ranking: Ranking) -> dict[tuple[str, int], tuple[Choice, Target]]:
+    """Return the shot and the target of least total from the start of a ranking, by its zone and pin."""
     best: dict[int, Choice] = {}
     for c in ranking.choices:
         if c.pin not in best or c.total < best[c.pin].total:
             best[c.pin] = c
-    return {
-        (ranking.start.zone, p): (solved.shot_table.shots[c.shot].label, ranking.targets[c.zone].zone)
-        for p, c in best.items()
-    }
+    return {(ranking.start.zone, p): (c, ranking.targets[c.zone]) for p, c in best.items()}
 
 
 def _shot(solved: ValueFunction, start: Start, c: Choice, target: Target) -> dict[str, Any]:
@@ -152,23 +153,30 @@ def _left(
     wind: Wind,
     c: Choice,
     target: Target,
-    first: tuple[str, str] | None,
+    first: tuple[Choice, Target] | None,
 ) -> dict[str, Any]:
-    """Return what the shot leaves: an approach, or a shot at a zone ahead, which ``first`` then names."""
+    """Return what the shot leaves: an approach, or the shot at a target ahead that is ``first`` choice."""
     place = None if target.number is None else next_place(hole, c, target.area, player, wind)
     if place is None:
         return NOTHING_LEFT
-    row = _approach(hole, player, wind, place[0], target.zone, c.pin)
-    left = NOTHING_LEFT | {k: row[k] for k in DISTANCES}
-    if first is None:
-        left |= {k: row[k] for k in APPROACH if k in row} | {"next_club": row["club"]}
-    else:
-        left |= {"next_club": first[0], "next_zone": first[1]}
+    action = (first[0].shot, first[0].heading) if first else None
+    row = _approach(hole, player, wind, place[0], target.zone, c.pin, action)
+    left = NOTHING_LEFT | {k: row[k] for k in DISTANCES} | {"next_club": row["club"]}
+    if first is not None:
+        left["next_zone"] = first[1].zone
+    if first is None or first[1].number is None:
+        left |= {k: row[k] for k in APPROACH if k in row}
     return left | {"next_from": place[1], "flag_visibility": visibility_of(row["flag_seen_pct"])}
 
 
 def _approach(
-    hole: HoleModel, player: Player, wind: Wind, place: tuple[float, float], zone: str, pin: int
+    hole: HoleModel,
+    player: Player,
+    wind: Wind,
+    place: tuple[float, float],
+    zone: str,
+    pin: int,
+    action: tuple[int, int] | None = None,
 ) -> dict[str, Any]:
     from gistools.compute.decision.approaches import approach
     from gistools.steps import approach_starts
@@ -183,6 +191,7 @@ def _approach(
         *place,
         pin,
         view=view,
+        action=action,
         blind_dispersion_increase_pct=hole.setting("blind_dispersion_increase_pct"),
         backstop_m=BACKSTOP_M,
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 
 import numpy as np
 import pandas as pd
@@ -126,7 +127,10 @@ def test_later_shots_start_where_the_shot_before_finishes(site, every_card, late
         before = every_card[same & (every_card["zone"] == zone) & (every_card["shot_number"] == number - 1)]
         firsts = set(zip(before["next_club"], before["next_zone"], strict=True))
         best = here[here["total_strokes"] == here["total_strokes"].min()].iloc[0]
-        assert (best["club"], best["zone"]) in firsts
+        assert (best["club"], best["zone"]) in firsts  # the one shot, named on both cards
+        if best["zone"] == "green":
+            holds = before.loc[before["next_zone"] == "green", "hold_pct"]
+            assert (holds - best["in_zone_pct"]).abs().min() < 10.0  # seldom from the very same place
         explained = [
             gt.explain(site, at.x, at.y, hole=1, pin=pin, player=player).options[0] for at in before.geometry
         ]
@@ -160,7 +164,7 @@ def test_from_within_reach_of_the_green_nothing_is_ranked(every_card, later) -> 
 def test_sentences_in_yards_hold_the_same_lengths(every_card) -> None:
     card = every_card[every_card["pin_distance_m"].notna()].iloc[0].to_dict()
     yards = card["pin_distance_m"] / 0.9144
-    assert f"{yards:.0f} yd" in sentence(card, "yd") and " m" not in sentence(card, "yd")
+    assert f"{yards:.0f} yd" in sentence(card, "yd") and not re.search(r"\d m\b", sentence(card, "yd"))
     assert sentence(card) == card["reading"]
     lines = "\n".join(card_lines(every_card, "yd"))
     assert " yd, playing " in lines and " m, playing " not in lines

@@ -318,7 +318,9 @@ def test_the_green_is_drawn_large_with_the_next_shots(
     board: Opened, played: tuple[Site, HoleResults]
 ) -> None:
     layer = played[1].table("where_to_play")
-    rows = layer[(layer["player"] == "scratch man") & (layer["pin"] == "front") & (layer["next_zone"] == "")]
+    rows = layer[
+        (layer["player"] == "scratch man") & (layer["pin"] == "front") & layer["window_from_m"].notna()
+    ]
     assert len(board.page.query_selector_all("#inset .o-arrow")) == (rows["shot_number"] == 1).sum() > 0
     words = board.page.text_content("#arrows")
     assert "front" in words and "back" in words

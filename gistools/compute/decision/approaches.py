@@ -59,10 +59,13 @@ def approach(
     pin: int,
     *,
     view: View = View(),
+    action: tuple[int, int] | None = None,
     blind_dispersion_increase_pct: float = 0.0,
     backstop_m: float = 10.0,
 ) -> dict[str, Any]:
     """Return the figures of one approach, keyed by column; see the step ``approaches``.
+
+    ``action`` is the shot and heading that is played; the best from the place by default.
 
     Raises
     ------
@@ -87,9 +90,9 @@ def approach(
         "dispersion_increase_pct": _wider(view, blind_dispersion_increase_pct),
     }
     here = s.value_at(x, y, pin, dispersion_scale=row["dispersion_increase_pct"] / 100.0)
-    shot, heading = here.shot, here.heading
+    shot, heading = action or (here.shot, here.heading)
     row["remaining_strokes"] = here.strokes
-    if shot < 0:
+    if here.shot < 0:
         return row | {
             "club": "putter",
             "reading": "already on the green",

@@ -219,7 +219,7 @@
     D.fair_areas.forEach((s) => shape(parts, s, "g-fair", "fair ground for a hole"));
     D.green_parts.forEach((s) => shape(parts, s, "g-part", s.text));
     const pin = D.pins.find((p) => p.pin === S.pin), taken = [];
-    if (pin) atPin(way().pop().list).filter((r) => r.next_zone === "" && r.window_from_m !== null).forEach((r) => {
+    if (pin) atPin(way().pop().list).filter((r) => r.window_from_m !== null).forEach((r) => {
       const z = D.zones.find((i) => rows("zones")[i.row].zone === r.zone), f = D.cards.find((i) => i.row === r.row);
       const tee = D.tees.find((t) => t.tee === S.tee), start = !r.zone ? tee && tee.at : r.next_from === "zone centre" ? z && z.at : f && f.at;
       if (!start) return;
