@@ -52,6 +52,7 @@ def test_with_yards_rises_and_levels_are_in_feet(capsys: pytest.CaptureFixture[s
         "offset_m": [-0.2],
         "centre_rise_m": [3.048],
         "crest_level_m": [30.48],
+        "crest_width_m": [1.8288],
         "camber_pct": [2.5],
     }
     units = dict.fromkeys(columns, "m") | {"camber_pct": "pct"}
@@ -67,6 +68,7 @@ def test_with_yards_rises_and_levels_are_in_feet(capsys: pytest.CaptureFixture[s
         "offset [yd]": "0",
         "centre rise [ft]": "10.0",
         "crest level [ft]": "100.0",
+        "crest width [yd]": "2",
         "camber [%]": "2.5",
     }
 

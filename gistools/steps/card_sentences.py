@@ -13,13 +13,19 @@ FEEDS = {"towards": "the ground feeds the ball in", "away": "the ground takes th
 
 def sentence(card: Mapping[str, Any], units: str = "m") -> str:
     """Return a card of the step `where_to_play` in words, lengths in metres or yards."""
-    parts = [*(_rank(card) if card["zone"] else [f"the tee shot is a {card['club']}"])]
+    parts = [*(_rank(card) if card["zone"] else [f"the tee shot is a {club_words(card['club'], units)}"])]
     if card["hazards"]:
         parts.append(f"shots find {card['hazards'].split(';')[0]}")
     if math.isfinite(card["pin_distance_m"]):
         parts += _left(card, units)
     text = "; ".join(parts)
     return text[0].upper() + text[1:] + "."
+
+
+def club_words(label: str, units: str = "m") -> str:
+    """Return the label of a shot, the length of a part shot (``"63 m pitch"``) in metres or yards."""
+    length, _, swing = label.partition(" m ")
+    return f"{show_length(float(length), units)} {swing}" if swing and length.isdigit() else label
 
 
 def _rank(card: Mapping[str, Any]) -> list[str]:
@@ -44,11 +50,12 @@ def _named(zone: str) -> str:
 
 def _left(card: Mapping[str, Any], units: str) -> list[str]:
     """Say what the shot leaves; on a hole without landing zones, what it is."""
+    following = club_words(card["next_club"], units)
     left, plays = (show_length(card[c], units) for c in ("pin_distance_m", "effective_distance_m"))
     if card["next_zone"]:
-        club = f"; then {card['next_club']} to {_named(card['next_zone'])}"
+        club = f"; then {following} to {_named(card['next_zone'])}"
     else:
-        club = f", {card['next_club']}" if card["zone"] else ""
+        club = f", {following}" if card["zone"] else ""
     parts = [f"{'leaves ' if card['zone'] else ''}{left}, playing {plays}{club}"]
     hidden = f" behind {card['hidden_by']}" if card["hidden_by"] else ""
     if card["flag_visibility"] and card["next_zone"] in ("", "green"):

@@ -8,7 +8,7 @@ from typing import Any
 import pandas as pd
 
 from gistools.base.units import show_length
-from gistools.steps.card_sentences import sentence
+from gistools.steps.card_sentences import club_words, sentence
 
 #: columns of hole locations side by side
 PINS_ACROSS = 4
@@ -121,7 +121,7 @@ def _tee_shots_at_pins(rows: pd.DataFrame, units: str) -> list[str]:
                 r["pin"],
                 show_length(r["pin_distance_m"], units),
                 show_length(r["effective_distance_m"], units),
-                r["club"],
+                club_words(r["club"], units),
                 f"{r['hold_pct']:.0f} %",
                 _text(r["flag_visibility"]),
                 f"{r['trouble_pct']:.0f} %",

@@ -13,7 +13,7 @@ import gistools as gt
 from gistools.compute.decision.levels import CRITERIA
 from gistools.design.search import _first_margin
 from gistools.site.model import Site
-from gistools.steps.card_sentences import sentence
+from gistools.steps.card_sentences import club_words, sentence
 from gistools.steps.matrix import cards as card_lines
 from gistools.steps.matrix import matrices
 from gistools.steps.zone_cards import visibility_of
@@ -168,6 +168,11 @@ def test_sentences_in_yards_hold_the_same_lengths(every_card) -> None:
     assert sentence(card) == card["reading"]
     lines = "\n".join(card_lines(every_card, "yd"))
     assert " yd, playing " in lines and " m, playing " not in lines
+
+
+def test_part_shots_are_named_in_the_unit_asked_for() -> None:
+    assert club_words("63 m pitch", "yd") == "69 yd pitch" and club_words("63 m pitch") == "63 m pitch"
+    assert club_words("eased 3-wood", "yd") == "eased 3-wood"
 
 
 def test_a_hole_without_zones_opens_with_its_hole_locations() -> None:

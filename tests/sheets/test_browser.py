@@ -102,6 +102,8 @@ def test_lengths_change_unit(opened: Opened) -> None:
     assert "222" in opened.cells("carries")[0]  # 202.8 m / 0.9144
     assert opened.page.text_content("#over .t-carry >> nth=0") == "222 yd"
     assert "yd" in opened.page.inner_text("[data-table=carries] thead")
+    assert "blocked by 2.1 ft" in opened.page.inner_text("#sights")  # 0.63 m / 0.3048
+    assert "131 yd, playing 132 yd" in opened.page.inner_text("#cards")  # 120 and 121 m
 
 
 def test_plan_and_map_follow_the_choices(opened: Opened) -> None:

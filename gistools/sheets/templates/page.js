@@ -2,7 +2,7 @@
 (() => {
   const D = JSON.parse(document.getElementById("figures").textContent);
   const KEYS = ["tee", "player", "wind", "pin"];
-  const YARD = 0.9144;
+  const YARD = 0.9144, FOOT = 0.3048;
   const at = (id) => document.getElementById(id);
   const S = {};
 
@@ -18,9 +18,11 @@
   };
   const fits = (r, but) => KEYS.every((k) => k === but || r[k] === undefined || r[k] === null || r[k] === "" || r[k] === S[k]);
   const LEVEL = /(level|rise|eye|drop|blocked|lip|height|backstop)/;
-  const isLength = (c) => c.unit === "m" && !LEVEL.test(c.name);
-  const factor = (c) => (isLength(c) && S.units === "yd" ? 1 / YARD : 1);
-  const unitOf = (c) => (isLength(c) && S.units === "yd" ? "yd" : c.shown);
+  /* with yards, rises and levels are in feet */
+  const yards = (c) => c.unit === "m" && S.units === "yd", rises = (c) => LEVEL.test(c.name);
+  const factor = (c) => (yards(c) ? 1 / (rises(c) ? FOOT : YARD) : 1);
+  const unitOf = (c) => (yards(c) ? (rises(c) ? "ft" : "yd") : c.shown);
+  const rise = (m) => (S.units === "yd" ? (m / FOOT).toFixed(1) + " ft" : m.toFixed(1) + " m");
   const digits = (c, values) => {
     if (c.unit === "strokes" || c.unit === "m_per_m") return 2;
     const most = Math.max(0, ...values.map((v) => (typeof v === "number" ? Math.abs(v * factor(c)) : 0)));
@@ -32,10 +34,14 @@
     if (v === null || v === undefined) return "–";
     if (typeof v === "boolean") return v ? "yes" : "no";
     if (c.name === "figure" && v !== "" && !isNaN(v)) return String(Number(Number(v).toPrecision(4))).replace("-", "−");
+    if (c.name === "club" || c.name === "next_club") return club(v);
     if (typeof v === "number") return (v * factor(c)).toFixed(d).replace(/^-(0(\.0*)?)$/, "$1").replace("-", "−");
     return v;
   };
   const len = (m, d = 0) => (S.units === "yd" ? (m / YARD).toFixed(d) + " yd" : m.toFixed(d) + " m");
+
+  /* the length of a part shot ("63 m pitch") in the chosen unit */
+  const club = (label) => label.replace(/^(\d+) m (?=.)/, (_, m) => len(+m) + " ");
 
   /* ---- small makers ---- */
   const make = (tag, attrs, text) => {
@@ -233,7 +239,7 @@
       let y = tail[1] - 7 * k;
       while (taken.some((t) => Math.abs(t - y) < 13 * k)) y += 13 * k;
       taken.push(y);
-      const text = r.zone ? `${r.zone_number}: ${len(r.effective_distance_m)}, ${r.next_club}` : `${len(r.effective_distance_m)}, ${r.club}`;
+      const text = r.zone ? `${r.zone_number}: ${len(r.effective_distance_m)}, ${club(r.next_club)}` : `${len(r.effective_distance_m)}, ${club(r.club)}`;
       word(w + 6 * k, y, text, on ? "t-zone" : "", "start");
     });
     D.pins.forEach((p) => {
@@ -393,7 +399,7 @@
     const to = target();
     const one = D.profiles.find((p) => p.kind === "approach" && fits(p) && p.zone_at === (to || ""));
     if (!one) return sights.append(none("No approach section: " + (to || !D.profiles.length ? D.reasons.sections : D.zones.length ? "no zone is in reach for this choice." : "from the tee it is the long section above.")));
-    const seen = one.room === null ? "" : one.room < 0 ? `The line to the flag is blocked by ${(-one.room).toFixed(1)} m.` : `The line to the flag clears the ground by ${one.room.toFixed(1)} m at least.`;
+    const seen = one.room === null ? "" : one.room < 0 ? `The line to the flag is blocked by ${rise(-one.room)}.` : `The line to the flag clears the ground by ${rise(one.room)} at least.`;
     W = 620;
     profile(sights, { ...one, seen: one.room === null || one.room >= 0, note: seen }, `From ${to ? "the middle of " + to : "the " + S.tee + " tee"} to the ${S.pin} hole location`, 200);
     W = 1150;
@@ -416,7 +422,7 @@
         const one = list.find((i) => i.zone_at === z && i.pin === p), td = tr.insertCell();
         if (!one) return td.append("–");
         if (one.room < 0) td.classList.add("blocked");
-        td.append(`${one.room < 0 ? "blocked" : "clear"} ${Math.abs(one.room).toFixed(1)} m`);
+        td.append(`${one.room < 0 ? "blocked" : "clear"} ${rise(Math.abs(one.room))}`);
       });
     });
     const wide = make("div", { class: "wide" });
@@ -493,7 +499,7 @@
         if (r.level_with_first || r.rank === 1) td.classList.add("best");
         td.append(make("b", {}, r.level_with_first ? "= " : r.rank + " "));
         td.append(r.total_strokes.toFixed(2), make("small", {}, r.flag_visibility || ""));
-        if (r.effective_distance_m !== null) td.append(make("small", {}, `${len(r.effective_distance_m)}, ${r.next_club}`));
+        if (r.effective_distance_m !== null) td.append(make("small", {}, `${len(r.effective_distance_m)}, ${club(r.next_club)}`));
       });
     });
     return el;
@@ -510,7 +516,7 @@
       th.append(pinButton(r.pin, false));
       tr.append(th);
       if (r.pin === S.pin) tr.className = "best";
-      [r.club, len(r.pin_distance_m), len(r.effective_distance_m), share(r.hold_pct), r.flag_visibility, share(r.trouble_pct), r.total_strokes.toFixed(2)].forEach((t) => tr.insertCell().append(t));
+      [club(r.club), len(r.pin_distance_m), len(r.effective_distance_m), share(r.hold_pct), r.flag_visibility, share(r.trouble_pct), r.total_strokes.toFixed(2)].forEach((t) => tr.insertCell().append(t));
     });
     return el;
   }
