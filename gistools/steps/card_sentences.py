@@ -13,7 +13,13 @@ FEEDS = {"towards": "the ground feeds the ball in", "away": "the ground takes th
 
 def sentence(card: Mapping[str, Any], units: str = "m") -> str:
     """Return a card of the step `where_to_play` in words, lengths in metres or yards."""
-    parts = [*(_rank(card) if card["zone"] else [f"the tee shot is a {club_words(card['club'], units)}"])]
+    parts = [
+        *(
+            _rank(card)
+            if card["zone"]
+            else [f"the tee shot is {_with_article(club_words(card['club'], units))}"]
+        )
+    ]
     if card["hazards"]:
         parts.append(f"shots find {card['hazards'].split(';')[0]}")
     if math.isfinite(card["pin_distance_m"]):
@@ -36,6 +42,10 @@ def _rank(card: Mapping[str, Any]) -> list[str]:
     if card["rank"] == 1:
         return [f"{zone} is first"]
     return [f"{zone} is {card['behind_strokes']:.2f} strokes behind"]
+
+
+def _with_article(club: str) -> str:
+    return f"{'an' if club[0] in 'aeiou8' else 'a'} {club}"
 
 
 def _either(quarters: str) -> str:

@@ -17,8 +17,7 @@ if TYPE_CHECKING:
 
 #: share of the flagstick seen from which it is visible, and below which it is blind [%] (assumption)
 VISIBLE_PCT, BLIND_PCT = 99.0, 1.0
-#: share of the finishes inside the ellipse of a card
-ELLIPSE_SHARE = 0.9
+ELLIPSE = ("ellipse_length_m", "ellipse_width_m", "axis_bearing_deg")
 #: what is left in plan, whatever the shot after is
 DISTANCES = ("pin_distance_m", "rise_m", "effective_distance_m", "flag_seen_pct", "hidden_by")
 #: what an approach says under its own names, and as a card says it
@@ -123,13 +122,12 @@ def _shot(solved: ValueFunction, start: Start, c: Choice, target: Target) -> dic
     """Return the shot at a target, where it finishes and its risks."""
     import shapely
 
-    from gistools.compute.ballistics.tee_shot import ellipse
-    from gistools.compute.decision.ranking import risk_row
+    from gistools.compute.decision.ranking import finish_row, risk_row
     from gistools.compute.decision.value_iteration import bearing_of
 
     lie = 0 if start.shot_number == 1 else None
     out = solved.outcomes(*start.place, c.shot, c.heading, lie=lie)
-    _, long_m, wide_m, bearing = ellipse(out["x"], out["y"], ELLIPSE_SHARE, (c.x, c.y))
+    finish = finish_row(out)
     return {
         "zone": target.zone,
         "zone_number": math.nan if target.number is None else target.number,
@@ -139,11 +137,9 @@ def _shot(solved: ValueFunction, start: Start, c: Choice, target: Target) -> dic
         "aim_deg": bearing_of(c.heading),
         "in_zone_pct": 100 * c.in_zone,
         "run_through_pct": 100 * c.through,
-        "ellipse_length_m": long_m,
-        "ellipse_width_m": wide_m,
-        "axis_bearing_deg": bearing,
+        **{k: finish[k] for k in ELLIPSE},
         **risk_row(c),
-        "geometry": shapely.Point(c.x, c.y),
+        "geometry": shapely.Point(finish["middle"]),
     }
 
 
@@ -209,7 +205,7 @@ def cards_at_pins(hole: HoleModel, tee: Tee, player: Player, wind: Wind) -> list
             row = _approach(hole, player, wind, tee.centre, "", p)
         except InputError:
             continue
-        shot = {k: row[k] for k in ("club", "aim_deg", "remaining_strokes", *RISKS) if k in row}
+        shot = {k: row[k] for k in ("club", "aim_deg", "remaining_strokes", *RISKS, *ELLIPSE) if k in row}
         left = NOTHING_LEFT | {k: row[k] for k in (*DISTANCES, *APPROACH) if k in row}
         cards.append(
             shot
@@ -228,7 +224,7 @@ def cards_at_pins(hole: HoleModel, tee: Tee, player: Player, wind: Wind) -> list
                 "remaining_rank": 1,
                 "order_changes": False,
                 "flag_visibility": visibility_of(row["flag_seen_pct"]),
-                "geometry": shapely.Point(*tee.centre),
+                "geometry": shapely.Point(row.get("middle", tee.centre)),
             }
         )
     return cards

@@ -32,7 +32,7 @@ from gistools.compute.decision import outcome_kernels as _kernels
 from gistools.compute.decision.club_set import Player, Wind
 from gistools.compute.decision.hole_ground import HoleGround
 from gistools.compute.decision.misses import misses
-from gistools.compute.decision.ranking import outcome_shares, risk_row
+from gistools.compute.decision.ranking import finish_row, outcome_shares, risk_row
 from gistools.compute.decision.shot_table import LIES
 from gistools.compute.decision.value_iteration import ValueFunction, bearing_of
 
@@ -102,6 +102,7 @@ def approach(
     row |= risk_row(outcome_shares(s, ground, out))
     row |= _comes_off(s, out, (px, py), bearing)
     row |= misses(s, out, pin, bearing, here.strokes)
+    row |= finish_row(out)
     row |= _landing(s, out, bearing)
     row |= _window(s, (x, y), lie_number, bearing, shot, row["front_m"], row["green_depth_m"])
     row["feeds"] = _feeds(out, (px, py))

@@ -27,6 +27,7 @@ from numpy.typing import NDArray
 
 from gistools.base.cover_classes import Kind
 from gistools.base.grid import Grid
+from gistools.compute.ballistics.tee_shot import ellipse
 from gistools.compute.decision import levels
 from gistools.compute.decision import outcome_kernels as _kernels
 from gistools.compute.decision.hole_ground import HoleGround
@@ -40,6 +41,7 @@ LEAST_AIMED = 0.05  # a shot that finishes in a zone less often is not aimed at 
 AIM_SHARE = 0.9  # (assumption)
 MARGIN_DEG = 6.0  # aims are tried so far beyond the zones and the green (assumption)
 WIDEST_DEG = 70.0  # and at most so far from the green (assumption)
+ELLIPSE_SHARE = 0.9  # of the finishes lie inside their ellipse
 DANGERS = (Kind.WATER, Kind.SAND, Kind.TREES)
 
 
@@ -249,6 +251,14 @@ def risk_row(risk: Risk | Choice) -> dict[str, Any]:
         "out_of_bounds_pct": 100 * risk.out,
         "hazards": "; ".join(f"{n} {100 * q:.0f} %" for n, q in risk.dangers if q >= 0.005),
     }
+
+
+def finish_row(out: NDArray[np.void]) -> dict[str, Any]:
+    """Return where a shot finishes, keyed by column: an ellipse about ``middle``, the median finish."""
+    middle = float(np.median(out["x"])), float(np.median(out["y"]))
+    _, long_m, wide_m, bearing_deg = ellipse(out["x"], out["y"], ELLIPSE_SHARE, middle)
+    size = {"ellipse_length_m": long_m, "ellipse_width_m": wide_m, "axis_bearing_deg": bearing_deg}
+    return {"middle": middle, **size}
 
 
 def _risk(kind: NDArray[np.float64], feature: NDArray[np.float64], names: tuple[str, ...]) -> Risk:

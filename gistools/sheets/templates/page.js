@@ -195,7 +195,7 @@
       shown.push(r);
     });
     const last = shown[shown.length - 1];
-    if (pin && from && last && last.zone !== "green") g.append(draw("path", { class: "o-in", d: `M${from.join()} ${pin.at.join()}` }));
+    if (pin && from && last && last.zone && last.zone !== "green") g.append(draw("path", { class: "o-in", d: `M${from.join()} ${pin.at.join()}` }));
     fit(shown.map((r) => D.cards.find((i) => i.row === r.row)));
     D.pins.forEach((p) => {
       const on = p.pin === S.pin, r = (on ? 6.5 : 4) * u;
