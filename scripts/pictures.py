@@ -32,7 +32,7 @@ def main() -> None:
     save(plan(site, 1), DOCS / "hole_1.png", dpi=PAPER)
     save(sections(site, results), DOCS / "hole_1_sections.png", dpi=PAPER)
     higher = vary(site, raise_m={"Haar Knowe": 1.0})
-    save(change(site, higher, 1, pin="back left"), DOCS / "mound_before_after.png", dpi=80)
+    save(change(site, higher, 1, pin="front left"), DOCS / "mound_before_after.png", dpi=80)
     save(tables.picture(), DOCS / "strokes_by_distance.png", dpi=90)
     new_holes()
     shrink(DOCS.glob("*.png"))

@@ -32,13 +32,13 @@ PATHS = (
         "cart",
         2.4,
         (
-            (136.0, 70.0),
-            (140.0, 105.0),
-            (166.0, 180.0),
-            (187.0, 258.0),
-            (202.0, 312.0),
-            (206.0, 362.0),
-            (203.0, 418.0),
+            (138.3, 67.9),
+            (149.8, 98.4),
+            (174.4, 180.3),
+            (200.6, 236.7),
+            (214.9, 295.0),
+            (215.5, 355.9),
+            (211.3, 412.5),
             (184.0, 450.0),
         ),
     ),
@@ -62,9 +62,9 @@ PATHS = (
 
 #: x, y, height, crown, clear height, name; a row with see-through crown ends in True
 TREES = (
-    (206.0, 268.0, 4.5, 5.0, 1.2, "wind-bent thorn by the burn", False),
-    (213.0, 279.0, 3.8, 4.2, 1.0, "wind-bent thorn", False),
-    (197.0, 204.0, 4.0, 4.6, 1.1, "wind-bent thorn", False),
+    (222.0, 268.0, 4.5, 5.0, 1.2, "wind-bent thorn by the burn", False),
+    (229.0, 279.0, 3.8, 4.2, 1.0, "wind-bent thorn", False),
+    (209.0, 204.0, 4.0, 4.6, 1.1, "wind-bent thorn", False),
     (396.0, 208.0, 5.0, 5.2, 1.5, "sycamore at the corner", False),
     (398.0, 190.0, 5.5, 5.6, 1.5, "sycamore at the corner", False),
     (118.0, 470.0, 4.2, 4.4, 1.0, "bare elder", True),

@@ -113,7 +113,9 @@ def _dig_bunker(b: plan.Bunker, z: Floats, x: Floats, y: Floats) -> Floats:
     middle = np.unravel_index(np.argmin(share), share.shape)
     floor = z[middle] - b.depth
     z = z + b.lip * ease(beyond, -1.0, 0.4) * (1 - ease(beyond, 0.4, 3.5))
-    up = ease(share, 0.68, 1.0)
+    # the face takes a third of a pot's radius, but no more than two metres of a long bunker
+    face = np.minimum(0.32 * (np.hypot(*b.blob.frame.along(x, y)) - beyond), 2.0)
+    up = ease(beyond / face, -1.0, 0.0)
     dug: Floats = floor + 0.12 * share**2 + (z - floor - 0.12 * share**2) * up
     return np.where(share < 1.0, dug, z)
 

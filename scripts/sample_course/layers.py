@@ -28,11 +28,17 @@ def layers(terrain: Surface) -> dict[str, pd.DataFrame]:
             for t in plan.TEES
         ],
         "fairway": [
-            {"hole": hole, "geometry": _polygon(outline[::-1])}
+            {"hole": hole, "firmness": plan.FIRMNESS.get(hole), "geometry": _polygon(outline[::-1])}
             for hole, outline in plan.fairway_outlines().items()
         ],
         "greens": [
-            {"hole": g.hole, "name": g.name, "stimp_ft": 10.0, "geometry": _polygon(g.blob.ring())}
+            {
+                "hole": g.hole,
+                "name": g.name,
+                "stimp_ft": 10.0,
+                "firmness": plan.FIRMNESS.get(g.hole),
+                "geometry": _polygon(g.blob.ring()),
+            }
             for g in plan.GREENS
         ],
         "pins": [
@@ -84,6 +90,14 @@ def _plain_tables() -> dict[str, list[dict[str, Any]]]:
         "winds": [{"wind": "prevailing", "speed_ms": 6.0, "from_deg": 230.0}],
         "players": [club_player],
         "brief": [dict(row) for row in BRIEF],
+        "settings": [
+            {
+                "hole": 1,
+                "name": "zone_longest_m",
+                "value": "240",
+                "note": "from the burn to the green each side of the fairway is one area",
+            }
+        ],
     }
 
 

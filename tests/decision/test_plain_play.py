@@ -21,6 +21,7 @@ from gistools.compute.decision.club_set import putter_of, shot_table_of
 from gistools.compute.decision.outcome_kernels import Action, cell_of
 from gistools.compute.decision.value_iteration import ValueFunction, heading_of, solve
 from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
+from gistools.design.zone_totals import zone_totals
 from gistools.hole import HoleModel
 from gistools.site.sample import sample_site
 
@@ -161,54 +162,96 @@ def test_no_other_shot_is_better_than_the_one_kept():
     assert np.mean(loss) < 0.015 and np.max(loss) < 0.15
 
 
-def test_what_the_two_sides_of_hole_1_leave_and_cost():
-    """As the sample's page says, for the scratch man from the back tee in still air."""
-    ranked = gt.positions(sample_site(), hole=1, players=("scratch man",), winds=("calm",))["positions"]
-    back = ranked[ranked["tee"] == "back"].set_index(["pin", "zone"])
-    for pin in ("front left", "front right", "back left", "back right"):
-        left, right = back.loc[(pin, "beyond left")], back.loc[(pin, "beyond right")]
-        leaves_less = left["remaining_strokes"] - right["remaining_strokes"]
-        assert abs(leaves_less) < 0.01 if pin == "front right" else 0.015 < leaves_less < 0.035
-        assert left["rank"] == 1 and 0.05 < right["total_strokes"] - left["total_strokes"] < 0.075
-        for row, share in ((left, 7), (right, 14)):
-            assert f"Teasel Burn {share} %" in row["hazards"]
+#: player, tee, hole location: by how much beyond right is dearer than beyond left, as the sample's page says
+SIDES = {
+    ("scratch man", "back"): {
+        "front left": -0.03,
+        "back left": -0.03,
+        "front right": 0.02,
+        "back right": 0.0,
+    },
+    ("10-handicap man", "middle"): {
+        "front left": -0.02,
+        "back left": -0.04,
+        "front right": 0.03,
+        "back right": 0.02,
+    },
+}
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="since the players are fitted, beyond left is first for every pin of hole 1",
+@pytest.mark.parametrize(("player", "tee"), SIDES, ids=" ".join)
+def test_the_order_of_hole_1_turns_with_the_pin(player, tee):
+    """As the sample's page says, in still air: each side is first for a pin by more than the band."""
+    ranked = gt.positions(sample_site(), hole=1, players=(player,), winds=("calm",))["positions"]
+    rows = ranked[ranked["tee"] == tee].set_index(["pin", "zone"])
+    for pin, dearer in SIDES[player, tee].items():
+        left, right = rows.loc[(pin, "beyond left")], rows.loc[(pin, "beyond right")]
+        difference = right["total_strokes"] - left["total_strokes"]
+        assert difference == pytest.approx(dearer, abs=0.006)
+        if abs(difference) > 0.02:
+            assert (right if difference < 0 else left)["rank"] == 1
+        if player == "scratch man":
+            for row, sand, water in ((left, (24, 28), (0, 1)), (right, (16, 18), (2.5, 4))):
+                assert sand[0] < row["sand_pct"] < sand[1] and water[0] <= row["water_pct"] < water[1]
+    assert {
+        rows.loc[(pin, zone), "rank"] == 1
+        for pin in SIDES[player, tee]
+        for zone in ("beyond left", "beyond right")
+    } == {True, False}
+
+
+@pytest.mark.parametrize(
+    ("player", "tee", "moves"), [("scratch man", "back", 0.04), ("10-handicap man", "middle", 0.04)]
 )
-def test_the_sides_of_hole_1_change_places_between_pins():
+def test_without_its_mound_hole_1_has_no_pin_for_the_right_side(player, tee, moves):
+    """As the sample's page says: the mound is what makes the bold side first."""
+    site = sample_site()
+    totals = {
+        name: zone_totals(s, 1, tee, player)
+        for name, s in (("with", site), ("without", gt.vary(site, remove=["Haar Knowe"])))
+    }
+    dearer = {
+        name: {pin: of["beyond right"] - of["beyond left"] for pin, of in table.items()}
+        for name, table in totals.items()
+    }
+    assert min(dearer["without"].values()) > 0.0
+    moved = dearer["without"]["front left"] - dearer["with"]["front left"]
+    assert moved == pytest.approx(moves, abs=0.015)
+
+
+@pytest.mark.parametrize(
+    ("pin", "first", "other"),
+    [
+        pytest.param(
+            "front left",
+            "beyond right",
+            "beyond left",
+            marks=pytest.mark.xfail(
+                strict=True, reason="0.026 by the tables; 40,000 plays say beyond left by 0.011 +- 0.009"
+            ),
+        ),
+        ("front right", "beyond left", "beyond right"),
+    ],
+)
+def test_the_sides_of_hole_1_change_places_between_pins(pin, first, other):
     """As the sample's page says.
 
-    Beyond right is first choice for the pin behind the mound, beyond left for the open one.
-
-    Ranked by the step. Plain play of both tee shots: beyond left wins for the open pin, and the pin behind
-    the mound takes that away again, both by more than twice the noise; there the two are level within a
-    hundredth (0.003 +- 0.002 in 160,000 plays).
+    Beyond right is first choice for the pin behind the mound, beyond left for the open one. Ranked by the
+    step, and by plain play of both tee shots, by more than twice the noise.
     """
     site, player = sample_site(), built_in("scratch man")
     ranked = gt.positions(site, hole=1, players=("scratch man",), winds=("calm",))["positions"]
     model = HoleModel(site, 1)
     s, first_tee = model.strokes(player, CALM), model.tees[0]
     tee, x, y = first_tee.name, *first_tee.centre
-    ranked = ranked[(ranked["tee"] == tee) & ranked["zone"].isin(["beyond left", "beyond right"])]
-    wins, noise = {}, {}
-    for pin, first, other in (
-        ("front left", "beyond right", "beyond left"),
-        ("front right", "beyond left", "beyond right"),
-    ):
-        rows = ranked[ranked["pin"] == pin].set_index("zone")
-        assert rows["rank"][first] == 1
-        assert rows["remaining_strokes"][first] < rows["remaining_strokes"][other] - 0.01
-        played = {}
-        for zone, row in rows.iterrows():
-            shot = next(k for k, b in enumerate(s.shot_table.shots) if b.label == row["club"])
-            heading = heading_of(row["aim_deg"])
-            played[zone] = play_out(s, player, (x, y), shot, heading, s.pin(pin), plays=40_000, seed=7)
-            assert row["total_strokes"] == pytest.approx(played[zone][0], abs=0.02)
-        noise[pin] = float(np.hypot(played[first][1], played[other][1]))
-        wins[pin] = played["beyond right"][0] - played["beyond left"][0]
-    assert wins["front right"] > 2 * noise["front right"]
-    assert wins["front left"] < 0.01
-    assert wins["front right"] - wins["front left"] > 2 * np.hypot(*noise.values())
+    rows = ranked[(ranked["tee"] == tee) & (ranked["pin"] == pin)].set_index("zone")
+    assert rows["rank"][first] == 1
+    played = {}
+    for zone in (first, other):
+        row = rows.loc[zone]
+        shot = next(k for k, b in enumerate(s.shot_table.shots) if b.label == row["club"])
+        heading = heading_of(row["aim_deg"])
+        played[zone] = play_out(s, player, (x, y), shot, heading, s.pin(pin), plays=40_000, seed=7)
+        assert row["total_strokes"] == pytest.approx(played[zone][0], abs=0.03)
+    noise = float(np.hypot(played[first][1], played[other][1]))
+    assert played[other][0] - played[first][0] > 2 * noise

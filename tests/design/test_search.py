@@ -10,7 +10,7 @@ from gistools.design import search
 from gistools.design.sentences import sentences
 from gistools.site.sample import sample_site
 
-KNOWE = {"action": "move", "feature": "Haar Knowe", "hole": 1}
+KNOWE = {"action": "move", "feature": "Saltbush Knowe", "hole": 3}
 
 
 @pytest.fixture(scope="module")
@@ -20,7 +20,9 @@ def site():
 
 def moved_east(before, after) -> float:
     """How far the mound has moved east [m]."""
-    row = [t.layer("mounds").set_index("name").loc["Haar Knowe"].geometry.centroid for t in (before, after)]
+    row = [
+        t.layer("mounds").set_index("name").loc["Saltbush Knowe"].geometry.centroid for t in (before, after)
+    ]
     return row[1].x - row[0].x
 
 
@@ -33,7 +35,7 @@ def test_the_least_move_is_found_to_a_sixteenth_of_the_range(site, monkeypatch, 
         return sign * moved_east(site, candidate) - abs(asked_m)
 
     monkeypatch.setattr(search, "_first_margin", margin)
-    result = search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=1)
+    result = search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=3)
     assert result.holds and result.margin_before == pytest.approx(-abs(asked_m))
     (edit,) = result.edits
     assert 0.0 <= sign * edit.east_m - abs(asked_m) <= 12.0 / 16 + 1e-9
@@ -44,22 +46,22 @@ def test_figures_that_do_not_matter_are_left_out(site, monkeypatch) -> None:
     monkeypatch.setattr(search, "_first_margin", lambda v, *_, **__: moved_east(site, v) - 4.0)
     edits = [
         KNOWE | {"east_m": [0.0, 8.0]},
-        {"action": "raise", "feature": "Haar Knowe", "rise_m": [0.0, 1.0]},
+        {"action": "raise", "feature": "Saltbush Knowe", "rise_m": [0.0, 1.0]},
     ]
-    result = search.search_edits(site, edits, first="any", pin="any", hole=1)
-    assert [e.label for e in result.edits] == ["move Haar Knowe"] and result.holds
+    result = search.search_edits(site, edits, first="any", pin="any", hole=3)
+    assert [e.label for e in result.edits] == ["move Saltbush Knowe"] and result.holds
 
 
 def test_an_intention_out_of_reach_says_so_and_gives_the_best_tried(site, monkeypatch) -> None:
     monkeypatch.setattr(search, "_first_margin", lambda v, *_, **__: moved_east(site, v) - 40.0)
-    result = search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=1)
+    result = search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=3)
     assert not result.holds and result.margin == pytest.approx(-28.0, abs=0.01)
     assert "does not hold" in repr(result)
 
 
 def test_nothing_moves_where_the_intention_holds_already(site, monkeypatch) -> None:
     monkeypatch.setattr(search, "_first_margin", lambda v, *_, **__: 1.0)
-    result = search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=1)
+    result = search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=3)
     assert result.holds and result.edits == () and result.earth_m3 == 0.0
 
 
@@ -73,7 +75,7 @@ def test_nothing_moves_where_the_intention_holds_already(site, monkeypatch) -> N
 )
 def test_ranges_that_cannot_be_searched(site, edits, message) -> None:
     with pytest.raises(InputError, match=message):
-        search.search_edits(site, edits, first="any", pin="any", hole=1)
+        search.search_edits(site, edits, first="any", pin="any", hole=3)
 
 
 @pytest.mark.parametrize(
@@ -97,7 +99,7 @@ def test_an_unknown_field_is_told_with_the_number_of_the_edit(site, monkeypatch)
     monkeypatch.setattr(search, "_first_margin", lambda *_, **__: -1.0)
     edits = [KNOWE | {"east_m": [-1.0, 1.0], "upwards_m": 2.0}]
     with pytest.raises(InputError, match="edit 1 has upwards_m; an edit can have"):
-        search.search_edits(site, edits, first="any", pin="any", hole=1)
+        search.search_edits(site, edits, first="any", pin="any", hole=3)
 
 
 def test_a_variant_that_cannot_be_made_is_far_outside(site, monkeypatch) -> None:
@@ -107,7 +109,7 @@ def test_a_variant_that_cannot_be_made_is_far_outside(site, monkeypatch) -> None
         return moved_east(site, candidate) - 4.0
 
     monkeypatch.setattr(search, "_first_margin", margin)
-    result = search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=1)
+    result = search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=3)
     assert result.holds and result.tried["margin"].min() == search.FAR_OUTSIDE
 
 
@@ -119,7 +121,7 @@ def test_every_variant_failing_is_an_error(site, monkeypatch) -> None:
 
     monkeypatch.setattr(search, "_first_margin", margin)
     with pytest.raises(SiteError, match="stands in the burn"):
-        search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=1)
+        search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=3)
 
 
 def test_a_first_place_within_the_band_is_called_level() -> None:
@@ -137,8 +139,8 @@ def test_a_first_place_within_the_band_is_called_level() -> None:
 
 
 def test_unknown_zone_and_hole_location_are_named(site) -> None:
-    with pytest.raises(InputError, match="no landing zone 'nowhere'; it has short left"):
-        search.search_edits(site, [KNOWE | {"east_m": [-1.0, 1.0]}], first="nowhere", pin="back left", hole=1)
+    with pytest.raises(InputError, match="no landing zone 'nowhere'; it has short, near"):
+        search.search_edits(site, [KNOWE | {"east_m": [-1.0, 1.0]}], first="nowhere", pin="back left", hole=3)
     with pytest.raises(InputError, match="of which hole"):
         search.search_edits(site, [KNOWE | {"east_m": [-1.0, 1.0]}], first="beyond left", pin="back left")
 

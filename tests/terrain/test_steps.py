@@ -354,14 +354,11 @@ def test_sample_hole_plays_blind_where_it_is_meant_to(sample: Site) -> None:
     for pin in ("front left", "back left"):
         assert zones.loc[("beyond left", pin), "flag_seen_mean_pct"] < 40
         assert zones.loc[("beyond left", pin), "hidden_by"] == "Haar Knowe"
-        assert zones.loc[("beyond right", pin), "flag_seen_mean_pct"] > 70
+        assert zones.loc[("beyond right", pin), "flag_seen_mean_pct"] > 60
     assert zones.loc[("beyond left", "front right"), "flag_seen_mean_pct"] > 80
 
 
-def test_sample_green_has_two_tiers_and_a_false_front(sample: Site) -> None:
+def test_sample_green_has_a_ridge_and_a_false_front(sample: Site) -> None:
     parts = gt.slopes(sample, hole=1)["green_parts"]
-    tiers = parts[parts["green_part"] == "tier"].sort_values("level_mean_m")
-    assert len(tiers) == 2 and tiers["part_location"].iloc[1].startswith("back")
-    assert (parts["green_part"] == "false front").sum() == 1 and (
-        parts["green_part"] == "tier face"
-    ).sum() == 1
+    count = parts["green_part"].value_counts()
+    assert count["tier face"] == 1 and count["false front"] == 1 and count["tier"] == 1
