@@ -82,6 +82,8 @@ def screening(
         raise SiteError(f"{crest_layer} has no feature {crest_feature_id} to take as a crest")
     for n in numbers:
         h = HoleModel(site, n)
+        if not h.zones:  # no view to screen, whatever mounds reach over its edge
+            continue
         crests = h.crests(crest_layer, crest_feature_id)
         for m, (shape, named) in enumerate(crests):
             tick(m / len(crests), f"screening, hole {n}, {named.feature}")
