@@ -4,7 +4,7 @@ The first line out is ``{"ready": VERSION}``. A request is one line::
 
     {"call": "carries", "args": ["merrowby.gpkg"], "options": {"hole": 1}, "cwd": "/home/me"}
 
-``call`` names a public function of the package (or ``survey_style``, ``first_choices``), or with ``"on"`` a
+``call`` names a public function of the package (or ``survey_style``, ``shown_first``), or with ``"on"`` a
 method of an object.
 Answers are any number of ``{"share": 0.4, "text": "..."}`` (progress) and ``{"warning": "..."}``, then one
 ``{"result": ...}`` or ``{"error": "InputError", "text": "..."}``. The line ``{"cancel": true}`` stops the
@@ -152,8 +152,8 @@ class Server:
             function = getattr(gistools, recipe.call)
         elif recipe.call == "survey_style":
             from gistools.sheets.styles import survey_style as function
-        elif recipe.call == "first_choices":
-            from gistools.sheets.first_choice import first_choices as function
+        elif recipe.call == "shown_first":
+            from gistools.sheets.shown_first import shown_first as function
         if not callable(function):
             raise InputError(f"there is nothing called {recipe.call!r} to run")
         called: Callable[..., Any] = function

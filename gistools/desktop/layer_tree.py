@@ -48,7 +48,7 @@ def show(path: Path, *, survey: bool) -> list[str]:
     group = _group(project.layerTreeRoot(), path.stem, path)
     _take_out(project, group, path, inside)
     shown = {table_of(layer) for layer in layers_of(path)}
-    first = {table: (condition, words) for table, condition, words in remote.first_choices(path)}
+    first = {table: (condition, words) for table, condition, words in remote.shown_first(path)}
     added = [
         _add(project, group, name, results[name], path, *first.get(name, ("", "")))
         for name in _ordered(results)

@@ -80,15 +80,15 @@ def survey_style(layer: str, geometry: str) -> str | None:
     return style_of(layer, geometry)
 
 
-def first_choices(path: Path) -> list[list[str]]:
+def shown_first(path: Path) -> list[list[str]]:
     """Return what each result layer of a file shows first, found in the child where calls run there.
 
-    See :func:`gistools.sheets.first_choice.first_choices`.
+    See :func:`gistools.sheets.shown_first.shown_first`.
     """
     if required():
-        rows: list[list[str]] = _client.call("first_choices", (str(path),), {})
+        rows: list[list[str]] = _client.call("shown_first", (str(path),), {})
         return rows
-    from gistools.sheets.first_choice import first_choices as choices_of
+    from gistools.sheets.shown_first import shown_first as choices_of
 
     return choices_of(path)
 

@@ -82,7 +82,7 @@ def screening(
         raise SiteError(f"{crest_layer} has no feature {crest_feature_id} to take as a crest")
     for n in numbers:
         h = HoleModel(site, n)
-        if not h.zones:  # no view to screen, whatever mounds reach over its edge
+        if not h.zones:  # no view to screen, and no ground needed under mounds at the edge
             continue
         crests = h.crests(crest_layer, crest_feature_id)
         for m, (shape, named) in enumerate(crests):

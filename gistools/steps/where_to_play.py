@@ -73,7 +73,7 @@ def where_to_play(
 
 def _from_tee(model: HoleModel, tee: Tee, player: Player, wind: Wind) -> list[dict[str, Any]]:
     """Return the rows of one tee: every zone in reach, shot after shot, or the green where there are none."""
-    from gistools.steps.zone_cards import cards_at_pins, first_choices, ranked_cards
+    from gistools.steps.zone_cards import cards_at_pins, first_shots, ranked_cards
     from gistools.steps.zone_choices import rankings
 
     key = {"hole": model.number, "tee": tee.name, "player": player.name, "wind": wind.name}
@@ -81,6 +81,6 @@ def _from_tee(model: HoleModel, tee: Tee, player: Player, wind: Wind) -> list[di
         cards = cards_at_pins(model, tee, player, wind)
     else:
         ranked = list(rankings(model, tee, player, wind))
-        firsts = {k: v for ranking in ranked[1:] for k, v in first_choices(ranking).items()}
+        firsts = {k: v for ranking in ranked[1:] for k, v in first_shots(ranking).items()}
         cards = [c for ranking in ranked for c in ranked_cards(model, player, wind, ranking, firsts)]
     return [key | card | {"reading": sentence(card)} for card in cards]

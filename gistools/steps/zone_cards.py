@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from gistools.steps.decision_inputs import BACKSTOP_M, MISSES
-from gistools.steps.zone_choices import Ranking, Start, Target, next_place
+from gistools.steps.zone_choices import Ranking, ShotStart, Target, next_place
 
 if TYPE_CHECKING:
     from gistools.compute.decision.club_set import Player, Wind
@@ -109,7 +109,7 @@ def ranked_cards(
     return rows
 
 
-def first_choices(ranking: Ranking) -> dict[tuple[str, int], tuple[Choice, Target]]:
+def first_shots(ranking: Ranking) -> dict[tuple[str, int], tuple[Choice, Target]]:
     """Return the shot and the target of least total from the start of a ranking, by its zone and pin."""
     best: dict[int, Choice] = {}
     for c in ranking.choices:
@@ -118,14 +118,15 @@ def first_choices(ranking: Ranking) -> dict[tuple[str, int], tuple[Choice, Targe
     return {(ranking.start.zone, p): (c, ranking.targets[c.zone]) for p, c in best.items()}
 
 
-def _shot(solved: ValueFunction, start: Start, c: Choice, target: Target) -> dict[str, Any]:
+def _shot(solved: ValueFunction, start: ShotStart, c: Choice, target: Target) -> dict[str, Any]:
     """Return the shot at a target, where it finishes and its risks."""
     import shapely
 
     from gistools.compute.decision.ranking import finish_row, risk_row
+    from gistools.compute.decision.shot_table import LIES
     from gistools.compute.decision.value_iteration import bearing_of
 
-    lie = 0 if start.shot_number == 1 else None
+    lie = LIES.index("tee") if start.shot_number == 1 else None
     out = solved.outcomes(*start.place, c.shot, c.heading, lie=lie)
     finish = finish_row(out)
     return {

@@ -33,7 +33,7 @@ class Target:
 
 
 @dataclass(frozen=True)
-class Start:
+class ShotStart:
     """A place a shot is played from: ``place`` [m], which shot it is, its zone (empty for the tee)."""
 
     place: tuple[float, float]
@@ -48,14 +48,14 @@ class Ranking:
     ``choices`` number targets as ``targets`` does.
     """
 
-    start: Start
+    start: ShotStart
     targets: list[Target]
     choices: list[Choice]
 
 
 def best_at_zones(hole: HoleModel, tee: Tee, player: Player, wind: Wind) -> list[Choice]:
     """Return the best tee shot at each zone for each pin, searched once for each tee, player and wind."""
-    return _choices(hole, Start(tee.centre, 1, ""), _zones(hole), player, wind)
+    return _choices(hole, ShotStart(tee.centre, 1, ""), _zones(hole), player, wind)
 
 
 def rankings(hole: HoleModel, tee: Tee, player: Player, wind: Wind) -> Iterator[Ranking]:
@@ -67,7 +67,7 @@ def rankings(hole: HoleModel, tee: Tee, player: Player, wind: Wind) -> Iterator[
     nothing is ranked. A zone is played on from once for each hole location: by the first shot that reaches
     it, and of those from the best ranked zone.
     """
-    first = Start(tee.centre, 1, "")
+    first = ShotStart(tee.centre, 1, "")
     queue = [Ranking(first, _zones(hole), best_at_zones(hole, tee, player, wind))]
     played: set[tuple[str, int]] = set()
     while queue:
@@ -105,9 +105,9 @@ def _zones(hole: HoleModel) -> list[Target]:
 
 def _starts(
     hole: HoleModel, ranking: Ranking, played: set[tuple[str, int]], player: Player, wind: Wind
-) -> list[tuple[Start, list[int]]]:
+) -> list[tuple[ShotStart, list[int]]]:
     """Return the places the zones of a ranking are played on from, with the hole locations of each."""
-    starts: list[tuple[Start, list[int]]] = []
+    starts: list[tuple[ShotStart, list[int]]] = []
     for choice in sorted(ranking.choices, key=lambda c: c.total):
         target = ranking.targets[choice.zone]
         if target.number is None or (target.zone, choice.pin) in played:
@@ -121,16 +121,19 @@ def _starts(
                 pins.append(choice.pin)
                 break
         else:
-            starts.append((Start(place[0], ranking.start.shot_number + 1, target.zone), [choice.pin]))
+            starts.append((ShotStart(place[0], ranking.start.shot_number + 1, target.zone), [choice.pin]))
     return starts
 
 
-def _ranking(hole: HoleModel, start: Start, pins: list[int], player: Player, wind: Wind) -> Ranking | None:
+def _ranking(
+    hole: HoleModel, start: ShotStart, pins: list[int], player: Player, wind: Wind
+) -> Ranking | None:
     """Return the ranking from a place, None where the shot from there is an approach."""
+    from gistools.compute.decision.shot_table import LIES
     from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
     from gistools.hole.sight import centre
 
-    fairway = hole.strokes(player, wind).tables(1).carry_m
+    fairway = hole.strokes(player, wind).tables(LIES.index("fairway")).carry_m
     longest_m = max(float(carry) for carry in fairway if carry < UNAVAILABLE_M)
     green = centre(hole.green)
     left_m = math.dist(start.place, green)
@@ -147,15 +150,16 @@ def _ranking(hole: HoleModel, start: Start, pins: list[int], player: Player, win
 
 
 def _choices(
-    hole: HoleModel, start: Start, targets: list[Target], player: Player, wind: Wind
+    hole: HoleModel, start: ShotStart, targets: list[Target], player: Player, wind: Wind
 ) -> list[Choice]:
     """Return the best shot from a place at each target for each pin, searched once."""
     from gistools.compute.decision.ranking import choices_of, shots_from, zone_cells
+    from gistools.compute.decision.shot_table import LIES
 
     def search() -> list[Choice]:
         areas = [target.area for target in targets]
         ground, solved = hole.ground, hole.strokes(player, wind)
-        lie = int(solved.mesh.lie[solved.state(*start.place)]) if start.zone else 0
+        lie = int(solved.mesh.lie[solved.state(*start.place)]) if start.zone else LIES.index("tee")
         fan = shots_from(solved, ground, *start.place, zone_cells(ground, areas), areas, lie=lie)
         return choices_of(fan, ground.names)
 

@@ -200,6 +200,14 @@ def test_the_order_of_hole_1_turns_with_the_pin(player, tee):
     } == {True, False}
 
 
+def test_the_brief_of_the_sample_fails_in_one_row():
+    """As the sample's page says: the carry of the bogey woman from the forward tee, 161 m at the far end."""
+    rows = gt.brief(sample_site())
+    failing = rows[rows["result"] != "holds"]
+    assert list(failing["measure"]) == ["carries.carry_m"] and list(failing["result"]) == ["fails"]
+    assert not failing["must"].iloc[0] and float(failing["figure"].iloc[0]) == pytest.approx(161, abs=0.5)
+
+
 @pytest.mark.parametrize(
     ("player", "tee", "moves"), [("scratch man", "back", 0.04), ("10-handicap man", "middle", 0.04)]
 )

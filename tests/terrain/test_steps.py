@@ -362,3 +362,8 @@ def test_sample_green_has_a_ridge_and_a_false_front(sample: Site) -> None:
     parts = gt.slopes(sample, hole=1)["green_parts"]
     count = parts["green_part"].value_counts()
     assert count["tier face"] == 1 and count["false front"] == 1 and count["tier"] == 1
+
+
+def test_a_hole_without_landing_zones_is_left_out_of_screening(sample: Site) -> None:
+    """Haar Knowe of hole 1 reaches over the edge of hole 2's ground, which has no zone to look from."""
+    assert not len(gt.screening(sample, hole=2))

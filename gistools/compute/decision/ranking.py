@@ -41,7 +41,7 @@ LEAST_AIMED = 0.05  # a shot that finishes in a zone less often is not aimed at 
 AIM_SHARE = 0.9  # (assumption)
 MARGIN_DEG = 6.0  # aims are tried so far beyond the zones and the green (assumption)
 WIDEST_DEG = 70.0  # and at most so far from the green (assumption)
-ELLIPSE_SHARE = 0.9  # of the finishes lie inside their ellipse
+ELLIPSE_SHARE = 0.9  # of the finishes lie inside their ellipse (assumption)
 DANGERS = (Kind.WATER, Kind.SAND, Kind.TREES)
 
 

@@ -7,7 +7,7 @@ import sqlite3
 import pandas as pd
 import pytest
 
-from gistools.sheets.first_choice import first_choice, first_choices
+from gistools.sheets.shown_first import filter_of, shown_first
 
 CARDS = [
     {"hole": h, "tee": tee, "player": player, "wind": wind, "pin": f"{pin} {h}", "shot_number": shot}
@@ -22,7 +22,7 @@ CARDS = [
 
 def shown(rows: list[dict[str, object]]) -> tuple[pd.DataFrame, str]:
     """Return the rows that the condition leaves, asked of SQLite as the desktop does, and its words."""
-    condition, words = first_choice(rows)
+    condition, words = filter_of(rows)
     with sqlite3.connect(":memory:") as link:
         pd.DataFrame(rows).to_sql("layer", link)
         return pd.read_sql(f"select * from layer where {condition or 'true'}", link), words
@@ -53,7 +53,7 @@ def test_rows_about_no_tee_stay() -> None:
     ],
 )
 def test_layers_without_a_choice_are_shown_whole(rows) -> None:
-    assert first_choice(rows) == ("", "")
+    assert filter_of(rows) == ("", "")
 
 
 def test_layers_of_a_file(tmp_path) -> None:
@@ -63,7 +63,7 @@ def test_layers_of_a_file(tmp_path) -> None:
     path = write_sample(tmp_path / "m.gpkg")
     site = gt.open_site(path)
     site.write([gt.carries(site), gt.lengths(site), gt.zones(site)])
-    first = {table: (condition, words) for table, condition, words in first_choices(path)}
+    first = {table: (condition, words) for table, condition, words in shown_first(path)}
     assert set(first) == {"study_carries", "study_carry_fan", "study_zone_carries"}  # lengths are of tees
     condition, words = first["study_carries"]
     assert words == "back tee"

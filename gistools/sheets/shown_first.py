@@ -14,10 +14,10 @@ KEYS = ("tee", "player", "wind", "pin")
 COLUMNS = ("hole", *KEYS, "shot_number")
 
 
-def first_choices(path: str | Path) -> list[list[str]]:
+def shown_first(path: str | Path) -> list[list[str]]:
     """Return the table, the filter and its words of each result layer of a file that has a choice.
 
-    See :func:`first_choice`.
+    See :func:`filter_of`.
     """
     out = []
     tables = [t.name for t in look_inside(Path(path)).tables if t.name.lower().startswith(RESULT_PREFIX)]
@@ -27,7 +27,7 @@ def first_choices(path: str | Path) -> list[list[str]]:
             columns = [c for c in COLUMNS if c in names]
             if columns:
                 rows = link.execute(f"SELECT {', '.join(columns)} FROM {_quoted(table)} ORDER BY rowid")
-                condition, words = first_choice(dict(zip(columns, row, strict=True)) for row in rows)
+                condition, words = filter_of(dict(zip(columns, row, strict=True)) for row in rows)
                 if condition:
                     out.append([table, condition, words])
     return out
@@ -37,7 +37,7 @@ def _quoted(name: str) -> str:
     return '"' + name.replace('"', '""') + '"'
 
 
-def first_choice(rows: Iterable[Mapping[str, Any]]) -> tuple[str, str]:
+def filter_of(rows: Iterable[Mapping[str, Any]]) -> tuple[str, str]:
     """Return the filter of a layer as an SQL condition, and in words what it shows; both empty for no filter.
 
     Of each hole the first tee, player and hole location in the order of the layer, the prevailing wind or
