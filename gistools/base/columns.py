@@ -284,7 +284,7 @@ level_with_first | bool | true where the total is within the band of the least o
 decided_by | str | what puts a zone before those it is level with
 behind_strokes | strokes | expected score less that of the best zone
 next_club | str | club of the next shot, and whether full, three-quarter or part
-flag_visibility | str | visible, semi-blind or blind: all, part or none of the flagstick seen
+flag_visibility | str | visible, semi-blind or blind: all (90 % and more), part or none of the flagstick seen
 remaining_rank | int | rank by the strokes remaining, 1 is best
 total_strokes | strokes | mean strokes with the best shot aimed at the zone; from a tee the score
 shot_number | int | number of the shot that is chosen, counted from the tee

@@ -67,7 +67,9 @@ def _left(card: Mapping[str, Any], units: str) -> list[str]:
     else:
         club = f", {following}" if card["zone"] else ""
     parts = [f"{'leaves ' if card['zone'] else ''}{left}, playing {plays}{club}"]
-    hidden = f" behind {card['hidden_by']}" if card["hidden_by"] else ""
+    hidden = (
+        f" behind {card['hidden_by']}" if card["hidden_by"] and card["flag_visibility"] != "visible" else ""
+    )
     if card["flag_visibility"] and card["next_zone"] in ("", "green"):
         parts.append(f"flag {card['flag_visibility']}{hidden}")
     if card["feeds"] in FEEDS:

@@ -57,9 +57,10 @@ def first_wind(rows: pd.DataFrame) -> str:
 
 
 def rankings(rows: pd.DataFrame) -> Iterator[pd.DataFrame]:
-    """Yield the rows of each place a shot is played from, shot after shot."""
+    """Yield the rows of each zone a shot is played from, shot after shot, hole locations in one order."""
+    order = {pin: k for k, pin in enumerate(dict.fromkeys(rows["pin"]))}
     for _, ranking in rows.groupby(["shot_number", "from_zone"], sort=False):
-        yield ranking
+        yield ranking.sort_values("pin", key=lambda pins: pins.map(order), kind="stable")
 
 
 def _followed(rows: pd.DataFrame) -> pd.DataFrame:

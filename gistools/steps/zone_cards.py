@@ -15,8 +15,9 @@ if TYPE_CHECKING:
     from gistools.hole import HoleModel
     from gistools.hole.model import Tee
 
-#: share of the flagstick seen from which it is visible, and below which it is blind [%] (assumption)
-VISIBLE_PCT, BLIND_PCT = 99.0, 1.0
+#: share of the flagstick seen from which it is visible, and below which it is blind [%] (assumption): a green
+#: that falls away hides the lowest hand's breadth of nearly every flagstick
+VISIBLE_PCT, BLIND_PCT = 90.0, 1.0
 ELLIPSE = ("ellipse_length_m", "ellipse_width_m", "axis_bearing_deg")
 #: what is left in plan, whatever the shot after is
 DISTANCES = ("pin_distance_m", "rise_m", "effective_distance_m", "flag_seen_pct", "hidden_by")

@@ -125,7 +125,7 @@ def test_distances_and_sight_on_level_ground(cards) -> None:
 
 @pytest.mark.parametrize(
     ("seen_pct", "word"),
-    [(100.0, "visible"), (99.0, "visible"), (50.0, "semi-blind"), (1.0, "blind"), (0.0, "blind")],
+    [(100.0, "visible"), (90.0, "visible"), (89.0, "semi-blind"), (1.0, "blind"), (0.0, "blind")],
 )
 def test_words_of_sight(seen_pct, word) -> None:
     assert visibility_of(seen_pct) == word
