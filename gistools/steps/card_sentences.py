@@ -61,12 +61,14 @@ def _named(zone: str) -> str:
 def _left(card: Mapping[str, Any], units: str) -> list[str]:
     """Say what the shot leaves; on a hole without landing zones, what it is."""
     following = club_words(card["next_club"], units)
-    left, plays = (show_length(card[c], units) for c in ("pin_distance_m", "effective_distance_m"))
+    left = show_length(card["pin_distance_m"], units)
+    if math.isfinite(card["effective_distance_m"]):
+        left += f", playing {show_length(card['effective_distance_m'], units)}"
     if card["next_zone"]:
         club = f"; then {following} to {_named(card['next_zone'])}"
     else:
         club = f", {following}" if card["zone"] else ""
-    parts = [f"{'leaves ' if card['zone'] else ''}{left}, playing {plays}{club}"]
+    parts = [f"{'leaves ' if card['zone'] else ''}{left}{club}"]
     hidden = (
         f" behind {card['hidden_by']}" if card["hidden_by"] and card["flag_visibility"] != "visible" else ""
     )

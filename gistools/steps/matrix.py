@@ -121,7 +121,9 @@ def _tee_shots_at_pins(rows: pd.DataFrame, units: str) -> list[str]:
             (
                 r["pin"],
                 show_length(r["pin_distance_m"], units),
-                show_length(r["effective_distance_m"], units),
+                "out of reach"
+                if pd.isna(r["effective_distance_m"])
+                else show_length(r["effective_distance_m"], units),
                 club_words(r["club"], units),
                 f"{r['hold_pct']:.0f} %",
                 _text(r["flag_visibility"]),

@@ -15,7 +15,7 @@ from gistools.design.search import _first_margin
 from gistools.site.model import Site
 from gistools.steps.card_sentences import club_words, sentence
 from gistools.steps.matrix import cards as card_lines
-from gistools.steps.matrix import matrices
+from gistools.steps.matrix import matrices, matrix
 from gistools.steps.zone_cards import visibility_of
 from tests.conftest import plane, straight_tables
 
@@ -223,3 +223,20 @@ def test_a_hole_without_zones_opens_with_its_hole_locations() -> None:
     assert re.match(f"The tee shot is an? {first['club']}; ", first["reading"])
     assert (np.hypot(table.geometry.x, table.geometry.y - 340.0) < 25.0).all()  # where it finishes
     assert (table["ellipse_length_m"] >= table["ellipse_width_m"]).all()
+
+
+def test_a_green_out_of_reach_is_told_in_words() -> None:
+    """No effective distance where no shot of the player reaches: no nan on the screen."""
+    card = {
+        "zone": "",
+        "club": "driver",
+        "hazards": "",
+        "pin_distance_m": 352.0,
+        "effective_distance_m": np.nan,
+    }
+    card |= {"next_club": "", "next_zone": "", "hidden_by": "", "flag_visibility": "blind", "feeds": ""}
+    card |= {"hold_pct": 0.0, "playable_misses": ""}
+    assert sentence(card) == "The tee shot is a driver; 352 m; flag blind; 0 % hold the green."
+    row = card | {"pin": "middle", "trouble_pct": 0.0, "total_strokes": 4.9, "tee": "back", "player": "one"}
+    lines = matrix(pd.DataFrame([row | {"wind": "calm", "shot_number": 1, "from_zone": ""}]))
+    assert "out of reach" in lines[-1] and "nan" not in " ".join(lines)

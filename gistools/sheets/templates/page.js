@@ -516,7 +516,7 @@
       th.append(pinButton(r.pin, false));
       tr.append(th);
       if (r.pin === S.pin) tr.className = "best";
-      [club(r.club), len(r.pin_distance_m), len(r.effective_distance_m), share(r.hold_pct), r.flag_visibility, share(r.trouble_pct), r.total_strokes.toFixed(2)].forEach((t) => tr.insertCell().append(t));
+      [club(r.club), len(r.pin_distance_m), r.effective_distance_m === null ? "out of reach" : len(r.effective_distance_m), share(r.hold_pct), r.flag_visibility, share(r.trouble_pct), r.total_strokes.toFixed(2)].forEach((t) => tr.insertCell().append(t));
     });
     return el;
   }
