@@ -20,7 +20,10 @@ from gistools.steps.brief_rows import target_of
 from gistools.steps.catalogue import need
 
 #: columns that say what a row is about
-KEYS = ("hole", "tee", "player", "wind", "pin", "zone", "feature", "line", "start", "viewpoint")
+KEYS = (
+    *("hole", "tee", "player", "wind", "shot_number", "from_zone", "pin", "zone"),
+    *("feature", "line", "start", "viewpoint"),
+)
 #: compared by default: all that is quick to compute
 USUAL = (
     "zone_views.flag_seen_mean_pct",

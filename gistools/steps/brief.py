@@ -43,8 +43,9 @@ def brief(
     """Check the designer's intentions, a row each, against what the steps measure.
 
     All result rows that match hole, tee, player, wind, zone, pin and feature have to be within what is asked;
-    the figure is the one farthest from it, ``margin`` how far inside (in the unit of the measure). The rows
-    are those of the table `brief`, or of a TOML file: a ``[[brief]]`` for each, with the fields of the table
+    the figure is the one farthest from it, ``margin`` how far inside (in the unit of the measure). Of a layer
+    that goes on shot after shot (`where_to_play`) the tee shots count. The rows of the brief are
+    those of the table `brief`, or of a TOML file: a ``[[brief]]`` for each, with the fields of the table
     (:func:`gistools.steps.brief_rows.read_brief`).
 
     Returns

@@ -252,6 +252,9 @@ def _result(site: Site, spec: Step, layer: str, hole: int | None, given: dict[st
 
 
 def _matching(table: Any, given: dict[str, Any], measure: str) -> Any:
+    """Return the rows a row of the brief is about; of a layer that follows shot after shot, the tee shots."""
+    if "shot_number" in table.columns:
+        table = table[table["shot_number"] == 1]
     for key, value in given.items():
         if key not in table.columns or (key != "hole" and len(table) and (table[key] == "").all()):
             raise InputError(f"{measure} is not told apart by {key}; leave {key} empty")

@@ -11,6 +11,7 @@ import pytest
 
 import gistools as gt
 from gistools.compute.decision.levels import CRITERIA
+from gistools.design.compare import measure
 from gistools.design.search import _first_margin
 from gistools.site.model import Site
 from gistools.steps.card_sentences import club_words, sentence
@@ -240,3 +241,26 @@ def test_a_green_out_of_reach_is_told_in_words() -> None:
     row = card | {"pin": "middle", "trouble_pct": 0.0, "total_strokes": 4.9, "tee": "back", "player": "one"}
     lines = matrix(pd.DataFrame([row | {"wind": "calm", "shot_number": 1, "from_zone": ""}]))
     assert "out of reach" in lines[-1] and "nan" not in " ".join(lines)
+
+
+def test_a_row_of_the_brief_is_about_the_tee_shot(site, every_card, tmp_path) -> None:
+    """A zone that is ranked for a later shot too: the brief asks for its rank from the tee."""
+    keys = ["tee", "player", "pin", "zone"]
+    first, after = (every_card[every_card["shot_number"] == n] for n in (1, 2))
+    both = first.merge(after, on=keys, suffixes=("", "_later"))
+    row = both[both["rank"] != both["rank_later"]].iloc[0]
+    path = tmp_path / "wishes.toml"
+    fields = {"measure": "where_to_play.rank", "wind": "calm", **{k: row[k] for k in keys}}
+    lines = [f'{k} = "{v}"' for k, v in fields.items()]
+    path.write_text(
+        "\n".join(["[[brief]]", "hole = 1", *lines, f"is_value = {int(row['rank'])}"]), encoding="utf-8"
+    )
+    asked = gt.brief(site, brief_file=str(path))
+    assert list(asked["result"]) == ["holds"] and list(asked["rows_count"]) == [1]
+
+
+def test_changes_of_later_shots_stand_by_themselves(site) -> None:
+    """Rows of a comparison are told apart by the shot and where it is played from."""
+    table = measure(site, "where_to_play.total_strokes", hole=1, **PLAYED)
+    keys = [c for c in table.columns if c != "value"]
+    assert (table["shot_number"] > 1).any() and not table.duplicated(keys).any()
