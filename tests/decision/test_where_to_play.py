@@ -255,8 +255,8 @@ def test_a_row_of_the_brief_is_about_the_tee_shot(site, every_card, tmp_path) ->
     path.write_text(
         "\n".join(["[[brief]]", "hole = 1", *lines, f"is_value = {int(row['rank'])}"]), encoding="utf-8"
     )
-    asked = gt.brief(site, brief_file=str(path))
-    assert list(asked["result"]) == ["holds"] and list(asked["rows_count"]) == [1]
+    checked = gt.brief(site, brief_file=str(path))
+    assert list(checked["result"]) == ["holds"] and list(checked["rows_count"]) == [1]
 
 
 def test_changes_of_later_shots_stand_by_themselves(site) -> None:
