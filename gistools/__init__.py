@@ -53,6 +53,7 @@ _FUNCTIONS = {
     "turning_points": "gistools.design.turning_points",
     "lay_hole": "gistools.design.forms",
     "write_sheets": "gistools.sheets.page",
+    "write_drawings": "gistools.sheets.drawings.write",
     "hand_off": "gistools.handoff.package:handoff",
     "plot": "gistools.sheets.notebook",
     "table": "gistools.sheets.notebook",

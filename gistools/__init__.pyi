@@ -24,6 +24,7 @@ from gistools.design.vary import sweep as sweep
 from gistools.design.vary import vary as vary
 from gistools.desktop.show import show as show
 from gistools.handoff.package import handoff as hand_off
+from gistools.sheets.drawings.write import write_drawings as write_drawings
 from gistools.sheets.notebook import plot as plot
 from gistools.sheets.notebook import table as table
 from gistools.sheets.page import write_sheets as write_sheets
@@ -67,6 +68,7 @@ __all__ = [
     "turning_points",
     "lay_hole",
     "write_sheets",
+    "write_drawings",
     "hand_off",
     "plot",
     "table",

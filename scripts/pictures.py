@@ -35,7 +35,38 @@ def main() -> None:
     save(change(site, higher, 1, pin="front left"), DOCS / "mound_before_after.png", dpi=80)
     save(tables.picture(), DOCS / "strokes_by_distance.png", dpi=90)
     new_holes()
+    drawings()
     shrink(DOCS.glob("*.png"))
+
+
+def drawings() -> None:
+    """Draw hole 1 on paper: the board, and three of the crew's drawings one below the other."""
+    import tempfile
+
+    from PIL import Image
+
+    from gistools.sheets.drawings.write import write_drawings
+    from gistools.site.read import open_site
+    from gistools.site.sample import write_sample
+    from gistools.steps.study import study
+
+    with tempfile.TemporaryDirectory() as folder:
+        path = write_sample(Path(folder) / "merrowby.gpkg")
+        only = ("lines_of_play", "lengths", "zones", "sections", "where_to_play")
+        study(open_site(path), hole=1, only=only, players=["scratch man"], winds=["calm"])
+        names = ("board", "grading", "sections", "green")
+        paths = write_drawings(open_site(path), to=folder, hole=1, drawings=names, formats=["png"])
+        first = {n: next(p for p in paths if p.name.startswith(f"hole_1_{n}")) for n in names}
+        with Image.open(first["board"]) as picture:
+            picture.convert("RGB").resize((1654, 1169)).save(DOCS / "board_1.png")
+        sheets = [Image.open(first[n]).convert("RGB") for n in names[1:]]
+        wide, tall = sheets[0].size
+        sheets[0] = sheets[0].crop((int(0.7 * wide), int(0.28 * tall), int(0.985 * wide), int(0.6 * tall)))
+        sheets = [s.resize((1200, round(1200 * s.height / s.width))) for s in sheets]
+        whole = Image.new("RGB", (1200, sum(s.height + GAP for s in sheets)), "white")
+        for k, sheet in enumerate(sheets):
+            whole.paste(sheet, (0, sum(s.height + GAP for s in sheets[:k])))
+        whole.save(DOCS / "drawings.png")
 
 
 def new_holes() -> None:
@@ -71,12 +102,12 @@ def new_holes() -> None:
 
 
 def shrink(paths) -> None:
-    """Keep the pictures small: 128 colours are enough for a plan."""
+    """Keep the pictures small: 256 colours are enough, chosen so that no small mark loses its own."""
     from PIL import Image
 
     for path in paths:
         with Image.open(path) as picture:
-            small = picture.convert("RGB").quantize(128)
+            small = picture.convert("RGB").quantize(256, kmeans=4)
         small.save(path, optimize=True)
 
 

@@ -263,6 +263,52 @@ def sheet(
 
 
 @main.command()
+@SITE
+@click.option("--hole", type=click.IntRange(1, 36), help="Only this hole.")
+@click.option(
+    "--drawing",
+    "drawings",
+    multiple=True,
+    help="Only this drawing: board, setting_out, grading, sections or green (repeatable).",
+)
+@click.option("--scale", type=click.IntRange(1, 100000), help="Plans and sections at 1:SCALE.")
+@click.option("--paper", help="A1 to A4, landscape; by default the smallest that holds the plan.")
+@click.option(
+    "--format",
+    "formats",
+    multiple=True,
+    default=("pdf",),
+    help="pdf (the default), svg or png (repeatable).",
+)
+@click.option(
+    "--to", type=click.Path(path_type=Path), help="Folder for the drawings; beside the site by default."
+)
+@click.option("--full", is_flag=True, help="Play the hole out (minutes) for a board not studied yet.")
+@click.option("--replace", is_flag=True, help="Replace drawings that are already there.")
+@common
+def draw(
+    site: Path,
+    terrain: Path | None,
+    height_unit: str | None,
+    settings: dict[str, Any],
+    as_json: bool,
+    quiet: bool,
+    **choices: Any,
+) -> None:
+    """Draw a hole to scale on paper: board, setting-out, grading, cross-sections, green detail."""
+    from gistools.cli.screen import progress_bar
+    from gistools.sheets.drawings.write import write_drawings
+
+    choices["drawings"] = choices["drawings"] or None
+    opened = opened_site(site, terrain, height_unit, settings)
+    with progress_bar(quiet) as progress, on_progress(progress):
+        paths = write_drawings(opened, **choices)
+    click.echo(json.dumps([str(p) for p in paths], indent=1) if as_json else "\n".join(map(str, paths)))
+    for caution in () if quiet else find("setting_out").cautions:
+        click.echo(f"Caution: {caution}", err=True)
+
+
+@main.command()
 @click.argument("site", type=click.Path(path_type=Path), required=False)
 def settings(site: Path | None) -> None:
     """List the settings that shape results: value on SITE or default, unit, and what can be given."""

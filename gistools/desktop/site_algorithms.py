@@ -217,6 +217,38 @@ class Pages(SiteAlgorithm):
         return {"FOLDER": folder}
 
 
+class Drawings(SiteAlgorithm):
+    """Draw the holes to scale on paper."""
+
+    key, title, part = "drawings", "Draw the holes to scale", "Hand over"
+    text = (
+        "Draws board, setting-out plan, grading plan, cross-sections and green detail as PDF at 1:500 and"
+        " 1:250. Stake from the coordinates of the hand-off, never by scaling a drawing."
+    )
+    loads = False
+
+    def declare(self) -> None:
+        """Add hole and folder."""
+        self.addParameter(hole_parameter())
+        self.addParameter(QgsProcessingParameterFolderDestination("FOLDER", "Folder for the drawings"))
+        self.addParameter(QgsProcessingParameterBoolean("REPLACE", "Replace drawings that are there", False))
+        self.addOutput(QgsProcessingOutputFolder("FOLDER", "Folder of the drawings"))
+
+    def work(self, parameters: Any, context: Any, feedback: Any, path: Path) -> dict[str, Any]:
+        """Write the drawings in the child."""
+        folder = self.parameterAsString(parameters, "FOLDER", context)
+        site = self.opened(parameters, context, feedback, path)
+        hole, replace = (
+            hole_of(self, parameters, context),
+            self.parameterAsBool(parameters, "REPLACE", context),
+        )
+        for drawing in call("write_drawings", feedback, site, to=folder, hole=hole, replace=replace):
+            feedback.pushInfo(str(drawing))
+        for caution in find("setting_out").cautions:
+            feedback.pushInfo(f"Caution: {caution}")
+        return {"FOLDER": folder}
+
+
 class HandOff(SiteAlgorithm):
     """Write the files of the survey and construction team."""
 
@@ -259,4 +291,4 @@ def names_of(algorithm: Any, parameters: Any, key: str, context: Any) -> list[st
     return [name.strip() for name in names if name.strip()] or None
 
 
-SITE_ALGORITHMS = (Libraries, Sample, Check, Study, Compare, Pages, HandOff)
+SITE_ALGORITHMS = (Libraries, Sample, Check, Study, Compare, Pages, Drawings, HandOff)

@@ -209,7 +209,7 @@ def _write_hole(site: Site, folder: Path, frame: Frame, hole: int, choices: Hand
     write_landxml(
         folder / f"{stem}.xml",
         frame,
-        project=f"{record.site_name(site)}, hole {hole}",
+        project=f"{site.title_block['project']}, hole {hole}",
         version=record.version(),
         points=_named(stakes),
         alignments={f"hole {hole}, {stakes['tee'].iloc[0]} tee": _corners(line)},

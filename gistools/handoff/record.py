@@ -33,11 +33,6 @@ def version() -> str:
     return str(__version__)
 
 
-def site_name(site: Site) -> str:
-    """Name of the site for people: its file's name without ending."""
-    return site.path.stem if site.path is not None else "site in memory"
-
-
 def is_handoff(folder: Path) -> bool:
     """Tell whether a folder is a hand-off of ours."""
     try:
@@ -179,7 +174,7 @@ def readme(
     """Return the README for the crew."""
     code = f"EPSG:{frame.epsg}" if frame.epsg else "no EPSG code"
     lines = [
-        f"SETTING-OUT AND SURFACES, {site_name(site)}, hole {', '.join(map(str, holes))}",
+        f"SETTING-OUT AND SURFACES, {site.title_block['project']}, hole {', '.join(map(str, holes))}",
         "",
         f"Coordinates   {frame.crs.name} ({code}), in units of {frame.unit_name}",
         f"Levels        in units of {frame.unit_name}; {vertical_note(frame)}",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from contextlib import suppress
 from pathlib import Path
+from typing import Any
 
 import geopandas as gpd
 from matplotlib.axes import Axes
@@ -13,27 +14,13 @@ from shapely.geometry import box
 
 from gistools.base.errors import GistoolsError
 from gistools.compute.terrain.surface import Surface
-from gistools.sheets.plan import on_ground
+from gistools.sheets.plan import GROUND, on_ground
 from gistools.sheets.rasters import hillshade
+from gistools.sheets.styles import SURVEY_STYLES
 from gistools.site.model import Site
 from gistools.site.results import Map
 from gistools.steps.catalogue import need
 
-#: survey layer -> fill, its opacity, outline; told apart by lightness as well as by hue
-LOOKS = {
-    "boundary": ("none", 1.0, "#4a3f35"),
-    "fairway": ("#a9c987", 0.8, "#22302a"),
-    "mounds": ("none", 1.0, "#5a4a3a"),
-    "tees": ("#7fa562", 0.9, "#22302a"),
-    "greens": ("#d8e8b0", 0.95, "#22302a"),
-    "water": ("#4f7ea8", 0.9, "#22302a"),
-    "burns": ("#4f7ea8", 0.9, "none"),
-    "bunkers": ("#e8c985", 1.0, "#22302a"),
-    "paths": ("#b9a88f", 0.9, "none"),
-    "structures": ("#6b5b53", 1.0, "#22302a"),
-    "trees": ("#3f5c43", 0.8, "none"),
-}
-DASHED = ("boundary", "mounds")
 INK = "#22302a"
 #: rough ground from its shaded to its lit side
 LAND = ("#57533f", "#a89f7d", "#efe9d6")
@@ -109,17 +96,20 @@ def ground(axes: Axes, site: Site, bounds: tuple[float, ...], margin_m: float = 
 def draw_survey(axes: Axes, site: Site, bounds: tuple[float, float, float, float]) -> None:
     """Draw the survey layers within bounds [m], as the page's plan has them."""
     view = box(*bounds)
-    for layer, (fill, opacity, outline) in LOOKS.items():
+    for layer, _ in GROUND:
         rows = site.layer(layer).to_dict("records")
         shapes = [s for s in (on_ground(layer, row) for row in rows) if s is not None and s.intersects(view)]
         if shapes:
-            gpd.GeoSeries(shapes).plot(
-                ax=axes,
-                facecolor=to_rgba(fill, opacity) if fill != "none" else fill,
-                edgecolor=outline,
-                lw=0.7,
-                ls="--" if layer in DASHED else "-",
-            )
+            face, edge, dashes = survey_colours(layer)
+            gpd.GeoSeries(shapes).plot(ax=axes, facecolor=face, edgecolor=edge, lw=0.7, ls=dashes)
+
+
+def survey_colours(layer: str, fill: float = 1.0) -> tuple[Any, Any, Any]:
+    """Return fill, outline and dashes of a survey layer for matplotlib; ``fill`` times its opacity."""
+    style = SURVEY_STYLES[layer]
+    face = to_rgba(style.colour, style.fill_opacity * fill) if style.fill_opacity else "none"
+    edge = style.edge or ("none" if style.fill_opacity else style.colour)
+    return face, edge, "--" if style.dashed else "-"
 
 
 def _overlay(figure: Figure, axes: Axes, raster: Map) -> None:

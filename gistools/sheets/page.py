@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import shutil
 import tempfile
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from gistools.base.errors import InputError, WriteError
+from gistools.base.errors import InputError
 from gistools.base.version import __version__
+from gistools.sheets.folder import folder_of, put_files, refuse_existing
 from gistools.sheets.payload import KEYS, embedded, payload
 from gistools.sheets.plan import Plan, draw
 from gistools.sheets.rendering import render
@@ -76,9 +76,9 @@ def write_sheets(
     if units not in ("m", "yd"):
         raise InputError(f"units is {units!r}; it can be m or yd")
     holes = site.selected_holes(hole)
-    folder = _folder(site, to)
+    folder = folder_of(site, to, "sheets")
     names = [f"hole_{h}.html" for h in holes] + [INDEX]
-    _refuse_existing(folder, names, replace)
+    refuse_existing(folder, [n for n in names if not _our_index(folder / n)], replace)
     pages: dict[str, str | bytes] = {}
     extra: dict[str, bytes] = {}
     plans: dict[int, Plan] = {}
@@ -91,14 +91,14 @@ def write_sheets(
         pages[f"hole_{one}.html"] = page(site, results[one], plans[one], units=units)
         if pictures:
             extra |= _pictures(site, results[one])
-    _refuse_existing(folder, list(extra), replace)
+    refuse_existing(folder, list(extra), replace)
     linked = sorted({*holes, *_already(folder)})
     for one in linked:
         if one not in results and one in site.holes:
             results[one] = collect_results(site, one, SUMMED_UP)
             plans[one] = draw(site, one, results[one])
     pages[INDEX] = index(site, plans, dict(sorted(results.items())), linked, units)
-    return _put(folder, {**pages, **extra}, [*list(pages)[:-1], *extra, INDEX])
+    return put_files(folder, {**pages, **extra}, [*list(pages)[:-1], *extra, INDEX])
 
 
 def page(site: Site, results: HoleResults, plan: Plan, *, units: str = "m") -> str:
@@ -108,7 +108,7 @@ def page(site: Site, results: HoleResults, plan: Plan, *, units: str = "m") -> s
     return render(
         "page.html",
         hole=results.hole,
-        site=_site_name(site),
+        site=site.title_block["project"],
         heading=_heading(site, results.hole),
         controls=_controls(figures),
         units=units,
@@ -128,7 +128,7 @@ def index(
     steps = [s for r in results.values() for s in r.steps.values()]
     return render(
         "index.html",
-        site=_site_name(site),
+        site=site.title_block["project"],
         headings={hole: _heading(site, hole) for hole in holes},
         plans=plans,
         computed=list(results),
@@ -138,49 +138,15 @@ def index(
     )
 
 
-def _folder(site: Site, to: str | Path | None) -> Path:
-    if to is not None:
-        return Path(to)
-    if site.path is None:
-        raise InputError("this site was made in memory: name a folder for the pages with to=")
-    return site.path.with_name(site.path.stem + "_sheets")
-
-
-def _refuse_existing(folder: Path, names: list[str], replace: bool) -> None:
-    if folder.exists() and not folder.is_dir():
-        raise WriteError(f"{folder} is a file; the pages need a folder")
-    there = [name for name in names if (folder / name).exists() and not _our_index(folder / name)]
-    if there and not replace:
-        raise WriteError(f"{folder} already has {', '.join(there)}; say replace to write them again")
-
-
 def _our_index(path: Path) -> bool:
     """Tell whether a file is a linking page written here, which is made anew without asking."""
-    return path.name == INDEX and OURS in path.read_text(encoding="utf-8", errors="replace")
+    return (
+        path.name == INDEX and path.is_file() and OURS in path.read_text(encoding="utf-8", errors="replace")
+    )
 
 
 def _already(folder: Path) -> list[int]:
     return [int(p.stem[5:]) for p in folder.glob("hole_*.html") if p.stem[5:].isdigit()]
-
-
-def _put(folder: Path, files: dict[str, str | bytes], order: list[str]) -> list[Path]:
-    """Write all files beside the folder first, then move them in one after the other."""
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        aside = Path(tempfile.mkdtemp(prefix=".making-", dir=folder))
-    except OSError as error:
-        raise WriteError(f"the folder {folder} cannot be written to: {error}") from error
-    try:
-        for name, content in files.items():
-            data = content.encode("utf-8") if isinstance(content, str) else content
-            (aside / name).write_bytes(data)
-        for name in order:
-            (aside / name).replace(folder / name)
-    except OSError as error:
-        raise WriteError(f"the pages could not be written to {folder}: {error}") from error
-    finally:
-        shutil.rmtree(aside, ignore_errors=True)
-    return [folder / name for name in order]
 
 
 def _pictures(site: Site, results: HoleResults) -> dict[str, bytes]:
@@ -195,12 +161,6 @@ def _pictures(site: Site, results: HoleResults) -> dict[str, bytes]:
                 name = f"hole_{results.hole}_{subject}.{ending}"
                 out[name] = figures.save(figure, Path(where) / name).read_bytes()
     return out
-
-
-def _site_name(site: Site) -> str:
-    if site.path is None:
-        return "Site in memory"
-    return site.path.stem.replace("_", " ").replace("-", " ").title()
 
 
 def _heading(site: Site, hole: int) -> str:

@@ -10,19 +10,16 @@ from matplotlib.figure import Figure
 
 from gistools.sheets.profiles import profiles
 from gistools.sheets.results import HoleResults
+from gistools.sheets.styles import SURVEY_STYLES
 from gistools.site.model import Site
 
 INK, SOFT, EARTH, EDGE = "#22302a", "#5b676b", "#d8c9a6", "#6f5f4c"
 SEEN, BLOCKED = "#0b5563", "#94310c"
-#: colours along the ground of what a section crosses, as on the page
-OVER = {
-    "burns": "#4f7ea8",
-    "water": "#4f7ea8",
+#: colours along the ground of what a section crosses: the plan's, darker where they would not show on earth
+OVER = {layer: SURVEY_STYLES[layer].colour for layer in ("burns", "water", "tees", "paths")} | {
     "bunkers": "#e0c878",
     "greens": "#87a83f",
-    "tees": "#7fa562",
     "mounds": "#6f5f4c",
-    "paths": "#b9a88f",
 }
 UNNAMED = ("tees", "paths")
 
@@ -52,14 +49,16 @@ def sections(site: Site, results: HoleResults) -> Figure:
     grid = figure.add_gridspec(1 + len(zones), max(len(pins), 1), height_ratios=[2.0] + [1.0] * len(zones))
     longest = max(lines, key=lambda p: p["s"][-1])
     top = figure.add_subplot(grid[0, :])
-    _profile(top, longest)
+    draw_profile(top, longest)
     top.set_xlim(0, longest["s"][-1])
     top.set_ylabel("level [m]", fontsize=8)
     if approaches:
         _approaches(figure, grid, approaches, zones, pins)
     figure.canvas.draw()
     title = f"Hole {results.hole}, along the line of play from the {longest['tee']} tee"
-    top.set_title(f"{title}. Heights drawn {_too_steep(top):.0f} times too steep.", loc="left", fontsize=10)
+    top.set_title(
+        f"{title}. Vertical exaggeration x{vertical_exaggeration(top):.0f}.", loc="left", fontsize=10
+    )
     return figure
 
 
@@ -73,7 +72,7 @@ def _approaches(
     for p in approaches:
         row, column = zones.index(_start(p)), pins.index(p["pin"])
         axes = figure.add_subplot(grid[1 + row, column])
-        _profile(axes, p, named=False)
+        draw_profile(axes, p, named=False)
         axes.set_xlim(0, far)
         axes.set_ylim(low - room, high + 3 * room)
         if row == 0:
@@ -105,7 +104,7 @@ def _start(p: dict[str, Any]) -> str:
     return p["zone_at"] or f"{p['tee']} tee"
 
 
-def _profile(axes: Axes, p: dict[str, Any], *, named: bool = True) -> None:
+def draw_profile(axes: Axes, p: dict[str, Any], *, named: bool = True) -> None:
     """Draw the ground, what stands on it, what the line crosses, and the line of sight."""
     s, z, stands, sight = (
         np.array([np.nan if v is None else v for v in p[k]], float) for k in ("s", "z", "top", "sight")
@@ -147,7 +146,7 @@ def _profile(axes: Axes, p: dict[str, Any], *, named: bool = True) -> None:
         axes.spines[side].set_color("#c9c5b8")
 
 
-def _too_steep(axes: Axes) -> float:
+def vertical_exaggeration(axes: Axes) -> float:
     """Return how many times larger a metre of height is drawn than a metre of distance."""
     box = axes.get_window_extent()
     (x0, x1), (y0, y1) = axes.get_xlim(), axes.get_ylim()

@@ -184,6 +184,20 @@ class Site:
         return table
 
     @property
+    def title_block(self) -> dict[str, str]:
+        """``project``, ``client``, ``date`` and ``author`` of the table `site`; empty where it does not say.
+
+        A project without a name there is called by the file's name.
+        """
+        rows = self.layer("site").to_dict("records")
+        first = rows[0] if rows else {}
+        block = {k: names([first.get(k)])[0].strip() for k in ("project", "client", "date", "author")}
+        if not block["project"]:
+            stem = "site in memory" if self.path is None else self.path.stem
+            block["project"] = stem.replace("_", " ").replace("-", " ").title()
+        return block
+
+    @property
     def holes(self) -> list[int]:
         """Numbers of the holes, in order."""
         return sorted({int(h) for h in self.layer("greens")["hole"].dropna()})

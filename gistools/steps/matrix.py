@@ -38,7 +38,7 @@ def matrices(table: pd.DataFrame, hole: int, units: str = "m", *, whole: bool = 
     if not len(rows):
         return []
     one = first_case(rows)
-    shown = rankings(one if whole else _followed(one))
+    shown = rankings(one if whole else followed(one))
     lines = [line for ranking in shown for line in matrix(ranking, units)]
     return [*lines, *_who_is_asked_what(rows[rows["shot_number"] == 1])]
 
@@ -63,7 +63,7 @@ def rankings(rows: pd.DataFrame) -> Iterator[pd.DataFrame]:
         yield ranking.sort_values("pin", key=lambda pins: pins.map(order), kind="stable")
 
 
-def _followed(rows: pd.DataFrame) -> pd.DataFrame:
+def followed(rows: pd.DataFrame) -> pd.DataFrame:
     """Return the rows of the tee shot, and of shots from zones that are first or level for some pin."""
     shown = {""}
     for ranking in rankings(rows):

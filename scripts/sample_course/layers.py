@@ -90,6 +90,14 @@ def _plain_tables() -> dict[str, list[dict[str, Any]]]:
         "winds": [{"wind": "prevailing", "speed_ms": 6.0, "from_deg": 230.0}],
         "players": [club_player],
         "brief": [dict(row) for row in BRIEF],
+        "site": [
+            {
+                "project": "Merrowby Links",
+                "client": "Merrowby Links, the committee",
+                "date": "2026-05-04",
+                "author": "the sample's recipe",
+            }
+        ],
         "settings": [
             {
                 "hole": 1,

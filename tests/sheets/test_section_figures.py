@@ -26,7 +26,7 @@ def test_sections_of_the_straight_hole(straight_site: Site) -> None:
     )
     # 4 m wide at 45 degrees to the line: 4 * sqrt(2) along it
     assert np.ptp(burn.get_xdata()) == pytest.approx(4 * 2**0.5, abs=0.2)
-    output = re.search(r"drawn (\d+) times", top.get_title(loc="left"))
+    output = re.search(r"exaggeration x(\d+)", top.get_title(loc="left"))
     assert output is not None
     box, (x0, x1), (y0, y1) = top.get_window_extent(), top.get_xlim(), top.get_ylim()
     assert float(output[1]) == pytest.approx((box.height / (y1 - y0)) / (box.width / (x1 - x0)), abs=0.51)

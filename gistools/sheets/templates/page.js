@@ -373,7 +373,7 @@
     const X = fitting ? (v) => ((v + off - D.view[0]) / PX) * W : scale(0, end, 48, W - 24);
     const bottom = height - 40, Y = scale(base, top, bottom, 14);
     const steep = (Math.abs(Y(base + 1) - Y(base)) / Math.abs(X(1) - X(0))).toFixed(0);
-    const s = chart(height, title, `Ground levels from ${lo.toFixed(1)} to ${hi.toFixed(1)} m over ${len(end)}, heights drawn ${steep} times too steep.`);
+    const s = chart(height, title, `Ground levels from ${lo.toFixed(1)} to ${hi.toFixed(1)} m over ${len(end)}, vertical exaggeration x${steep}.`);
     stationAxis(s, X, end, bottom, p.kind === "line" ? `the ${S.tee} tee` : "where the ball lies");
     s.append(draw("path", { class: "c-ground", d: `M${X(0)},${bottom} L${path(p.s, p.z, X, Y)} L${X(end)},${bottom}Z` }));
     p.s.forEach((v, i) => { if (p.top[i] !== null && p.z[i] !== null) s.append(draw("line", { x1: X(v), x2: X(v), y1: Y(p.z[i]), y2: Y(p.top[i]), class: "c-thing" })); });
@@ -384,7 +384,7 @@
     if (p.sight && p.sight.some((v) => v !== null)) s.append(draw("path", { class: "c-sight" + (p.seen === false ? " no" : ""), d: "M" + path(p.s, p.sight, X, Y) }));
     over(s, p, X, Y, top);
     const fig = make("figure");
-    fig.append(s, make("figcaption", {}, `${title}. Heights drawn ${steep} times too steep.` + (p.note ? " " + p.note : "")));
+    fig.append(s, make("figcaption", {}, `${title}. Vertical exaggeration x${steep}.` + (p.note ? " " + p.note : "")));
     box.append(fig);
     return true;
   }

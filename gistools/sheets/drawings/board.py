@@ -1,0 +1,338 @@
+"""The board of a hole on A3: where to play for which hole location, with plan, green, reasons and section."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.patches import Ellipse, Rectangle
+
+from gistools.base.units import show_length
+from gistools.compute.decision.ranking import ELLIPSE_SHARE
+from gistools.sheets.drawings.ground import (
+    EXISTING,
+    MARGIN_M,
+    Subject,
+    draw_contours,
+    draw_hole_locations,
+    draw_relief,
+    draw_survey,
+    name_tees,
+    write,
+)
+from gistools.sheets.drawings.paper import (
+    INK,
+    PT_PER_MM,
+    SMALL_PT,
+    SOFT,
+    TEXT_PT,
+    Box,
+    LegendEntry,
+    Sheet,
+    scale_for,
+)
+from gistools.sheets.plan import INTERVALS_M
+from gistools.sheets.profiles import profiles
+from gistools.sheets.results import HoleResults, collect_results
+from gistools.sheets.section_figures import draw_profile, sections, vertical_exaggeration
+from gistools.steps.card_sentences import sentence
+from gistools.steps.matrix import SHOTS, cards, first_case, followed, matrix, rankings
+
+PAPER = "A3"
+STEPS = ("lines_of_play", "lengths", "zones", "sections", "where_to_play")
+SHOT, FIRST = "#54378a", "#cfe3df"
+GAP_MM, SECTION_MM, ROWS_MM = 3.0, 38.0, 30.0
+#: lines and columns of a sheet of cards
+LINES, COLUMNS = 74, 2
+#: most contours in a view of the board
+MOST_CONTOURS = 14
+
+#: a sheet, its scale in words, its legend and its notes
+Made = tuple[Sheet, str, list[LegendEntry], list[str]]
+
+
+def board(subject: Subject, units: str, *, full: bool) -> Iterator[Made]:
+    """Yield the sheets of a board: sheet, its scale in words, legend and notes; the board comes first."""
+    results = collect_results(subject.site, subject.hole, STEPS, full=full)
+    rows = results.table("where_to_play")
+    one = first_case(rows) if len(rows) else rows
+    sheet = Sheet(PAPER)
+    field = sheet.field
+    plan_box = Box(field.left, field.bottom + field.height - 118, field.width, 118)
+    green_box = Box(field.left, field.bottom, 112, field.height - 118 - GAP_MM)
+    right = field.left + green_box.width + GAP_MM
+    across = field.width - green_box.width - GAP_MM
+    scales = scale_for(subject.view, plan_box), scale_for(subject.green_view, green_box)
+    entries = _plan(sheet, subject, plan_box, scales[0], results, one)
+    _green(sheet, subject, green_box, scales[1], one)
+    matrix_box = Box(right, field.bottom + SECTION_MM, across, green_box.height - SECTION_MM)
+    _matrix(sheet, matrix_box, one, results, units)
+    notes = _section(sheet, Box(right, field.bottom, across, SECTION_MM), subject, results, units)
+    step = results.steps.get("where_to_play")
+    notes += list(step.cautions) if step is not None else []
+    yield sheet, f"plan 1:{scales[0]}, green 1:{scales[1]} at {PAPER}", entries, notes
+    if len(one):
+        yield from _appendix(subject, results, one, units)
+
+
+def _plan(
+    sheet: Sheet, subject: Subject, box: Box, scale: int, results: HoleResults, one: pd.DataFrame
+) -> list[LegendEntry]:
+    axes = sheet.window(box, subject.view, scale)
+    view = _view_of(axes)
+    draw_relief(axes, subject, view)
+    entries = draw_survey(axes, subject, view, fill=0.8)
+    _contours(axes, subject, view, scale)
+    zones = results.table("zones")
+    numbers = dict(zip(one["zone"], one["zone_number"], strict=True)) if len(one) else {}
+    for row in zones.drop_duplicates("zone").to_dict("records") if len(zones) else ():
+        outline = np.asarray(subject.frame.turn(row["geometry"]).exterior.coords)
+        axes.plot(outline[:, 0], outline[:, 1], color=INK, lw=0.6, ls=(0, (4, 2)), zorder=5)
+        at = subject.frame.turn(row["geometry"]).representative_point()
+        number = numbers.get(row["zone"])
+        label = row["zone"] if number is None or pd.isna(number) else f"{int(number)}  {row['zone']}"
+        write(axes, at.x, at.y, label, size=6.5, halo=True, fontweight="bold")
+    shots = followed(one) if len(one) else one
+    for card in _records(shots.drop_duplicates(["shot_number", "from_zone", "zone"])) if len(one) else ():
+        if card["zone"] != "green":
+            _shot(axes, subject, card)
+    for line in results.table("lines_of_play").get("geometry", ()):
+        way = np.asarray(subject.frame.turn(line).coords)
+        axes.plot(way[:, 0], way[:, 1], color=INK, lw=0.5, ls=(0, (10, 2, 2, 2)), zorder=4)
+    name_tees(axes, subject)
+    draw_hole_locations(axes, subject, names=False, size=3.0)
+    sheet.north_arrow(box.left + 8, box.bottom + box.height - 9, subject.frame.north_on_page)
+    sheet.scale_bar(box.left + 6, box.bottom + 3, scale, subject.files.unit_m, subject.files.unit)
+    entries.append(LegendEntry("line of play", "line", "none", INK, (0, (10, 2, 2, 2))))
+    entries.append(LegendEntry("landing zone", "line", "none", INK, (0, (4, 2))))
+    if len(shots):
+        entries.append(LegendEntry(f"{100 * ELLIPSE_SHARE:.0f} % of the shots", "line", "none", SHOT))
+    return entries
+
+
+def _shot(axes: Axes, subject: Subject, row: dict[str, Any]) -> None:
+    """Draw the ellipse of a tee shot about the middle of its finishes."""
+    if row["geometry"] is None or not np.isfinite([row["ellipse_length_m"], row["ellipse_width_m"]]).all():
+        return
+    x, y = (float(v) for v in subject.frame.page(row["geometry"].x, row["geometry"].y))
+    turned = float(row["axis_bearing_deg"]) - subject.frame.bearing_deg
+    long, wide = float(row["ellipse_length_m"]), float(row["ellipse_width_m"])
+    axes.add_patch(Ellipse((x, y), long, wide, angle=turned, fill=False, ec=SHOT, lw=0.9, zorder=6))
+
+
+def _records(rows: pd.DataFrame) -> list[dict[str, Any]]:
+    return [{str(k): v for k, v in row.items()} for row in rows.to_dict("records")]
+
+
+def _view_of(axes: Axes) -> tuple[float, float, float, float]:
+    (west, east), (bottom, top) = axes.get_xlim(), axes.get_ylim()
+    return (west, top, east, bottom)
+
+
+def _contours(axes: Axes, subject: Subject, view: Any, scale: int, on: Any = None) -> float | None:
+    grounds = subject.grounds(view)
+    if grounds is None:
+        return None
+    over = subject.grounds(on) if on is not None else None
+    heights = (over or grounds)[1].z
+    heights = heights[np.isfinite(heights)] / subject.files.unit_m
+    low, high = np.percentile(heights, (2, 98))
+    interval = next((i for i in INTERVALS_M if (high - low) / i <= MOST_CONTOURS), INTERVALS_M[-1])
+    draw_contours(axes, subject, view, grounds[1], interval=interval, colour=EXISTING, scale=scale)
+    return interval
+
+
+def _green(sheet: Sheet, subject: Subject, box: Box, scale: int, one: pd.DataFrame) -> None:
+    axes = sheet.window(box, subject.green_view, scale)
+    view = _view_of(axes)
+    draw_survey(axes, subject, view, fill=0.7)
+    m, (west, top, east, bottom) = MARGIN_M, subject.green_view
+    interval = _contours(axes, subject, view, scale, (west + m, top + m, east - m, bottom - m))
+    draw_hole_locations(axes, subject, size=5.0)
+    sheet.scale_bar(box.left + 6, box.bottom + 3, scale, subject.files.unit_m, subject.files.unit)
+    words = f"Green 1:{scale}" + (f", contours {interval:g} {subject.files.unit}" if interval else "")
+    at = [view[k] + share * (view[k + 2] - view[k]) for k, share in ((0, 0.02), (1, 0.03))]
+    write(axes, at[0], at[1], words, size=TEXT_PT, ha="left", halo=True, fontweight="bold")
+    pins = {str(r.pin): r.geometry for r in subject.site.layer("pins", subject.hole).itertuples()}
+    for row in _records(_last_positions(one)):
+        pin = pins.get(row["pin"])
+        if pin is None or row["geometry"] is None:
+            continue
+        start = np.array([float(v) for v in subject.frame.page(row["geometry"].x, row["geometry"].y)])
+        end = np.array([float(v) for v in subject.frame.page(pin.x, pin.y)])
+        way = (end - start) / np.hypot(*(end - start))
+        long = 13.0 * scale / 1000.0
+        axes.annotate(
+            "", end - way * 1.6 * scale / 1000.0, end - way * long,
+            arrowprops={"arrowstyle": "-|>,head_length=0.3,head_width=0.14", "color": SHOT, "lw": 0.9},
+            zorder=7,
+        )  # fmt: skip
+        at = end - way * (long + 2.0 * scale / 1000.0)
+        write(axes, float(at[0]), float(at[1]), f"{int(row['zone_number'])}", size=TEXT_PT, colour=SHOT,
+              fontweight="bold", halo=True)  # fmt: skip
+
+
+def _last_positions(one: pd.DataFrame) -> pd.DataFrame:
+    """Return, for each hole location, the card of the first choice from which the green is played to."""
+    if not len(one):
+        return one
+    approach = one["next_zone"].fillna("").isin(["", "green"]) & one["zone_number"].notna()
+    return one[(one["rank"] == 1) & approach].drop_duplicates("pin")
+
+
+def _matrix(sheet: Sheet, box: Box, one: pd.DataFrame, results: HoleResults, units: str) -> None:
+    """Draw the matrix of zones by hole locations and, under it, why each first choice is first."""
+    top = box.bottom + box.height
+    if not len(one):
+        sheet.write(box.left + 2, top - 2, "Where to play", 8.5, fontweight="bold")
+        why = textwrap.wrap(results.why_empty("where_to_play"), 120)
+        sheet.write(box.left + 2, top - 8, "\n".join(why), TEXT_PT)
+        return
+    first = one[one["shot_number"] == 1]
+    head = first.iloc[0]
+    heading = f"Where to play: {head['player']}, {head['tee']} tee, {head['wind']}"
+    sheet.write(box.left + 2, top - 1.5, heading, 8.5, fontweight="bold")
+    if (first["zone"] == "").all():
+        lines = matrix(first, units)
+        sheet.write(box.left + 2, top - 8, "\n".join(lines[1:]), 5.5, family="monospace", linespacing=1.3)
+        below = top - 8 - 3.0 * len(lines)
+        reasons = [f"{r['pin']}: {sentence(r, units)}" for r in _records(first)]
+    else:
+        below = top
+        reasons = []
+        for ranking in rankings(followed(one)):
+            below, because = _ranking(sheet, Box(box.left + 2, 0, box.width - 4, below), ranking, units)
+            reasons += because
+    _paragraphs(sheet, Box(box.left + 2, box.bottom + 2, box.width - 4, below - box.bottom - 3), reasons)
+
+
+def _ranking(sheet: Sheet, box: Box, rows: pd.DataFrame, units: str) -> tuple[float, list[str]]:
+    """Draw the matrix of one shot; return where it ends [mm] and why its first choices are first."""
+    start = str(rows["from_zone"].iloc[0] or "")
+    low = box.height - 7.0
+    if start:
+        number = int(rows["shot_number"].iloc[0])
+        shot = SHOTS[number] if number < len(SHOTS) else f"Shot {number}"
+        words = f"{shot} from {start}: rank and strokes from there"
+        sheet.write(box.left, box.height - 1.5, words, TEXT_PT, fontweight="bold")
+        low = box.height - 4.5
+    below = _cells(sheet, Box(box.left, 0, box.width, low), rows)
+    reasons = []
+    for pin, here in rows.groupby("pin", sort=False):
+        level = here[here["level_with_first"].astype(bool) | (here["rank"] == 1)]
+        place = f"{pin}, from {start}" if start else str(pin)
+        reasons.append(f"{place}: {sentence(_records(level.sort_values('rank'))[0], units)}")
+    return below, reasons
+
+
+def _cells(sheet: Sheet, box: Box, rows: pd.DataFrame) -> float:
+    """Draw a cell for each zone and hole location and return where the drawing ends [mm]."""
+    pins = list(dict.fromkeys(rows["pin"]))
+    zones = rows.drop_duplicates("zone").sort_values("zone_number").to_dict("records")
+    name = 42.0
+    wide = (box.width - name) / max(len(pins), 1)
+    tall = min(5.2, ROWS_MM / (len(zones) + 1))
+    top = box.height
+    for k, pin in enumerate(pins):
+        turns = rows.loc[rows["pin"] == pin, "order_changes"].astype(bool).any()
+        text = f"{pin}  (order turns)" if turns else str(pin)
+        sheet.write(box.left + name + k * wide + 1.5, top - 0.8, text, TEXT_PT, fontweight="bold")
+    for line, zone in enumerate(zones, 1):
+        y = top - line * tall
+        number = "" if pd.isna(zone["zone_number"]) else f"{int(zone['zone_number'])}  "
+        sheet.write(
+            box.left, y - tall / 2, f"{number}{zone['zone']}", TEXT_PT, va="center", fontweight="bold"
+        )
+        for k, pin in enumerate(pins):
+            here = rows[(rows["zone"] == zone["zone"]) & (rows["pin"] == pin)]
+            cell = here.iloc[0] if len(here) else None
+            best = cell is not None and bool(cell["level_with_first"] or cell["rank"] == 1)
+            patch = Rectangle(
+                (box.left + name + k * wide, y - tall), wide - 0.8, tall - 0.6, fc=FIRST if best else "white",
+                ec=SOFT, lw=0.3,
+            )  # fmt: skip
+            sheet.paper.add_patch(patch)
+            text = "out of reach"
+            if cell is not None:
+                rank = "level" if cell["level_with_first"] else f"{int(cell['rank'])}"
+                seen = cell["flag_visibility"] if isinstance(cell["flag_visibility"], str) else ""
+                text = f"{rank}   {cell['total_strokes']:.2f}   {seen}"
+            sheet.write(
+                box.left + name + k * wide + 1.5, y - tall / 2 - 0.3, text, 6.0, va="center",
+                fontweight="bold" if best else "normal",
+            )  # fmt: skip
+    return top - (len(zones) + 1) * tall - 1.0
+
+
+def _paragraphs(sheet: Sheet, box: Box, texts: list[str]) -> None:
+    """Write paragraphs into a box, smaller where they would not fit."""
+    for size in (TEXT_PT, 6.0, 5.5, SMALL_PT, 4.5, 4.0, 3.5):
+        letters = int(box.width / (size * 0.5 / PT_PER_MM))
+        lines = [part for text in texts for part in textwrap.wrap(text, letters, subsequent_indent="    ")]
+        if len(lines) * size * 1.3 / PT_PER_MM <= box.height:
+            break
+    sheet.write(box.left, box.bottom + box.height, "\n".join(lines), size, linespacing=1.25)
+
+
+def _section(sheet: Sheet, box: Box, subject: Subject, results: HoleResults, units: str) -> list[str]:
+    """Draw the section along the longest line of play; return a note on its heights."""
+    lines = [p for p in profiles(results, subject.site) if p["kind"] == "line"]
+    if not lines:
+        return []
+    longest = max(lines, key=lambda p: p["s"][-1])
+    axes = sheet.panel(Box(box.left + 8, box.bottom + 6, box.width - 12, box.height - 12))
+    draw_profile(axes, longest)
+    axes.set_xlim(0, longest["s"][-1])
+    axes.set_xticks(np.arange(0, longest["s"][-1], 50))
+    axes.tick_params(labelsize=5)
+    sheet.figure.canvas.draw()
+    steep = vertical_exaggeration(axes)
+    words = f"Section along the line of play, {longest['tee']} tee [m], vertical exaggeration x{steep:.0f}"
+    sheet.write(box.left + 8, box.bottom + box.height - 0.5, words, TEXT_PT, fontweight="bold")
+    lengths = results.table("lengths")
+    if len(lengths) and "length_m" in lengths:
+        pairs = zip(lengths["tee"], lengths["length_m"], strict=True)
+        by_tee = ", ".join(f"{tee} {show_length(float(length), units)}" for tee, length in pairs)
+        return [f"Lengths by tee: {by_tee}."]
+    return []
+
+
+def _appendix(subject: Subject, results: HoleResults, one: pd.DataFrame, units: str) -> Iterator[Made]:
+    """Yield a sheet with a card for every zone and hole location, and one with the sections."""
+    wrapper = textwrap.TextWrapper(150, subsequent_indent="      ", drop_whitespace=False)
+    lines = [part for line in cards(one, units) for part in wrapper.wrap(line)]
+    for start in range(0, len(lines), LINES * COLUMNS):
+        sheet = Sheet(PAPER)
+        top = sheet.field.bottom + sheet.field.height - 4
+        for column in range(COLUMNS):
+            part = lines[start + column * LINES : start + (column + 1) * LINES]
+            x = sheet.field.left + 4 + column * sheet.field.width / COLUMNS
+            sheet.write(x, top, "\n".join(part), 5.2, linespacing=1.35)
+        yield sheet, "no scale", [], ["Every landing zone for every hole location, by rank."]
+    figure = sections(subject.site, results)
+    sheet = Sheet(PAPER)
+    box = sheet.field
+    picture = _as_picture(figure, box)
+    axes = sheet.panel(Box(box.left + 2, box.bottom + 2, box.width - 4, box.height - 4))
+    axes.imshow(picture, aspect="equal")
+    axes.set_axis_off()
+    yield (
+        sheet,
+        "no scale",
+        [],
+        ["Sections to each hole location, with the line of sight to the flag."],
+    )
+
+
+def _as_picture(figure: Any, box: Box) -> Any:
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    figure.set_size_inches((box.width - 4) / 25.4, (box.height - 4) / 25.4)
+    figure.set_dpi(220)
+    canvas = FigureCanvasAgg(figure)
+    canvas.draw()
+    return np.asarray(canvas.buffer_rgba())
