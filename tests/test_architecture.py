@@ -19,6 +19,7 @@ DOORS = {
     "fiona": {"site/_vector.py"},
     "rasterio": {"site/_raster.py"},
     "ezdxf": {"handoff/dxf.py"},
+    "openpyxl": {"handoff/workbook.py"},
     "click": {"cli/main.py", "cli/design_commands.py", "cli/options.py", "cli/exits.py", "cli/filters.py"},
     "rich": {"cli/screen.py"},
 }

@@ -8,9 +8,11 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import ezdxf
 import numpy as np
+from ezdxf.enums import TextEntityAlignment
 from numpy.typing import NDArray
 
 from gistools.base.errors import WriteError
@@ -21,7 +23,29 @@ Floats = NDArray[np.float64]
 #: our unit -> code of $INSUNITS (DXF reference [computed]); 21 is the US survey foot
 INSUNITS = {"m": 6, "ft": 2, "us-ft": 21}
 NO_LEVEL = "_NO_LEVEL"
-_COLOURS = (1, 2, 3, 4, 5, 6, 30, 40, 94, 140, 170, 200)
+#: layer, or the beginning of its name -> colour index: the same on every hole; a table of our own
+COLOURS = {
+    "LOP": 7,
+    "TEE": 94,
+    "TEM": 94,
+    "GRN": 82,
+    "PIN": 1,
+    "FWY": 72,
+    "BKR": 40,
+    "BN": 150,
+    "WTR": 160,
+    "MD": 34,
+    "CONTOUR_EXISTING_HEAVY": 36,
+    "CONTOUR_EXISTING": 32,
+    "CONTOUR_PROPOSED": 10,
+    "CONTROL": 2,
+    "TREES": 104,
+    "PATHS": 252,
+    "STRUCTURES": 8,
+    "BOUNDARY": 7,
+    "SURFACE": 9,
+    "P": 210,
+}
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,11 +59,12 @@ class CadLine:
 
 @dataclass(frozen=True, eq=False)
 class CadPoint:
-    """A point on a layer with the text beside it."""
+    """A point on a layer with the text beside it; ``size`` draws a circle of so wide a symbol about it."""
 
     layer: str
     xyz: tuple[float, float, float]
     label: str = ""
+    size: float = 0.0
 
 
 @dataclass
@@ -49,6 +74,8 @@ class Drawing:
     lines: list[CadLine] = field(default_factory=list)
     contours: list[CadLine] = field(default_factory=list)
     points: list[CadPoint] = field(default_factory=list)
+    #: triangles ``(n, 3, 3)`` of a surface, on the layer ``SURFACE_PROPOSED``
+    triangles: Floats | None = None
     #: height of the texts in file units
     text_height: float = 0.5
 
@@ -58,11 +85,19 @@ def layer_name(name: str) -> str:
     return re.sub(r"[^A-Za-z0-9_-]+", "_", plain_text(name)).strip("_")[:200] or "unnamed"
 
 
+def colour_of(layer: str) -> int:
+    """Return the colour index of a layer: that of the longest entry of :data:`COLOURS` it begins with."""
+    entries = [name for name in COLOURS if layer.startswith(name)]
+    return COLOURS[max(entries, key=len)] if entries else 7
+
+
 def write_dxf(path: Path, drawing: Drawing, unit: str) -> Path:
     """Write a drawing as DXF R2010.
 
-    Lines become 3D polylines, contours plane polylines at their elevation, points get their number as text on
-    a layer of their own. What has no level is drawn at 0 on a layer whose name ends in ``_NO_LEVEL``.
+    Lines become 3D polylines, contours plane polylines at their elevation, heavy ones with their level as
+    text; points get their name as text on a layer of their own, trees and the like a circle; triangles become
+    3D faces. What has no level is drawn at 0 on a layer whose name ends in ``_NO_LEVEL``. The file opens on
+    all that is drawn.
 
     Parameters
     ----------
@@ -88,7 +123,7 @@ def write_dxf(path: Path, drawing: Drawing, unit: str) -> Path:
     def on(name: str, level: bool) -> dict[str, str]:
         name = layer_name(name) + ("" if level else NO_LEVEL)
         if name not in doc.layers:
-            doc.layers.add(name, color=_COLOURS[len(doc.layers) % len(_COLOURS)])
+            doc.layers.add(name, color=colour_of(name))
         return {"layer": name}
 
     for line in drawing.lines:
@@ -99,11 +134,15 @@ def write_dxf(path: Path, drawing: Drawing, unit: str) -> Path:
     for line in drawing.contours:
         attributes = {**on(line.layer, True), "elevation": float(line.xyz[0, 2])}
         space.add_lwpolyline(line.xyz[:, :2].tolist(), close=line.closed, dxfattribs=attributes)
+        if line.layer.endswith("HEAVY") and len(line.xyz) > 2:
+            _write_level(space, line, 2 * drawing.text_height, on(f"{line.layer}_TEXT", True))
     for point in drawing.points:
         x, y, z = point.xyz
         known = bool(np.isfinite(z))
         at = (x, y, z if known else 0.0)
         space.add_point(at, dxfattribs=on(point.layer, known))
+        if point.size > 0:
+            space.add_circle(at, point.size / 2, dxfattribs=on(point.layer, known))
         if point.label:
             text = space.add_text(
                 plain_text(point.label),
@@ -111,6 +150,9 @@ def write_dxf(path: Path, drawing: Drawing, unit: str) -> Path:
                 dxfattribs=on(f"{point.layer}_TEXT", known),
             )
             text.set_placement((x + drawing.text_height / 2, y + drawing.text_height / 2, at[2]))
+    for triangle in () if drawing.triangles is None else drawing.triangles.tolist():
+        space.add_3dface(triangle, dxfattribs=on("SURFACE_PROPOSED", True))
+    _open_on_all(doc, drawing)
     faults = doc.audit().errors
     if faults:
         raise WriteError(f"{path.name}: the drawing fails its audit: {faults[0].message}")
@@ -119,3 +161,33 @@ def write_dxf(path: Path, drawing: Drawing, unit: str) -> Path:
     except OSError as fault:
         raise WriteError(f"{path.name} cannot be written: {fault.strerror}") from fault
     return path
+
+
+def _write_level(space: Any, line: CadLine, height: float, attributes: dict[str, str]) -> None:
+    """Write the level of a contour along its middle, so that it reads from below or from the right."""
+    middle = len(line.xyz) // 2
+    a, b = line.xyz[middle - 1, :2], line.xyz[middle, :2]
+    angle = float(np.degrees(np.arctan2(b[1] - a[1], b[0] - a[0])))
+    angle = angle - 180 if angle > 90 else angle + 180 if angle <= -90 else angle
+    level = float(line.xyz[0, 2])
+    text = space.add_text(f"{round(level, 3):g}", height=height, rotation=angle, dxfattribs=attributes)
+    x, y = (a + b) / 2
+    text.set_placement((float(x), float(y), level), align=TextEntityAlignment.MIDDLE_CENTER)
+
+
+def _open_on_all(doc: Any, drawing: Drawing) -> None:
+    """Set the extents of the drawing and the view it opens on."""
+    parts = [line.xyz for line in (*drawing.lines, *drawing.contours)]
+    parts += [np.array([point.xyz]) for point in drawing.points]
+    if drawing.triangles is not None:
+        parts.append(drawing.triangles.reshape(-1, 3))
+    if not parts:
+        return
+    xyz = np.vstack(parts)
+    low, high = np.nanmin(xyz[:, :2], axis=0), np.nanmax(xyz[:, :2], axis=0)
+    levels = xyz[np.isfinite(xyz[:, 2]), 2]
+    span = (float(levels.min()), float(levels.max())) if len(levels) else (0.0, 0.0)
+    for name, corner, level in (("$EXTMIN", low, span[0]), ("$EXTMAX", high, span[1])):
+        doc.header[name] = (float(corner[0]), float(corner[1]), level)
+    centre, tall = (low + high) / 2, float(max(high - low) * 1.05)
+    doc.set_modelspace_vport(height=max(tall, 1.0), center=(float(centre[0]), float(centre[1])))

@@ -6,11 +6,11 @@ The site's own CRS and unit, heights in the same unit, and text that is safe.
 from __future__ import annotations
 
 import re
-import unicodedata
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from anyascii import anyascii
 from numpy.typing import ArrayLike, NDArray
 from pyproj import CRS
 
@@ -90,11 +90,12 @@ class Frame:
 def plain_text(value: Any, *, empty: str = "") -> str:
     """Reduce text to what instruments take.
 
-    ASCII letters, digits, blank, ``_ . / -``, not starting with a sign.
+    ASCII letters, digits, blank, ``_ . / -``, not starting with a sign. Other scripts are written in Latin
+    letters.
     """
     if value is None or (isinstance(value, float) and np.isnan(value)):
         return empty
-    flat = unicodedata.normalize("NFKD", str(value)).encode("ascii", "ignore").decode()
+    flat = anyascii(str(value))
     flat = re.sub(r"[^A-Za-z0-9 _./-]+", "_", flat)
     flat = re.sub(r"\s+", " ", flat).strip(" _./-")
     return flat or empty

@@ -54,9 +54,10 @@ def write_landxml(
     *,
     project: str,
     version: str,
-    points: Iterable[tuple[str, float, float, float, str]] = (),
+    points: Iterable[tuple[str, float, float, float, str, str]] = (),
     alignments: Mapping[str, Floats] | None = None,
     surfaces: Mapping[str, Tin] | None = None,
+    breaklines: Mapping[str, Iterable[tuple[str, str, Floats]]] | None = None,
     when: dt.datetime | None = None,
 ) -> Path:
     """Write a LandXML 1.2 file.
@@ -70,11 +71,14 @@ def write_landxml(
     project, version
         Name of the project, version of this program.
     points
-        Name, easting, northing, level, description [m]; without a level (``nan``) the point is plan only.
+        Name, easting, northing, level, description, code [m]; without a level (``nan``) the point is plan
+        only.
     alignments
         Name to corners ``(n, 2)``, easting first [m]; straight legs.
     surfaces
         Name to triangulated surface [m].
+    breaklines
+        Name of a surface to its breaklines: name, description, corners ``(n, 3)``, easting first [m].
     when
         Time stated in the file; now by default.
 
@@ -102,7 +106,7 @@ def write_landxml(
     ET.SubElement(root, "Application", {"name": "gistools", "version": version})
     _add_alignments(root, frame, alignments or {})
     _add_points(root, frame, points)
-    _add_surfaces(root, frame, surfaces or {})
+    _add_surfaces(root, frame, surfaces or {}, breaklines or {})
     try:
         ET.ElementTree(root).write(path, encoding="UTF-8", xml_declaration=True)
     except OSError as fault:
@@ -143,23 +147,39 @@ def _length(frame: Frame, metres: float) -> str:
 
 
 def _add_points(
-    root: ET.Element, frame: Frame, points: Iterable[tuple[str, float, float, float, str]]
+    root: ET.Element, frame: Frame, points: Iterable[tuple[str, float, float, float, str, str]]
 ) -> None:
     rows = list(points)
     if not rows:
         return
     group = ET.SubElement(root, "CgPoints")
-    for name, east, north, level, description in rows:
-        attributes = {"name": xml_text(name), "desc": xml_text(description)}
+    for name, east, north, level, description, code in rows:
+        attributes = {"name": xml_text(name), "desc": xml_text(description), "code": xml_text(code)}
         ET.SubElement(group, "CgPoint", attributes).text = _place(frame, east, north, level)
 
 
-def _add_surfaces(root: ET.Element, frame: Frame, surfaces: Mapping[str, Tin]) -> None:
+def _add_surfaces(
+    root: ET.Element,
+    frame: Frame,
+    surfaces: Mapping[str, Tin],
+    breaklines: Mapping[str, Iterable[tuple[str, str, Floats]]],
+) -> None:
     if not surfaces:
         return
     group = ET.SubElement(root, "Surfaces")
     for name, tin in surfaces.items():
         surface = ET.SubElement(group, "Surface", {"name": xml_text(name)})
+        lines = list(breaklines.get(name, ()))
+        if lines:
+            breaks = ET.SubElement(ET.SubElement(surface, "SourceData"), "Breaklines")
+            for line_name, description, xyz in lines:
+                attributes = {
+                    "name": xml_text(line_name),
+                    "desc": xml_text(description),
+                    "brkType": "standard",
+                }
+                line = ET.SubElement(breaks, "Breakline", attributes)
+                ET.SubElement(line, "PntList3D").text = " ".join(_rows(frame, xyz))
         definition = ET.SubElement(surface, "Definition", {"surfType": "TIN"})
         pnts = ET.SubElement(definition, "Pnts")
         for k, row in enumerate(_rows(frame, tin.points), 1):

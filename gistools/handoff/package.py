@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from pyproj.exceptions import ProjError
 
 from gistools.base.errors import InputError, WriteError
@@ -20,11 +21,13 @@ from gistools.base.progress import tick
 from gistools.compute.terrain.surface import Surface
 from gistools.compute.terrain.tin import Tin, build_tin
 from gistools.handoff import record
+from gistools.handoff.cad import breaklines, cad_drawing, shaped_triangles
 from gistools.handoff.choices import HandoffChoices
 from gistools.handoff.csvfile import write_pnezd, write_table
-from gistools.handoff.dxf import CadLine, CadPoint, Drawing, write_dxf
-from gistools.handoff.frame import Frame, file_name, plain_text
+from gistools.handoff.dxf import Drawing, write_dxf
+from gistools.handoff.frame import Frame, file_name
 from gistools.handoff.landxml import write_landxml
+from gistools.handoff.workbook import write_workbook
 from gistools.site import _raster, _vector
 from gistools.site.model import Site
 from gistools.steps.catalogue import need
@@ -149,8 +152,11 @@ def _fill(
     for name, table in tables.items():
         if len(table):
             _vector.write_layer(folder / "handoff.gpkg", name, table, key="id", version="1.4")
+    if len(tables["control_check"]):
+        _write_control(site, folder, frame, tables["control_check"])
     if "quantities" in tables:
         write_table(folder / "quantities.csv", tables["quantities"], decimals=2)
+        write_workbook(folder / "quantities.xlsx", site, holes, tables["quantities"])
     with contextlib.suppress(ProjError):
         _vector.write_geojson(folder / "setting_out_wgs84.geojson", tables["setting_out"])
     (folder / "README.txt").write_text(
@@ -160,6 +166,20 @@ def _fill(
         newline="\r\n",
     )
     record.write_manifest(site, folder, frame, by_hole, tables, choices)
+
+
+def _write_control(site: Site, folder: Path, frame: Frame, table: Any) -> None:
+    """Write the control points: as points for instruments, and as a table with what a check found."""
+    known = table.geometry.x.to_numpy(), table.geometry.y.to_numpy()
+    metres = [v * site.unit_m for v in known]
+    rows = zip(table["point"], *metres, table["published_level_m"], strict=True)
+    points = [(str(p), float(x), float(y), float(z), f"CONTROL {p}") for p, x, y, z in rows]
+    write_pnezd(folder / f"control_PNEZD_{frame.tag}.csv", points, frame)
+    unit = frame.unit.replace("-", "_")
+    sheet = pd.DataFrame(table.drop(columns="geometry"))
+    sheet.insert(1, f"easting_{unit}", known[0])
+    sheet.insert(2, f"northing_{unit}", known[1])
+    write_table(folder / "control.csv", sheet)
 
 
 def _stake_choices(choices: HandoffChoices) -> dict[str, Any]:
@@ -203,7 +223,7 @@ def _write_hole(site: Site, folder: Path, frame: Frame, hole: int, choices: Hand
     write_table(folder / f"{stem}_setting_out.csv", with_coordinates(full, frame))
     if choices.by_feature:
         _write_features(folder / "by_feature", stakes, frame)
-    write_dxf(folder / f"{stem}.dxf", _drawing(site, stakes, hole, frame, choices), frame.unit)
+    write_dxf(folder / f"{stem}.dxf", cad_drawing(site, stakes, hole, frame, choices), frame.unit)
     tins = _write_surfaces(site, folder, frame, hole, choices)
     line = stakes[stakes["code"] == "LOP"]
     write_landxml(
@@ -214,6 +234,7 @@ def _write_hole(site: Site, folder: Path, frame: Frame, hole: int, choices: Hand
         points=_named(stakes),
         alignments={f"hole {hole}, {stakes['tee'].iloc[0]} tee": _corners(line)},
         surfaces=tins,
+        breaklines={"proposed" if "proposed" in tins else "existing": breaklines(stakes)},
     )
     return {
         "points": len(stakes),
@@ -250,11 +271,13 @@ def _points(stakes: Any) -> list[tuple[int, float, float, float, str]]:
     ]
 
 
-def _named(stakes: Any) -> list[tuple[str, float, float, float, str]]:
+def _named(stakes: Any) -> list[tuple[str, float, float, float, str, str]]:
     return [
-        (point, x, y, z, f"{meaning}, {feature}")
-        for point, x, y, z, meaning, feature in zip(
+        (str(number), x, y, z, f"{point}, {meaning}, {feature}", code)
+        for number, point, code, x, y, z, meaning, feature in zip(
+            stakes["number"],
             stakes["point"],
+            stakes["code"],
             stakes.geometry.x,
             stakes.geometry.y,
             stakes["proposed_level_m"],
@@ -282,37 +305,27 @@ def _write_features(folder: Path, stakes: Any, frame: Frame) -> None:
         write_pnezd(folder / name, _points(group), frame)
 
 
-def _drawing(site: Site, stakes: Any, hole: int, frame: Frame, choices: HandoffChoices) -> Drawing:
-    xyz = frame.out(np.column_stack([stakes.geometry.x, stakes.geometry.y, stakes["proposed_level_m"]]))
-    drawing = Drawing(text_height=float(frame.out(0.5)))
-    for row, at in zip(stakes.itertuples(), xyz, strict=True):
-        place = (float(at[0]), float(at[1]), float(at[2]))
-        drawing.points.append(CadPoint(f"{row.code}_POINT", place, row.point))
-    for index in stakes.reset_index(drop=True).groupby("polyline_id", sort=False).indices.values():
-        if len(index) > 1:
-            row = stakes.iloc[index[0]]
-            drawing.lines.append(CadLine(plain_text(row["code"]), xyz[index], bool(row["closed"])))
-    if site.ground is not None:
-        for row in need(site, "contours", hole=hole, interval_m=choices.interval_m).itertuples():
-            xy = frame.out(np.asarray(row.geometry.coords)[:, :2])
-            level = np.full(len(xy), float(frame.out(row.contour_level_m)))
-            layer = f"CONTOUR_{row.terrain}_{'HEAVY' if row.index_contour else 'LIGHT'}".upper()
-            drawing.contours.append(CadLine(layer, np.column_stack([xy, level])))
-    return drawing
-
-
 def _write_surfaces(
     site: Site, folder: Path, frame: Frame, hole: int, choices: HandoffChoices
 ) -> dict[str, Tin]:
-    """Write the surfaces as GeoTIFF and return them triangulated."""
+    """Write the surfaces as GeoTIFF and return them triangulated; the proposed one where it differs.
+
+    The triangles of shaped ground go into a drawing of their own as well, for machine control.
+    """
     if site.ground is None:
         return {}
     before, after = both_grounds(site, site.hole_bounds(hole), hole)
-    grounds: dict[str, Surface] = {"existing": before, "proposed": after}
+    grounds: dict[str, Surface] = {"existing": before}
+    if np.nanmax(np.abs(after.z - before.z), initial=0.0) > 0:
+        grounds["proposed"] = after
     tins: dict[str, Tin] = {}
     for name, s in grounds.items():
         west, north, cell = (float(frame.out(v)) for v in (s.x_west, s.y_north, s.cell))
         path = folder / f"{folder.name}_{name}_{frame.tag}.tif"
         _raster.write_geotiff(path, frame.out(s.z), west, north, cell, frame.crs, frame.unit)
         tins[name] = build_tin(s, tolerance_m=choices.tin_m, start=tins.get("existing"))
+    if "proposed" in tins:
+        faces = shaped_triangles(tins["proposed"], before, after)
+        path = folder / f"{folder.name}_shaped_faces_{frame.tag}.dxf"
+        write_dxf(path, Drawing(triangles=frame.out(faces)), frame.unit)
     return tins

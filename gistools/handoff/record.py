@@ -141,12 +141,19 @@ _FILES = (
         "all that is known of each point, for a spreadsheet; columns in _m are metres",
     ),
     ("hole_*/by_feature", "the same points, a file for each feature"),
-    ("hole_*/*.dxf", "points, outlines as 3D polylines at proposed level, contours"),
-    ("hole_*/*.xml", "LandXML 1.2: points, line of play, existing and proposed surface"),
+    ("hole_*/hole_??.dxf", "points, outlines as 3D polylines at proposed level, contours, what stands there"),
+    ("hole_*/*_shaped_faces_*.dxf", "triangles of the shaped ground as 3D faces, for machine control"),
+    (
+        "hole_*/*.xml",
+        "LandXML 1.2: points, line of play, breaklines, existing and (where it differs) proposed surface",
+    ),
     ("hole_*/*_existing_*.tif", "existing surface"),
     ("hole_*/*_proposed_*.tif", "proposed surface"),
     ("handoff.gpkg", "points, contours, quantities, control check of all holes"),
+    ("control_PNEZD_*.csv", "control points: name, northing, easting, published level"),
+    ("control.csv", "the same with what a check found; columns in _m are metres"),
     ("quantities.csv", "cut and fill in cubic metres"),
+    ("quantities.xlsx", "the same to price, with areas and materials; amounts are formulas"),
     ("setting_out_wgs84.geojson", "points for a web map"),
 )
 
@@ -157,7 +164,7 @@ def _file_lines(folder: Path, choices: HandoffChoices) -> list[str]:
         files = sorted(folder.glob(pattern))
         if files:
             lines.append(f"  {files[0].relative_to(folder).as_posix():46s} {text}")
-            if pattern.endswith(".xml"):
+            if pattern.endswith((".xml", "faces_*.dxf")):
                 lines.append(f"{'':49s}(triangles within {choices.tin_m} m of the terrain at every cell)")
     lines.append(f"  {MANIFEST:46s} the same facts for programs, with a SHA-256 checksum of each file")
     return lines
@@ -199,8 +206,9 @@ def readme(
             for h, t in holes.items()
         ),
         (
-            "Point numbers read hole, code, feature, point: 1 07 02 012 is point 12 of the second bunker"
-            " of hole 1."
+            "Point numbers, the same in point files and LandXML, read hole, code, feature, point: 1 07 02 012"
+            " is point 12 of the second bunker of hole 1. The name it has on stakes, drawings and in DXF"
+            " (BKR3-012) stands in its description."
         ),
         "",
         "CONTROL",

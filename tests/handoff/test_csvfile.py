@@ -41,6 +41,13 @@ def test_safe_cell_never_starts_a_formula_and_keeps_harmless_text(text: str) -> 
         assert safe == text.replace("\0", "")
 
 
+def test_names_of_other_scripts_are_written_in_latin_letters() -> None:
+    assert plain_text("Övre dammen") == "Ovre dammen"
+    assert plain_text("Холм 3") == "Kholm 3"
+    assert plain_text("長い丘") and plain_text("長い丘") != plain_text("丘")
+    assert file_name("Λόφος") == "Lofos"
+
+
 @given(st.text())
 def test_plain_text_is_what_instruments_take(text: str) -> None:
     simple = plain_text(text)

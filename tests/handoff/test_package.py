@@ -16,6 +16,7 @@ import fiona
 import numpy as np
 import pytest
 import rasterio
+from ezdxf import bbox
 from lxml import etree
 from pyproj import Transformer
 
@@ -78,13 +79,15 @@ def test_point_file(made: tuple[Site, Path, float]) -> None:
 
 def test_dxf(made: tuple[Site, Path, float]) -> None:
     site, folder, unit = made
-    doc = ezdxf.readfile(one(folder, "hole_01/*.dxf"))
+    doc = ezdxf.readfile(one(folder, "hole_01/hole_01.dxf"))
     assert not doc.audit().errors
     assert doc.header["$INSUNITS"] == (6 if unit == 1.0 else 21)
     space = doc.modelspace()
     points = staked(site)
-    assert {e.dxf.text for e in space.query("TEXT")} == set(points)
-    drawn = {tuple(np.round(e.dxf.location, 6)) for e in space.query("POINT")}
+    texts = [e for e in space.query("TEXT") if not e.dxf.layer.startswith(("CONTOUR", "CONTROL"))]
+    assert {e.dxf.text for e in texts} == set(points)
+    staked_points = [e for e in space.query("POINT") if not e.dxf.layer.startswith("CONTROL")]
+    drawn = {tuple(np.round(e.dxf.location, 6)) for e in staked_points}
     want = {tuple(np.round(np.array(p) / unit, 6)) for p in points.values()}
     assert drawn == want
     layers = {e.dxf.layer for e in space.query("POLYLINE")}
@@ -103,9 +106,17 @@ def test_landxml(made: tuple[Site, Path, float]) -> None:
     assert schema.validate(root), schema.error_log
     points = staked(site)
     result = {p.get("name"): [float(v) * unit for v in p.text.split()] for p in root.iter(f"{NS}CgPoint")}
-    assert result.keys() == points.keys()
-    for name, (north, east, level) in result.items():
-        assert (east, north, level) == pytest.approx(points[name], abs=MM)
+    with one(folder, "hole_01/hole_01_PNEZD_e*.csv").open(newline="") as source:
+        names = {row[0]: row[4].split()[1] for row in csv.reader(source)}
+    assert result.keys() == names.keys()  # one point, one name on the instrument
+    for number, (north, east, level) in result.items():
+        assert (east, north, level) == pytest.approx(points[names[number]], abs=MM)
+    described = {p.get("name"): p.get("desc").split(",")[0] for p in root.iter(f"{NS}CgPoint")}
+    assert described == names
+    lines = {b.get("name"): b.find(f"{NS}PntList3D").text.split() for b in root.iter(f"{NS}Breakline")}
+    ring = np.array(lines["GRN1"], float).reshape(-1, 3)[:, [1, 0, 2]] * unit
+    edge = np.array([p for name, p in points.items() if name.startswith("GRN1-")])
+    assert ring[:-1] == pytest.approx(edge, abs=MM) and ring[-1] == pytest.approx(edge[0], abs=MM)
     line = [s.text.split() for s in root.iter(f"{NS}Start")] + [
         e.text.split() for e in list(root.iter(f"{NS}End"))[-1:]
     ]
@@ -138,6 +149,92 @@ def test_triangles_in_landxml_agree_with_the_ground(made: tuple[Site, Path, floa
         miss = np.ma.filled(got - ground.z[i, j], np.nan)
         assert np.isfinite(miss).sum() > 2000
         assert np.nanmax(np.abs(miss)) <= 0.05 + MM
+
+
+def test_dxf_opens_on_the_hole_and_contours_tell_their_level(made: tuple[Site, Path, float]) -> None:
+    _, folder, unit = made
+    doc = ezdxf.readfile(one(folder, "hole_01/hole_01.dxf"))
+    extents = bbox.extents(doc.modelspace())
+    assert doc.header["$EXTMIN"][:2] == pytest.approx((extents.extmin.x, extents.extmin.y), abs=5 / unit)
+    assert doc.header["$EXTMAX"][:2] == pytest.approx((extents.extmax.x, extents.extmax.y), abs=5 / unit)
+    view = doc.viewports.get("*Active")[0]
+    assert extents.extmin.x < view.dxf.center.x < extents.extmax.x and view.dxf.height * unit > 300
+    levels = {round(e.dxf.elevation, 3) for e in doc.modelspace().query("LWPOLYLINE")}
+    texts = [float(e.dxf.text) for e in doc.modelspace().query("TEXT") if e.dxf.layer.startswith("CONTOUR")]
+    assert texts and all(any(abs(t - v) < 0.002 for v in levels) for t in texts)
+
+
+def test_layers_have_the_same_colours_on_every_hole() -> None:
+    from gistools.handoff.dxf import colour_of
+
+    assert colour_of("BKR_POINT") == colour_of("BKR") == 40
+    assert colour_of("PIN") == 1 and colour_of("PATHS") == 252 and colour_of("PMT_POINT") == 210
+    assert colour_of("CONTOUR_EXISTING_HEAVY_TEXT") == 36 and colour_of("whatever") == 7
+
+
+def test_shaped_ground_as_faces_agrees_with_the_proposed_ground(made: tuple[Site, Path, float]) -> None:
+    from gistools.site.proposed import proposed_site
+
+    site, folder, unit = made
+    space = ezdxf.readfile(one(folder, "hole_01/*_shaped_faces_*.dxf")).modelspace()
+    corners = np.array([[list(p)[:3] for p in f.wcs_vertices()][:3] for f in space.query("3DFACE")]) * unit
+    proposed, existing = proposed_site(site, hole=1).surface(), site.surface()
+    flat = corners.reshape(-1, 3)
+    assert np.abs(proposed.height(flat[:, 0], flat[:, 1]) - flat[:, 2]).max() < MM
+    changed = np.abs(proposed.z - existing.z) > 0.01
+    x, y = proposed.grid.mesh()
+    inside = np.zeros(changed.sum(), bool)
+    import matplotlib.path as paths
+
+    points = np.column_stack([x[changed], y[changed]])
+    for triangle in corners[:, :, :2]:
+        inside |= paths.Path(triangle).contains_points(points, radius=1e-6) | paths.Path(
+            triangle
+        ).contains_points(points, radius=-1e-6)
+    assert inside.mean() > 0.995
+
+
+def test_nothing_proposed_gives_one_surface(tmp_path: Path, metre_site: Site) -> None:
+    unshaped = metre_site.replace(shapes=metre_site.layer("shapes").iloc[:0])
+    to = quick(unshaped, tmp_path / "crew")
+    root = etree.parse(one(to, "hole_01/*.xml")).getroot()
+    assert [s.get("name") for s in root.iter(f"{NS}Surface")] == ["existing"]
+    assert len(list(to.glob("hole_01/*.tif"))) == 1 and not list(to.glob("hole_01/*faces*"))
+
+
+def test_control_points_leave_with_their_coordinates(made: tuple[Site, Path, float]) -> None:
+    site, folder, unit = made
+    with one(folder, "control_PNEZD_*.csv").open(newline="") as source:
+        rows = {r[0]: r[1:4] for r in csv.reader(source)}
+    control = site.layer("control")
+    for row in control.to_dict("records"):
+        north, east, level = (float(v) * unit for v in rows[row["point"]])
+        assert (east, north, level) == pytest.approx(
+            (row["geometry"].x, row["geometry"].y, row["level_m"]), abs=MM
+        )
+
+
+def test_workbook_adds_up(made: tuple[Site, Path, float]) -> None:
+    """Quantities are those of the step; amounts, sum and total are formulas of the right cells."""
+    import openpyxl
+
+    site, folder, _ = made
+    book = openpyxl.load_workbook(folder / "quantities.xlsx")
+    sheet = book["Earthworks"]
+    table = need(site, "quantities", hole=1)["quantities"]
+    shapes = table[table["shape_kind"] != "total"]
+    lines = [r for r in sheet.iter_rows(min_row=2, values_only=True) if r[3] == "m3"]
+    expected = sum(float(shapes[c].clip(lower=0).sum()) for c in ("topsoil_m3", "cut_m3", "fill_m3"))
+    assert sum(r[2] for r in lines) == pytest.approx(expected, abs=0.06 * len(lines))
+    last = len(lines) + 1
+    assert [r[5] for r in lines] == [f"=C{n}*E{n}" for n in range(2, last + 1)]
+    assert sheet[f"F{last + 2}"].value == f"=SUM(F2:F{last})"
+    assert sheet[f"F{last + 4}"].value == f"=F{last + 2}*(1+F{last + 3}/100)"
+    areas = book["Areas and materials"]
+    green = next(r for r in areas.iter_rows(min_row=2, values_only=True) if r[0] == "gravel")
+    assert green[2] == pytest.approx(float(site.layer("greens").area.iloc[0]), abs=0.06) and green[3] == 0.1
+    names = [r[1] for r in areas.iter_rows(min_row=2, values_only=True) if r[1]]
+    assert not any(str(n).startswith(("=", "+", "@")) for n in names)
 
 
 def test_geotiffs(made: tuple[Site, Path, float]) -> None:
@@ -309,7 +406,8 @@ def test_a_site_without_terrain_is_handed_over_without_levels(tmp_path: Path, me
     assert rows and all(r[3] == "" for r in rows)
     assert not list(to.glob("hole_01/*.tif"))
     layers = {e.dxf.layer for e in ezdxf.readfile(one(to, "hole_01/*.dxf")).modelspace()}
-    assert all(layer.endswith("_NO_LEVEL") for layer in layers)
+    known = {"CONTROL", "CONTROL_TEXT"}  # control points have the level that was published
+    assert all(layer.endswith("_NO_LEVEL") for layer in layers - known)
 
 
 def test_a_local_grid_is_handed_over_without_a_web_map(tmp_path: Path) -> None:

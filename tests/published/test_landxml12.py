@@ -94,10 +94,20 @@ STRUCTURE = """
     </xs:sequence><xs:attribute name="name"/></xs:complexType></xs:element>
    <xs:element name="CgPoints"><xs:complexType><xs:sequence>
     <xs:element name="CgPoint" maxOccurs="unbounded"><xs:complexType><xs:simpleContent>
-     <xs:extension base="place"><xs:attribute name="name"/><xs:attribute name="desc"/></xs:extension>
+     <xs:extension base="place"><xs:attribute name="name"/><xs:attribute name="desc"/>
+     <xs:attribute name="code"/></xs:extension>
     </xs:simpleContent></xs:complexType></xs:element></xs:sequence></xs:complexType></xs:element>
    <xs:element name="Surfaces"><xs:complexType><xs:sequence>
     <xs:element name="Surface" maxOccurs="unbounded"><xs:complexType><xs:sequence>
+     <xs:element name="SourceData" minOccurs="0"><xs:complexType><xs:sequence>
+      <xs:element name="Breaklines"><xs:complexType><xs:sequence>
+       <xs:element name="Breakline" maxOccurs="unbounded"><xs:complexType><xs:sequence>
+        <xs:element name="PntList3D" type="numbers"/></xs:sequence>
+        <xs:attribute name="brkType"><xs:simpleType><xs:restriction base="xs:string">
+         <xs:enumeration value="standard"/><xs:enumeration value="wall"/><xs:enumeration value="proximity"/>
+         <xs:enumeration value="nondestructive"/></xs:restriction></xs:simpleType></xs:attribute>
+        <xs:attribute name="desc"/><xs:attribute name="name"/></xs:complexType></xs:element>
+      </xs:sequence></xs:complexType></xs:element></xs:sequence></xs:complexType></xs:element>
      <xs:element name="Definition"><xs:complexType><xs:sequence>
       <xs:element name="Pnts"><xs:complexType><xs:sequence>
        <xs:element name="P" maxOccurs="unbounded"><xs:complexType><xs:simpleContent><xs:extension base="place3">
@@ -135,11 +145,12 @@ def written(path: Path, unit: str) -> etree._Element:
         project='Burn & "Böög" <1>\x07',
         version="0.1.0",
         points=[
-            ("BKR1-001", 420001.25, 660002.5, 12.345, "a < b & c"),
-            ("BKR1-002", 420003, 660004, np.nan, ""),
+            ("10701001", 420001.25, 660002.5, 12.345, "a < b & c", "BKR"),
+            ("10701002", 420003, 660004, np.nan, "", "BKR"),
         ],
         alignments={"hole 1": np.array([[420000.0, 660000.0], [420030.0, 660040.0], [420030.0, 660100.0]])},
         surfaces={"existing": small_tin()},
+        breaklines={"existing": [("GRN1", "edge & lip", small_tin().points[:3])]},
         when=dt.datetime(2026, 11, 25, 9, 0, tzinfo=dt.UTC),
     )
     return etree.parse(path).getroot()
@@ -193,6 +204,16 @@ def test_northing_easting_order_and_units(tmp_path: Path, unit: str) -> None:
     assert rows[:, [1, 0, 2]] == pytest.approx(small_tin().points, abs=0.001)
     faces = [[int(v) for v in f.text.split()] for f in root.iter(f"{ns}F")]
     assert faces == [[1, 2, 3], [2, 4, 3]]
+
+
+@pytest.mark.parametrize("unit", FRAMES)
+def test_breaklines_are_northing_easting_level_one_after_the_other(tmp_path: Path, unit: str) -> None:
+    root = written(tmp_path / "a.xml", unit)
+    ns = f"{{{NAMESPACE}}}"
+    line = root.find(f".//{ns}Surface/{ns}SourceData/{ns}Breaklines/{ns}Breakline")
+    assert line.get("name") == "GRN1" and line.get("desc") == "edge & lip"
+    numbers = np.array([float(v) for v in line.find(f"{ns}PntList3D").text.split()]).reshape(-1, 3)
+    assert numbers[:, [1, 0, 2]] * FRAMES[unit].unit_m == pytest.approx(small_tin().points[:3], abs=0.001)
 
 
 def test_markup_in_names_is_text(tmp_path: Path) -> None:
