@@ -187,7 +187,7 @@ def _open_on_all(doc: Any, drawing: Drawing) -> None:
     low, high = np.nanmin(xyz[:, :2], axis=0), np.nanmax(xyz[:, :2], axis=0)
     levels = xyz[np.isfinite(xyz[:, 2]), 2]
     span = (float(levels.min()), float(levels.max())) if len(levels) else (0.0, 0.0)
-    for name, corner, level in (("$EXTMIN", low, span[0]), ("$EXTMAX", high, span[1])):
-        doc.header[name] = (float(corner[0]), float(corner[1]), level)
+    corners = [(float(c[0]), float(c[1]), level) for c, level in zip((low, high), span, strict=True)]
+    doc.modelspace().reset_extents(*corners)
     centre, tall = (low + high) / 2, float(max(high - low) * 1.05)
     doc.set_modelspace_vport(height=max(tall, 1.0), center=(float(centre[0]), float(centre[1])))
