@@ -51,6 +51,8 @@ _FUNCTIONS = {
     "search_edits": "gistools.design.search",
     "sentences": "gistools.design.sentences",
     "turning_points": "gistools.design.turning_points",
+    "sensitivity": "gistools.design.sensitivity",
+    "propose_tees": "gistools.design.tee_proposals",
     "lay_hole": "gistools.design.forms",
     "write_sheets": "gistools.sheets.page",
     "write_drawings": "gistools.sheets.drawings.write",

@@ -18,7 +18,9 @@ from gistools.design.edits import apply_edits as edit_site
 from gistools.design.explain import explain as explain
 from gistools.design.forms import lay_hole as lay_hole
 from gistools.design.search import search_edits as search_edits
+from gistools.design.sensitivity import sensitivity as sensitivity
 from gistools.design.sentences import sentences as sentences
+from gistools.design.tee_proposals import propose_tees as propose_tees
 from gistools.design.turning_points import turning_points as turning_points
 from gistools.design.vary import sweep as sweep
 from gistools.design.vary import vary as vary
@@ -66,6 +68,8 @@ __all__ = [
     "search_edits",
     "sentences",
     "turning_points",
+    "sensitivity",
+    "propose_tees",
     "lay_hole",
     "write_sheets",
     "write_drawings",

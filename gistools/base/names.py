@@ -6,6 +6,12 @@ from collections.abc import Iterable, Sequence
 
 from gistools.base.errors import InputError
 
+#: where more names of a kind can be given
+HINTS = {
+    "wind": "; add winds in the table `winds`",
+    "player": "; add players in the table `players`",
+}
+
 
 def match_names(typed: Sequence[str] | str, known: Iterable[str], noun: str) -> tuple[str, ...]:
     """Return the known names that are meant, in the order they are typed, each once.
@@ -42,6 +48,20 @@ def match_names(typed: Sequence[str] | str, known: Iterable[str], noun: str) -> 
     return tuple(dict.fromkeys(meant))
 
 
+def match_one(typed: str, known: Iterable[str], noun: str) -> str:
+    """Return the one known name that is meant; as :func:`match_names`, but of a single name.
+
+    Raises
+    ------
+    InputError
+        Where no name begins so, several do, or several names are typed.
+    """
+    meant = match_names(typed, known, noun)
+    if len(meant) != 1:
+        raise InputError(f"one {noun} is asked for, not {len(meant)}: {', '.join(meant)}")
+    return meant[0]
+
+
 def _match(word: str, names: list[str], noun: str) -> str:
     """Return the one name a word means: itself, itself in another case, or the one that begins so."""
     if word in names:
@@ -54,4 +74,5 @@ def _match(word: str, names: list[str], noun: str) -> str:
         return fitting[0]
     if fitting:
         raise InputError(f"{noun} {word!r} may be any of: {', '.join(fitting)}; type more of the name")
-    raise InputError(f"there is no {noun} {word!r}; there are: {', '.join(names) or 'none'}")
+    hint = HINTS.get(noun, "")
+    raise InputError(f"there is no {noun} {word!r}; there are: {', '.join(names) or 'none'}{hint}")

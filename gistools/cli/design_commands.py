@@ -60,7 +60,9 @@ def compare(
     if sum(map(bool, (choices["raised"], choices["other"], choices["edits"]))) > 1:
         raise InputError("compare with --raise, --edits or --other, one at a time")
     if picture is not None:
-        _refuse_picture(picture, choices["hole"], choices["replace"])
+        if choices["hole"] is None:
+            raise InputError("a picture is of one hole: name it with --hole")
+        _refuse_picture(picture, choices["replace"])
     before = opened_site(site, terrain, height_unit, choices["settings"])
     if choices["raised"]:
         from gistools.design.vary import vary
@@ -208,6 +210,99 @@ def turning_points(
         click.echo(f"Caution: {caution}", err=True)
 
 
+@click.command()
+@SITE
+@click.option("--pin", required=True, help="Hole location.")
+@click.option("--zone", default="", help="Landing zone that leads; the first by default.")
+@click.option("--other", default="", help="The one it leads; the second by default.")
+@click.option("--hole", type=click.IntRange(1, 36), help="Only this hole.")
+@click.option("--tee", default="", help="From this tee; the longest by default.")
+@click.option("--player", default="scratch man", show_default=True, help="For this player.")
+@click.option("--wind", default="calm", show_default=True, help="In this wind.")
+@click.option("--picture", type=click.Path(path_type=Path), help="Draw it: a PNG, PDF or SVG file.")
+@click.option("--replace", is_flag=True, help="Replace a picture that is already there.")
+@common
+def sensitivity(
+    site: Path,
+    terrain: Path | None,
+    height_unit: str | None,
+    settings: dict[str, Any],
+    quiet: bool,
+    as_json: bool,
+    picture: Path | None,
+    replace: bool,
+    **choices: Any,
+) -> None:
+    """Find what the lead of a landing zone hangs on: firmness, green speed, wind, length, mounds, bunkers.
+
+    One thing is changed at a time, both ways; each plays the hole out, some five to ten seconds. Nothing is
+    written into SITE.
+    """
+    from gistools.cli.screen import progress_bar
+    from gistools.design.sensitivity import lead_sentence
+    from gistools.design.sensitivity import sensitivity as find_sensitivity
+    from gistools.steps.records import result_as_json
+
+    opened = opened_site(site, terrain, height_unit, settings)
+    choices.pop("units")
+    if picture is not None:
+        _refuse_picture(picture, replace)
+    with progress_bar(quiet) as progress:
+        table = find_sensitivity(opened, progress=progress, **choices)
+    band = float(opened.setting("level_band_strokes", choices["hole"]))
+    if picture is not None:
+        from gistools.sheets.figures import save
+        from gistools.sheets.tornado_figure import tornado
+
+        save(tornado(table, band), picture)
+    if as_json:
+        click.echo(json.dumps(result_as_json(table, opened.crs.to_string()), indent=1))
+    else:
+        click.echo(lead_sentence(table, band))
+        for reading in table["reading"]:
+            click.echo(f"  {reading}")
+    for caution in () if quiet else find("positions").cautions:
+        click.echo(f"Caution: {caution}", err=True)
+    if picture is not None and not quiet:
+        click.echo(f"drawn: {picture}", err=True)
+
+
+@click.command("propose_tees")
+@SITE
+@click.option("--hole", type=click.IntRange(1, 36), help="Only this hole.")
+@click.option("--player", "players", multiple=True, help="For this player (repeatable, or with commas).")
+@click.option("--like", default="scratch man", show_default=True, help="Who meets the shot already ...")
+@click.option("--from-tee", default="", help="... from this tee; the longest by default.")
+@common
+def propose_tees(
+    site: Path,
+    terrain: Path | None,
+    height_unit: str | None,
+    settings: dict[str, Any],
+    quiet: bool,
+    as_json: bool,
+    players: tuple[str, ...],
+    **choices: Any,
+) -> None:
+    """Propose where tees should stand so that other players meet the same shot, by share of their drive.
+
+    Nothing is played out and nothing is written into SITE.
+    """
+    from gistools.design.tee_proposals import propose_tees as propose
+    from gistools.steps.records import result_as_json
+
+    opened = opened_site(site, terrain, height_unit, settings)
+    choices.pop("units")
+    table = propose(opened, players=players or None, **choices)
+    if as_json:
+        click.echo(json.dumps(result_as_json(table, opened.crs.to_string()), indent=1))
+    else:
+        for reading in table["reading"]:
+            click.echo(reading[0].upper() + reading[1:] + ".")
+    for caution in () if quiet else find("setbacks").cautions:
+        click.echo(f"Caution: {caution}", err=True)
+
+
 def _raised(assignment: str) -> tuple[str, float]:
     name, _, metres = assignment.rpartition("=")
     try:
@@ -218,9 +313,7 @@ def _raised(assignment: str) -> tuple[str, float]:
         ) from None
 
 
-def _refuse_picture(picture: Path, hole: int | None, replace: bool) -> None:
-    if hole is None:
-        raise InputError("a picture is of one hole: name it with --hole")
+def _refuse_picture(picture: Path, replace: bool) -> None:
     if picture.suffix.lower() not in (".png", ".pdf", ".svg"):
         raise InputError(f"{picture}: a picture is a .png, .pdf or .svg file")
     if not picture.parent.is_dir():

@@ -39,6 +39,21 @@ def filter_options(spec: Step, command: Callable[..., Any]) -> Callable[..., Any
     return command
 
 
+def refuse_unknown(site: Any, names_by_column: Mapping[str, tuple[str, ...]]) -> None:
+    """Stop before anything is computed where a tee or hole location is not in the survey.
+
+    Raises
+    ------
+    InputError
+        If a name is not in the survey; the message lists those that are.
+    """
+    for column, layer in (("tee", "tees"), ("pin", "pins")):
+        typed = names_by_column.get(column, ())
+        known = [v for v in site.layer(layer)[column] if isinstance(v, str) and v]
+        if typed and known:
+            match_names(typed, known, FILTERS[column])
+
+
 def filtered(result: Any, names_by_column: Mapping[str, tuple[str, ...]]) -> Any:
     """Return a result with the rows asked for alone, in every layer that has the column.
 

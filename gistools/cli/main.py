@@ -16,9 +16,16 @@ from typing import Any
 import click
 
 from gistools.base.progress import on_progress
-from gistools.cli.design_commands import compare, form, search, turning_points
+from gistools.cli.design_commands import (
+    compare,
+    form,
+    propose_tees,
+    search,
+    sensitivity,
+    turning_points,
+)
 from gistools.cli.exits import GroupWithExitCodes
-from gistools.cli.filters import FILTERS, filter_options, filtered
+from gistools.cli.filters import FILTERS, filter_options, filtered, refuse_unknown
 from gistools.cli.options import (
     SITE,
     common,
@@ -406,6 +413,7 @@ def step_command(spec: Step) -> click.Command:
         names_by_column = {column: options.pop(f"only_{column}", ()) for column in FILTERS}
         given = {k: (v or None) if isinstance(v, tuple) else v for k, v in options.items()}
         opened = opened_site(site, terrain, height_unit, settings)
+        refuse_unknown(opened, names_by_column)
         if out is not None and not show_only:
             refuse_out(opened, out, replace or None)
         with progress_bar(quiet) as progress:
@@ -465,6 +473,8 @@ main.add_command(compare)
 main.add_command(search)
 main.add_command(form)
 main.add_command(turning_points)
+main.add_command(sensitivity)
+main.add_command(propose_tees)
 
 if __name__ == "__main__":
     main()

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from gistools.base.errors import InputError
+from gistools.base.names import match_one
 from gistools.compute.decision.explain import Explanation
 from gistools.compute.decision.explain import explain as explained
 from gistools.hole import HoleModel
 from gistools.site.model import Site
-from gistools.site.players import players_of, winds_of
+from gistools.site.players import one_player, one_wind
 
 
 def explain(
@@ -52,9 +52,6 @@ def explain(
     """
     site.selected_holes(hole)
     model = HoleModel(site, hole)
-    names = [p.name for p in model.pins]
-    if pin not in names:
-        raise InputError(f"hole {hole} has no pin {pin!r}; it has {', '.join(names)}")
-    who, air = players_of(site, (player,))[0], winds_of(site, (wind,))[0]
-    solved = model.strokes(who, air)
+    pin = match_one(pin, [p.name for p in model.pins], "hole location")
+    solved = model.strokes(one_player(site, player), one_wind(site, wind))
     return explained(solved, x * site.unit_m, y * site.unit_m, pin, most=most)

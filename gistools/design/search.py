@@ -26,6 +26,7 @@ import numpy as np
 import pandas as pd
 
 from gistools.base.errors import InputError, SiteError
+from gistools.base.names import match_one
 from gistools.base.progress import on_progress, tick
 from gistools.design.compare import ground_rows
 from gistools.design.edit_list import Edit, edit_rows, numbered_edit
@@ -304,13 +305,9 @@ def _first_margin(
     model = hole_of(site, hole)
     names = [z.zone for z in model.zones]
     if zone not in names and not variant:
-        raise InputError(
-            f"hole {model.number} has no landing zone {zone!r}; it has {', '.join(names) or 'none'}"
-        )
+        zone = match_one(zone, names, "landing zone")
     by_pin = zone_totals(site, model.number, tee, player, wind)
-    if pin not in by_pin:
-        raise InputError(f"hole {model.number} has no hole location {pin!r}; it has {', '.join(by_pin)}")
-    totals = by_pin[pin]
+    totals = by_pin[match_one(pin, by_pin, "hole location")]
     if zone not in totals:
         return FAR_OUTSIDE
     others = [total for name, total in totals.items() if name != zone]

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from gistools.base.errors import InputError
+from gistools.base.names import match_one
 from gistools.hole import HoleModel
 from gistools.site.model import Site
-from gistools.site.players import players_of, winds_of
+from gistools.site.players import one_player, one_wind
 from gistools.steps.zone_choices import best_at_zones
 
 
@@ -44,10 +45,8 @@ def zone_totals(
     """
     model = hole_of(site, hole)
     tees = {t.name: t for t in model.tees}
-    if tee and tee not in tees:
-        raise InputError(f"hole {model.number} has no tee {tee!r}; it has {', '.join(tees)}")
-    from_tee = tees[tee] if tee else model.tees_by_length[0]
-    who, air = players_of(site, (player,))[0], winds_of(site, (wind,))[0]
+    from_tee = tees[match_one(tee, tees, "tee")] if tee else model.tees_by_length[0]
+    who, air = one_player(site, player), one_wind(site, wind)
     names = [zone.zone for zone in model.zones]
     totals: dict[str, dict[str, float]] = {pin: {} for pin in model.strokes(who, air).pins}
     for choice in best_at_zones(model, from_tee, who, air):

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from gistools.base.errors import InputError, SiteError
-from gistools.base.names import match_names
+from gistools.base.names import match_names, match_one
 from gistools.compute.ballistics.air import CALM, Wind, number
 from gistools.compute.ballistics.players import DEFAULT_PLAYERS, Player, built_in, built_in_names, skill_for
 
@@ -121,6 +121,26 @@ def winds_of(site: Site | None, names: Sequence[str] | str | None = None) -> tup
     of_site = {CALM.name: CALM} | {w.name: w for w in map(wind_from, _records(site, "winds"))}
     chosen = of_site if names is None else match_names(names, of_site, "wind")
     return tuple(of_site[name] for name in chosen)
+
+
+def one_player(site: Site | None, name: str) -> Player:
+    """Return the one player that is named.
+
+    Raises
+    ------
+    SiteError
+        If a row of the table cannot be used.
+    InputError
+        If the name is unknown, may be several, or is several names.
+    """
+    players = players_of(site, name)
+    return players[[p.name for p in players].index(match_one(name, [p.name for p in players], "player"))]
+
+
+def one_wind(site: Site | None, name: str) -> Wind:
+    """Return the one wind that is named; see :func:`one_player`."""
+    winds = winds_of(site, name)
+    return winds[[w.name for w in winds].index(match_one(name, [w.name for w in winds], "wind"))]
 
 
 def _records(site: Site | None, table: str) -> list[dict[str, Any]]:

@@ -139,7 +139,7 @@ def test_a_first_place_within_the_band_is_called_level() -> None:
 
 
 def test_unknown_zone_and_hole_location_are_named(site) -> None:
-    with pytest.raises(InputError, match="no landing zone 'nowhere'; it has short, near"):
+    with pytest.raises(InputError, match="no landing zone 'nowhere'; there are: short, near"):
         search.search_edits(site, [KNOWE | {"east_m": [-1.0, 1.0]}], first="nowhere", pin="back left", hole=3)
     with pytest.raises(InputError, match="of which hole"):
         search.search_edits(site, [KNOWE | {"east_m": [-1.0, 1.0]}], first="beyond left", pin="back left")
