@@ -85,6 +85,7 @@ __all__ = [
     "zones",
     "setbacks",
     "slopes",
+    "drainage",
     "flag_views",
     "screening",
     "sections",
@@ -134,6 +135,15 @@ def slopes(
     edge_m: float = ...,
     limit_pct: float | None = ...,
     surround_m: float = ...,
+) -> Layers: ...
+def drainage(
+    site: Site,
+    *,
+    hole: int | None = ...,
+    hollow_depth_m: float = ...,
+    hollow_area_m2: float = ...,
+    catchment_m2: float = ...,
+    radius_m: float = ...,
 ) -> Layers: ...
 def flag_views(
     site: Site,

@@ -374,6 +374,21 @@ steep_area_m2 | m2 | finished ground steeper than the limit
 nodata_area_m2 | m2 | part of the shape without terrain, left out
 
 terrain | str | existing or proposed
+depth_m | m | greatest depth of standing water
+volume_m3 | m3 | water that stands when the hollow is full
+spill_level_m | m | level at which a hollow spills
+catchment_m2 | m2 | ground that drains to the lower end of the path
+path_fall_pct | pct | mean fall of the path, downstream
+path_end | str | where the path ends: a burn or pond, another path, or the edge of the ground looked at
+crosses | str | greens, tees, bunkers and fairways on the way
+least_fall_pct | pct | least fall that drains such ground
+shed_front_pct | pct | share of the area that drains to its front, the side play comes from
+shed_left_pct | pct | share that drains to the left
+shed_back_pct | pct | share that drains to the back
+shed_right_pct | pct | share that drains to the right
+ways_count | count | sides by which a tenth of the area or more drains
+drainage_status | str | flagged, drains or noted
+
 contour_level_m | m | level of the contour
 index_contour | bool | true for every fifth contour, or as chosen
 

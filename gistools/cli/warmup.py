@@ -17,7 +17,7 @@ from gistools.base.errors import GistoolsError
 
 #: parts with loops to compile -> steps that call all of them
 PARTS = {
-    "ground": ("slopes", "flag_views", "screening", "sections"),
+    "ground": ("slopes", "drainage", "flag_views", "screening", "sections"),
     "shots": ("effective_carries", "tee_shots"),
     "strategy": ("strokes", "approaches", "positions", "where_to_play"),
 }

@@ -40,6 +40,7 @@ STEPS: dict[str, str] = {
     "zones": "Landing zones: the parts of the fairway that hazards separate",
     "setbacks": "Clear distances to neighbours, paths, boundary and other holes",
     "slopes": "Camber and fall of the zones and greens, fair hole locations",
+    "drainage": "Where surface water stands and runs, and what is too flat to shed it",
     "flag_views": "How much of each flag is seen from where, and what hides it",
     "screening": "Crest level that would hide or show the flag",
     "sections": "Ground profiles along lines of play, approaches and sightlines",
