@@ -376,6 +376,12 @@ def prepare(quick: bool) -> None:
 
 
 @main.command()
+def schema() -> None:
+    """Print the JSON Schema of what the commands print with --json."""
+    click.echo(Path(__file__).with_name("output.schema.json").read_text(encoding="utf-8"), nl=False)
+
+
+@main.command()
 def versions() -> None:
     """Print the versions that matter in a report of a fault."""
     import platform

@@ -1,8 +1,8 @@
 """Finished tasks of a study on disk, so that a study that was stopped resumes without playing them again.
 
 A folder in the user's cache belongs to one study: its name is a hash of the survey, the terrain, the
-settings, the toolkit's source and what the study plays. It goes when the study ends. The files are pickles
-that this user's own processes wrote; nobody else's are ever read.
+settings, the toolkit's source, the libraries and what the study plays. It goes when the study ends. The files
+are pickles that this user's own processes wrote; nobody else's are ever read.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import pickle
 import shutil
 from collections.abc import Sequence
 from functools import cache
+from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +27,8 @@ from gistools.base.version import __version__
 from gistools.site.model import Site
 from gistools.site.provenance import fingerprint
 
+#: libraries that answers are computed with
+LIBRARIES = ("contourpy", "geopandas", "numba", "numpy", "pyproj", "scipy", "shapely")
 #: studies whose finished tasks stay in the cache folder, the newest
 MOST_STUDIES = 5
 
@@ -44,7 +47,8 @@ def tasks_folder(site: Site, names: Sequence[str], winds: Sequence[str]) -> Path
         dict(fingerprint(site)),
         site.crs.to_wkt(),
         json_value(site.settings),
-        f"{__version__} {_source_stamp()} {jit.ENABLED}",
+        f"{__version__} {_source_stamp()} {jit.compiled_for()}",
+        {name: version(name) for name in LIBRARIES},
         list(names),
         list(winds),
     ]

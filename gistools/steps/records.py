@@ -8,6 +8,7 @@ from typing import Any
 import pandas as pd
 
 from gistools.base.values import json_value
+from gistools.base.version import __version__
 from gistools.site.results import Map
 from gistools.steps.catalogue import STEPS, find
 
@@ -40,9 +41,9 @@ def result_as_json(result: Any, crs: str = "") -> dict[str, Any]:
     Returns
     -------
     dict
-        ``format`` (version of this shape), ``step``, ``crs`` and ``options``; ``layers`` maps each layer to
-        its ``text``, ``geometry`` type, ``columns`` (name to ``unit`` and ``text``) and ``rows``; ``maps``
-        maps each map to its size, cell and unit.
+        ``format`` (version of this shape), ``version`` (of the program), ``step``, ``crs`` and ``options``;
+        ``layers`` maps each layer to its ``text``, ``geometry`` type, ``columns`` (name to ``unit`` and
+        ``text``) and ``rows``; ``maps`` maps each map to its size, cell and unit.
     """
     layers = layers_of(result)
     tables = {name: part for name, part in layers.items() if not isinstance(part, Map)}
@@ -61,6 +62,7 @@ def result_as_json(result: Any, crs: str = "") -> dict[str, Any]:
         }
     return {
         "format": RESULT_FORMAT,
+        "version": __version__,
         "step": step,
         "crs": crs,
         "options": json_value(attrs.get("options", {})),
