@@ -3,7 +3,8 @@
 python scripts/scores.py        print the table of docs/players.md
 
 A round is 4 holes of par 3, 10 of par 4 and 4 of par 5, of the generic hole's form
-(scripts/generic_hole.py), at lengths of an ordinary men's course (assumption). Published: a press survey by handicap, 2022 [second-hand].
+(scripts/generic_hole.py), at lengths of an ordinary men's course (assumption). Published: a press survey by
+handicap, 2022 [second-hand].
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """Scores per round by handicap: a press survey of 2022 by handicap, vcpgolf.com [second-hand].
 
-No figure of it was used in the fit of the players. A round is that of scripts/scores.py: par 72 of 6,560 yd on holes of
-the generic form (assumption), the same for all; a survey's players of handicap 20 may have played shorter ones.
+No figure of it was used in the fit of the players. A round is that of scripts/scores.py: par 72 of 6,560 yd
+on holes of the generic form (assumption), the same for all; a survey's players of handicap 20 may have played
+shorter ones.
 """
 
 from __future__ import annotations
