@@ -389,6 +389,10 @@ shed_right_pct | pct | share that drains to the right
 ways_count | count | sides by which a tenth of the area or more drains
 drainage_status | str | flagged, drains or noted
 
+haul_volume_m3 | m3 | cut carried to fill within the site, in place
+haul_mean_m | m | mean straight distance of what is carried, least moment
+haul_m | m | straight distance
+
 contour_level_m | m | level of the contour
 index_contour | bool | true for every fifth contour, or as chosen
 

@@ -81,6 +81,7 @@ STYLES: dict[str, Style] = {
     "positions": Style("#0b5563", 2.6, label="zone"),
     "where_to_play": Style("#0b5563", 2.6, label="zone_number"),
     "quantities": Style("#7b6a58", 0.4, 0.2, label="feature"),
+    "haul": Style("#94310c", 0.6, label="haul_volume_m3"),
     "contours": Style("#7b6a58", 0.2, label="contour_level_m"),
     "setting_out": Style("#a3262a", 1.6, label="point"),
     "control_check": Style("#1c272b", 2.4, label="point"),

@@ -29,11 +29,17 @@ ERRORS = (
             columns(
                 "hole feature layer feature_id shape_kind changed_area_m2 cut_m3 fill_m3 cut_area_m2 "
                 "fill_area_m2 net_m3 topsoil_m3 topsoil_spare_m3 cut_loose_m3 fill_bank_m3 surplus_m3 "
-                "surplus_loose_m3 grid_error_m3 survey_error_m3 requested_rise_m reached_rise_m "
+                "haul_volume_m3 haul_mean_m surplus_loose_m3 grid_error_m3 survey_error_m3 requested_rise_m reached_rise_m "
                 "existing_slope_max_pct proposed_slope_max_pct shape_slope_limit_pct steep_area_m2 "
                 "nodata_area_m2 note"
             ),
             "Cut, fill and topsoil, shape by shape and in total",
+        ),
+        Writes(
+            "haul",
+            "LineString",
+            columns("hole haul_volume_m3 haul_m"),
+            "Which cut goes to which fill at the least haul",
         ),
         Writes("cut_fill", "raster", (), "Change of height from existing to proposed ground [m]"),
         Writes("terrain_proposed", "raster", (), "Proposed ground [m]"),
@@ -45,6 +51,7 @@ ERRORS = (
         "grid volumes against cone frustum, cap, Gaussian and plane [computed]",
         "average end area and prismoidal rules, thesurveyschool.com fs-5-h-volume [published]",
         "shrinkage in two forms: contractors' and FLH PDDM chapter 9 [published]",
+        "haul: transportation problem, Hitchcock 1941 [from memory]",
         "slope limits: Brauer [published], 3:1 for ride-on mowers [common practice, no source]",
     ],
     cautions=(CAUTION, ERRORS),
@@ -93,7 +100,8 @@ def quantities(
     -------
     dict
         ``quantities``: rows by shape, a total for each hole and (without ``hole``) for the site; geometry is
-        the ground touched. Maps ``cut_fill...`` and ``terrain_proposed...``, one for each hole with shaping.
+        the ground touched. ``haul``: which cut goes to which fill of a hole, straight, at the least moment.
+        Maps ``cut_fill...`` and ``terrain_proposed...``, one for each hole with shaping.
 
     Notes
     -----
@@ -104,12 +112,13 @@ def quantities(
 
     from gistools.site.proposed import proposed_map
     from gistools.site.results import Map
-    from gistools.steps.quantity_rows import Soil, both_grounds, quantity_rows
+    from gistools.steps.quantity_rows import Soil, both_grounds, haul_lines, hauls_of, quantity_rows
 
     holes = site.selected_holes(hole)
     soil = Soil(strip_m, respread_m, swell_pct, shrink_pct, convention, level_sd_m, survey_spacing_m)  # type: ignore[arg-type]
     rows = quantity_rows(site, holes, hole is None, soil)
-    out: dict[str, Any] = {"quantities": rows}
+    hauls = hauls_of(site, rows)
+    out: dict[str, Any] = {"quantities": rows, "haul": haul_lines(hauls)}
     for number in sorted({row["hole"] for row in rows if row["hole"] is not None}):
         before, after = both_grounds(site, site.hole_bounds(number), number)
         change = Map(

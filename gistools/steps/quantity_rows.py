@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from gistools.base.errors import SiteError
 from gistools.compute.layout.lengths import combined_factor
 from gistools.compute.terrain.contours import area_above
+from gistools.compute.terrain.haul import Haul, least_haul
 from gistools.compute.terrain.shaping import TOUCHED_M, ShapeReport
 from gistools.compute.terrain.surface import Surface
 from gistools.compute.terrain.volumes import Convention, Volumes, cut_and_fill, mass_balance, survey_error
@@ -137,6 +138,33 @@ def quantity_rows(site: Site, holes: list[int], whole: bool, soil: Soil) -> list
             _total_row(site, None, [(_existing(site, g.surface), g.surface) for g in shaped(site)], soil)
         )
     return rows
+
+
+def hauls_of(site: Site, rows: list[dict[str, Any]]) -> dict[int, Haul]:
+    """Return the least haul of each hole with a total, and tell it in that row."""
+    hauls: dict[int, Haul] = {}
+    for row in rows:
+        row |= {"haul_volume_m3": float("nan"), "haul_mean_m": float("nan")}
+        if row["shape_kind"] == "total" and row["hole"] is not None:
+            before, after = both_grounds(site, site.hole_bounds(row["hole"]), row["hole"])
+            bank_share = row["fill_bank_m3"] / row["fill_m3"] if row["fill_m3"] > 0 else 1.0
+            haul = hauls[row["hole"]] = least_haul(before, after, bank_share=bank_share)
+            row |= {"haul_volume_m3": haul.volume_m3, "haul_mean_m": haul.mean_m}
+    return hauls
+
+
+def haul_lines(hauls: dict[int, Haul]) -> list[dict[str, Any]]:
+    """Return a row for each move of earth, as a line from cut to fill."""
+    return [
+        {
+            "hole": hole,
+            "haul_volume_m3": move.volume_m3,
+            "haul_m": move.distance_m,
+            "geometry": shapely.LineString([move.start, move.end]),
+        }
+        for hole, haul in hauls.items()
+        for move in haul.moves
+    ]
 
 
 def _existing(site: Site, like: Surface) -> Surface:
