@@ -29,9 +29,9 @@ ERRORS = (
             columns(
                 "hole feature layer feature_id shape_kind changed_area_m2 cut_m3 fill_m3 cut_area_m2 "
                 "fill_area_m2 net_m3 topsoil_m3 topsoil_spare_m3 cut_loose_m3 fill_bank_m3 surplus_m3 "
-                "haul_volume_m3 haul_mean_m surplus_loose_m3 grid_error_m3 survey_error_m3 requested_rise_m reached_rise_m "
-                "existing_slope_max_pct proposed_slope_max_pct shape_slope_limit_pct steep_area_m2 "
-                "nodata_area_m2 note"
+                "haul_volume_m3 haul_mean_m surplus_loose_m3 grid_error_m3 survey_error_m3 "
+                "requested_rise_m reached_rise_m existing_slope_max_pct proposed_slope_max_pct "
+                "shape_slope_limit_pct steep_area_m2 nodata_area_m2 note"
             ),
             "Cut, fill and topsoil, shape by shape and in total",
         ),
