@@ -59,7 +59,7 @@ class SearchResult:
     earth_m3
         Cut and fill of the change together, nan where the site has no terrain.
     tried
-        One row for each evaluation: the figures, the margin, whether on the coarse mesh.
+        One row for each evaluation: the figures, the margin, the earth moved, whether on the site's mesh.
     """
 
     edits: tuple[Edit, ...]
@@ -69,12 +69,36 @@ class SearchResult:
     earth_m3: float
     tried: pd.DataFrame
 
+    @property
+    def trade_offs(self) -> pd.DataFrame:
+        """The variants tried that none other beats in margin with no more earth moved, least earth first.
+
+        Those of one mesh alone are compared: the coarse one where anything was tried on it. Where no earth is
+        counted, the one of the best margin.
+        """
+        rows = self.tried[self.tried["margin"] > FAR_OUTSIDE / 2]
+        coarse = rows[~rows["full"].astype(bool)]
+        rows = coarse if len(coarse) else rows
+        earth = rows["earth_m3"].fillna(0.0)
+        rows = rows.assign(_earth=earth).sort_values(["_earth", "margin"], ascending=[True, False])
+        best = rows["margin"].cummax()
+        better = rows["margin"] > best.shift(fill_value=-np.inf)
+        return rows[better].drop(columns="_earth").reset_index(drop=True)
+
     def __repr__(self) -> str:
         verdict = "holds" if self.holds else "does not hold within these ranges; the best tried is"
         lines = [f"The intention {verdict}: margin {self.margin:+.3f} (before {self.margin_before:+.3f})"]
         lines += [f"  {edit.label}: {_figures(edit)}" for edit in self.edits]
         earth = "" if np.isnan(self.earth_m3) else f", {self.earth_m3:.0f} m3 of earth moved"
-        return "\n".join([*lines, f"{len(self.tried)} variants tried{earth}"])
+        lines.append(f"{len(self.tried)} variants tried{earth}")
+        choices = self.trade_offs
+        if len(choices) > 1:
+            lines.append("Trade-offs, more earth for more margin:")
+            for row in choices.to_dict("records"):
+                moved = {k: v for k, v in row.items() if k not in ("margin", "earth_m3", "full")}
+                figures = ", ".join(f"{k} {v:+.2f}" for k, v in moved.items())
+                lines.append(f"  {row['earth_m3']:.0f} m3: margin {row['margin']:+.3f} ({figures})")
+        return "\n".join(lines)
 
 
 def search_edits(
@@ -141,11 +165,13 @@ def search_edits(
         tick(min(0.95, len(rows) / (2 ** min(len(ranges), MOST_CORNERS) + 8)), f"variant {len(rows) + 1}")
         candidate = _filled(templates, ranges, figures)
         try:
-            value = margin_of(_edited(base, candidate))
+            variant = _edited(base, candidate)
+            value, earth = margin_of(variant), _earth(base, variant, hole)
         except (InputError, SiteError) as fault:  # that ground cannot be made or played
             faults.append(fault)
-            value = FAR_OUTSIDE
-        rows.append(dict(zip(names, figures, strict=True)) | {"margin": value, "full": full})
+            value, earth = FAR_OUTSIDE, float("nan")
+        figures_by_name = dict(zip(names, figures, strict=True))
+        rows.append(figures_by_name | {"margin": value, "earth_m3": earth, "full": full})
         return value
 
     with on_progress(progress):

@@ -178,3 +178,25 @@ def test_sentences_leave_out_what_is_within_the_band() -> None:
         "184 m3 fill, slopes to 64 % (too steep for ride-on mowers).",
     ]
     assert sentences(changes.iloc[:0]) == ["Nothing changes that shows."]
+
+
+def test_trade_offs_are_the_variants_that_none_other_beats() -> None:
+    tried = pd.DataFrame(
+        {
+            "1.rise_m": [1.0, 0.5, 2.0, 1.5, 0.25, 1.0],
+            "margin": [0.03, 0.01, 0.05, 0.02, -9.0, 0.9],
+            "earth_m3": [100.0, 60.0, 300.0, 200.0, 10.0, 5.0],
+            "full": [False, False, False, False, False, True],
+        }
+    )
+    result = search.SearchResult((), True, 0.03, -0.1, 100.0, tried)
+    assert result.trade_offs["earth_m3"].tolist() == [60.0, 100.0, 300.0]
+    assert result.trade_offs["margin"].tolist() == [0.01, 0.03, 0.05]
+    assert "Trade-offs" in repr(result) and "300 m3: margin +0.050 (1.rise_m +2.00)" in repr(result)
+
+
+def test_earth_of_every_variant_is_counted(site, monkeypatch) -> None:
+    monkeypatch.setattr(search, "_first_margin", lambda v, *_, **__: moved_east(site, v) - 4.0)
+    result = search.search_edits(site, [KNOWE | {"east_m": [0.0, 8.0]}], first="any", pin="any", hole=3)
+    earth = result.tried.sort_values("1.east_m")["earth_m3"]
+    assert (earth > 0).all() and earth.is_monotonic_increasing
