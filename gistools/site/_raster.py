@@ -66,22 +66,29 @@ class RasterInfo:
 
 
 @own_proj_data()
-def describe(path: str | Path, table: str = "") -> RasterInfo:
+def describe(path: str | Path, table: str = "", *, any_cells: bool = False) -> RasterInfo:
     """Return size, position, CRS and unit of a raster.
+
+    With ``any_cells``, for a raster that is warped, it may be turned and its cells need not be square; the
+    longer side of a cell is told then.
 
     Raises
     ------
     SiteError
-        If it cannot be opened, is turned or south-up, or its cells are not square.
+        If it cannot be opened, or, without ``any_cells``, is turned or south-up or has cells that are not
+        square.
     """
     try:
         with _open(path, table) as raster:
             t = raster.transform
             crs = _crs(raster.crs)
             unit = raster.units[0] or ""
-            info = RasterInfo(crs, raster.height, raster.width, t.c, t.f, t.a, unit, raster.count)
+            side = max(float(np.hypot(t.a, t.d)), float(np.hypot(t.b, t.e))) if any_cells else t.a
+            info = RasterInfo(crs, raster.height, raster.width, t.c, t.f, side, unit, raster.count)
     except _FAULTS as fault:
         raise SiteError(f"the raster {table or path} cannot be opened: {DAMAGED} ({fault})") from fault
+    if any_cells:
+        return info
     if t.b or t.d or t.a <= 0 or t.e >= 0:
         raise SiteError(
             f"the raster {table or path} is turned or not north-up; warp it to a plain north-up grid first"

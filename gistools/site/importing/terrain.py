@@ -218,7 +218,7 @@ def _maker(path: Path, place: Place, options: Options, draft: Draft) -> tuple[fl
 
 
 def _raster_maker(path: Path, place: Place, options: Options, draft: Draft) -> tuple[float, Any]:
-    info = _raster.describe(path)
+    info = _raster.describe(path, any_cells=True)  # warped onto the site's cells below
     if info.crs is None:
         draft.say(
             "warning", "terrain", f"{path.name} states no CRS; that of the site is taken", "assign its CRS"
