@@ -69,6 +69,7 @@ def main() -> int:
             path = algorithms(folder)
             model(path)
             known_result(path)
+            project(path, folder, given.to)
             stop(path)
             edit_session(path)
             if given.to:
@@ -204,6 +205,35 @@ def known_result(path: Path) -> None:
     gt.carries(site, hole=1)
     seconds = time.monotonic() - start
     expect(seconds < 0.5, f"nothing computed, answered in {seconds:.2f} s (limit 0.5)")
+
+
+def project(path: Path, folder: Path, to: Path | None) -> None:
+    """Make themes and layouts, save the project, read it back, and measure the scales of its layouts."""
+    import processing
+    from qgis.core import QgsLayoutExporter, QgsLayoutItemMap
+
+    target = folder / "merrowby.qgz"
+    done = processing.run("gistools:project", {"SITE": str(path), "PROJECT": str(target)})
+    expect("Hole 1: plan" in done["LAYOUTS"] and "Site plan" in done["LAYOUTS"], done["LAYOUTS"])
+    reread = QgsProject()
+    expect(target.is_file() and reread.read(str(target)), "the project is saved and can be read")
+    themes = set(reread.mapThemeCollection().mapThemes())
+    expect({"Client", "Safety", "Construction"} <= themes, f"themes {sorted(themes)}")
+    for layout in sorted(reread.layoutManager().layouts(), key=lambda item: item.name()):
+        shown = next(item for item in layout.items() if isinstance(item, QgsLayoutItemMap))
+        across = shown.rect().width() * shown.scale() / 1000
+        extent = shown.visibleExtentPolygon()
+        side = ((extent[1].x() - extent[0].x()) ** 2 + (extent[1].y() - extent[0].y()) ** 2) ** 0.5
+        words = f"{layout.name()}: 1:{shown.scale():.0f}, {side:.1f} m across"
+        expect(abs(side - across) < 0.01 * across, words)
+        if to:
+            to.mkdir(parents=True, exist_ok=True)
+            name = layout.name().lower().replace(": ", "_").replace(" ", "_")
+            settings = QgsLayoutExporter.ImageExportSettings()
+            settings.dpi = 90
+            QgsLayoutExporter(layout).exportToImage(str(to / f"layout_{name}.png"), settings)
+    refusal = refused("gistools:project", {"SITE": str(path), "PROJECT": str(target)})
+    expect("is there already" in refusal, "a project that is there is not overwritten")
 
 
 def stop(path: Path) -> None:

@@ -24,7 +24,7 @@ from qgis.core import (
 
 from gistools.base.errors import GistoolsError
 from gistools.desktop import environment
-from gistools.desktop.algorithms import SITE, SiteAlgorithm, advanced, call, listener
+from gistools.desktop.algorithms import SITE, SiteAlgorithm, advanced, call, listener, show_results
 from gistools.steps.catalogue import HOLE, find
 
 
@@ -217,6 +217,45 @@ class Pages(SiteAlgorithm):
         return {"FOLDER": folder}
 
 
+class Project(SiteAlgorithm):
+    """Make a project of the site: layers, themes and print layouts."""
+
+    key, title, part = "project", "Make a project with themes and print layouts", "Hand over"
+    text = (
+        "Adds the layers of the site to the open project where they are missing, stores map themes (client,"
+        " strategy, safety, construction), and makes print layouts on A3: a plan and the green of each hole,"
+        " and the site. With a file the project is saved as that file."
+    )
+    loads = False
+
+    def declare(self) -> None:
+        """Add the project file."""
+        kind = "Project (*.qgz)"
+        title = "Project file to write"
+        file = QgsProcessingParameterFileDestination("PROJECT", title, kind, None, True, False)
+        self.addParameter(file)
+        self.addOutput(QgsProcessingOutputString("LAYOUTS", "Print layouts made"))
+
+    def work(self, parameters: Any, context: Any, feedback: Any, path: Path) -> dict[str, Any]:
+        """Make them in the open project."""
+        from qgis.core import QgsProject
+
+        from gistools.desktop.layouts import lay_out
+
+        show_results(path, feedback)
+        themes, layouts = lay_out(path)
+        feedback.pushInfo(f"Themes: {', '.join(themes) or 'none'}. Layouts: {', '.join(layouts)}")
+        target = self.parameterAsString(parameters, "PROJECT", context)
+        if target:
+            project = QgsProject.instance()
+            if Path(target).exists():
+                raise QgsProcessingException(f"{target} is there already; name another file")
+            if not project.write(target):
+                raise QgsProcessingException(f"{target} cannot be written: {project.error()}")
+            feedback.pushInfo(f"Project written: {target}")
+        return {"LAYOUTS": ", ".join(layouts)}
+
+
 class Drawings(SiteAlgorithm):
     """Draw the holes to scale on paper."""
 
@@ -291,4 +330,4 @@ def names_of(algorithm: Any, parameters: Any, key: str, context: Any) -> list[st
     return [name.strip() for name in names if name.strip()] or None
 
 
-SITE_ALGORITHMS = (Libraries, Sample, Check, Study, Compare, Pages, Drawings, HandOff)
+SITE_ALGORITHMS = (Libraries, Sample, Check, Study, Compare, Pages, Project, Drawings, HandOff)
