@@ -1,8 +1,8 @@
 """Run every bench one after the other and sum up: python scripts/bench/all.py [--only NAME ...] [--to FILE].
 
-Each bench prints figures beside a named alternative of the same run, which is what to compare; the sum here is
-how long each took, by the clock and by the processor, and whether it ended well. A bench fails where an answer
-it timed is wrong.
+Each bench prints figures beside a named alternative of the same run, which is what to compare; the sum here
+is how long each took, by the clock and by the processor, and whether it ended well. A bench fails where an
+answer it timed is wrong.
 """
 
 from __future__ import annotations
