@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -195,19 +196,13 @@ def turning_points(
     """
     from gistools.cli.screen import progress_bar
     from gistools.design.turning_points import turning_points as find_turns
-    from gistools.steps.records import result_as_json
 
     opened = opened_site(site, terrain, height_unit, settings)
     choices.pop("units")
     with progress_bar(quiet) as progress:
         table = find_turns(opened, progress=progress, **choices)
-    if as_json:
-        click.echo(json.dumps(result_as_json(table, opened.crs.to_string()), indent=1))
-    else:
-        for reading in table["reading"]:
-            click.echo(reading[0].upper() + reading[1:] + ".")
-    for caution in () if quiet else find("positions").cautions:
-        click.echo(f"Caution: {caution}", err=True)
+    lines = [f"{reading[0].upper()}{reading[1:]}." for reading in table["reading"]]
+    _answer(table, opened, lines, as_json, () if quiet else find("positions").cautions)
 
 
 @click.command()
@@ -241,7 +236,6 @@ def sensitivity(
     from gistools.cli.screen import progress_bar
     from gistools.design.sensitivity import lead_sentence
     from gistools.design.sensitivity import sensitivity as find_sensitivity
-    from gistools.steps.records import result_as_json
 
     opened = opened_site(site, terrain, height_unit, settings)
     choices.pop("units")
@@ -255,14 +249,8 @@ def sensitivity(
         from gistools.sheets.tornado_figure import tornado
 
         save(tornado(table, band), picture)
-    if as_json:
-        click.echo(json.dumps(result_as_json(table, opened.crs.to_string()), indent=1))
-    else:
-        click.echo(lead_sentence(table, band))
-        for reading in table["reading"]:
-            click.echo(f"  {reading}")
-    for caution in () if quiet else find("positions").cautions:
-        click.echo(f"Caution: {caution}", err=True)
+    lines = [lead_sentence(table, band), *(f"  {reading}" for reading in table["reading"])]
+    _answer(table, opened, lines, as_json, () if quiet else find("positions").cautions)
     if picture is not None and not quiet:
         click.echo(f"drawn: {picture}", err=True)
 
@@ -289,17 +277,23 @@ def propose_tees(
     Nothing is played out and nothing is written into SITE.
     """
     from gistools.design.tee_proposals import propose_tees as propose
-    from gistools.steps.records import result_as_json
 
     opened = opened_site(site, terrain, height_unit, settings)
     choices.pop("units")
     table = propose(opened, players=players or None, **choices)
+    lines = [f"{reading[0].upper()}{reading[1:]}." for reading in table["reading"]]
+    _answer(table, opened, lines, as_json, () if quiet else find("setbacks").cautions)
+
+
+def _answer(table: Any, site: Any, lines: list[str], as_json: bool, cautions: Iterable[str]) -> None:
+    """Print a table as JSON or as lines of words, then the cautions."""
+    from gistools.steps.records import result_as_json
+
     if as_json:
-        click.echo(json.dumps(result_as_json(table, opened.crs.to_string()), indent=1))
+        click.echo(json.dumps(result_as_json(table, site.crs.to_string()), indent=1))
     else:
-        for reading in table["reading"]:
-            click.echo(reading[0].upper() + reading[1:] + ".")
-    for caution in () if quiet else find("setbacks").cautions:
+        click.echo("\n".join(lines))
+    for caution in cautions:
         click.echo(f"Caution: {caution}", err=True)
 
 
