@@ -87,10 +87,18 @@ def differences(player: str) -> tuple[np.ndarray, np.ndarray]:
     return compare(sample_hole(player), player, 40, seed=11)
 
 
-@pytest.mark.xfail(
-    strict=True, reason="limit 0.03 at 95 of 100 places and a mean of 0.01; see the band below"
+@pytest.mark.parametrize(
+    "player",
+    [
+        "scratch man",
+        pytest.param(
+            "bogey man",
+            marks=pytest.mark.xfail(
+                strict=True, reason="limit 0.03 at 97.5 of 100 places: 90 measured; see the band below"
+            ),
+        ),
+    ],
 )
-@pytest.mark.parametrize("player", ["scratch man", "bogey man"])
 def test_agrees_with_plain_play_on_the_sample(player):
     off, noise = differences(player)
     assert abs(off.mean()) < 0.01 and (abs(off) < 0.03 + 1.96 * noise).mean() >= 0.975
@@ -98,10 +106,10 @@ def test_agrees_with_plain_play_on_the_sample(player):
 
 @pytest.mark.parametrize(
     ("player", "mean", "share", "rms", "worst"),
-    [("scratch man", 0.03, 0.85, 0.07, 0.35), ("bogey man", 0.02, 0.65, 0.08, 0.3)],
+    [("scratch man", 0.012, 0.97, 0.025, 0.06), ("bogey man", 0.015, 0.85, 0.035, 0.12)],
 )
 def test_agrees_with_plain_play_on_the_sample_as_measured(player, mean, share, rms, worst):
-    """Scratch: mean 0.027, rms 0.061, one of 40 places 0.32 off. Bogey: -0.008, 0.041, worst 0.19."""
+    """Scratch: mean 0.009, rms 0.016, worst 0.03. Bogey: -0.004, 0.026, worst 0.08."""
     off, noise = differences(player)
     assert abs(off.mean()) < mean and np.sqrt((off**2).mean()) < rms and abs(off).max() < worst
     assert (abs(off) < 0.03 + 1.96 * noise).mean() >= share
@@ -163,13 +171,9 @@ def losses_of_kept() -> list[float]:
     return loss
 
 
-@pytest.mark.xfail(strict=True, reason="limits 0.015 and 0.15; a mean of 0.024 on the firm green of hole 1")
 def test_no_other_shot_is_better_than_the_one_kept():
+    """A mean of 0.007, at most 0.07."""
     assert np.mean(losses_of_kept()) < 0.015 and np.max(losses_of_kept()) < 0.15
-
-
-def test_what_another_shot_gains_as_measured():
-    assert np.mean(losses_of_kept()) < 0.03 and np.max(losses_of_kept()) < 0.5
 
 
 #: player, tee, hole location: by how much beyond right is dearer than beyond left, as the sample's page says

@@ -13,8 +13,9 @@ import pytest
 from gistools.base.cover_classes import Kind
 from gistools.compute.ballistics.air import Wind
 from gistools.compute.ballistics.players import built_in
+from gistools.compute.decision.outcome_kernels import Action
 from gistools.compute.decision.value_iteration import FINE, REPORTED
-from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M, useful
+from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M, clears_ground, useful
 from gistools.hole import HoleModel
 from gistools.site.sample import sample_site
 
@@ -27,7 +28,8 @@ pytestmark = pytest.mark.slow
 def losses() -> np.ndarray:
     """What the reported action loses to all clubs on headings up to 18 degrees off, in wind, at 500 places.
 
-    Chosen on one set of samples, evaluated on another.
+    Chosen on one set of samples, evaluated on another. Shots that do not clear the ground close by are no
+    shots.
     """
     wind = Wind("south-west", 5.0, 225.0)
     s = HoleModel(sample_site(), 1).strokes(built_in("scratch man"), wind)
@@ -49,6 +51,7 @@ def losses() -> np.ndarray:
             for k in np.flatnonzero(carry < UNAVAILABLE_M)
             if useful(carry[k], left, left, longest, 15.0)
             for h in range(heading[n, 0] - 12, heading[n, 0] + 13, 2)
+            if clears_ground(s.ground, s.tables(int(s.mesh.lie[inside[n]])), inside[n], Action(k, h % 240))
         }
         k, h = min(q, key=lambda a: q[a])
         other, custom = (
@@ -59,15 +62,15 @@ def losses() -> np.ndarray:
     return np.array(loss)
 
 
-@pytest.mark.xfail(strict=True, reason="limit 0.03 at 99 % of places; 0.24 measured")
+@pytest.mark.xfail(strict=True, reason="limit 0.03 at 99 % of places; 0.065 measured")
 def test_no_club_and_aim_beats_the_one_reported_in_500_places():
     assert np.quantile(losses(), 0.99) < 0.03
 
 
 def test_what_the_reported_action_loses_as_measured():
-    """Mean 0.0004; 0.04 at 95 and 0.24 at 99 of 100 places; 14 of 500 places above 0.1."""
-    assert losses().mean() < 0.005 and np.quantile(losses(), 0.95) < 0.06
-    assert np.quantile(losses(), 0.99) < 0.28
+    """Mean -0.003; 0.023 at 95 and 0.065 at 99 of 100 places; none of 500 places above 0.1."""
+    assert losses().mean() < 0.003 and np.quantile(losses(), 0.95) < 0.035
+    assert np.quantile(losses(), 0.99) < 0.08 and losses().max() < 0.15
 
 
 def cell(s, x, y):

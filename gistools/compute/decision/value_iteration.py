@@ -29,8 +29,9 @@ does not depend on the others.
   local search.
 5. Modified policy iteration (Puterman & Shin 1978, Management Science 24(11) 1127-1137 [from memory]):
    evaluate the best action of each state again until no value changes by more than 1e-3.
-6. Search locally once more beside the best actions of each state, with the values as they are by then; repeat
-  5.
+6. Search in full once more where a state costs far more than the best of its square. Then search locally
+  beside the best actions of each state, and of a state beside it that costs much less, with the values as they
+  are by then; repeat 5.
 7. Choose among the best two actions on a larger set of samples, and evaluate the choice on a set that had
    no part in choosing, so that a lucky action wins nothing. Runs of short shots are simulated directly at
    last, without the table.
@@ -41,6 +42,7 @@ their own states, so results repeat exactly.
 
 from __future__ import annotations
 
+import itertools
 import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -92,6 +94,8 @@ __all__ = [
 
 # assumptions (assumptions)
 SETTLED_STROKES = 1e-3  # values that change by less are settled
+STUCK_STROKES = 1.0  # states that cost so much more than the best of their square are searched again
+BESIDE_STROKES, BESIDE_M = 0.1, (3.0, 9.0)  # states that cost so much more than one so far off try its shots
 RING = 100  # representative states of a ring
 MOST_PASSES = 12
 STORED_AGAIN = 1.1  # outcome tables are stored again when they hold so many times more
@@ -252,12 +256,34 @@ def _by_lie(mesh: Mesh, states: NDArray[np.int64]) -> Ring:
     return [part for part in parts if len(part[1])]
 
 
+def better_beside(s: ValueFunction) -> NDArray[np.int64]:
+    """Return for each state and pin the best of the states beside it, where that is much better; else itself.
+
+    Beside the ground that a rise hides from long clubs a square may share the shots of a state close under it.
+    """
+    mesh, base = s.mesh, s.space.base
+    states = np.arange(len(mesh.lie))
+    best, value = np.repeat(states[:, None], len(s.pins), axis=1), s.value - BESIDE_STROKES
+    ways = [(east, north) for east in (-1, 0, 1) for north in (-1, 0, 1) if east or north]
+    for (east, north), far in itertools.product(ways, BESIDE_M):
+        x, y = mesh.place[:, 0] + east * far, mesh.place[:, 1] + north * far
+        i = np.floor((base.y_north - y) / base.cell).astype(int).clip(0, base.kind.shape[0] - 1)
+        j = np.floor((x - base.x_west) / base.cell).astype(int).clip(0, base.kind.shape[1] - 1)
+        other = mesh.of_cell[i, j].astype(np.int64)
+        alike = (other >= 0) & (mesh.lie[other] == mesh.lie) & ~mesh.putts[other]
+        better = alike[:, None] & (s.value[other] < value)
+        best = np.where(better, other[:, None], best)
+        value = np.where(better, s.value[other], value)
+    return best
+
+
 def _iterate(s: ValueFunction, threads: int, dispersion_scale: Values) -> list[float]:
     """Run steps 2 to 7 of the algorithm; values and actions of ``s`` are changed in place."""
     searched, followers = _rings(s.mesh)
     both = [a + b for a, b in zip(searched, followers, strict=True)]
     iterate = Iterate(s.value, s.value.copy(), s.shot, s.heading)
-    ground, itself = s.ground, np.arange(len(s.mesh.lie))
+    ground = s.ground
+    representative = np.repeat(s.mesh.representative[:, None], len(s.pins), axis=1)
     problems = [
         Problem(ground, tables, s.mesh.place, s.pin_xy, middle_of_green(s.mesh), dispersion_scale)
         for tables in s.dispersion
@@ -301,16 +327,29 @@ def _iterate(s: ValueFunction, threads: int, dispersion_scale: Values) -> list[f
                 if not active.any():
                     break
 
+        def search_stuck() -> None:
+            """Search in full where a state costs far more than the best of its square, each pin by itself.
+
+            Under a face the way out is aside or back, to ground that had no value yet when it was searched.
+            """
+            best = np.full_like(s.value, np.inf)
+            np.minimum.at(best, s.mesh.representative, s.value)
+            stuck = (s.value - best[s.mesh.representative] > STUCK_STROKES) & ~s.mesh.putts[:, None]
+            s.shot[stuck] = -1
+            sweep(_by_lie(s.mesh, np.flatnonzero(stuck.any(axis=1))), _kernels.greedy_improvement, COARSE, FINE)
+
         for number, (ring, rest) in enumerate(zip(searched, followers, strict=True)):
             sweep(ring, _kernels.greedy_improvement, COARSE, FINE)
-            sweep(rest, _kernels.warm_start, s.mesh.representative, FINE)
+            sweep(rest, _kernels.warm_start, representative, iterate, FINE)
             without = [(lie, states[(s.shot[states, :, 0] < 0).any(axis=1)]) for lie, states in rest]
             sweep([part for part in without if len(part[1])], _kernels.greedy_improvement, COARSE, FINE)
             tick(0.6 * number / len(searched), "looking for shots")
         tick(0.6, "settling")
         settle()
+        search_stuck()
+        beside, before = better_beside(s), iterate._replace(shot=s.shot.copy(), heading=s.heading.copy())
         for ring in both:  # values that a search used have fallen since
-            sweep(ring, _kernels.warm_start, itself, FINE)
+            sweep(ring, _kernels.warm_start, beside, before, FINE)
         tick(0.8, "settling")
         settle()
         tick(0.85, "weighing on all samples")

@@ -227,10 +227,13 @@ def approximate_action_value(g, tables, place, action, samples, value, buffer, q
 
 @kernel(python_entry=False)
 def insert_top_k(top, p, q, action):
-    """Put an action among the best of a pin, best first, each shot once with its best heading."""
+    """Put an action among the best of a pin, best first, each shot once with its best heading.
+
+    One that is lost too often is left out.
+    """
     value, shots, headings = top.value[p], top.shot[p], top.heading[p]
     n = value.size
-    if q >= value[n - 1]:
+    if q >= min(value[n - 1], POSSIBLE_STROKES):
         return
     at = n - 1
     for m in range(n):
@@ -509,18 +512,21 @@ def evaluate_alike(problem, value, s, p, xy, action, fine, work):
 
 
 @kernel(allocates=True)
-def warm_start(problem, iterate, states, representative, fine):
-    """Evaluate the best actions of each state's representative, then search locally."""
+def warm_start(problem, iterate, states, representative, source, fine):
+    """Evaluate the best actions of each state, and of its representative for each pin, then search locally.
+
+    ``representative (n, pins)``; ``source`` holds the actions, which no thread writes meanwhile.
+    """
     pins = problem.pin_xy.shape[0]
     work = make_workspace(problem.tables, pins, fine)
     for s in states:
-        r = representative[s]
         reset(work.fine)
         for p in range(pins):
-            for m in range(TOP_K):
-                action = Action(iterate.shot[r, p, m], iterate.heading[r, p, m])
-                if action.shot >= 0:
-                    evaluate_alike(problem, iterate.value, s, p, problem.place[r], action, fine, work)
+            for r in (s, representative[s, p]):
+                for m in range(TOP_K):
+                    action = Action(source.shot[r, p, m], source.heading[r, p, m])
+                    if action.shot >= 0:
+                        evaluate_alike(problem, iterate.value, s, p, problem.place[r], action, fine, work)
             local_search(problem, iterate.value, s, p, fine, work, work.fine)
             write_best(iterate, s, p, work.fine)
 
