@@ -39,8 +39,8 @@ SAMPLES = sum(SETS) + 1
 # The constants below are assumptions (assumptions): how finely, and how far, flights are tabulated.
 REFERENCE_SAMPLES = 2**13  # samples that the mean and deviation of a set are taken from
 SPEED_SCALES = np.linspace(0.02, 1.35, 134)  # to find the nominal speed
-# speeds tabulated about it, as shares of it: carries up to 2.5 times the one meant, as far as a short shot of a
-# poor player flies
+# speeds tabulated about it, as shares of it: to 2.5 times the carry meant, as far as a short shot of a poor
+# player flies
 NODES, LOWEST_SPEED, HIGHEST_SPEED = 24, 0.25, 1.60
 WIND_TURNS = 24
 BELOW_M, LEAST_BELOW_M, BELOW_APEXES = (

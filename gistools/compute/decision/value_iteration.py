@@ -30,8 +30,8 @@ does not depend on the others.
 5. Modified policy iteration (Puterman & Shin 1978, Management Science 24(11) 1127-1137 [from memory]):
    evaluate the best action of each state again until no value changes by more than 1e-3.
 6. Search in full once more where a state costs far more than the best of its square. Then search locally
-  beside the best actions of each state, and of a state beside it that costs much less, with the values as they
-  are by then; repeat 5.
+  beside the best actions of each state, and of a state beside it that costs much less, with the values as
+  they are by then; repeat 5.
 7. Choose among the best two actions on a larger set of samples, and evaluate the choice on a set that had
    no part in choosing, so that a lucky action wins nothing. Runs of short shots are simulated directly at
    last, without the table.
@@ -259,7 +259,7 @@ def _by_lie(mesh: Mesh, states: NDArray[np.int64]) -> Ring:
 def better_beside(s: ValueFunction) -> NDArray[np.int64]:
     """Return for each state and pin the best of the states beside it, where that is much better; else itself.
 
-    Beside the ground that a rise hides from long clubs a square may share the shots of a state close under it.
+    Where a rise stops long clubs, a square may share the shots of a state close under it.
     """
     mesh, base = s.mesh, s.space.base
     states = np.arange(len(mesh.lie))
@@ -336,7 +336,9 @@ def _iterate(s: ValueFunction, threads: int, dispersion_scale: Values) -> list[f
             np.minimum.at(best, s.mesh.representative, s.value)
             stuck = (s.value - best[s.mesh.representative] > STUCK_STROKES) & ~s.mesh.putts[:, None]
             s.shot[stuck] = -1
-            sweep(_by_lie(s.mesh, np.flatnonzero(stuck.any(axis=1))), _kernels.greedy_improvement, COARSE, FINE)
+            sweep(
+                _by_lie(s.mesh, np.flatnonzero(stuck.any(axis=1))), _kernels.greedy_improvement, COARSE, FINE
+            )
 
         for number, (ring, rest) in enumerate(zip(searched, followers, strict=True)):
             sweep(ring, _kernels.greedy_improvement, COARSE, FINE)
