@@ -40,8 +40,9 @@ def numpy_value(s, tables, shot, heading, samples, x, y, z) -> np.ndarray:
     east = part[0:8:2] * sh + part[1:8:2] * ch
     north = part[0:8:2] * ch - part[1:8:2] * sh
 
-    def cells(px, py):
-        return ((g.y_north - py) / g.cell).astype(int), ((px - g.x_west) / g.cell).astype(int)
+    def cells(px, py):  # outside the ground the cell at its edge: such shots are timed and not compared
+        i, j = ((g.y_north - py) / g.cell).astype(int), ((px - g.x_west) / g.cell).astype(int)
+        return i.clip(0, g.kind.shape[0] - 1), j.clip(0, g.kind.shape[1] - 1)
 
     lx, ly, h = x + east[0], y + north[0], 0.0
     for _ in range(2):
