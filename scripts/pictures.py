@@ -10,6 +10,7 @@ from pathlib import Path
 DOCS = Path(__file__).resolve().parent.parent / "docs"
 PAPER = 110.0
 GAP = 40  # between pictures side by side [px]
+WALK_M = range(60, 0, -1)  # distances to the hole of the walk in
 
 
 def main() -> None:
@@ -34,6 +35,7 @@ def main() -> None:
     higher = vary(site, raise_m={"Haar Knowe": 1.0})
     save(change(site, higher, 1, pin="front left"), DOCS / "mound_before_after.png", dpi=80)
     save(tables.picture(), DOCS / "strokes_by_distance.png", dpi=90)
+    save(walk_in(site), DOCS / "walk_in.png", dpi=80)
     new_holes()
     drawings()
     shrink(DOCS.glob("*.png"))
@@ -67,6 +69,56 @@ def drawings() -> None:
         for k, sheet in enumerate(sheets):
             whole.paste(sheet, (0, sum(s.height + GAP for s in sheets[:k])))
         whole.save(DOCS / "drawings.png")
+
+
+def walk_in(site):
+    """Draw strokes remaining on the line from the back tee to each hole location of hole 1, every metre."""
+    import numpy as np
+    from matplotlib.figure import Figure
+
+    from gistools.base.cover_classes import KIND_NAMES, Kind
+    from gistools.base.errors import InputError
+    from gistools.compute.ballistics.air import CALM
+    from gistools.compute.ballistics.players import built_in
+    from gistools.hole import HoleModel
+
+    colours = {Kind.FAIRWAY: "#8fbf6f", Kind.GREEN: "#3f9f4f", Kind.SAND: "#e8d9a0", Kind.ROUGH: "#4f6f3f"}
+    model = HoleModel(site, 1)
+    tee = np.array(model.tees[0].centre)
+    players = {name: model.strokes(built_in(name), CALM) for name in ("scratch man", "bogey man")}
+    figure = Figure(figsize=(11.0, 7.0), layout="constrained")
+    for axes, (p, pin) in zip(
+        figure.subplots(2, 2, sharey=True).flat, enumerate(model.ground.pins), strict=True
+    ):
+        hole = model.ground.pin_xy[p]
+        way = (tee - hole) / np.hypot(*(tee - hole))
+        for name, s in players.items():
+            strokes = []
+            for away in WALK_M:
+                try:
+                    strokes.append(s.value_at(*(hole + away * way), p).strokes)
+                except InputError:  # not played from there
+                    strokes.append(np.nan)
+            axes.plot(WALK_M, strokes, label=name, color="black" if name == "scratch man" else "firebrick")
+        for away in WALK_M:
+            x, y = hole + away * way
+            surface = model.ground.surface
+            kind = model.ground.kind[
+                int((surface.y_north - y) / surface.cell), int((x - surface.x_west) / surface.cell)
+            ]
+            axes.axvspan(away - 0.5, away + 0.5, 0.0, 0.04, color=colours.get(Kind(int(kind)), "grey"), lw=0)
+        axes.set(
+            title=pin,
+            xlim=(WALK_M[0], 0),
+            ylim=(1.0, 4.6),
+            xlabel="to the hole [m]",
+            ylabel="strokes remaining",
+        )
+        axes.grid(alpha=0.3)
+    for kind, colour in colours.items():
+        axes.fill_between([0], [0], [0], color=colour, label=KIND_NAMES[kind])
+    axes.legend(ncols=3, fontsize="small", loc="upper right")
+    return figure
 
 
 def new_holes() -> None:
