@@ -38,7 +38,7 @@ def main() -> None:
     save(walk_in(site), DOCS / "walk_in.png", dpi=80)
     new_holes()
     drawings()
-    shrink(DOCS.glob("*.png"))
+    shrink(p for p in DOCS.glob("*.png") if not p.name.startswith("desktop"))
 
 
 def drawings() -> None:
