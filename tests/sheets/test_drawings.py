@@ -216,3 +216,38 @@ def test_without_terrain_plans_are_drawn_and_sections_are_left_out(tmp_path):
     paths = write_drawings(bare, to=tmp_path, hole=2)
     assert "hole_2_sections.pdf" not in [p.name for p in paths] and len(paths) == 4
     assert "no terrain" in words_of(tmp_path / "hole_2_grading.pdf")
+
+
+@pytest.fixture
+def board_page(straight_site, results, tmp_path, monkeypatch):
+    """The board of a hole whose results were written by hand."""
+    monkeypatch.setattr("gistools.sheets.drawings.board.collect_results", lambda *_, **__: results)
+    (path,) = write_drawings(straight_site, to=tmp_path, hole=1, drawings=["board"])
+    return pdfplumber.open(path).pages
+
+
+def test_figures_on_the_board_are_those_of_the_layer(board_page, results):
+    """Every cell of the matrix of the first player, and the reason of each first choice; nobody else's."""
+    text = "\n".join("".join(c["text"] for c in page.chars) for page in board_page[:1])
+    table = results.table("where_to_play")
+    shown, hidden = (table[table["player"] == who] for who in ("scratch man", "bogey man"))
+    for row in shown.to_dict("records"):
+        assert f"{row['rank']}   {row['total_strokes']:.2f}" in text
+    assert not any(f"   {total:.2f}" in text for total in hidden["total_strokes"])
+    assert "Where to play: scratch man, back tee, calm" in text
+    assert "front: Short is first" in text and "back: Beyond is first" in text
+    assert "1  short" in text and "2  beyond" in text and "90 % of the shots" in text
+
+
+def test_ellipses_on_the_board_are_as_large_as_the_layer_says(board_page):
+    """The shot at each zone, 40 m by 30 m, at the scale that the title block states."""
+    page = board_page[0]
+    scale = int(re.search(r"plan 1:(\d+)", "".join(c["text"] for c in page.chars))[1])
+    colour = tuple(int("54378a"[k : k + 2], 16) / 255 for k in (0, 2, 4))
+    curves = [c for c in page.curves if not c["fill"] and np.allclose(c["stroking_color"], colour, atol=0.01)]
+    sizes = sorted(
+        tuple(sorted((c["width"] / PT_PER_MM * scale / 1000, c["height"] / PT_PER_MM * scale / 1000)))
+        for c in curves
+        if c["width"] > 10 and c["height"] > 10
+    )
+    assert len(sizes) == 2 and sizes == [pytest.approx((30.0, 40.0), rel=0.02)] * 2
