@@ -94,7 +94,7 @@ def differences(player: str) -> tuple[np.ndarray, np.ndarray]:
         pytest.param(
             "bogey man",
             marks=pytest.mark.xfail(
-                strict=True, reason="limit 0.03 at 97.5 of 100 places: 90 measured; see the band below"
+                strict=True, reason="limit 0.03 at 97.5 of 100 places: 92.5 measured; see the band below"
             ),
         ),
     ],
@@ -109,7 +109,7 @@ def test_agrees_with_plain_play_on_the_sample(player):
     [("scratch man", 0.012, 0.97, 0.025, 0.06), ("bogey man", 0.015, 0.85, 0.035, 0.12)],
 )
 def test_agrees_with_plain_play_on_the_sample_as_measured(player, mean, share, rms, worst):
-    """Scratch: mean 0.009, rms 0.016, worst 0.03. Bogey: -0.004, 0.026, worst 0.08."""
+    """Scratch: mean 0.005, rms 0.016, worst 0.04. Bogey: -0.008, 0.024, worst 0.06."""
     off, noise = differences(player)
     assert abs(off.mean()) < mean and np.sqrt((off**2).mean()) < rms and abs(off).max() < worst
     assert (abs(off) < 0.03 + 1.96 * noise).mean() >= share
@@ -172,7 +172,7 @@ def losses_of_kept() -> list[float]:
 
 
 def test_no_other_shot_is_better_than_the_one_kept():
-    """A mean of 0.007, at most 0.07."""
+    """A mean of 0.008, at most 0.07."""
     assert np.mean(losses_of_kept()) < 0.015 and np.max(losses_of_kept()) < 0.15
 
 
