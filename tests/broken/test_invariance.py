@@ -256,17 +256,24 @@ def with_places(site: Site, matrix: list[float], away: Any) -> Site:
     return site.replace(play_points=points)
 
 
-def missed(change: str, measured: float) -> Any:
-    reason = (
-        f"at one of ten places the strokes differ by {measured}: cover and mesh stand on cells; limit 0.01"
-    )
-    return pytest.param(change, marks=pytest.mark.xfail(strict=True, reason=reason))
+def missed(change: str, limit: float, measured: float) -> Any:
+    reason = f"strokes differ by {measured} at most: cover and mesh stand on cells; limit {limit}"
+    return pytest.param(change, limit, marks=pytest.mark.xfail(strict=True, reason=reason))
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("change", ["shifted", missed("turned a quarter", 0.015), missed("in feet", 0.012)])
-def test_strokes_of_a_small_hole(change: str, tmp_path: Path) -> None:
-    """Strokes remaining at five places to both pins, within 0.01 for one player in calm air."""
+@pytest.mark.parametrize(
+    ("change", "limit"),
+    [
+        ("shifted", 0.01),
+        missed("turned a quarter", 0.01, 0.018),
+        ("turned a quarter", 0.025),
+        missed("in feet", 0.005, 0.0055),
+        ("in feet", 0.01),
+    ],
+)
+def test_strokes_of_a_small_hole(change: str, limit: float, tmp_path: Path) -> None:
+    """Strokes remaining at five places to both pins, for one player in calm air."""
     unchanged, matrix = [1.0, 0, 0, 1, 0, 0], CHANGES.get(change, ([1.0, 0, 0, 1, 0, 0], None))[0]
     away = np.array(AWAY_FT) * FOOT if change == "in feet" else np.zeros(2)
     values = []
@@ -278,4 +285,4 @@ def test_strokes_of_a_small_hole(change: str, tmp_path: Path) -> None:
         values.append(rows.sort_values(["pin", "pin_distance_m"])["remaining_strokes"].to_numpy(float))
     assert len(values[0]) == 2 * len(PLACES) and np.isfinite(values[0]).all()
     off = np.abs(values[0] - values[1])
-    assert off.max() <= 0.01, off.round(4).tolist()
+    assert off.max() <= limit, off.round(4).tolist()
