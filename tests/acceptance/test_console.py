@@ -48,5 +48,5 @@ def test_explain_answers_in_the_coordinates_of_the_file() -> None:
     output = gt.explain(site, *tee[:2], hole=2, pin=str(site.layer("pins", 2)["pin"].iloc[0]))
     assert 2.0 < output.remaining_strokes < 6.0 and output.lie == "tee"
     assert output.options[0].costs_strokes == 0.0
-    with pytest.raises(gt.InputError, match="it has"):
+    with pytest.raises(gt.InputError, match="there are"):
         gt.explain(site, *tee[:2], hole=2, pin="nowhere")
