@@ -12,6 +12,7 @@ import click
 
 from gistools.base.errors import InputError
 from gistools.base.progress import on_progress
+from gistools.base.values import json_value
 from gistools.cli.options import SITE, common, opened_site
 from gistools.steps.catalogue import find
 
@@ -159,7 +160,8 @@ def search(
     if as_json:
         rows = result.tried.to_dict("records")
         text = {"holds": result.holds, "margin": result.margin, "margin_before": result.margin_before}
-        click.echo(json.dumps(text | {"edits": [e.as_dict() for e in result.edits], "tried": rows}, indent=1))
+        whole = text | {"edits": [e.as_dict() for e in result.edits], "tried": rows}
+        click.echo(json.dumps(json_value(whole), indent=1))
     else:
         click.echo(repr(result))
         click.echo(edits_text(result.edits) if result.edits else "No edit is needed.")

@@ -62,7 +62,7 @@ def propose_tees(
         Points in the CRS of the site: `basis` (the hazard, or the length of the hole), `share_pct` of the
         drive asked, `chainage_m` along the line of play from ``from_tee``, `carry_m` over the hazard,
         `length_m` of the hole from there, `fall_pct` of the ground, the existing tee that comes nearest with
-        its share, and a reading.
+        its share, a reading, and `easting` and `northing` in the unit of the site.
 
     Raises
     ------
@@ -96,7 +96,9 @@ def propose_tees(
         rows.append(_row(model, tee_name, line, player, WHOLE_HOLE, share, chainage, shares))
     key = {"hole": model.number, "like": reference.name, "from_tee": tee_name}
     table = gpd.GeoDataFrame([key | row for row in rows], geometry="geometry", crs=site.crs_metric)
-    return site.to_output_crs(table)
+    table = site.to_output_crs(table)
+    table["easting"], table["northing"] = table.geometry.x, table.geometry.y
+    return table
 
 
 def _carries_on_line(carries: Any, reference: Player) -> Any:

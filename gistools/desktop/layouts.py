@@ -33,18 +33,15 @@ from qgis.core import (
 )
 from qgis.PyQt.QtGui import QFont
 
+from gistools.base.paper import CAUTION, SCALES
 from gistools.desktop.project import layers_of, table_of
 from gistools.site.schema import RESULT_PREFIX
 
 MM = QgsUnitTypes.LayoutMillimeters
-A3 = (420.0, 297.0)
+#: the map on A3: left, top, width, height [mm]
 MAP = (10.0, 10.0, 400.0, 235.0)
-SCALES = (100, 200, 250, 500, 1000, 1250, 1500, 2000, 2500, 5000, 10000)
 GREEN_SCALE = 250
-MARGIN_M = 15.0
-CAUTION = (
-    "Not for construction before a licensed surveyor or engineer has checked it; local codes come first."
-)
+MARGIN_M = 15.0  # ground shown round a hole (assumption)
 NORTH_ARROW = ":/images/north_arrows/layout_default_north_arrow.svg"
 #: theme -> result layers it shows beside the survey
 THEMES = {

@@ -17,7 +17,7 @@ from gistools.site.model import Site
 from gistools.steps.catalogue import find
 
 BOLD = Font(bold=True)
-CONTINGENCY_PCT = 10.0
+CONTINGENCY_PCT = 10.0  # assumption
 HEAD = ("item", "feature", "quantity", "unit", "rate", "amount", "basis")
 #: layer -> (material or work, depth [m] or 0 for an area, basis): build-ups as assumptions to be changed
 BUILD_UPS = (

@@ -65,6 +65,7 @@ def test_the_answer_is_the_same_in_feet():
     assert feet.geometry.x.to_numpy() * US_SURVEY_FOOT_M == pytest.approx(
         metres.geometry.x.to_numpy(), abs=1e-3
     )
+    assert list(feet["easting"]) == list(feet.geometry.x) and list(feet["northing"]) == list(feet.geometry.y)
 
 
 def test_without_terrain_and_refusals():

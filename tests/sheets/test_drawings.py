@@ -14,9 +14,12 @@ from hypothesis import strategies as st
 
 from gistools.base.errors import InputError, WriteError
 from gistools.sheets.drawings import paper as sheet_paper
+from gistools.sheets.drawings.board import _shot
 from gistools.sheets.drawings.cross_sections import STEP_M, cross_sections, end_area_volumes
-from gistools.sheets.drawings.ground import Subject
+from gistools.sheets.drawings.ground import Subject, draw_relief
+from gistools.sheets.drawings.plans import _falls
 from gistools.sheets.drawings.write import write_drawings
+from gistools.site.proposed import proposed_site
 from gistools.site.sample import sample_site
 from gistools.steps.catalogue import need
 
@@ -245,9 +248,83 @@ def test_ellipses_on_the_board_are_as_large_as_the_layer_says(board_page):
     scale = int(re.search(r"plan 1:(\d+)", "".join(c["text"] for c in page.chars))[1])
     colour = tuple(int("54378a"[k : k + 2], 16) / 255 for k in (0, 2, 4))
     curves = [c for c in page.curves if not c["fill"] and np.allclose(c["stroking_color"], colour, atol=0.01)]
-    sizes = sorted(
-        tuple(sorted((c["width"] / PT_PER_MM * scale / 1000, c["height"] / PT_PER_MM * scale / 1000)))
+    sizes = [
+        (c["width"] / PT_PER_MM * scale / 1000, c["height"] / PT_PER_MM * scale / 1000)
         for c in curves
         if c["width"] > 10 and c["height"] > 10
-    )
-    assert len(sizes) == 2 and sizes == [pytest.approx((30.0, 40.0), rel=0.02)] * 2
+    ]
+    # the long axis lies square to play, which runs to the right
+    assert len(sizes) == 2 and all(size == pytest.approx((30.0, 40.0), rel=0.02) for size in sizes)
+
+
+def on_page(site, hole, view=None):
+    """Axes on the ground of a hole, as a plan has them."""
+    subject = Subject.of(site, hole)
+    sheet = sheet_paper.Sheet("A3")
+    view = view or subject.green_view
+    return subject, view, sheet.window(sheet.field, view, 250)
+
+
+@pytest.mark.parametrize("bearing", [0.0, 37.0, 120.0])
+def test_the_long_axis_of_an_ellipse_points_where_it_should(bearing):
+    """Half its length along the bearing on the ground is the end of its long axis on the page."""
+    subject, _, axes = on_page(SITE, 1)
+    at = SITE.layer("pins", 1).geometry.iloc[0]
+    card = {"geometry": at, "ellipse_length_m": 40.0, "ellipse_width_m": 10.0, "axis_bearing_deg": bearing}
+    _shot(axes, subject, card)
+    (ellipse,) = axes.patches
+    a = np.radians(bearing)
+    end = np.array(subject.frame.page(at.x + 20 * np.sin(a), at.y + 20 * np.cos(a)), float)
+    corners = ellipse.get_patch_transform().transform([(1.0, 0.0), (-1.0, 0.0)])
+    assert min(np.hypot(*(corners - end).T)) < 1e-6
+
+
+def test_relief_lies_under_the_ground_it_shades():
+    subject, view, axes = on_page(SITE, 3)
+    draw_relief(axes, subject, view)
+    place = (SITE.layer("pins", 3).geometry.iloc[0].x, SITE.layer("pins", 3).geometry.iloc[0].y)
+    drawn = axes.images[0].get_transform().transform(place)
+    assert drawn == pytest.approx(axes.transData.transform(subject.frame.page(*place)), abs=1e-3)
+
+
+def test_arrows_of_falls_point_down():
+    """Each arrow of the green detail runs from higher to lower ground."""
+    subject, _, axes = on_page(SITE, 1)
+    surface = SITE.surface()
+    _falls(axes, subject, surface, SITE.layer("greens", 1).geometry.iloc[0], 250)
+    arrows = [t for t in axes.texts if t.get_text() == ""]
+    sin, cos = subject.frame.sin_cos
+    assert len(arrows) > 20
+    for arrow in arrows:
+        tip, tail = np.array(arrow.xy), np.array(arrow.xyann)
+        ground = [
+            float(surface.height(*(np.array([subject.frame.east, subject.frame.north]) + p)))
+            for p in ((x * sin + y * cos, x * cos - y * sin) for x, y in (tail, tip))
+        ]
+        assert ground[1] < ground[0] + 0.01
+
+
+def test_sections_look_towards_the_green():
+    """Haar Knowe stands left of the line of play, so its fill lies at offsets below zero."""
+    for section in cross_sections(SITE, 1):
+        rise = section.proposed_m - section.existing_m
+        touched = section.offset_m[np.abs(rise) > 0.01]
+        assert not len(touched) or touched.mean() < -5
+
+
+def test_a_site_in_feet_is_drawn_in_feet(tmp_path):
+    """Paper is paper: distances at 1:250, levels and grid in US survey feet."""
+    from tests.handoff.conftest import US_FEET, make_site
+
+    site = make_site(US_FEET)
+    (path,) = write_drawings(site, to=tmp_path, hole=1, drawings=["green"])
+    text = words_of(path)
+    assert "Levels and grid in US survey feet" in text and "Contours every 0.25 us-ft" in text
+    page = page_of(path)
+    (pin,) = site.layer("pins", 1).geometry
+    green = site.layer("greens", 1).geometry.iloc[0]
+    surface = proposed_site(site, hole=1).surface()
+    shown = {float(v) for v in re.findall(r"\d+\.\d\d", text)}
+    heights = surface.height(*np.array(green.buffer(-2).exterior.coords).T) / site.unit_m
+    assert any(heights.min() - 3 < v < heights.max() + 3 for v in shown) and heights.min() > 40
+    assert len(filled(page, PIN_COLOUR)) == 1 and pin.within(green)

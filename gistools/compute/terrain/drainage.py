@@ -142,7 +142,7 @@ def hollows(water: Runoff, *, least_depth_m: float, least_area_m2: float) -> lis
 
 
 def flow_paths(water: Runoff, *, least_catchment_m2: float) -> list[FlowPath]:
-    """Return the paths of gathered water, the longest catchment first, each down to where it joins or ends.
+    """Return the paths of gathered water, the longest way first, each down to where it joins or ends.
 
     Parameters
     ----------

@@ -22,6 +22,7 @@ from gistools.compute.terrain.surface import Surface
 
 #: side of the blocks at first [m], and ways from cut to fill that are weighed at most (assumptions)
 BLOCK_M, MOST_WAYS = 10.0, 100_000
+#: smaller moves are left out [m3] (assumption)
 LEAST_M3 = 0.05
 
 

@@ -115,7 +115,7 @@ def _plan(
 
 
 def _shot(axes: Axes, subject: Subject, row: dict[str, Any]) -> None:
-    """Draw the ellipse of a tee shot about the middle of its finishes."""
+    """Draw the ellipse of a shot about the middle of its finishes."""
     if row["geometry"] is None or not np.isfinite([row["ellipse_length_m"], row["ellipse_width_m"]]).all():
         return
     x, y = (float(v) for v in subject.frame.page(row["geometry"].x, row["geometry"].y))

@@ -18,8 +18,9 @@ from gistools.site.model import Site
 from gistools.steps.quantity_rows import both_grounds
 from gistools.steps.setting_out_points import main_line
 
+#: distance of sections (common practice, no source) and of the points of one (assumption) [m]
 STEP_M, SAMPLE_M = 10.0, 0.25
-#: widths to a side [m]: the most, that of a hole without shaping, and what is drawn beyond shaped ground
+#: widths to a side [m] (assumptions): the most, that of a hole without shaping, and beyond shaped ground
 MOST_M, WHOLE_M, BEYOND_M = 60.0, 40.0, 5.0
 #: length of the line of play behind the middle of the green [m]
 BEHIND_M = 30.0

@@ -32,7 +32,7 @@ from gistools.steps.setting_out_points import main_line
 MARGIN_M = 10.0
 GRID_PT = 4.6
 EXISTING, PROPOSED = "#8a6d4b", "#b3261e"
-#: lengths on paper [mm]: shortest contour that gets its level, distance between two such texts, grid crosses
+#: on paper [mm] (assumptions): shortest contour that gets its level, room of such a text, grid crosses
 LABELLED_MM, APART_MM, CROSS_MM = 30.0, 14.0, 3.0
 
 

@@ -4,8 +4,7 @@ Everything is placed in millimetres from the lower left corner of the paper. A w
 ``1 : scale``, so that a metre is ``1000 / scale`` millimetres of paper.
 
 Sources: trimmed sizes ISO 216:2007; margins of 20 and 10 mm ISO 5457:1999; title block of at most 180 mm in
-the lower right corner ISO 7200:2004 (all from memory); scales beyond those of ISO 5455:1979 are common
-practice.
+the lower right corner ISO 7200:2004 (all from memory).
 """
 
 from __future__ import annotations
@@ -22,16 +21,16 @@ from matplotlib.patches import Polygon as Patch
 from matplotlib.patches import Rectangle
 
 from gistools.base.errors import InputError
+from gistools.base.paper import SCALES
 
 MM_PER_INCH = 25.4
 PT_PER_MM = 72 / MM_PER_INCH
 #: landscape paper, width and height [mm], largest last
 PAPERS_MM = {"A4": (297, 210), "A3": (420, 297), "A2": (594, 420), "A1": (841, 594)}
-SCALES = (100, 200, 250, 500, 1000, 1250, 1500, 2000, 2500, 5000, 10000)
 BINDING_MM, MARGIN_MM = 20.0, 10.0
 STRIP_MM = 42.0
 TITLE_MM = 180.0
-#: ground that two sheets of one plan share [m], and the longest scale bar [mm]
+#: ground that two sheets of one plan share [m], and the longest scale bar [mm] (assumptions)
 OVERLAP_M = 10.0
 LONGEST_BAR_MM = 90.0
 INK, SOFT = "#1c272b", "#5b676b"

@@ -35,9 +35,9 @@ PALE = 0.45
 TAG_MM = (22.0, 6.0)
 NUMBER_PT, TAG_PT, LEVEL_PT, FALL_PT = 4.3, 6.0, 5.0, 4.3
 STATION_M = 20.0
-#: intervals of contours in units of the site's files: plan and green, in metres and in feet
+#: intervals of contours in units of the site's files (assumptions): plan and green, in metres and in feet
 PLAN_INTERVAL, GREEN_INTERVAL = {"m": 0.25, "ft": 1.0}, {"m": 0.1, "ft": 0.25}
-#: squares of spot levels [m]: on shaped ground and on greens; disk that a fall is fitted to
+#: squares of spot levels [m] (assumptions): on shaped ground and on greens; disk that a fall is fitted to
 SPOTS_M, GREEN_SPOTS_M, FALL_M, FALL_RADIUS_M = 10.0, 5.0, 4.0, 1.0
 #: ground round a green with the close contours of the green [m]
 CLOSE_M = 4.0

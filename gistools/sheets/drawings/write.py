@@ -14,6 +14,7 @@ import matplotlib
 from matplotlib.backends.backend_pdf import PdfPages
 
 from gistools.base.errors import InputError
+from gistools.base.paper import CAUTION
 from gistools.base.progress import tick
 from gistools.handoff.record import vertical_note
 from gistools.sheets.drawings import cross_sections, plans
@@ -36,9 +37,6 @@ from gistools.site.model import Site
 FORMATS = ("pdf", "svg", "png")
 PNG_DPI = 200
 LEGEND_MM = 125.0
-CHECKED = (
-    "Not for construction before a licensed surveyor or engineer has checked it; local codes come first."
-)
 
 
 @dataclass(frozen=True)
@@ -117,6 +115,9 @@ def write_drawings(
     names = _checked(drawings, scale, paper, formats)
     folder = folder_of(site, to, "drawings")
     holes = site.selected_holes(hole)
+    if "pdf" in formats:  # before anything is drawn; numbers of sheets are not known yet
+        pdfs = [f"hole_{number}_{name}.pdf" for number in holes for name in names]
+        refuse_existing(folder, pdfs, replace)
     files: dict[str, bytes] = {}
     for k, number in enumerate(holes):
         subject = Subject.of(site, number)
@@ -217,7 +218,7 @@ def _finished(
     strip = sheet.strip
     rest = strip.width - min(TITLE_MM, 0.44 * strip.width)
     wide = min(LEGEND_MM, 0.55 * rest) if entries else 0.0
-    sheet.notes(Box(strip.left, strip.bottom, rest - wide, strip.height), [*notes, CHECKED])
+    sheet.notes(Box(strip.left, strip.bottom, rest - wide, strip.height), [*notes, CAUTION])
     if entries:
         left = strip.left + rest - wide
         to_scale = scale_words.startswith("1:")
