@@ -164,6 +164,16 @@ def test_dxf_opens_on_the_hole_and_contours_tell_their_level(made: tuple[Site, P
     assert texts and all(any(abs(t - v) < 0.002 for v in levels) for t in texts)
 
 
+def test_control_and_surroundings_stand_in_the_drawing_at_their_level(made: tuple[Site, Path, float]) -> None:
+    site, folder, unit = made
+    space = ezdxf.readfile(one(folder, "hole_01/hole_01.dxf")).modelspace()
+    points = [e.dxf.location for e in space.query("POINT") if e.dxf.layer == "CONTROL"]
+    drawn = {tuple(round(v * unit, 3) for v in p) for p in points}
+    control = site.layer("control")
+    rows = zip(control.geometry.x, control.geometry.y, control["level_m"], strict=True)
+    assert drawn == {tuple(round(v, 3) for v in row) for row in rows}
+
+
 def test_layers_have_the_same_colours_on_every_hole() -> None:
     from gistools.handoff.dxf import colour_of
 

@@ -87,3 +87,18 @@ def test_the_step_tells_haul_borrow_and_spoil():
     mean = (lines["haul_volume_m3"] * lines["haul_m"]).sum() / lines["haul_volume_m3"].sum()
     assert total["haul_mean_m"] == pytest.approx(mean, rel=1e-3)
     assert np.allclose(lines.geometry.length, lines["haul_m"], atol=0.01)
+
+
+def test_shrinkage_of_the_step_asks_for_more_cut():
+    """Fill that shrinks by a fifth takes 1 / 0.8 of its volume in the cut, as far as there is cut."""
+    from tests.handoff.conftest import METRES, make_site
+
+    site = make_site(METRES)
+    firm, shrunk = (
+        gt.quantities(site, hole=1, shrink_pct=pct)["quantities"].set_index("shape_kind").loc["total"]
+        for pct in (0.0, 20.0)
+    )
+    bank = min(shrunk["cut_m3"], shrunk["fill_m3"] / 0.8)
+    assert shrunk["haul_volume_m3"] == pytest.approx(bank, rel=0.02)
+    assert firm["haul_volume_m3"] == pytest.approx(min(firm["cut_m3"], firm["fill_m3"]), rel=0.02)
+    assert firm["fill_m3"] < firm["cut_m3"] or shrunk["haul_volume_m3"] >= firm["haul_volume_m3"]
