@@ -138,6 +138,7 @@ def draw_pins(axes: Axes, site: Site, hole: int) -> None:
             (x, y),
             (-6 if left else 6, -2),
             textcoords="offset points",
+            parse_math=False,
             ha="right" if left else "left",
             fontsize=6.5,
             color=INK,
@@ -153,6 +154,7 @@ def _tees(axes: Axes, site: Site, hole: int) -> None:
             (row.geometry.bounds[2], spot.y),
             (4, -2),
             textcoords="offset points",
+            parse_math=False,
             fontsize=6.5,
             color=INK,
             zorder=7,
@@ -164,6 +166,7 @@ def draw_label(axes: Axes, x: float, y: float, text: str) -> None:
     axes.annotate(
         text,
         (x, y),
+        parse_math=False,
         ha="center",
         va="center",
         fontsize=6.5,
@@ -184,7 +187,16 @@ def draw_furniture(axes: Axes, bounds: tuple[float, float, float, float]) -> Non
     axes.set_yticks([])
     x, y = west + 0.05 * (east - west), south + 0.03 * (north - south)
     axes.plot([x, x + 50], [y, y], color=INK, lw=2.5, zorder=7)
-    axes.annotate("50 m", (x + 25, y), (0, 4), textcoords="offset points", ha="center", fontsize=7, zorder=7)
+    axes.annotate(
+        "50 m",
+        (x + 25, y),
+        (0, 4),
+        textcoords="offset points",
+        parse_math=False,
+        ha="center",
+        fontsize=7,
+        zorder=7,
+    )
     axes.annotate(
         "N",
         (x, y + 0.09 * (north - south)),

@@ -130,6 +130,7 @@ def draw_profile(axes: Axes, p: dict[str, Any], *, named: bool = True) -> None:
                 (middle, float(np.nanmax(np.concatenate([y, neighbours])))),
                 (0, 7),
                 textcoords="offset points",
+                parse_math=False,
                 ha="center",
                 fontsize=7.5,
                 color=INK,

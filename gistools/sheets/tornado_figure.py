@@ -49,6 +49,7 @@ def tornado(table: pd.DataFrame, band: float) -> Figure:
                 (value, y),
                 (3 if right else -3, 0),
                 textcoords="offset points",
+                parse_math=False,
                 ha="left" if right else "right",
                 va="center",
                 fontsize=7,

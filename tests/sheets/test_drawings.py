@@ -328,3 +328,18 @@ def test_a_site_in_feet_is_drawn_in_feet(tmp_path):
     heights = surface.height(*np.array(green.buffer(-2).exterior.coords).T) / site.unit_m
     assert any(heights.min() - 3 < v < heights.max() + 3 for v in shown) and heights.min() > 40
     assert len(filled(page, PIN_COLOUR)) == 1 and pin.within(green)
+
+
+def test_names_that_bite_are_drawn_as_they_are(tmp_path):
+    """Marks of a formula language, a long name and another script; a text that is too long is cut."""
+    site = SITE.replace(
+        site=SITE.layer("site").assign(project="Берег $x^$ " * 20),
+        greens=SITE.layer("greens").assign(name="$\\frac{1}$"),
+        pins=SITE.layer("pins").assign(pin=[f"$_{k}" for k in range(len(SITE.layer("pins")))]),
+    )
+    names = ["board", "green", "setting_out", "grading"]
+    paths = write_drawings(site, to=tmp_path, hole=1, drawings=names)
+    assert all("Берег $x^$" in words_of(path) for path in paths)
+    page = page_of(paths[1])
+    assert max(c["x1"] for c in page.chars) / PT_PER_MM < sheet_paper.PAPERS_MM["A3"][0] - 10
+    assert "$\\frac{1}$: Green detail" in words_of(paths[1])

@@ -233,8 +233,16 @@ def write(
     padding = (
         {"bbox": {"boxstyle": "square,pad=0.12", "fc": "white", "ec": "none", "alpha": 0.85}} if halo else {}
     )
-    options = {"fontsize": size, "color": colour, "ha": "center", "va": "center", "zorder": 8, **padding}
-    axes.text(x, y, text, clip_on=True, **{**options, **more})
+    options = {
+        "fontsize": size,
+        "color": colour,
+        "ha": "center",
+        "va": "center",
+        "zorder": 8,
+        "parse_math": False,
+        **padding,
+    }
+    axes.text(x, y, text, clip_on=True, parse_math=False, **{**options, **more})
 
 
 def draw_grid(axes: Axes, subject: Subject, view: View, scale: int) -> float:
@@ -308,7 +316,7 @@ def draw_hole_locations(axes: Axes, subject: Subject, *, names: bool = True, siz
         if names:
             axes.annotate(
                 row.pin, (x, y), (0, 4.5), textcoords="offset points", ha="center", fontsize=SMALL_PT,
-                color=INK, zorder=8, annotation_clip=True,
+                parse_math=False, color=INK, zorder=8, annotation_clip=True,
                 bbox={"boxstyle": "square,pad=0.1", "fc": "white", "ec": "none", "alpha": 0.7},
             )  # fmt: skip
 

@@ -34,7 +34,7 @@ TITLE_MM = 180.0
 OVERLAP_M = 10.0
 LONGEST_BAR_MM = 90.0
 INK, SOFT = "#1c272b", "#5b676b"
-TEXT_PT, SMALL_PT, HEAD_PT = 6.5, 5.0, 10.0
+TEXT_PT, SMALL_PT, TITLE_PT, HEAD_PT = 6.5, 5.0, 8.5, 10.0
 
 #: west, top, east, bottom of a window in page metres: y runs down the page
 View = tuple[float, float, float, float]
@@ -110,7 +110,8 @@ class Sheet:
 
     def write(self, x: float, y: float, text: str, size: float = TEXT_PT, **more: Any) -> None:
         """Write text at a place on the paper [mm]."""
-        self.paper.text(x, y, text, **{"fontsize": size, "color": INK, "va": "top", **more})
+        options = {"fontsize": size, "color": INK, "va": "top", "parse_math": False}  # $ in a name is a $
+        self.paper.text(x, y, text, **{**options, **more})
 
     def window(self, box: Box, view: View, scale: int) -> Axes:
         """Return axes in page metres over a rectangle of paper, the middle of a view in its middle."""
@@ -140,8 +141,14 @@ class Sheet:
         left = self.strip.left + self.strip.width - width
         top = self.strip.bottom + self.strip.height
         self.outline(Box(left, self.strip.bottom, width, self.strip.height), 0.35)
-        self.write(left + 2, top - 2, block.project, HEAD_PT, fontweight="bold")
-        self.write(left + 2, top - 8, block.title, 8.5)
+        for text, down, size, more in (
+            (block.project, 2, HEAD_PT, {"fontweight": "bold"}),
+            (block.title, 8, TITLE_PT, {}),
+        ):
+            letters = int((width - 4) / (0.7 * size / PT_PER_MM))
+            self.write(
+                left + 2, top - down, textwrap.shorten(text, letters, placeholder=" ..."), size, **more
+            )
         rows = (
             (("Client", block.client), ("Drawn by", block.author), ("Date", block.date)),
             (("Drawing", block.number), ("Scale", block.scale), ("Sheet", block.sheet)),
