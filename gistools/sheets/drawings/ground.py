@@ -239,7 +239,6 @@ def write(
         "ha": "center",
         "va": "center",
         "zorder": 8,
-        "parse_math": False,
         **padding,
     }
     axes.text(x, y, text, clip_on=True, parse_math=False, **{**options, **more})
