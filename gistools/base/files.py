@@ -5,6 +5,7 @@ from __future__ import annotations
 import glob
 import os
 import re
+import threading
 import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -46,7 +47,9 @@ def atomic_replace(*targets: Path) -> Iterator[list[Path]]:
     OSError
         If a file cannot be moved. Targets moved before it are then new, the others old.
     """
-    scratch = [target.with_name(f".{target.name}.part-{os.getpid()}") for target in targets]
+    scratch = [
+        target.with_name(f".{target.name}.part-{os.getpid()}-{threading.get_ident()}") for target in targets
+    ]
     for target in targets:
         _delete_leftovers(target)
     try:

@@ -21,7 +21,7 @@ from shapely.geometry.base import BaseGeometry
 
 from gistools.base.cover_classes import Kind
 from gistools.base.errors import GistoolsWarning, SiteError
-from gistools.compute.ballistics.air import Weather
+from gistools.compute.ballistics.air import LEVELS_M, Weather
 from gistools.compute.ballistics.flight import obstacles_for
 from gistools.compute.decision.club_set import Player, Wind, putter_of, shot_table_of
 from gistools.compute.decision.hole_ground import HoleGround, cells_in
@@ -357,10 +357,21 @@ class HoleModel:
         return values[0] if values else None
 
     def weather(self, surface: Surface) -> Weather:
-        """Return the air over a window, by its mean level to the nearest ten metres."""
-        return Weather(
-            elevation_m=round(float(np.nanmean(surface.z)), -1), temperature_c=self.setting("temperature_c")
-        )
+        """Return the air over a window, by its mean level to the nearest ten metres.
+
+        Raises
+        ------
+        SiteError
+            If no ground on Earth that golf is played on lies at such a level.
+        """
+        level = round(float(np.nanmean(surface.z)), -1)
+        low, high = LEVELS_M
+        if not low <= level <= high:
+            raise SiteError(
+                f"the ground of hole {self.number} lies at {level:.0f} m on average: the heights of the"
+                " terrain are in another unit, or scaled wrongly; correct the terrain"
+            )
+        return Weather(elevation_m=level, temperature_c=self.setting("temperature_c"))
 
     def _ground(self, surface: Surface) -> HoleGround:
         covered, weather = cover(self.site, surface), self.weather(surface)

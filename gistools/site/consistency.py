@@ -13,6 +13,7 @@ from pyproj import CRS, Proj, Transformer
 from pyproj.exceptions import ProjError
 
 from gistools.base.errors import SiteError
+from gistools.compute.ballistics.air import LEVELS_M
 from gistools.site import _raster
 from gistools.site.findings import Finding
 from gistools.site.model import Site
@@ -24,6 +25,7 @@ PIN_OFF_M = 0.05
 TEE_TO_LINE_M = 25.0
 TEE_TO_GREEN_M = (30.0, 1000.0)
 FAR_M = 5000.0
+TEE_TO_GREEN_RISE_M = 200.0
 OVERLAP_M2 = 1.0
 LONG_NAME = 200
 SCALE_WARNING, SCALE_ERROR = 0.002, 0.01
@@ -37,7 +39,7 @@ _IN_BOUNDS = ("tees", "fairway", "greens", "pins", "play_points")
 
 def consistency_findings(site: Site) -> list[Finding]:
     """Return every finding about how the layers of a site fit together."""
-    checks = (_numbers, _names, _pins, _tees, _overlaps, _bounds, _positions, _terrain)
+    checks = (_numbers, _names, _pins, _tees, _overlaps, _bounds, _positions, _terrain, _levels)
     return [finding for check in checks for finding in check(site)]
 
 
@@ -251,6 +253,38 @@ def _terrain(site: Site) -> Iterator[Finding]:
     for layer, table in tables.items():
         for fid, shape in zip(table["fid"], table.geometry, strict=True):
             yield from _ground_under(ground, box, layer, int(fid), shape)
+
+
+def _levels(site: Site) -> Iterator[Finding]:
+    """Heights that cannot be: ground where nobody plays golf, a green far above or below its tee."""
+    if site.ground is None:
+        return
+    low, high = LEVELS_M
+    greens = site.layer("greens")
+    for fid, hole, tee, shape in site.layer("tees")[["fid", "hole", "tee", "geometry"]].itertuples(
+        index=False
+    ):
+        ends = [shape.centroid, *(g.centroid for g in greens.geometry[greens["hole"] == hole])]
+        levels = [_level(site.ground, p) for p in ends]
+        away = max((abs(v - levels[0]) for v in levels[1:] if not math.isnan(v)), default=math.nan)
+        where = f"tee {tee} of hole {int(hole)}"
+        if levels[0] < low or levels[0] > high:
+            message = f"the terrain is {levels[0]:.0f} m high at the {where}"
+        elif away > TEE_TO_GREEN_RISE_M:
+            message = f"the terrain rises or falls {away:.0f} m from the {where} to its green"
+        else:
+            continue
+        yield Finding("error", "tees", int(fid), message, "correct unit and scale of the terrain's heights")
+
+
+def _level(ground: TerrainSource, place: shapely.Point) -> float:
+    """Return the height of the terrain at a place [m], nan where there is none."""
+    reach = 1.5 * ground.cell
+    try:
+        around = ground.surface((place.x - reach, place.y - reach, place.x + reach, place.y + reach))
+    except SiteError:
+        return math.nan
+    return float(around.height(place.x, place.y))
 
 
 def _at_once(ground: TerrainSource, shapes: list[Any]) -> TerrainSource:

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from gistools.site.model import Site
 
 TOO_FAR = "beyond any shot, even of a much longer player"
+NO_GROUND = "no terrain at the tee or the {end}: taken as level"
+NO_SHOT = "{rise:+.0f} m from the tee to the {end} is no shot: taken as level; check the terrain's heights"
 
 
 @step(
@@ -151,7 +153,7 @@ def _carry_row(
     ground: HoleGround, player: Player, wind: Wind, row: dict[str, Any], edge: Any
 ) -> dict[str, Any]:
     rise = float(row["rise_m"])
-    note = "" if math.isfinite(rise) else "no terrain at the tee or the far edge: taken as level"
+    note = _rise_note(rise, "far edge")
     required = _asked(
         ground,
         player,
@@ -178,7 +180,7 @@ def _zone_row(
 ) -> dict[str, Any]:
     bearing, centre = float(row["bearing_deg"]), float(row["centre_m"])
     rise = float(row["rise_m"])
-    note = "" if math.isfinite(rise) else "no terrain at the tee or the centre: taken as level"
+    note = _rise_note(rise, "centre")
     rise = 0.0 if note else rise
     here: dict[str, Any] = {"wind": wind, "bearing_deg": bearing, "weather": ground.weather, "player": player}
     played = _played(centre, rise_m=rise, **here)
@@ -199,5 +201,15 @@ def _zone_row(
     east, north = math.sin(math.radians(bearing)), math.cos(math.radians(bearing))
     level = ground.surface.height(tee[0] + float(must) * east, tee[1] + float(must) * north)
     up = float(level - ground.surface.height(*tee))
-    required = _asked(ground, player, wind, float(must), up if math.isfinite(up) else 0.0, bearing)
-    return out | required | {"effective_must_carry_m": required["played"]}
+    note = _rise_note(up, "must carry")
+    required = _asked(ground, player, wind, float(must), 0.0 if note else up, bearing)
+    return out | required | {"effective_must_carry_m": required["played"], "note": out["note"] or note}
+
+
+def _rise_note(rise_m: float, end: str) -> str:
+    """Return why a rise from the tee [m] is not counted: no ground there, or heights that cannot be."""
+    from gistools.compute.ballistics.effective_distance import HIGHEST_M
+
+    if not math.isfinite(rise_m):
+        return NO_GROUND.format(end=end)
+    return "" if abs(rise_m) <= HIGHEST_M else NO_SHOT.format(rise=rise_m, end=end)

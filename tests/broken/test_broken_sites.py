@@ -20,6 +20,9 @@ from gistools.site.schema import SURVEY_LAYERS
 
 from .kinds import KINDS, write_sound
 
+#: no broken site may hold the program up: far beyond what any of them takes (2 s) [s]
+pytestmark = pytest.mark.timeout(90)
+
 STEPS = ("lines_of_play", "lengths", "carries", "corridors", "zones", "setbacks", "slopes", "setting_out")
 
 

@@ -15,8 +15,12 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 import gistools as gt
 from gistools.base.errors import GistoolsWarning, SiteError
+from gistools.compute.terrain.surface import Surface
 from gistools.site.check import check
+from gistools.site.consistency import consistency_findings
 from gistools.site.findings import Finding, grouped
+from gistools.site.model import Site
+from gistools.site.sample import sample_site
 from gistools.site.vocabulary import field_meant, hole_number, layer_meant, words_of
 
 
@@ -323,3 +327,20 @@ def test_a_pond_of_many_stakes_is_staked_wider(make_survey, kit):
     staked = points[points["layer"] == "water"]
     assert 100 < len(staked) <= 999 and staked["number"].is_unique
     assert set(points["layer"]) >= {"tees", "greens", "bunkers"}
+
+
+@pytest.mark.parametrize(("times", "says"), [(100, "rises or falls"), (1000, "m high at the tee")])
+def test_heights_in_a_wrong_unit_are_told(times, says):
+    """Heights of the sample in centimetres or millimetres: `check` says so, and no step blames an option."""
+    site = sample_site()
+    s = site.surface()
+    wrong = Site.from_tables(dict(site.tables), 27700, Surface(s.z * times, s.x_west, s.y_north, s.cell))
+    findings = [f for f in consistency_findings(wrong) if says in f.message]
+    assert findings and all(f.level == "error" and f.layer == "tees" and f.remedy for f in findings)
+    assert not [f for f in consistency_findings(site) if "heights" in f.remedy]
+    if times == 1000:
+        with pytest.raises(SiteError, match=r"hole 1 lies at .* correct the terrain"):
+            gt.effective_carries(wrong, hole=1, players="scratch man", winds="calm")
+    else:
+        rows = gt.effective_carries(wrong, hole=1, players="scratch man", winds="calm")["effective_carries"]
+        assert rows["note"].str.contains("check the terrain's heights").any()

@@ -23,6 +23,8 @@ from gistools.base.errors import InputError
 from gistools.compute.ballistics import flight_kernels as _kernels
 from gistools.compute.ballistics.aerodynamics import Coefficients
 
+#: lowest dry land (the shore of the Dead Sea, from memory) and a height where nobody plays (assumption) [m]
+LEVELS_M = (-430.0, 6000.0)
 #: a flight model: name of a built-in one, or coefficients of one's own
 Model = str | Coefficients
 MODELS = {"D": _kernels.MODEL_D, "Q": _kernels.MODEL_Q, "SS": _kernels.MODEL_SS, "none": _kernels.VACUUM}
@@ -72,7 +74,7 @@ class Weather:
     roughness_m: float = 0.03
 
     def __post_init__(self) -> None:
-        number("elevation_m", self.elevation_m, -430, 6000, "m")
+        number("elevation_m", self.elevation_m, *LEVELS_M, "m")
         number("temperature_c", self.temperature_c, -30, 50, "degrees C")
         number("humidity_pct", self.humidity_pct, 0, 100, "%")
         number("roughness_m", self.roughness_m, 0.0001, 1.5, "m")

@@ -42,6 +42,7 @@ WIDEST_DEG, DIRECTION_STEP_DEG = (
     0.5,
 )  # directions in which the far edge of a hazard is looked up (assumption)
 FARTHEST_M = 600.0  # nobody carries as far, whatever the fall
+HIGHEST_M = 300.0  # no shot is played as far up or down
 
 
 @functools.lru_cache(maxsize=64)
@@ -135,7 +136,7 @@ def effective_distance(
     than a tail wind gives; both come out of the flight.
     """
     number("plan_m", plan_m, 0.1, FARTHEST_M, "m")
-    number("rise_m", rise_m, -300, 300, "m")
+    number("rise_m", rise_m, -HIGHEST_M, HIGHEST_M, "m")
     ladder = _ladder(_player(player).clubs)
     relative = Wind(wind.name, wind.speed_ms, (wind.from_deg - bearing_deg) % 360.0)
     part = ladder
