@@ -86,7 +86,7 @@ def whole(path: Path) -> bool:
 @pytest.mark.slow
 def test_a_killed_import_leaves_the_old_site_or_the_new(sources, tmp_path):
     """Killed before every write in turn: sources and old site keep their bytes until the new one is whole."""
-    kept = {p: p.read_bytes() for p in sources}
+    bytes_before = {p: p.read_bytes() for p in sources}
     to = tmp_path / "site.gpkg"
     assert run(sources, to, 0).returncode == 0
     done = run(sources, to, 0)  # with the mapping that the first one kept
@@ -98,7 +98,7 @@ def test_a_killed_import_leaves_the_old_site_or_the_new(sources, tmp_path):
         killed = run(sources, to, at)
         assert killed.returncode == -signal.SIGKILL, killed.stderr
         assert to.read_bytes() == before
-        assert {p: p.read_bytes() for p in sources} == kept
+        assert {p: p.read_bytes() for p in sources} == bytes_before
     to.unlink()
     assert run(sources, to, 3).returncode == -signal.SIGKILL
     assert not to.exists(), "no half a site"
