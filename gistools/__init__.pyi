@@ -26,6 +26,7 @@ from gistools.design.vary import sweep as sweep
 from gistools.design.vary import vary as vary
 from gistools.desktop.show import show as show
 from gistools.handoff.package import handoff as hand_off
+from gistools.sheets.drawings.write import write_as_built_report as write_as_built_report
 from gistools.sheets.drawings.write import write_drawings as write_drawings
 from gistools.sheets.notebook import plot as plot
 from gistools.sheets.notebook import table as table
@@ -73,6 +74,7 @@ __all__ = [
     "lay_hole",
     "write_sheets",
     "write_drawings",
+    "write_as_built_report",
     "hand_off",
     "plot",
     "table",

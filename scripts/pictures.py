@@ -38,6 +38,7 @@ def main() -> None:
     save(walk_in(site), DOCS / "walk_in.png", dpi=80)
     new_holes()
     drawings()
+    as_built()
     shrink(p for p in DOCS.glob("*.png") if not p.name.startswith("desktop"))
 
 
@@ -69,6 +70,33 @@ def drawings() -> None:
         for k, sheet in enumerate(sheets):
             whole.paste(sheet, (0, sum(s.height + GAP for s in sheets[:k])))
         whole.save(DOCS / "drawings.png")
+
+
+def as_built():
+    """Draw the first sheet of the report of what was built, of a hole 1 built with invented errors."""
+    import tempfile
+
+    import numpy as np
+    import pdfplumber
+
+    from gistools.sheets.drawings.write import write_as_built_report
+    from gistools.site.sample import sample_site
+    from gistools.steps.catalogue import need
+
+    site = sample_site()
+    stakes = need(site, "setting_out", hole=1)["setting_out"]
+    stakes = stakes[stakes["code"].isin(["GRN", "BKR", "TEE", "PMT", "PMC"])]
+    error = np.random.default_rng(3).normal(0, 0.02, len(stakes))
+    with tempfile.TemporaryDirectory() as folder:
+        back = Path(folder) / "back.csv"
+        rows = zip(stakes.itertuples(), error, strict=True)
+        lines = [
+            f"{r.number},{r.geometry.y},{r.geometry.x},{r.proposed_level_m + e},{r.point}" for r, e in rows
+        ]
+        back.write_text("\n".join(lines), encoding="ascii")
+        path = write_as_built_report(site, Path(folder) / "built.pdf", points=str(back))
+        with pdfplumber.open(path) as report:
+            report.pages[0].to_image(resolution=110).original.convert("RGB").save(DOCS / "as_built.png")
 
 
 def walk_in(site):

@@ -409,6 +409,7 @@ def step_command(spec: Step) -> click.Command:
         all_columns: bool,
         all_rows: bool,
         maps: Path | None = None,
+        report: Path | None = None,
         **options: Any,
     ) -> None:
         from gistools.cli.screen import print_matrices, print_result, progress_bar
@@ -427,6 +428,10 @@ def step_command(spec: Step) -> click.Command:
             shown = filtered(result, names_by_column)
             path = None if show_only else opened.write(result, out=out, replace=replace or None)
             files = [] if maps is None else opened.write_maps(result, to=maps, replace=replace)
+            if report is not None:
+                from gistools.sheets.drawings.write import write_as_built_report
+
+                write_as_built_report(opened, report, replace=replace, **given)
         if as_json:
             click.echo(json.dumps(result_as_json(shown, opened.crs.to_string()), indent=1))
         elif spec.name == "where_to_play":
@@ -439,6 +444,8 @@ def step_command(spec: Step) -> click.Command:
             click.echo(f"written to {path}: {', '.join(w.table for w in spec.writes)}", err=True)
         if files and not quiet:
             click.echo(f"maps written: {', '.join(str(file) for file in files)}", err=True)
+        if report is not None and not quiet:
+            click.echo(f"report written: {report}", err=True)
         if spec.name == "brief":
             from gistools.steps.study import holds
 
@@ -459,6 +466,10 @@ def step_command(spec: Step) -> click.Command:
                 "Write the maps as GeoTIFF files too: into this folder, or as this .tif where there is one"
                 " map."
             ),
+        )(command)
+    if spec.name == "as_built_check":
+        command = click.option(
+            "--report", type=click.Path(path_type=Path), help="Write a report on A3 too: this .pdf file."
         )(command)
     command = filter_options(spec, command)
     for choice in reversed(spec.choices):

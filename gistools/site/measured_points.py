@@ -1,19 +1,109 @@
-"""Measured points as text: what comes back from the field."""
+"""Measured points: what comes back from the field, as text or LandXML."""
 
 from __future__ import annotations
 
 import csv
 import math
+import warnings
 from pathlib import Path
 from typing import Any, Literal
 
 import geopandas as gpd
 import numpy as np
 
-from gistools.base.errors import InputError, SiteError
+from gistools.base.errors import GistoolsWarning, InputError, SiteError
+from gistools.site.importing.landxml_ground import crs_of, landxml_root, named, unit_of
 from gistools.site.model import Site
 
 Order = Literal["PNEZD", "PENZD"]
+
+
+def read_points(path: str | Path, site: Site, *, order: Order = "PNEZD") -> gpd.GeoDataFrame:
+    """Read measured points from LandXML (``.xml``, ``.landxml``) or, under any other name, from text.
+
+    Parameters
+    ----------
+    path
+        The file.
+    site
+        Site the points belong to; points far off it stop the reading.
+    order
+        Order of the columns of text; LandXML always has the northing first.
+
+    Returns
+    -------
+    GeoDataFrame
+        Rows of the layer ``as_built`` in metres.
+
+    Raises
+    ------
+    SiteError
+        If the file cannot be read, or its points do not belong to the site.
+    """
+    if Path(path).suffix.lower() in (".xml", ".landxml"):
+        return read_points_landxml(path, site)
+    return read_points_csv(path, site, order=order)
+
+
+def read_points_landxml(path: str | Path, site: Site) -> gpd.GeoDataFrame:
+    """Read the points (``CgPoint``) of a LandXML file: name, northing, easting, level, description, code.
+
+    The unit is the one the file states. Points without a level are left out with a warning.
+
+    Parameters
+    ----------
+    path
+        The file.
+    site
+        Site the points belong to; points far off it stop the reading.
+
+    Returns
+    -------
+    GeoDataFrame
+        Rows of the layer ``as_built`` in metres.
+
+    Raises
+    ------
+    SiteError
+        If the file cannot be read, has no points, or states another CRS than the site's.
+    """
+    path = Path(path)
+    try:
+        root = landxml_root(path)
+    except OSError as fault:
+        raise SiteError(f"{path.name} cannot be read: {fault.strerror}") from fault
+    crs, unit_m = crs_of(root), unit_of(path, root)
+    own_code = site.crs.to_epsg()
+    if crs is not None and own_code is not None and crs.to_epsg() != own_code:
+        raise SiteError(
+            f"{path.name} is in {crs.name} (EPSG:{crs.to_epsg()}), the site in {site.crs.name} "
+            f"(EPSG:{own_code}): export the points in the CRS of the site"
+        )
+    rows, plan_only = [], []
+    for point in named(root, "CgPoint"):
+        name = point.get("name") or point.get("oID") or ""
+        try:
+            values = [float(v) for v in (point.text or "").split()]
+        except ValueError:
+            values = []
+        if len(values) < 2 or not all(map(math.isfinite, values)):
+            raise SiteError(
+                f"{path.name}: point {name!r} should be northing, easting, level; it is {point.text!r}"
+            )
+        words = ", ".join(t for t in (point.get("desc"), point.get("code")) if t)
+        if len(values) == 2:
+            plan_only.append(name)
+        else:
+            rows.append((name, *values[:3], words))
+    if plan_only:
+        warnings.warn(
+            f"{path.name}: {len(plan_only)} points without a level are left out, the first is {plan_only[0]}",
+            GistoolsWarning,
+            stacklevel=2,
+        )
+    if not rows:
+        raise SiteError(f"{path.name} holds no points (CgPoint) with a level")
+    return _as_built(path.name, rows, site, "PNEZD", unit_m)
 
 
 def read_points_csv(path: str | Path, site: Site, *, order: Order = "PNEZD") -> gpd.GeoDataFrame:
@@ -70,7 +160,7 @@ def read_points_csv(path: str | Path, site: Site, *, order: Order = "PNEZD") -> 
         rows.append((fields[0].strip(), *values, ", ".join(f.strip() for f in fields[4:])))
     if not rows:
         raise SiteError(f"{path.name} holds no points")
-    return _as_built(path.name, rows, site, order)
+    return _as_built(path.name, rows, site, order, site.unit_m)
 
 
 def _split(line: str) -> list[str]:
@@ -89,8 +179,8 @@ def _number(text: str, decimal_comma: bool) -> float | None:
     return value if math.isfinite(value) else None
 
 
-def _as_built(name: str, rows: list[Any], site: Site, order: Order) -> gpd.GeoDataFrame:
-    first, second, level = (np.array([r[k] for r in rows], float) * site.unit_m for k in (1, 2, 3))
+def _as_built(name: str, rows: list[Any], site: Site, order: Order, unit_m: float) -> gpd.GeoDataFrame:
+    first, second, level = (np.array([r[k] for r in rows], float) * unit_m for k in (1, 2, 3))
     x, y = (second, first) if order == "PNEZD" else (first, second)
     west, south, east, north = _extent(site)
     inside = (x >= west) & (x <= east) & (y >= south) & (y <= north)

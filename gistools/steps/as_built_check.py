@@ -54,8 +54,10 @@ def as_built_check(
     site: Site,
     *,
     hole: int | None = None,
-    points: Annotated[str, Option("", "CSV file of measured points, instead of the layer as_built")] = "",
-    order: Annotated[str, Option("", "columns of that file", choices=("PNEZD", "PENZD"))] = "PNEZD",
+    points: Annotated[
+        str, Option("", "file of measured points (CSV or LandXML), instead of the layer as_built", file=True)
+    ] = "",
+    order: Annotated[str, Option("", "columns of a CSV file", choices=("PNEZD", "PENZD"))] = "PNEZD",
     green_m: Annotated[float, Option("m", "tolerance on greens", 0.001, 1)] = 0.013,
     tee_m: Annotated[float, Option("m", "tolerance on tees", 0.001, 1)] = 0.025,
     fairway_m: Annotated[float, Option("m", "tolerance on fairways", 0.001, 1)] = 0.05,
@@ -73,11 +75,11 @@ def as_built_check(
     dict
         ``as_built_check``: every point; ``as_built_summary``: a row for each feature.
     """
-    from gistools.site.measured_points import read_points_csv
+    from gistools.site.measured_points import read_points
     from gistools.steps.as_built_rows import compare_points, summarise
 
     if points:
-        site = site.replace(as_built=read_points_csv(points, site, order=order))  # type: ignore[arg-type]
+        site = site.replace(as_built=read_points(points, site, order=order))  # type: ignore[arg-type]
     site.selected_holes(hole)
     allowed = {
         "greens": green_m,

@@ -9,14 +9,16 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
+import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gistools.base.errors import SiteError
+from gistools.base.errors import GistoolsWarning, SiteError
 from gistools.base.units import US_SURVEY_FOOT_M
 from gistools.handoff.csvfile import safe_cell, write_pnezd, write_table
 from gistools.handoff.frame import Frame, file_name, plain_text, xml_text
-from gistools.site.measured_points import read_points_csv
+from gistools.handoff.landxml import write_landxml
+from gistools.site.measured_points import read_points, read_points_csv
 from gistools.site.model import Site
 
 #: OWASP ASVS 1.2.10 [published]: = + - @ tab NUL (and carriage return) at the start of a cell
@@ -163,3 +165,45 @@ def test_numbers_in_tables_keep_their_meaning(tmp_path: Path) -> None:
     )
     rows = write_table(tmp_path / "t.csv", table).read_text("utf-8-sig").splitlines()
     assert rows[1:] == ["1,yes,,0.99960512", "2,no,1.2346,1.00000000"]
+
+
+def test_points_come_back_as_landxml_too(tmp_path: Path, hand_site: Site) -> None:
+    """What the hand-off writes and an instrument sends back: the same layer as from text, in metres."""
+    frame = Frame.of(hand_site)
+    west, south, _, _ = hand_site.ground.bounds  # type: ignore[union-attr]
+    rows = [("7", west + 100.0, south + 50.0, 12.345), ("8", west + 120.5, south + 60.25, 13.0)]
+    points = [(n, x, y, z, "GRN1-003, edge", "GRN") for n, x, y, z in rows]
+    path = write_landxml(tmp_path / "back.xml", frame, project="p", version="1", points=points)
+    text = write_pnezd(tmp_path / "back.csv", [(*r, "GRN1-003") for r in rows], frame)
+    got, same = read_points(path, hand_site), read_points(text, hand_site)
+    assert got["point"].tolist() == same["point"].tolist() == ["7", "8"]
+    assert got["feature"].tolist() == ["GRN1-003, edge, GRN"] * 2
+    assert got["level_m"].to_numpy() == pytest.approx([12.345, 13.0], abs=0.001)
+    assert shapely.distance(got.geometry.to_numpy(), same.geometry.to_numpy()).max() < 0.001
+    assert got.geometry.x.to_numpy() == pytest.approx([r[1] for r in rows], abs=0.001)
+
+
+def test_landxml_points_that_cannot_be_used_are_named(tmp_path: Path, metre_site: Site) -> None:
+    frame = Frame.of(metre_site)
+    west, south, _, _ = metre_site.ground.bounds  # type: ignore[union-attr]
+    path = tmp_path / "back.xml"
+    points = [("1", west + 5, south + 5, 1.0, "", ""), ("2", west + 5, south + 5, np.nan, "", "")]
+    write_landxml(path, frame, project="p", version="1", points=points)
+    with pytest.warns(GistoolsWarning, match="1 points without a level are left out, the first is 2"):
+        assert read_points(path, metre_site)["point"].tolist() == ["1"]
+    text = path.read_text()
+    for before, after, words in (
+        ('epsgCode="27700"', 'epsgCode="32630"', "export the points in the CRS of the site"),
+        ("CgPoint ", "Other ", "not well-formed|no well-formed"),
+        ('name="1" desc="" code="">', 'name="1" desc="" code="">abc ', "point '1' should be northing"),
+        ('linearUnit="meter"', 'linearUnit="cubit"', "not known here"),
+    ):
+        assert before in text
+        path.write_text(text.replace(before, after))
+        with pytest.raises(SiteError, match=words):
+            read_points(path, metre_site)
+    write_landxml(path, frame, project="p", version="1")
+    with pytest.raises(SiteError, match="holds no points"):
+        read_points(path, metre_site)
+    with pytest.raises(SiteError, match="cannot be read"):
+        read_points(tmp_path / "none.xml", metre_site)

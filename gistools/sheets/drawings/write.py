@@ -17,7 +17,7 @@ from gistools.base.errors import InputError
 from gistools.base.paper import CAUTION
 from gistools.base.progress import tick
 from gistools.handoff.record import vertical_note
-from gistools.sheets.drawings import cross_sections, plans
+from gistools.sheets.drawings import as_built, cross_sections, plans
 from gistools.sheets.drawings.board import Made, board
 from gistools.sheets.drawings.ground import Subject, draw_match_lines, unit_words
 from gistools.sheets.drawings.paper import (
@@ -33,6 +33,7 @@ from gistools.sheets.drawings.paper import (
 )
 from gistools.sheets.folder import folder_of, put_files, refuse_existing
 from gistools.site.model import Site
+from gistools.steps.catalogue import need
 
 FORMATS = ("pdf", "svg", "png")
 PNG_DPI = 200
@@ -134,6 +135,58 @@ def write_drawings(
                 files |= _rendered(stem, [sheet for sheet, _ in sheets], ending)
     refuse_existing(folder, list(files), replace)
     return put_files(folder, files, list(files))
+
+
+def write_as_built_report(
+    site: Site, to: str | Path, *, hole: int | None = None, replace: bool = False, **options: Any
+) -> Path:
+    """Write what the step `as_built_check` finds as a PDF on A3 for the site manager.
+
+    For each hole that has measured points: a plan to scale with the difference of every point, each
+    feature's points within and outside its tolerance, and all points outside, the worst first.
+
+    Parameters
+    ----------
+    site
+        An open site; project, client, date and author of the title block are those of its table ``site``.
+    to
+        File to write, ``.pdf``.
+    hole
+        Only this hole; by default all.
+    replace
+        Replace a file that is already there.
+    **options
+        Those of the step: ``points`` (a file of measured points), ``order``, ``green_m`` and the other
+        tolerances.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    InputError
+        If there are no measured points, or the file is to be no PDF.
+    WriteError
+        If the file is already there and ``replace`` is not given, or it cannot be written.
+    """
+    to = Path(to)
+    if to.suffix.lower() != ".pdf":
+        raise InputError(f"the report is a PDF; {to.name} should end in .pdf")
+    refuse_existing(to.parent, [to.name], replace)
+    result = need(site, "as_built_check", hole=hole, **options)
+    points = result["as_built_check"]
+    if not len(points):
+        raise InputError("there are no measured points: give a file of them, or fill the layer as_built")
+    sheets = []
+    for number in sorted(set(points["hole"])):
+        subject = Subject.of(site, int(number))
+        made = as_built.sheets(subject, *(table[table["hole"] == number] for table in result.values()))
+        sheets += [_finished(subject, Drawing("As built against design", 6), *parts) for parts in made]
+    for count, (sheet, block) in enumerate(sheets, 1):
+        sheet.title(dataclasses.replace(block, sheet=f"{count} of {len(sheets)}"))
+    return put_files(to.parent, _rendered(to.stem, [s for s, _ in sheets], "pdf"), [f"{to.stem}.pdf"])[0]
 
 
 def _checked(

@@ -57,6 +57,28 @@ def read_landxml(path: Path) -> XmlGround:
     SiteError
         If it is no LandXML, is too large, declares entities, or has no surface.
     """
+    root = landxml_root(path)
+    ground = XmlGround(crs_of(root), unit_of(path, root))
+    try:
+        for surface in named(root, "Surface"):
+            _add(surface, ground)
+    except (ValueError, KeyError, IndexError) as fault:
+        raise SiteError(f"{path}: a surface in it cannot be read ({fault})") from fault
+    if not len(ground.corners) and not len(ground.points) and not ground.lines:
+        raise SiteError(f"{path} has no surface with triangles, points or breaklines")
+    for array in (ground.corners, ground.points, *ground.lines):
+        array *= ground.unit_m
+    return ground
+
+
+def landxml_root(path: Path) -> Any:
+    """Return the root element of a LandXML file.
+
+    Raises
+    ------
+    SiteError
+        If it is no LandXML, is too large, or declares entities.
+    """
     if path.stat().st_size > MOST_BYTES:
         raise SiteError(f"{path} has more than {MOST_BYTES >> 20} MB; export the surface of the site alone")
     text = path.read_bytes()
@@ -68,29 +90,21 @@ def read_landxml(path: Path) -> XmlGround:
         raise SiteError(f"{path} is no well-formed XML ({fault})") from fault
     if _name(root) != "LandXML":
         raise SiteError(f"{path} is XML but no LandXML: its first element is {_name(root)}")
-    ground = XmlGround(_crs(root), _unit(path, root))
-    try:
-        for surface in _all(root, "Surface"):
-            _add(surface, ground)
-    except (ValueError, KeyError, IndexError) as fault:
-        raise SiteError(f"{path}: a surface in it cannot be read ({fault})") from fault
-    if not len(ground.corners) and not len(ground.points) and not ground.lines:
-        raise SiteError(f"{path} has no surface with triangles, points or breaklines")
-    for array in (ground.corners, ground.points, *ground.lines):
-        array *= ground.unit_m
-    return ground
+    return root
 
 
 def _name(element: Any) -> str:
     return str(element.tag).rpartition("}")[2]
 
 
-def _all(root: Any, name: str) -> list[Any]:
+def named(root: Any, name: str) -> list[Any]:
+    """Return the elements of a name in any namespace, in order."""
     return [e for e in root.iter() if _name(e) == name]
 
 
-def _crs(root: Any) -> CRS | None:
-    for system in _all(root, "CoordinateSystem"):
+def crs_of(root: Any) -> CRS | None:
+    """Return the CRS a LandXML file states by its EPSG code, or None."""
+    for system in named(root, "CoordinateSystem"):
         code = system.get("epsgCode", "")
         try:
             return CRS.from_epsg(int(code))
@@ -99,8 +113,15 @@ def _crs(root: Any) -> CRS | None:
     return None
 
 
-def _unit(path: Path, root: Any) -> float:
-    for units in _all(root, "Units"):
+def unit_of(path: Path, root: Any) -> float:
+    """Return the metres in one unit of length of a LandXML file.
+
+    Raises
+    ------
+    SiteError
+        If its unit is not known.
+    """
+    for units in named(root, "Units"):
         for system in units:
             name = system.get("linearUnit", "")
             if name in _UNITS_M:
@@ -113,14 +134,14 @@ def _add(surface: Any, ground: XmlGround) -> None:
     ground.names.append(str(surface.get("name", "")))
     place: dict[str, int] = {}
     corners: list[Floats] = []
-    for holder in _all(surface, "Pnts"):
+    for holder in named(surface, "Pnts"):
         for point in holder:
             if _name(point) == "P" and point.text:
                 place[point.get("id", "")] = len(ground.corners) + len(corners)
                 corners.append(_places(point.text)[0])
     faces = [
         [place[k] for k in face.text.split()[:3]]
-        for holder in _all(surface, "Faces")
+        for holder in named(surface, "Faces")
         for face in holder
         if _name(face) == "F" and face.text and face.get("i") != "1"
     ]
@@ -130,7 +151,7 @@ def _add(surface: Any, ground: XmlGround) -> None:
         return
     loose = [*corners]
     for name in ("PntList3D",):
-        for listing in _all(surface, name):
+        for listing in named(surface, name):
             if listing.text:
                 places = _places(listing.text)
                 if len(places) > 1:

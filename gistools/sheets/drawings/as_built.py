@@ -1,0 +1,213 @@
+"""Report of what was built: plan of differences, features in figures, points outside tolerance."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+
+from gistools.sheets.drawings.board import Made
+from gistools.sheets.drawings.ground import (
+    MARGIN_M,
+    Subject,
+    draw_grid,
+    draw_hole_locations,
+    draw_line_of_play,
+    draw_survey,
+    name_tees,
+    unit_words,
+    write,
+)
+from gistools.sheets.drawings.paper import (
+    SMALL_PT,
+    SOFT,
+    TEXT_PT,
+    Box,
+    LegendEntry,
+    Sheet,
+    scale_for,
+)
+from gistools.steps.as_built_rows import NO_DESIGN
+from gistools.steps.catalogue import find
+
+PAPER = "A3"
+#: height of the tables under the plan, of a line of them, and of their heads [mm]
+TABLES_MM, LINE_MM, HEAD_MM = 88.0, 3.1, 12.0
+PALE, LABEL_PT = 0.4, 4.3
+#: room of a difference beside its point on paper [mm]
+LABEL_MM = (8.0, 2.2)
+#: marks of the points by what was found of them
+MARKS = {
+    "within": ("o", "#2f7d4f", 2.2),
+    "high": ("^", "#b3261e", 4.0),
+    "low": ("v", "#1f5fa8", 4.0),
+    NO_DESIGN: ("x", SOFT, 3.0),
+}
+#: heading, width [mm], whether it is a number
+Columns = Sequence[tuple[str, float, bool]]
+FEATURES: Columns = (
+    ("feature", 52, False), ("points", 13, True), ("within", 13, True), ("outside", 13, True),
+    ("no design", 15, True), ("mean", 15, True), ("worst", 15, True), ("tolerance", 16, True),
+)  # fmt: skip
+POINTS: Columns = (
+    ("point", 28, False), ("feature", 46, False), ("easting", 23, True), ("northing", 23, True),
+    ("design", 18, True), ("measured", 18, True), ("difference", 18, True), ("tolerance", 17, True),
+)  # fmt: skip
+
+
+def sheets(subject: Subject, points: pd.DataFrame, summary: pd.DataFrame) -> Iterator[Made]:
+    """Yield the sheets of a hole's report: sheet, its scale in words, legend and notes.
+
+    Parameters
+    ----------
+    subject
+        The hole.
+    points, summary
+        Its rows of the layers ``as_built_check`` and ``as_built_summary``, in metres.
+    """
+    sheet = Sheet(PAPER)
+    field = sheet.field
+    plan = Box(field.left, field.bottom + TABLES_MM, field.width, field.height - TABLES_MM)
+    x, y = subject.frame.page(points.geometry.x.to_numpy(), points.geometry.y.to_numpy())
+    m = MARGIN_M
+    view = (float(x.min()) - m, float(y.min()) - m, float(x.max()) + m, float(y.max()) + m)
+    scale = scale_for(view, plan)
+    axes = sheet.window(plan, view, scale)
+    shown = (axes.get_xlim()[0], axes.get_ylim()[1], axes.get_xlim()[1], axes.get_ylim()[0])
+    entries = draw_survey(axes, subject, shown, fill=PALE)
+    draw_grid(axes, subject, shown, scale)
+    draw_line_of_play(axes, subject, scale)
+    name_tees(axes, subject)
+    draw_hole_locations(axes, subject, names=False, size=2.5)
+    entries += _marks(axes, subject, points, x, y, scale)
+    axes.set(xlim=(shown[0], shown[2]), ylim=(shown[3], shown[1]))
+    notes = _notes(subject, points, summary)
+    left = Box(field.left, field.bottom, sum(c[1] for c in FEATURES) + 4, TABLES_MM)
+    right = Box(left.left + left.width, field.bottom, field.width - left.width, TABLES_MM)
+    unit = subject.files.unit
+    features, outside = _feature_rows(subject, summary), _point_rows(subject, points)
+    names = f"Features (differences in {unit})", f"Points outside tolerance, worst first ({unit})"
+    features = _table(sheet, left, names[0], FEATURES, features)
+    outside = _table(sheet, right, names[1], POINTS, outside)
+    yield sheet, f"1:{scale} at {PAPER}", entries, notes
+    while features or outside:
+        sheet = Sheet(PAPER)
+        whole = sheet.field
+        half = whole.width / 2
+        for side in (0, 1):
+            box = Box(whole.left + side * half, whole.bottom, half, whole.height)
+            if features:
+                features = _table(sheet, box, names[0], FEATURES, features)
+            elif outside:
+                outside = _table(sheet, box, names[1], POINTS, outside)
+        yield sheet, "-", [], notes
+
+
+def _marks(
+    axes: Axes, subject: Subject, points: pd.DataFrame, x: Any, y: Any, scale: int
+) -> list[LegendEntry]:
+    """Draw the points by what was found of them, and the difference beside those outside, worst first."""
+    entries = []
+    status = points["level_status"].to_numpy()
+    for name, (marker, colour, size) in MARKS.items():
+        chosen = status == name
+        if chosen.any():
+            edge = colour if marker == "x" else "none"
+            axes.plot(x[chosen], y[chosen], ls="none", marker=marker, color=colour, ms=size, mec=edge,
+                      mew=0.6, zorder=7)  # fmt: skip
+            count = int(chosen.sum())
+            entries.append(LegendEntry(f"{name}: {count} point{'s' if count > 1 else ''}", marker, colour))
+    wide, tall = (v * scale / 1000 for v in LABEL_MM)
+    taken: list[tuple[float, float]] = []
+    outside = np.flatnonzero((status == "high") | (status == "low"))
+    for k in outside[np.argsort(-np.abs(points["difference_m"].to_numpy()[outside]))]:
+        place = (float(x[k]) + wide * 0.55, float(y[k]))
+        if all(abs(place[0] - a) >= wide or abs(place[1] - b) >= tall for a, b in taken):
+            taken.append(place)
+            words = _signed(subject, points["difference_m"].iloc[k])
+            write(axes, *place, words, size=LABEL_PT, colour=MARKS[status[k]][1], halo=True)
+    return entries
+
+
+def _notes(subject: Subject, points: pd.DataFrame, summary: pd.DataFrame) -> list[str]:
+    """Say how many points are within, the tolerance of each layer, the convention, and the cautions."""
+    count = points["level_status"].value_counts()
+    outside = int(count.get("high", 0) + count.get("low", 0))
+    verdict = (
+        f"{len(points)} points measured: {int(count.get('within', 0))} within tolerance, {outside} outside"
+        f" ({int(count.get('high', 0))} high, {int(count.get('low', 0))} low)"
+        f", {int(count.get(NO_DESIGN, 0))} where there is no design level."
+    )
+    unit = subject.files.unit
+    allowed = summary.drop_duplicates("layer").set_index("layer")["tolerance_m"]
+    limits = ", ".join(f"{layer} {float(subject.files.out(v)):.3f} {unit}" for layer, v in allowed.items())
+    step = find("as_built_check")
+    return [
+        verdict,
+        f"Difference = measured less design level: positive is too high. Tolerances, up or down: {limits}.",
+        f"Where tolerances come from, unless others were given: {'; '.join(step.sources)}.",
+        f"Coordinates and levels in {unit_words(subject.files)}. A difference stands beside a point outside"
+        " tolerance where there is room; all of them are in the table.",
+        *step.cautions,
+    ]
+
+
+def _feature_rows(subject: Subject, summary: pd.DataFrame) -> list[list[str]]:
+    """Return a row for each feature, those with most points outside first."""
+    ordered = summary.sort_values(["outside_count", "feature"], ascending=[False, True], kind="stable")
+    return [
+        [
+            r["feature"],
+            str(r["points_count"]),
+            str(r["points_count"] - r["outside_count"] - r["unknown_count"]),
+            str(r["outside_count"]),
+            str(r["unknown_count"]),
+            _signed(subject, r["mean_difference_m"]),
+            _signed(subject, r["worst_difference_m"]),
+            f"{float(subject.files.out(r['tolerance_m'])):.3f}",
+        ]
+        for r in ordered.to_dict("records")
+    ]
+
+
+def _point_rows(subject: Subject, points: pd.DataFrame) -> list[list[str]]:
+    """Return a row for each point outside tolerance, the worst first."""
+    outside = points[points["level_status"].isin(["high", "low"])]
+    worst = outside["difference_m"].abs().sort_values(ascending=False, kind="stable").index
+    rows = []
+    for r in outside.loc[worst].to_dict("records"):
+        measures = (r["geometry"].x, r["geometry"].y, r["design_level_m"], r["measured_level_m"])
+        figures = [f"{float(v):.3f}" for v in subject.files.out(measures)]
+        allowed = f"{float(subject.files.out(r['tolerance_m'])):.3f}"
+        rows.append([r["point"], r["feature"], *figures, _signed(subject, r["difference_m"]), allowed])
+    return rows
+
+
+def _signed(subject: Subject, metres: Any) -> str:
+    value = float(subject.files.out(metres))
+    return f"{value:+.3f}" if np.isfinite(value) else "-"
+
+
+def _table(sheet: Sheet, box: Box, heading: str, columns: Columns, rows: list[list[str]]) -> list[list[str]]:
+    """Draw the rows of a table that a rectangle holds and return the others."""
+    top = box.bottom + box.height
+    sheet.write(box.left + 2, top - 2, heading, TEXT_PT + 1, fontweight="bold")
+    if not rows:
+        sheet.write(box.left + 2, top - 7, "none", TEXT_PT)
+        return []
+    room = int((box.height - HEAD_MM) / LINE_MM)
+    x = box.left + 2
+    for k, (title, width, number) in enumerate(columns):
+        at = x + width - 1 if number else x
+        side = "right" if number else "left"
+        sheet.write(at, top - 7, title, SMALL_PT, color=SOFT, ha=side)
+        letters = int(width / 1.15)
+        for line, row in enumerate(rows[:room]):
+            words = row[k] if number else textwrap.shorten(row[k], letters, placeholder=" ...")
+            sheet.write(at, top - 10.2 - line * LINE_MM, words or "-", TEXT_PT - 0.5, ha=side)
+        x += width
+    return rows[room:]
