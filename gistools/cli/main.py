@@ -418,7 +418,7 @@ def step_command(spec: Step) -> click.Command:
         from gistools.steps.records import result_as_json
 
         names_by_column = {column: options.pop(f"only_{column}", ()) for column in FILTERS}
-        given = {k: (v or None) if isinstance(v, tuple) else v for k, v in options.items()}
+        given: dict[str, Any] = {k: (v or None) if isinstance(v, tuple) else v for k, v in options.items()}
         opened = opened_site(site, terrain, height_unit, settings)
         refuse_unknown(opened, names_by_column)
         if out is not None and not show_only:
