@@ -20,6 +20,10 @@ from gistools.steps.quantity_rows import level_at
 
 #: survey layers that are not staked and are drawn as lines, and those drawn as points
 LINES = {"paths": "PATHS", "structures": "STRUCTURES", "boundary": "BOUNDARY", "trees": "TREES"}
+#: code -> symbol of a staked point; others are drawn as a stake
+STAKE_SYMBOLS = {"TEM": "TEE", "PIN": "HOLE_LOCATION"}
+#: symbols of tees and control points on the ground [m]
+SYMBOL_M = 1.0
 #: shaped ground is handed over with so much of the ground round it [m]
 ROUND_M = 5.0
 
@@ -30,7 +34,10 @@ def cad_drawing(site: Site, stakes: Any, hole: int, frame: Frame, choices: Hando
     drawing = Drawing(text_height=float(frame.out(0.5)))
     for row, at in zip(stakes.itertuples(), xyz, strict=True):
         place = (float(at[0]), float(at[1]), float(at[2]))
-        drawing.points.append(CadPoint(f"{row.code}_POINT", place, row.point))
+        symbol = STAKE_SYMBOLS.get(row.code, "STAKE")
+        drawing.points.append(
+            CadPoint(f"{row.code}_POINT", place, symbol, row.point, str(row.number), row.code)
+        )
     for index in stakes.reset_index(drop=True).groupby("polyline_id", sort=False).indices.values():
         if len(index) > 1:
             row = stakes.iloc[index[0]]
@@ -46,24 +53,38 @@ def cad_drawing(site: Site, stakes: Any, hole: int, frame: Frame, choices: Hando
 
 
 def _add_surroundings(drawing: Drawing, site: Site, hole: int, frame: Frame) -> None:
-    """Add paths, structures, boundary, trees and control points at the level of the ground."""
+    """Add what stands there, trees, middles of tees and control points at the level of the ground."""
     window = shapely.box(*site.hole_bounds(hole))
+    size = float(frame.out(SYMBOL_M))
     for layer, name in LINES.items():
         for row in site.around(layer, hole).to_dict("records"):
             shape = row["geometry"]
             if shape.geom_type == "Point":
-                (x, y, z), size = _on_ground(site, frame, shape)[0], float(row.get("crown_m") or 0.0)
-                drawing.points.append(CadPoint(name, (x, y, z), size=float(frame.out(size))))
+                crown = float(frame.out(row.get("crown_m") or 0.0))
+                at = _place(site, frame, shape)
+                drawing.points.append(CadPoint(name, at, "TREE", size=crown))
                 continue
             outline = shape.boundary if shape.geom_type.endswith("Polygon") else shape
             for part in shapely.get_parts(shapely.intersection(outline, window)):
                 if part.geom_type == "LineString":
                     drawing.lines.append(CadLine(name, _on_ground(site, frame, part)))
+    for row in site.layer("tees", hole).to_dict("records"):
+        if row["geometry"].geom_type != "Point":  # tees drawn as a point are staked
+            at = _place(site, frame, row["geometry"].centroid)
+            drawing.points.append(CadPoint("TEES", at, "TEE", f"{row['tee']} tee", code="TEE", size=size))
     for row in site.layer("control").to_dict("records"):
-        x, y, _ = _on_ground(site, frame, row["geometry"])[0]
+        x, y, _ = _place(site, frame, row["geometry"])
         level = row["level_m"]
         z = float(frame.out(level)) if level is not None and np.isfinite(level) else float("nan")
-        drawing.points.append(CadPoint("CONTROL", (x, y, z), str(row["point"]), float(frame.out(1.0))))
+        drawing.points.append(
+            CadPoint("CONTROL", (x, y, z), "CONTROL", str(row["point"]), code="CONTROL", size=size)
+        )
+
+
+def _place(site: Site, frame: Frame, point: Any) -> tuple[float, float, float]:
+    """Return a point with the level of the ground, in file units."""
+    x, y, z = _on_ground(site, frame, point)[0].tolist()
+    return x, y, z
 
 
 def _on_ground(site: Site, frame: Frame, shape: Any) -> Floats:

@@ -16,7 +16,7 @@ from ezdxf.enums import TextEntityAlignment
 from numpy.typing import NDArray
 
 from gistools.base.errors import WriteError
-from gistools.handoff.frame import plain_text
+from gistools.handoff.frame import DECIMALS, plain_text
 
 Floats = NDArray[np.float64]
 
@@ -48,6 +48,18 @@ COLOURS = {
 }
 
 
+#: symbols drawn as blocks of size 1 about their place: lines, and circles as their radius; ours
+SYMBOLS: dict[str, tuple[tuple[tuple[tuple[float, float], ...], ...], tuple[float, ...]]] = {
+    "STAKE": ((((-0.5, 0), (0.5, 0)), ((0, -0.5), (0, 0.5))), ()),
+    "TEE": ((((-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5), (-0.5, -0.5)),), ()),
+    "HOLE_LOCATION": ((((0, 0), (0, 2), (1, 1.65), (0, 1.3)),), (0.25,)),
+    "CONTROL": ((((-0.5, -0.29), (0.5, -0.29), (0, 0.58), (-0.5, -0.29)),), ()),
+    "TREE": ((((-0.1, 0), (0.1, 0)), ((0, -0.1), (0, 0.1))), (0.5,)),
+}
+#: attributes of a block reference, and whether they are seen
+ATTRIBUTES = {"NAME": True, "NUMBER": False, "LEVEL": False, "CODE": False}
+
+
 @dataclass(frozen=True, eq=False)
 class CadLine:
     """A line on a layer; ``xyz`` is ``(n, 3)`` in file units, ``nan`` levels where there are none."""
@@ -59,11 +71,17 @@ class CadLine:
 
 @dataclass(frozen=True, eq=False)
 class CadPoint:
-    """A point on a layer with the text beside it; ``size`` draws a circle of so wide a symbol about it."""
+    """A point on a layer, drawn as one of :data:`SYMBOLS` of a ``size``; by default as large as the texts.
+
+    ``name`` stands beside it; ``number`` and ``code`` are kept with it, as its level is.
+    """
 
     layer: str
     xyz: tuple[float, float, float]
-    label: str = ""
+    symbol: str = "STAKE"
+    name: str = ""
+    number: str = ""
+    code: str = ""
     size: float = 0.0
 
 
@@ -95,9 +113,9 @@ def write_dxf(path: Path, drawing: Drawing, unit: str) -> Path:
     """Write a drawing as DXF R2010.
 
     Lines become 3D polylines, contours plane polylines at their elevation, heavy ones with their level as
-    text; points get their name as text on a layer of their own, trees and the like a circle; triangles become
-    3D faces. What has no level is drawn at 0 on a layer whose name ends in ``_NO_LEVEL``. The file opens on
-    all that is drawn.
+    text; points stay points, each with a block reference whose attributes keep name, number, level and code,
+    the name to be seen on a layer of its own; triangles become 3D faces. What has no level is drawn at 0 on
+    a layer whose name ends in ``_NO_LEVEL``. The file opens on all that is drawn.
 
     Parameters
     ----------
@@ -136,20 +154,21 @@ def write_dxf(path: Path, drawing: Drawing, unit: str) -> Path:
         space.add_lwpolyline(line.xyz[:, :2].tolist(), close=line.closed, dxfattribs=attributes)
         if line.layer.endswith("HEAVY") and len(line.xyz) > 2:
             _write_level(space, line, 2 * drawing.text_height, on(f"{line.layer}_TEXT", True))
+    _define_symbols(doc)
     for point in drawing.points:
         x, y, z = point.xyz
         known = bool(np.isfinite(z))
+        size = point.size or drawing.text_height
+        scale = dict.fromkeys(("xscale", "yscale", "zscale"), size)
         at = (x, y, z if known else 0.0)
         space.add_point(at, dxfattribs=on(point.layer, known))
-        if point.size > 0:
-            space.add_circle(at, point.size / 2, dxfattribs=on(point.layer, known))
-        if point.label:
-            text = space.add_text(
-                plain_text(point.label),
-                height=drawing.text_height,
-                dxfattribs=on(f"{point.layer}_TEXT", known),
-            )
-            text.set_placement((x + drawing.text_height / 2, y + drawing.text_height / 2, at[2]))
+        symbol = space.add_blockref(point.symbol, at, dxfattribs={**on(point.layer, known), **scale})
+        level = f"{z:.{DECIMALS}f}" if known else ""
+        values = {"NAME": point.name, "NUMBER": point.number, "LEVEL": level, "CODE": point.code}
+        symbol.add_auto_attribs({tag: plain_text(value) for tag, value in values.items() if value})
+        for attribute in symbol.attribs:
+            attribute.dxf.layer = on(f"{point.layer}_TEXT", known)["layer"]
+            attribute.dxf.height = drawing.text_height
     for triangle in () if drawing.triangles is None else drawing.triangles.tolist():
         space.add_3dface(triangle, dxfattribs=on("SURFACE_PROPOSED", True))
     _open_on_all(doc, drawing)
@@ -161,6 +180,19 @@ def write_dxf(path: Path, drawing: Drawing, unit: str) -> Path:
     except OSError as fault:
         raise WriteError(f"{path.name} cannot be written: {fault.strerror}") from fault
     return path
+
+
+def _define_symbols(doc: Any) -> None:
+    """Define the blocks: the lines of the symbol, and its attributes to its upper right."""
+    for name, (lines, radii) in SYMBOLS.items():
+        block = doc.blocks.new(name)
+        for line in lines:
+            block.add_lwpolyline(line)
+        for radius in radii:
+            block.add_circle((0, 0), radius)
+        for row, (tag, seen) in enumerate(ATTRIBUTES.items()):
+            attribute = block.add_attdef(tag, (0.6, 0.6 - 1.5 * row), height=1.0)
+            attribute.is_invisible = not seen
 
 
 def _write_level(space: Any, line: CadLine, height: float, attributes: dict[str, str]) -> None:

@@ -141,7 +141,10 @@ _FILES = (
         "all that is known of each point, for a spreadsheet; columns in _m are metres",
     ),
     ("hole_*/by_feature", "the same points, a file for each feature"),
-    ("hole_*/hole_??.dxf", "points, outlines as 3D polylines at proposed level, contours, what stands there"),
+    (
+        "hole_*/hole_??.dxf",
+        "points as blocks with attributes, outlines at proposed level, contours, what stands there",
+    ),
     ("hole_*/*_shaped_faces_*.dxf", "triangles of the shaped ground as 3D faces, for machine control"),
     (
         "hole_*/*.xml",

@@ -8,8 +8,9 @@ import ezdxf
 import fiona
 import numpy as np
 import pytest
+from ezdxf import bbox
 
-from gistools.handoff.dxf import CadLine, CadPoint, Drawing, layer_name, write_dxf
+from gistools.handoff.dxf import SYMBOLS, CadLine, CadPoint, Drawing, layer_name, write_dxf
 
 RING = np.array([[420000.0, 660000.0, 12.5], [420010.0, 660000.0, 12.75], [420010.0, 660020.0, 13.25]])
 
@@ -19,8 +20,9 @@ def drawing() -> Drawing:
         lines=[CadLine("BKR", RING, True), CadLine("FWY", np.column_stack([RING[:, :2], [1, np.nan, 2]]))],
         contours=[CadLine("CONTOUR_EXISTING_LIGHT", np.column_stack([RING[:, :2], np.full(3, 12.5)]))],
         points=[
-            CadPoint("BKR_POINT", (420001.0, 660002.0, 3.0), "BKR1-001"),
-            CadPoint('a<b>/\\":;?*|=`', (1.0, 2.0, float("nan")), 'x"%%u'),
+            CadPoint("BKR_POINT", (420001.0, 660002.0, 3.0), "STAKE", "BKR1-001", "10701001", "BKR"),
+            CadPoint("TREES", (420005.0, 660002.0, 4.0), "TREE", size=6.0),
+            CadPoint('a<b>/\\":;?*|=`', (1.0, 2.0, float("nan")), name='x"%%u'),
         ],
     )
 
@@ -42,10 +44,32 @@ def test_entities_keep_x_east_y_north_and_levels(tmp_path: Path) -> None:
     contour = space.query("LWPOLYLINE").first
     assert contour.dxf.elevation == 12.5
     assert np.array(contour.get_points("xy")) == pytest.approx(RING[:, :2])
-    text = next(e for e in space.query("TEXT") if e.dxf.layer == "BKR_POINT_TEXT")
-    assert text.dxf.text == "BKR1-001"
-    point = next(e for e in space.query("POINT") if e.dxf.layer == "BKR_POINT")
-    assert tuple(point.dxf.location) == (420001.0, 660002.0, 3.0)
+
+
+def test_points_are_block_references_that_keep_what_is_known_of_them(tmp_path: Path) -> None:
+    space = ezdxf.readfile(write_dxf(tmp_path / "a.dxf", drawing(), "m")).modelspace()
+    stake, tree, unknown = space.query("INSERT")
+    assert stake.dxf.name == "STAKE" and stake.dxf.layer == "BKR_POINT"
+    assert tuple(stake.dxf.insert) == (420001.0, 660002.0, 3.0)
+    values = {a.dxf.tag: a.dxf.text for a in stake.attribs}
+    assert values == {"NAME": "BKR1-001", "NUMBER": "10701001", "LEVEL": "3.0000", "CODE": "BKR"}
+    assert [a.dxf.tag for a in stake.attribs if not a.is_invisible] == ["NAME"]
+    assert {a.dxf.layer for a in stake.attribs} == {"BKR_POINT_TEXT"}
+    assert all(a.dxf.height == 0.5 for a in stake.attribs)
+    assert np.hypot(*(np.array(stake.attribs[0].dxf.insert)[:2] - [420001, 660002])) < 1.0  # beside its point
+    assert unknown.get_attrib_text("LEVEL") == ""  # a missing level is no level, never 0
+    # exploded, the crown of a tree has the diameter that was given
+    crown = next(e for e in tree.virtual_entities() if e.dxftype() == "CIRCLE")
+    assert crown.dxf.radius == pytest.approx(3.0) and crown.dxf.center.x == pytest.approx(420005.0)
+
+
+@pytest.mark.parametrize("name", SYMBOLS)
+def test_every_symbol_has_lines_about_its_place_and_the_attributes(tmp_path: Path, name: str) -> None:
+    doc = ezdxf.readfile(write_dxf(tmp_path / "a.dxf", drawing(), "m"))
+    block = doc.blocks.get(name)
+    extents = bbox.extents(block.query("LWPOLYLINE CIRCLE"))
+    assert extents.extmin.x <= 0 <= extents.extmax.x and extents.extmin.y <= 0 <= extents.extmax.y
+    assert [a.dxf.tag for a in block.query("ATTDEF")] == ["NAME", "NUMBER", "LEVEL", "CODE"]
 
 
 def test_what_has_no_level_is_on_a_layer_that_says_so(tmp_path: Path) -> None:
@@ -53,16 +77,22 @@ def test_what_has_no_level_is_on_a_layer_that_says_so(tmp_path: Path) -> None:
     line = next(e for e in space.query("POLYLINE") if e.dxf.layer.startswith("FWY"))
     assert line.dxf.layer == "FWY_NO_LEVEL"
     assert all(v.dxf.location.z == 0 for v in line.vertices)
-    assert [e.dxf.layer for e in space.query("POINT")] == ["BKR_POINT", "a_b_NO_LEVEL"]
+    assert [e.dxf.layer for e in space.query("INSERT")] == ["BKR_POINT", "TREES", "a_b_NO_LEVEL"]
 
 
 def test_another_reader_finds_the_same(tmp_path: Path) -> None:
     path = write_dxf(tmp_path / "a.dxf", drawing(), "m")
     with fiona.open(path) as source:
-        result = [(f.properties["Layer"], f.geometry) for f in source]
+        features = list(source)
+    result = [(f.properties["Layer"], f.geometry) for f in features]
+    texts = [(f.properties["Layer"], f.properties["Text"]) for f in features]
     ring = next(g for layer, g in result if layer == "BKR")
     coordinates = np.array(ring.coordinates if ring.type == "LineString" else ring.coordinates[0])
     assert coordinates[:3] == pytest.approx(RING, abs=1e-6)
+    nodes = [g.coordinates for layer, g in result if layer == "BKR_POINT" and g.type == "Point"]
+    assert nodes == [(420001.0, 660002.0, 3.0)]
+    texts = [text for layer, text in texts if layer == "BKR_POINT_TEXT"]
+    assert texts == ["BKR1-001", "10701001", "3.0000", "BKR"]
 
 
 @pytest.mark.parametrize("bad", ["", '<>/\\":;?*|,=`', "\x00\n", "…"])

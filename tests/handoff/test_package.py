@@ -84,12 +84,22 @@ def test_dxf(made: tuple[Site, Path, float]) -> None:
     assert doc.header["$INSUNITS"] == (6 if unit == 1.0 else 21)
     space = doc.modelspace()
     points = staked(site)
-    texts = [e for e in space.query("TEXT") if not e.dxf.layer.startswith(("CONTOUR", "CONTROL"))]
-    assert {e.dxf.text for e in texts} == set(points)
-    staked_points = [e for e in space.query("POINT") if not e.dxf.layer.startswith("CONTROL")]
-    drawn = {tuple(np.round(e.dxf.location, 6)) for e in staked_points}
-    want = {tuple(np.round(np.array(p) / unit, 6)) for p in points.values()}
-    assert drawn == want
+    stakes = [e for e in space.query("INSERT") if e.dxf.layer.endswith("_POINT")]
+    names = {e.get_attrib_text("NAME"): tuple(e.dxf.insert) for e in stakes}
+    assert names.keys() == points.keys() and len(stakes) == len(points)
+    nodes = {tuple(e.dxf.location) for e in space.query("POINT") if e.dxf.layer.endswith("_POINT")}
+    assert nodes == set(names.values())
+    for name, place in names.items():
+        assert np.array(place) * unit == pytest.approx(points[name], abs=MM)
+    with one(folder, "hole_01/hole_01_PNEZD_e*.csv").open(newline="") as source:
+        rows = {row[0]: row for row in csv.reader(source)}
+    for stake in stakes:
+        _, _, _, level, description = rows[stake.get_attrib_text("NUMBER")]
+        assert description.split()[:2] == [stake.get_attrib_text("CODE"), stake.get_attrib_text("NAME")]
+        assert stake.get_attrib_text("LEVEL") == level
+    symbols = {e.dxf.layer: e.dxf.name for e in space.query("INSERT")}
+    assert symbols["PIN_POINT"] == "HOLE_LOCATION" and symbols["TEM_POINT"] == symbols["TEES"] == "TEE"
+    assert symbols["CONTROL"] == "CONTROL" and symbols["BKR_POINT"] == "STAKE"
     layers = {e.dxf.layer for e in space.query("POLYLINE")}
     assert {"LOP", "GRN", "BKR", "FWY", "BNC", "BNL", "BNR", "PMT", "PCC", "PCT", "PPE", "PTE"} <= layers
     rings = [e for e in space.query("POLYLINE") if e.dxf.layer == "GRN"]
@@ -167,7 +177,7 @@ def test_dxf_opens_on_the_hole_and_contours_tell_their_level(made: tuple[Site, P
 def test_control_and_surroundings_stand_in_the_drawing_at_their_level(made: tuple[Site, Path, float]) -> None:
     site, folder, unit = made
     space = ezdxf.readfile(one(folder, "hole_01/hole_01.dxf")).modelspace()
-    points = [e.dxf.location for e in space.query("POINT") if e.dxf.layer == "CONTROL"]
+    points = [e.dxf.insert for e in space.query("INSERT") if e.dxf.layer == "CONTROL"]
     drawn = {tuple(round(v * unit, 3) for v in p) for p in points}
     control = site.layer("control")
     rows = zip(control.geometry.x, control.geometry.y, control["level_m"], strict=True)
