@@ -150,10 +150,23 @@ def walk_in(site):
 
 
 def new_holes() -> None:
-    """Draw three holes of different forms on the same bare ground, side by side."""
+    """Draw holes of different forms on the same bare ground, side by side: two pictures."""
     import tempfile
 
     import bare_ground
+
+    other = {"diagonal.side": -1.0, "diagonal.angle_deg": 55.0}
+    with tempfile.TemporaryDirectory() as folder:
+        bare_ground.main([folder])
+        first = [("diagonal", "screen", "angled"), ("central", "false-front"), ("diagonal", "tiers")]
+        plans = [_new_hole(Path(folder), names, other if "tiers" in names else {}) for names in first]
+        _side_by_side(plans).save(DOCS / "new_hole.png")
+        more = ("dogleg", "cape", "split", "island", "punchbowl", "plateau")
+        _side_by_side([_new_hole(Path(folder), (name,), {}) for name in more]).save(DOCS / "more_forms.png")
+
+
+def _new_hole(folder: Path, names: tuple[str, ...], figures: dict[str, float]):
+    """Lay a hole on the ground of a folder and return its plan, cut to what is drawn."""
     from PIL import Image, ImageOps
 
     from gistools.design.forms import lay_hole
@@ -161,24 +174,22 @@ def new_holes() -> None:
     from gistools.site.proposed import proposed_site
     from gistools.site.read import open_site
 
-    forms = (("diagonal", "screen", "angled"), ("central", "false-front"), ("diagonal", "tiers"))
-    other = {"diagonal.side": -1.0, "diagonal.angle_deg": 55.0}
-    with tempfile.TemporaryDirectory() as folder:
-        bare_ground.main([folder])
-        plans = []
-        for number, names in enumerate(forms):
-            path = Path(folder) / f"{number}.gpkg"
-            ground = Path(folder) / "links_ground.tif"
-            figures = other if names == forms[-1] else {}
-            lay_hole(path, ground, (400150, 600050), (400165, 600395), names, parameters=figures)
-            save(plan(proposed_site(open_site(path)), 1), path.with_suffix(".png"), dpi=75)
-            with Image.open(path.with_suffix(".png")) as picture:
-                whole = picture.convert("RGB")
-                plans.append(whole.crop(ImageOps.invert(whole).getbbox()))
-        whole = Image.new("RGB", (sum(p.width + GAP for p in plans), max(p.height for p in plans)), "white")
-        for number, picture in enumerate(plans):
-            whole.paste(picture, (sum(p.width + GAP for p in plans[:number]), 0))
-        whole.save(DOCS / "new_hole.png")
+    path, ground = folder / f"{'_'.join(names)}.gpkg", folder / "links_ground.tif"
+    lay_hole(path, ground, (400150, 600050), (400165, 600395), names, parameters=figures)
+    save(plan(proposed_site(open_site(path)), 1), path.with_suffix(".png"), dpi=75)
+    with Image.open(path.with_suffix(".png")) as picture:
+        whole = picture.convert("RGB")
+        return whole.crop(ImageOps.invert(whole).getbbox())
+
+
+def _side_by_side(plans):
+    """Return pictures beside each other on white."""
+    from PIL import Image
+
+    whole = Image.new("RGB", (sum(p.width + GAP for p in plans), max(p.height for p in plans)), "white")
+    for number, picture in enumerate(plans):
+        whole.paste(picture, (sum(p.width + GAP for p in plans[:number]), 0))
+    return whole
 
 
 def shrink(paths) -> None:

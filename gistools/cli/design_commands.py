@@ -327,7 +327,7 @@ def _list_forms(context: click.Context, _: click.Parameter, listed: bool) -> Non
     for name, recipe in FORMS.items():
         click.echo(f"{name}: {recipe.text}")
         for key, p in recipe.parameters.items():
-            bounds = f"{p.default:g} ({p.low:g} to {p.high:g}) {p.unit}".strip()
+            bounds = f"{p.default:g} ({p.range})"
             click.echo(f"  {name}.{key} = {bounds}: {p.text}")
     context.exit()
 

@@ -13,7 +13,8 @@ from rasterio.transform import from_origin
 
 import gistools as gt
 from gistools.base.errors import InputError
-from gistools.design.forms import FORMS, GREEN_FALL_PCT, Draft, LaidHole
+from gistools.design.draft import GREEN_FALL_PCT, Draft, Parameter
+from gistools.design.forms import FORMS, LaidHole
 from gistools.site.model import Site
 from gistools.site.proposed import proposed_site
 
@@ -134,15 +135,18 @@ def test_surveyed_ground_stays_as_it_is(folder: Path) -> None:
 @pytest.mark.parametrize(
     ("forms", "figures", "message"),
     [
-        (("punch",), {}, "there is no form 'punch'; there are diagonal, screen"),
+        (("punch",), {}, "there is no form 'punch'; there are diagonal, central"),
         ((), {}, "name a form"),
         (
             ("diagonal",),
             {"screen.rise_m": 2},
             "no figure 'screen.rise_m' of these forms; there are diagonal.carry",
         ),
-        (("diagonal",), {"diagonal.angle_deg": 5}, "diagonal.angle_deg is 5; it should be from 20 to 70 deg"),
-        (("diagonal",), {"diagonal.side": 0}, "diagonal.side is 0"),
+        (("diagonal",), {"diagonal.angle_deg": 5}, "diagonal.angle_deg is 5; it should be 20 to 70 deg"),
+        (("diagonal",), {"diagonal.side": 0.5}, "diagonal.side is 0.5; it should be -1 or 1"),
+        (("dogleg",), {"dogleg.angle_deg": 5}, "is 5; it should be -70 to -10 or 10 to 70 deg"),
+        (("dogleg", "cape"), {}, "dogleg and cape each lay the line of play; choose one"),
+        (("punchbowl", "tiers", "plateau"), {}, "punchbowl and plateau each lay the lie of the green"),
     ],
 )
 def test_forms_that_cannot_be_laid(folder: Path, forms, figures, message) -> None:
@@ -212,4 +216,7 @@ def test_a_steep_site_is_told(tmp_path: Path) -> None:
 def test_declared_defaults_lie_in_their_ranges() -> None:
     for recipe in FORMS.values():
         for p in recipe.parameters.values():
-            assert p.low <= p.default <= p.high and p.text
+            assert p.holds(p.default) and p.text
+    both = Parameter(30.0, -70.0, 70.0, "deg", "a bend", 10.0)
+    assert both.range == "-70 to -10 or 10 to 70 deg"
+    assert [both.holds(v) for v in (-71, -70, -9, 0, 10, 70)] == [False, True, False, False, True, True]
