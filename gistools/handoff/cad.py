@@ -95,8 +95,8 @@ def _on_ground(site: Site, frame: Frame, shape: Any) -> Floats:
     return xyz
 
 
-def breaklines(stakes: Any) -> list[tuple[str, str, Floats]]:
-    """Return the staked lines whose every point has a level: name, meaning with feature, corners [m]."""
+def breaklines(stakes: Any) -> list[tuple[str, str, str, Floats]]:
+    """Return the staked lines with levels all along: name, code, meaning with feature, corners [m]."""
     lines = []
     table = stakes.reset_index(drop=True)
     xyz = np.column_stack([table.geometry.x, table.geometry.y, table["proposed_level_m"]])
@@ -105,7 +105,8 @@ def breaklines(stakes: Any) -> list[tuple[str, str, Floats]]:
         if len(index) < 2 or row["code"] == "LOP" or not np.isfinite(xyz[index]).all():
             continue
         corners = np.vstack([xyz[index], xyz[index[:1]]]) if row["closed"] else xyz[index]
-        lines.append((str(row["polyline_id"]), f"{row['code']}, {row['meaning']}, {row['feature']}", corners))
+        meaning = f"{row['meaning']}, {row['feature']}"
+        lines.append((str(row["polyline_id"]), str(row["code"]), meaning, corners))
     return lines
 
 

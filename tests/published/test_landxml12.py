@@ -55,8 +55,16 @@ STRUCTURE = """
   <xs:attribute name="pressureUnit" use="required"><xs:simpleType><xs:restriction base="xs:string">
    <xs:enumeration value="HPA"/><xs:enumeration value="milliBars"/><xs:enumeration value="mmHG"/>
    </xs:restriction></xs:simpleType></xs:attribute>
+  <xs:attribute name="diameterUnit"/><xs:attribute name="widthUnit"/><xs:attribute name="heightUnit"/>
+  <xs:attribute name="elevationUnit"/><xs:attribute name="velocityUnit"/><xs:attribute name="flowUnit"/>
+  <xs:attribute name="angularUnit"/><xs:attribute name="latLongAngularUnit"/>
   <xs:attributeGroup ref="angles"/>
  </xs:complexType>
+ <xs:element name="Feature"><xs:complexType><xs:sequence>
+   <xs:element name="Property" minOccurs="0" maxOccurs="unbounded"><xs:complexType>
+    <xs:attribute name="label" use="required"/><xs:attribute name="value" use="required"/>
+   </xs:complexType></xs:element></xs:sequence>
+  <xs:attribute name="code" type="xs:string"/><xs:attribute name="source"/></xs:complexType></xs:element>
  <xs:complexType name="imperial">
   <xs:attribute name="areaUnit" use="required"><xs:simpleType><xs:restriction base="xs:string">
    <xs:enumeration value="squareFoot"/><xs:enumeration value="acre"/></xs:restriction></xs:simpleType></xs:attribute>
@@ -77,19 +85,23 @@ STRUCTURE = """
     <xs:element name="Metric" type="metric"/><xs:element name="Imperial" type="imperial"/>
    </xs:choice></xs:complexType></xs:element>
    <xs:element name="CoordinateSystem"><xs:complexType>
-    <xs:attribute name="name" type="xs:string"/><xs:attribute name="epsgCode" type="xs:string"/>
-    <xs:attribute name="verticalDatum" type="xs:string"/></xs:complexType></xs:element>
-   <xs:element name="Project"><xs:complexType><xs:attribute name="name" use="required"/></xs:complexType></xs:element>
+    <xs:attribute name="desc" type="xs:string"/><xs:attribute name="epsgCode" type="xs:string"/>
+    <xs:attribute name="horizontalCoordinateSystemName" type="xs:string"/>
+    <xs:attribute name="verticalCoordinateSystemName" type="xs:string"/></xs:complexType></xs:element>
+   <xs:element name="Project"><xs:complexType><xs:sequence><xs:element ref="Feature" minOccurs="0"/></xs:sequence>
+    <xs:attribute name="name" use="required"/><xs:attribute name="desc"/></xs:complexType></xs:element>
    <xs:element name="Application"><xs:complexType><xs:attribute name="name" use="required"/>
-    <xs:attribute name="version"/></xs:complexType></xs:element>
+    <xs:attribute name="version"/><xs:attribute name="manufacturer"/><xs:attribute name="manufacturerURL"/>
+    </xs:complexType></xs:element>
    <xs:element name="Alignments"><xs:complexType><xs:sequence>
     <xs:element name="Alignment" maxOccurs="unbounded"><xs:complexType><xs:sequence>
      <xs:element name="CoordGeom"><xs:complexType><xs:sequence>
       <xs:element name="Line" maxOccurs="unbounded"><xs:complexType><xs:sequence>
        <xs:element name="Start" type="place"/><xs:element name="End" type="place"/></xs:sequence>
-       <xs:attribute name="length" type="xs:double"/></xs:complexType></xs:element>
-     </xs:sequence></xs:complexType></xs:element></xs:sequence>
-     <xs:attribute name="name" use="required"/><xs:attribute name="length" type="xs:double" use="required"/>
+       <xs:attribute name="length" type="xs:double"/><xs:attribute name="staStart" type="xs:double"/>
+       </xs:complexType></xs:element>
+     </xs:sequence></xs:complexType></xs:element><xs:element ref="Feature" minOccurs="0"/></xs:sequence>
+     <xs:attribute name="desc"/><xs:attribute name="name" use="required"/><xs:attribute name="length" type="xs:double" use="required"/>
      <xs:attribute name="staStart" type="xs:double" use="required"/></xs:complexType></xs:element>
     </xs:sequence><xs:attribute name="name"/></xs:complexType></xs:element>
    <xs:element name="CgPoints"><xs:complexType><xs:sequence>
@@ -102,7 +114,7 @@ STRUCTURE = """
      <xs:element name="SourceData" minOccurs="0"><xs:complexType><xs:sequence>
       <xs:element name="Breaklines"><xs:complexType><xs:sequence>
        <xs:element name="Breakline" maxOccurs="unbounded"><xs:complexType><xs:sequence>
-        <xs:element name="PntList3D" type="numbers"/></xs:sequence>
+        <xs:element name="PntList3D" type="numbers"/><xs:element ref="Feature" minOccurs="0"/></xs:sequence>
         <xs:attribute name="brkType"><xs:simpleType><xs:restriction base="xs:string">
          <xs:enumeration value="standard"/><xs:enumeration value="wall"/><xs:enumeration value="proximity"/>
          <xs:enumeration value="nondestructive"/></xs:restriction></xs:simpleType></xs:attribute>
@@ -117,7 +129,10 @@ STRUCTURE = """
        <xs:element name="F" type="three" maxOccurs="unbounded"/></xs:sequence></xs:complexType></xs:element>
      </xs:sequence><xs:attribute name="surfType" use="required"><xs:simpleType><xs:restriction base="xs:string">
       <xs:enumeration value="TIN"/><xs:enumeration value="grid"/></xs:restriction></xs:simpleType></xs:attribute>
-     </xs:complexType></xs:element></xs:sequence><xs:attribute name="name" use="required"/></xs:complexType></xs:element>
+     </xs:complexType></xs:element></xs:sequence><xs:attribute name="name" use="required"/>
+     <xs:attribute name="state"><xs:simpleType><xs:restriction base="xs:string">
+      <xs:enumeration value="abandoned"/><xs:enumeration value="destroyed"/><xs:enumeration value="existing"/>
+      <xs:enumeration value="proposed"/></xs:restriction></xs:simpleType></xs:attribute></xs:complexType></xs:element>
    </xs:sequence></xs:complexType></xs:element>
   </xs:choice>
   <xs:attribute name="date" type="xs:date" use="required"/><xs:attribute name="time" type="xs:time" use="required"/>
@@ -150,7 +165,7 @@ def written(path: Path, unit: str) -> etree._Element:
         ],
         alignments={"hole 1": np.array([[420000.0, 660000.0], [420030.0, 660040.0], [420030.0, 660100.0]])},
         surfaces={"existing": small_tin()},
-        breaklines={"existing": [("GRN1", "edge & lip", small_tin().points[:3])]},
+        breaklines={"existing": [("GRN1", "GRN", "edge & lip", small_tin().points[:3])]},
         when=dt.datetime(2026, 11, 25, 9, 0, tzinfo=dt.UTC),
     )
     return etree.parse(path).getroot()
@@ -219,5 +234,6 @@ def test_breaklines_are_northing_easting_level_one_after_the_other(tmp_path: Pat
 def test_markup_in_names_is_text(tmp_path: Path) -> None:
     root = written(tmp_path / "a.xml", "m")
     ns = f"{{{NAMESPACE}}}"
-    assert root.find(f"{ns}Project").get("name") == 'Burn & "Böög" <1>'
+    assert root.find(f"{ns}Project").get("desc") == 'Burn & "Böög" <1>'
+    assert root.find(f"{ns}Project").get("name") == "Burn _ _Boog_ _1"
     assert next(root.iter(f"{ns}CgPoint")).get("desc") == "a < b & c"
