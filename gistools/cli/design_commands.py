@@ -337,7 +337,11 @@ def _list_forms(context: click.Context, _: click.Parameter, listed: bool) -> Non
 @click.option(
     "--list", is_flag=True, is_eager=True, expose_value=False, callback=_list_forms, help="List the forms."
 )
-@click.option("--terrain", type=click.Path(path_type=Path), required=True, help="GeoTIFF of the ground [m].")
+@click.option(
+    "--terrain",
+    type=click.Path(path_type=Path),
+    help="GeoTIFF of the ground [m] for a new site; without it the hole goes into the site that is there.",
+)
 @click.option("--tee", required=True, metavar="X,Y", help="Easting and northing of the back tee.")
 @click.option(
     "--green", required=True, metavar="X,Y", help="Easting and northing of the middle of the green."
@@ -353,13 +357,14 @@ def _list_forms(context: click.Context, _: click.Parameter, listed: bool) -> Non
     help="A figure of a form: diagonal.angle_deg=50 (repeatable).",
 )
 @click.option("--crs", help="CRS of the site; that of the terrain by default.")
-@click.option("--hole", type=click.IntRange(1, 36), default=1, show_default=True, help="Number of the hole.")
-@click.option("--replace", is_flag=True, help="Replace a file that is already there.")
-def form(path: Path, terrain: Path, tee: str, green: str, **choices: Any) -> None:
-    """Lay a hole with strategic forms on bare ground and write it as a new site file.
+@click.option("--hole", type=click.IntRange(1, 36), help="Number of the hole; by default the next free one.")
+@click.option("--replace", is_flag=True, help="Replace a file that is already there by a new site.")
+def form(path: Path, terrain: Path | None, tee: str, green: str, **choices: Any) -> None:
+    """Lay a hole with strategic forms: on bare ground as a new site, or beside the holes of a site.
 
-    What is placed are ordinary survey layers, to be redrawn; what moves earth are rows of the layer
-    `shapes`. What the forms are meant to ask stands in the table `brief`.
+    Without --terrain the hole is added to the site that is there, on its surveyed ground; no row that is
+    there is altered. What is placed are ordinary survey layers, to be redrawn; what moves earth are rows
+    of the layer `shapes`. What the forms are meant to ask stands in the table `brief`.
     """
     from gistools.design.forms import lay_hole
 
@@ -375,7 +380,7 @@ def form(path: Path, terrain: Path, tee: str, green: str, **choices: Any) -> Non
         replace=choices["replace"],
     )
     click.echo(repr(laid))
-    click.echo(f"See what it asks: gistools study {path} --proposed", err=True)
+    click.echo(f"See what it asks: gistools study {path} --proposed --hole {laid.hole}", err=True)
     for caution in find("quantities").cautions + find("setbacks").cautions:
         click.echo(f"Caution: {caution}", err=True)
 

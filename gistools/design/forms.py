@@ -13,21 +13,27 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import geopandas as gpd
 import numpy as np
 import shapely
 from shapely.geometry import LineString
 
 from gistools.base.errors import InputError
+from gistools.compute.layout.setbacks import CAUTION
 from gistools.compute.terrain.surface import Surface
-from gistools.design.draft import SHORTEST_M, Draft, Form, base_hole
+from gistools.design.draft import SHORTEST_M, Draft, Form, Place, base_hole
 from gistools.design.fairway_forms import FAIRWAY_FORMS
 from gistools.design.green_forms import GREEN_FORMS
 from gistools.hole import HoleModel
+from gistools.site.add_rows import add_rows, with_rows
+from gistools.site.land_cover import feature_names
 from gistools.site.model import Site
 from gistools.site.new import terrain_of, write_site
-from gistools.site.schema import TABLES
+from gistools.site.read import open_site
+from gistools.site.schema import SURVEY_LAYERS
+from gistools.steps.catalogue import need
 
+ROUND_M = 250.0  # ground read round tee and green of a hole in a site (assumption)
+LAYERS_WORDS = {"boundary": "boundary", "paths": "path", "structures": "house"}
 HIGH_BANK_M = 1.5  # a platform so far off the ground is told (assumption)
 
 FORMS: dict[str, Form] = FAIRWAY_FORMS | GREEN_FORMS
@@ -35,71 +41,139 @@ FORMS: dict[str, Form] = FAIRWAY_FORMS | GREEN_FORMS
 
 @dataclass(frozen=True)
 class LaidHole:
-    """A hole that was laid: the site file, how many features of each layer, and remarks on the fit."""
+    """A hole that was laid: site file, number, how many features of each layer, and remarks on the fit."""
 
     path: Path
+    hole: int
     counts: Mapping[str, int]
     remarks: tuple[str, ...]
 
     def __repr__(self) -> str:
         layers = ", ".join(f"{name} {n}" for name, n in self.counts.items())
-        return "\n".join([f"{self.path}: {layers}", *self.remarks])
+        return "\n".join([f"{self.path}, hole {self.hole}: {layers}", *self.remarks])
 
 
 def lay_hole(
     path: str | Path,
-    terrain: str | Path,
+    terrain: str | Path | None,
     tee: tuple[float, float],
     green: tuple[float, float],
     forms: Sequence[str] = ("diagonal", "screen"),
     *,
     crs: Any = None,
-    hole: int = 1,
+    hole: int | None = None,
     parameters: Mapping[str, float] | None = None,
     replace: bool = False,
 ) -> LaidHole:
-    """Lay a hole with strategic forms on bare ground and write it as a new site.
+    """Lay a hole with strategic forms: on bare ground as a new site, or beside the holes of a site.
 
     Parameters
     ----------
     path
-        The GeoPackage to make.
+        The GeoPackage to make; without a terrain the site that the hole is added to.
     terrain
-        A GeoTIFF of the ground, in metres; it is copied into the site.
+        A GeoTIFF of the ground, in metres; it is copied into the new site. None adds the hole to the site
+        that is there, on its surveyed ground: no row that is there is altered.
     tee, green
-        Easting and northing of the back tee and of the middle of the green, in the CRS of the terrain.
+        Easting and northing of the back tee and of the middle of the green, in the CRS of the file.
     forms
         Names of :data:`FORMS`.
     crs
-        CRS of the site; that of the terrain by default.
+        CRS of a new site; that of the terrain by default.
     hole
-        Number of the hole.
+        Number of the hole; by default the next that is free.
     parameters
         Figures of forms that differ from the default: ``{"diagonal.angle_deg": 50}``.
     replace
-        Replace a file that is already there.
+        Replace a file that is already there by a new site.
 
     Returns
     -------
     LaidHole
-        The file, what was placed, and what could not be fitted.
+        The file, what was placed, what could not be fitted, and what does not keep its distance.
 
     Raises
     ------
     InputError
-        If a form or figure is unknown or out of its range, the hole is too short for landing zones, or
-        part of it leaves the terrain.
+        If a form or figure is unknown or out of its range, the hole is too short for landing zones, part
+        of it leaves the terrain, or its number is taken.
     WriteError
         If the file cannot be written.
     """
     figures = _figures(forms, parameters or {})
     if not np.isfinite([*tee, *green]).all():
         raise InputError("tee and green are eastings and northings; one of them is no number")
+    ends = (float(tee[0]), float(tee[1])), (float(green[0]), float(green[1]))
+    if terrain is None:
+        return _add_hole(Path(path), ends, figures, hole)
     info = terrain_of(Path(terrain), crs)
     if info.crs.axis_info[0].unit_conversion_factor != 1.0:
         raise InputError("a hole is laid in a CRS in metres; reproject the terrain first")
     ground = Surface(np.asarray(info.heights, float), info.x_west, info.y_north, info.cell)
-    draft = Draft((float(tee[0]), float(tee[1])), (float(green[0]), float(green[1])), hole, ground)
+    draft = _drafted(Draft(*ends, 1 if hole is None else hole, ground), figures)
+    _judge(Site.from_tables({}, info.crs), draft)
+    done = write_site(path, info.crs, draft.rows, terrain=info, replace=replace)
+    return _laid(done, draft)
+
+
+def _add_hole(
+    path: Path, ends: tuple[Place, Place], figures: Mapping[str, Mapping[str, float]], hole: int | None
+) -> LaidHole:
+    """Add a hole to the site that is there."""
+    if not path.exists():
+        raise InputError(f"{path} is not there; name a terrain (--terrain) to make it as a new site")
+    site = open_site(path)
+    if site.ground is None:
+        raise InputError(f"{path} has no terrain to lay a hole on; put one in as the raster table `terrain`")
+    number = _free_number(site, hole)
+    unit = site.unit_m
+    back, middle = ((x * unit, y * unit) for x, y in ends)
+    west, east = sorted((back[0], middle[0]))
+    south, north = sorted((back[1], middle[1]))
+    window = (west - ROUND_M, south - ROUND_M, east + ROUND_M, north + ROUND_M)
+    draft = _drafted(Draft(back, middle, number, site.surface(window)), figures)
+    _name_apart(site, draft)
+    _judge(site, draft)
+    add_rows(site, draft.rows)
+    return _laid(path, draft)
+
+
+def _free_number(site: Site, hole: int | None) -> int:
+    """Return the number of a new hole: the one given, or the least that no feature carries."""
+    taken = {
+        int(number)
+        for layer in SURVEY_LAYERS
+        if "hole" in site.layer(layer)
+        for number in site.layer(layer)["hole"].dropna()
+    }
+    if hole is None:
+        return next(n for n in range(1, len(taken) + 2) if n not in taken)
+    if hole in taken:
+        raise InputError(
+            f"hole {hole} is there already and is not altered; leave the number out for the next free one"
+        )
+    return hole
+
+
+def _name_apart(site: Site, draft: Draft) -> None:
+    """Give the new features names that the site does not have, so that no name in results changes."""
+    taken = {name for names in feature_names(site).values() for name in names}
+    taken |= {str(name) for layer in SURVEY_LAYERS for name in site.layer(layer).get("name", ())}
+    for rows in draft.rows.values():
+        for row in rows:
+            for field in ("name", "feature"):
+                if row.get(field) in taken:
+                    row[field] = f"{row[field]} of hole {draft.hole}"
+
+
+def _drafted(draft: Draft, figures: Mapping[str, Mapping[str, float]]) -> Draft:
+    """Lay the base hole and the forms on a draft.
+
+    Raises
+    ------
+    InputError
+        If the hole is too short, or part of it leaves the terrain.
+    """
     if draft.length < SHORTEST_M:
         raise InputError(
             f"tee and green are {draft.length:.0f} m apart; a hole with landing zones has"
@@ -115,17 +189,37 @@ def lay_hole(
         if lay is not None:
             lay(draft, **values)
     _stay_on_ground(draft)
-    _ask_of_zones(draft, info.crs)
-    rise = float(ground.height(*draft.green)) - float(ground.height(*draft.tee))
+    rise = float(draft.ground.height(*draft.green)) - float(draft.ground.height(*draft.tee))
     _tell_platforms(draft)
     draft.remarks.insert(
         0, f"{draft.length:.0f} m from the back tee; the ground rises {rise:+.1f} m to the green."
     )
-    draft.remarks.append(
-        "No boundary, paths or houses are drawn: set-backs cannot be judged before they are."
-    )
-    done = write_site(path, info.crs, draft.rows, terrain=info, replace=replace)
-    return LaidHole(done, {name: len(rows) for name, rows in draft.rows.items()}, tuple(draft.remarks))
+    return draft
+
+
+def _judge(site: Site, draft: Draft) -> None:
+    """See the hole beside what is on the site: zones that its brief asks of, and set-backs."""
+    seen = with_rows(site, draft.rows)
+    _ask_of_zones(draft, {zone.zone for zone in HoleModel(seen, draft.hole).zones})
+    around = [layer for layer in ("boundary", "paths", "structures") if not len(seen.layer(layer))]
+    if around:
+        words = " or ".join(", ".join(LAYERS_WORDS[n] for n in around).rsplit(", ", 1))
+        draft.remarks.append(f"No {words} is drawn: set-backs from them cannot be judged yet.")
+    conflicts = need(seen, "setbacks", hole=draft.hole)["setback_conflicts"]
+    for rule, rows in conflicts.sort_values("shortfall_m", ascending=False).groupby("rule", sort=False):
+        worst, others = rows.iloc[0], len(rows) - 1
+        draft.remarks.append(
+            f"Set-back, {rule}: {worst['feature']} to {worst['other']} {worst['separation_m']:.0f} m,"
+            f" {worst['clear_distance_m']:.0f} m asked for ({worst['reading']})"
+            + (f"; {others} more." if others else ".")
+        )
+    if len(conflicts):
+        draft.remarks.append(f"Set-backs are {CAUTION}.")
+
+
+def _laid(path: Path, draft: Draft) -> LaidHole:
+    counts = {name: len(rows) for name, rows in draft.rows.items()}
+    return LaidHole(path, draft.hole, counts, tuple(draft.remarks))
 
 
 def _tell_platforms(draft: Draft) -> None:
@@ -166,14 +260,8 @@ def _figures(forms: Sequence[str], given: Mapping[str, float]) -> dict[str, dict
     return out
 
 
-def _ask_of_zones(draft: Draft, crs: Any) -> None:
+def _ask_of_zones(draft: Draft, zones: set[str]) -> None:
     """Leave out of the brief what is asked of a landing zone that the hole does not have, and say so."""
-    tables: dict[str, Any] = {
-        layer: gpd.GeoDataFrame(rows, geometry="geometry", crs=crs)
-        for layer, rows in draft.rows.items()
-        if layer not in TABLES
-    }
-    zones = {zone.zone for zone in HoleModel(Site.from_tables(tables, crs), draft.hole).zones}
     brief = draft.rows.get("brief", [])
     left_out = [row for row in brief if row.get("zone") and row["zone"] not in zones]
     if not left_out:

@@ -289,6 +289,8 @@ def _level(ground: TerrainSource, place: shapely.Point) -> float:
 
 def _at_once(ground: TerrainSource, shapes: list[Any]) -> TerrainSource:
     """Read the terrain under all features at once, where that is not too much to hold."""
+    if not shapes:
+        return ground
     west, south, east, north = shapely.total_bounds(shapes)
     reach = 2 * ground.cell
     if not (east - west) * (north - south) <= AT_ONCE_CELLS * ground.cell**2:

@@ -91,8 +91,8 @@ def write_site(
     try:
         with atomic_replace(path) as (scratch,):
             for spec in (*SURVEY_LAYERS.values(), *TABLES.values()):
-                table = _table(spec, crs, rows.get(spec.name, ()))
-                _vector.write_layer(scratch, spec.name, table, geometry=_kind(spec))
+                table = survey_table(spec, crs, rows.get(spec.name, ()))
+                _vector.write_layer(scratch, spec.name, table, geometry=kind_of(spec))
             if terrain is not None:
                 place = (terrain.heights, terrain.x_west, terrain.y_north, terrain.cell)
                 _raster.write_coverage(scratch, TERRAIN, *place, crs)
@@ -137,11 +137,13 @@ def terrain_of(path: str | Path, crs: Any = None) -> TerrainCopy:
     return TerrainCopy(heights, info.x_west, info.y_north, info.cell, site_crs)
 
 
-def _kind(spec: LayerSpec) -> str | None:
+def kind_of(spec: LayerSpec) -> str | None:
+    """Return the geometry type that a layer declares, None where it can be several."""
     return spec.geometry[0] if len(spec.geometry) == 1 else None
 
 
-def _table(spec: LayerSpec, crs: CRS, rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
+def survey_table(spec: LayerSpec, crs: CRS, rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
+    """Return rows as a table with every field of a layer, fields that are not given at their default."""
     columns = {
         f.name: pd.Series([row.get(f.name, f.default) for row in rows], dtype=DTYPES[f.kind])
         for f in spec.all_fields

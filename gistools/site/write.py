@@ -102,7 +102,7 @@ def write(
     except SiteError as fault:
         raise WriteError(f"nothing was written: {fault}") from fault
     except (sqlite3.Error, OSError) as fault:
-        raise WriteError(_explained(fault, target or site.path)) from fault
+        raise WriteError(explained(fault, target or site.path)) from fault
 
 
 def _same_file(a: Path, b: Path) -> bool:
@@ -114,7 +114,7 @@ def _in_place(
 ) -> Path:
     contents = look_inside(path)
     _refuse_taken(path, contents, layers, replace)
-    _refuse_unwritable(path)
+    refuse_unwritable(path)
     _merge_into(site, path, contents, [with_other_holes(layer, path) for layer in layers], styles)
     return path
 
@@ -145,7 +145,14 @@ def _refuse_taken(path: Path, contents: Contents, layers: list[ResultLayer], rep
             )
 
 
-def _refuse_unwritable(path: Path) -> None:
+def refuse_unwritable(path: Path) -> None:
+    """Refuse a file that may not be written to.
+
+    Raises
+    ------
+    WriteError
+        Saying so, and what to do.
+    """
     # the mode is asked too, for an administrator may write everywhere and would not want to here
     if not os.access(path, os.W_OK) or not path.stat().st_mode & 0o222:
         raise WriteError(
@@ -171,7 +178,7 @@ def refuse_out(site: SiteData, out: Path, replace: bool | None) -> None:
         raise WriteError(f"{out} is the terrain of the site; name another file")
     if not out.is_file():
         raise WriteError(f"{out} is not a file; name a GeoPackage")
-    _refuse_unwritable(out)
+    refuse_unwritable(out)
     if replace is False:
         raise WriteError(f"{out} exists already; name another file")
     busy = [out.name + end for end in ("-wal", "-journal") if out.with_name(out.name + end).exists()]
@@ -241,7 +248,7 @@ def _merge_into(
             try:
                 with guard.watching(path):
                     exchange(link, layers, records, layer_styles, mark)
-                _commit(link)
+                commit(link)
             except BaseException:
                 if link.in_transaction:
                     link.execute("ROLLBACK")
@@ -295,7 +302,7 @@ def _begin(link: sqlite3.Connection, scratch: Path) -> Guard:
     return Guard(link)
 
 
-def _commit(link: sqlite3.Connection) -> None:
+def commit(link: sqlite3.Connection) -> None:
     """Commit, waiting for readers: while one is in the way the transaction stays alive."""
     end = time.monotonic() + WAIT_S
     while True:
@@ -317,7 +324,8 @@ def _style(styles: StyleSource, layer: ResultLayer) -> Style | None:
         return None
 
 
-def _explained(fault: Exception, path: Path | None) -> str:
+def explained(fault: Exception, path: Path | None) -> str:
+    """Return why a file could not be written, in words."""
     text = str(fault)
     if "locked" in text or "busy" in text or getattr(fault, "winerror", None) in (32, 33):
         why = "it is open for writing in another program; save or close it there and try again"
