@@ -389,6 +389,13 @@ shed_right_pct | pct | share that drains to the right
 ways_count | count | sides by which a tenth of the area or more drains
 drainage_status | str | flagged, drains or noted
 
+material | str | material or work
+layer_depth_m | m | depth of the layer as laid, an assumption
+material_volume_m3 | m3 | area times depth, in place
+drain_spacing_m | m | distance between parallel drains, an assumption
+drain_length_m | m | area over spacing; mains, outlets and trenches beyond the feature come on top
+basis | str | where the depth or spacing comes from
+
 haul_volume_m3 | m3 | cut carried to fill within the site, in place
 haul_mean_m | m | mean straight distance of what is carried, least moment
 haul_m | m | straight distance

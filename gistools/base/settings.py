@@ -282,6 +282,38 @@ SETTINGS: dict[str, Setting] = {
             "firmness of fairway and green; a normal green plays like a firm links green",
             scope="hole",
         ),
+        _number(
+            "green_rootzone_depth_m",
+            "m",
+            0.30,
+            (0, 2),
+            "rootzone of a green: 12 in over gravel [published: USGA Green Section Record 62(03)]",
+        ),
+        _number(
+            "green_gravel_depth_m",
+            "m",
+            0.10,
+            (0, 2),
+            "gravel under a green: 4 in at least [published: USGA Green Section Record 62(03)]",
+        ),
+        _number(
+            "green_drain_spacing_m",
+            "m",
+            4.5,
+            (0, 100),
+            "laterals under a green: 15 ft at most [second-hand: USGA recommendations of 1993]; 0 for none",
+        ),
+        _number("tee_rootzone_depth_m", "m", 0.15, (0, 2), "rootzone of a tee [common practice, no source]"),
+        _number(
+            "bunker_sand_depth_m", "m", 0.10, (0, 2), "sand on a bunker's floor [common practice, no source]"
+        ),
+        _number(
+            "bunker_drain_spacing_m",
+            "m",
+            5.0,
+            (0, 100),
+            "drains under a bunker [common practice, no source]; 0 for none",
+        ),
         _number("stimp_ft", "ft", 10.0, (2, 20), "green speed, Stimpmeter reading", "slopes.stimp_ft"),
         _number(
             "temperature_c",

@@ -156,7 +156,9 @@ def _fill(
         _write_control(site, folder, frame, tables["control_check"])
     if "quantities" in tables:
         write_table(folder / "quantities.csv", tables["quantities"], decimals=2)
-        write_workbook(folder / "quantities.xlsx", site, holes, tables["quantities"])
+        materials = quantities(site, hole=hole)["materials"]
+        write_table(folder / "materials.csv", materials, decimals=2)
+        write_workbook(folder / "quantities.xlsx", tables["quantities"], materials)
     with contextlib.suppress(ProjError):
         _vector.write_geojson(folder / "setting_out_wgs84.geojson", tables["setting_out"])
     (folder / "README.txt").write_text(

@@ -156,6 +156,7 @@ _FILES = (
     ("control_PNEZD_*.csv", "control points: name, northing, easting, published level"),
     ("control.csv", "the same with what a check found; columns in _m are metres"),
     ("quantities.csv", "cut and fill in cubic metres"),
+    ("materials.csv", "layers, turf and drains of greens, tees, bunkers and fairways, as if built anew"),
     ("quantities.xlsx", "the same to price, with areas and materials; amounts are formulas"),
     ("setting_out_wgs84.geojson", "points for a web map"),
 )

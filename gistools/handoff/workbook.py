@@ -2,32 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-import shapely
 from openpyxl import Workbook
 from openpyxl.styles import Alignment, Font
 from openpyxl.utils import get_column_letter
 
 from gistools.base.errors import WriteError
 from gistools.handoff.csvfile import safe_cell
-from gistools.site.model import Site
 from gistools.steps.catalogue import find
 
 BOLD = Font(bold=True)
 CONTINGENCY_PCT = 10.0  # assumption
+MATERIALS = "Areas and materials"
 HEAD = ("item", "feature", "quantity", "unit", "rate", "amount", "basis")
-#: layer -> (material or work, depth [m] or 0 for an area, basis): build-ups as assumptions to be changed
-BUILD_UPS = (
-    ("greens", "rootzone, compacted", 0.30, "12 in (300 mm) [published: USGA putting-green construction]"),
-    ("greens", "gravel", 0.10, "4 in (100 mm) [published: USGA putting-green construction]"),
-    ("greens", "turf", 0.0, "area of the survey layer"),
-    ("tees", "turf", 0.0, "area of the survey layer"),
-    ("bunkers", "sand", 0.10, "4 in (100 mm) on the floor [second-hand]"),
-    ("fairway", "seed or turf", 0.0, "area of the survey layer"),
-)
 EARTH = (
     ("topsoil stripped", "topsoil_m3", "strip and put back as in the step quantities (common practice)"),
     ("cut, in place", "cut_m3", "bank volume, no bulking"),
@@ -35,21 +26,33 @@ EARTH = (
 )
 
 
-def write_workbook(path: Path, site: Site, holes: list[int], quantities: Any) -> Path:
+@dataclass(frozen=True)
+class Line:
+    """A line to price; ``size`` is a cell with a depth to multiply by, or a spacing to divide by."""
+
+    item: str
+    feature: str
+    figure: float
+    unit: str
+    basis: str
+    size: str = ""
+
+
+def write_workbook(path: Path, quantities: Any, materials: Any) -> Path:
     """Write earth moved, areas and materials as an XLSX workbook.
 
-    Two sheets: *Earthworks*, a line for each shape, and *Areas and materials*, what each green, tee, bunker
-    and fairway takes if it is built. Amounts are formulas of quantity and rate, with a contingency in a cell
-    of its own; depths of layers stand in cells and can be changed.
+    *Earthworks* has a line for each shape; *Areas and materials* what each green, tee, bunker and fairway
+    takes if it is built; *By material* its sums; *Build-ups* the depths and spacings all of them refer to.
+    Quantities, amounts and sums are formulas, with a contingency in a cell of its own.
 
     Parameters
     ----------
     path
         File to write.
-    site, holes
-        Where the areas come from.
     quantities
         The layer of the step `quantities`; rows of single shapes, or the totals where there are none.
+    materials
+        The layer ``materials`` of that step.
 
     Raises
     ------
@@ -60,9 +63,12 @@ def write_workbook(path: Path, site: Site, holes: list[int], quantities: Any) ->
     sheet = book.active
     assert sheet is not None
     sheet.title = "Earthworks"
-    rows = _earth_rows(quantities)
-    _fill(sheet, rows)
-    _fill(book.create_sheet("Areas and materials"), _material_rows(site, holes), depths=True)
+    _fill(sheet, _earth_lines(quantities))
+    cells = _build_ups(book.create_sheet("Build-ups"), materials)
+    lines = [_material_line(row, cells) for row in materials.to_dict("records")]
+    priced = book.create_sheet(MATERIALS, 1)
+    _fill(priced, lines, sized=True)
+    _by_material(book.create_sheet("By material", 2), lines)
     notes = book.create_sheet("Notes")
     for number, text in enumerate((*find("quantities").cautions, *_NOTES), 1):
         notes.cell(number, 1, text).alignment = Alignment(wrap_text=True, vertical="top")
@@ -79,67 +85,101 @@ _NOTES = (
     "The contingency is an assumption.",
     "Earth is counted shape by shape in their order: where shapes overlap, some of it is moved twice.",
     "Areas are plan areas of the survey layers, as if each were built new: strike out what stays.",
-    "Depths of layers are assumptions to be changed in their column; codes and suppliers come first.",
+    "Depths and spacings are assumptions, each once in the sheet Build-ups: change them there.",
+    "Drains are area over spacing; mains, outlets, trenches and gravel round pipes come on top.",
+    "Volumes are in place: settlement, waste and steep faces come on top; codes and suppliers come first.",
 )
 
 
-def _earth_rows(quantities: Any) -> list[tuple[str, str, float, str, float, str]]:
-    """Return item, feature, quantity, unit, depth (0) and basis of the earth moved."""
+def _earth_lines(quantities: Any) -> list[Line]:
+    """Return the lines of the earth moved."""
     if not len(quantities):
         return []
     shapes = quantities[quantities["shape_kind"] != "total"]
     shapes = shapes if len(shapes) else quantities
-    rows = []
+    lines = []
     for item, column, basis in EARTH:
         for record in shapes.to_dict("records"):
             volume = float(record[column])
             if np.isfinite(volume) and volume > 0:
-                rows.append((item, str(record["feature"]), volume, "m3", 0.0, basis))
-    return rows
+                lines.append(Line(item, str(record["feature"]), volume, "m3", basis))
+    return lines
 
 
-def _material_rows(site: Site, holes: list[int]) -> list[tuple[str, str, float, str, float, str]]:
-    """Return item, feature, area, unit, depth and basis of each material of each feature of the holes."""
-    rows = []
-    for layer, material, depth, basis in BUILD_UPS:
-        for record in site.layer(layer).to_dict("records"):
-            if record["hole"] not in holes or not record["geometry"].geom_type.endswith("Polygon"):
-                continue
-            words = record.get("name") or record.get("tee") or f"feature {record['fid']}"
-            name = f"hole {int(record['hole'])}, {layer}: {words}"
-            area = float(shapely.area(record["geometry"]))
-            rows.append((material, name, area, "m3" if depth else "m2", depth, basis))
-    return rows
+def _size(row: dict[str, Any]) -> tuple[str, float, str]:
+    """Return whether a material has a depth, a spacing or neither, how large, and its source."""
+    for words, column in (("depth", "layer_depth_m"), ("spacing", "drain_spacing_m")):
+        if np.isfinite(row[column]):
+            return words, float(row[column]), str(row["basis"])
+    return "", float("nan"), ""
 
 
-def _fill(sheet: Any, rows: list[tuple[str, str, float, str, float, str]], *, depths: bool = False) -> None:
-    """Write rows with amounts as formulas, then sub-total, contingency and total."""
-    head = ("item", "feature", "area [m2]", "depth [m]", *HEAD[2:]) if depths else HEAD
-    for column, words in enumerate(head, 1):
-        sheet.cell(1, column, words).font = BOLD
-    quantity, rate, amount = ("E", "G", "H") if depths else ("C", "E", "F")
-    for number, (item, feature, figure, unit, depth, basis) in enumerate(rows, 2):
-        cells: list[Any] = [safe_cell(item), safe_cell(feature)]
-        if depths:
-            volume = f"=C{number}*D{number}" if depth else f"=C{number}"
-            cells += [round(figure, 1), depth or None, volume]
-        else:
-            cells.append(round(figure, 1))
-        cells += [unit, None, f"={quantity}{number}*{rate}{number}", safe_cell(basis)]
+def _build_ups(sheet: Any, materials: Any) -> dict[tuple[str, str, float], str]:
+    """Write each depth and spacing once, with its source, and return the cell of each."""
+    _head(sheet, ("layer", "material", "depth or spacing", "value [m]", "source"))
+    cells: dict[tuple[str, str, float], str] = {}
+    for row in materials.to_dict("records"):
+        words, size, source = _size(row)
+        key = (row["layer"], row["material"], size)
+        if words and key not in cells:
+            number = len(cells) + 2
+            cells[key] = f"'Build-ups'!D{number}"
+            for column, cell in enumerate((*key[:2], words, size, safe_cell(source)), 1):
+                sheet.cell(number, column, cell)
+    return cells
+
+
+def _material_line(row: dict[str, Any], cells: dict[tuple[str, str, float], str]) -> Line:
+    words, size, _ = _size(row)
+    cell = cells.get((row["layer"], row["material"], size), "")
+    unit = {"depth": "m3", "spacing": "m", "": "m2"}[words]
+    feature = f"hole {row['hole']}, {row['layer']}: {row['feature']}"
+    return Line(row["material"], feature, float(row["area_m2"]), unit, str(row["basis"]), cell)
+
+
+def _by_material(sheet: Any, lines: list[Line]) -> None:
+    """Write the sum of each material over all features."""
+    _head(sheet, ("material", "quantity", "unit"))
+    last = len(lines) + 1
+    for number, (item, unit) in enumerate(dict.fromkeys((line.item, line.unit) for line in lines), 2):
+        items, amounts = (f"'{MATERIALS}'!${c}$2:${c}${last}" for c in "AE")
+        sheet.cell(number, 1, safe_cell(item))
+        sheet.cell(number, 2, f"=SUMIF({items},A{number},{amounts})")
+        sheet.cell(number, 3, unit)
+
+
+def _head(sheet: Any, words: tuple[str, ...]) -> None:
+    for column, word in enumerate(words, 1):
+        sheet.cell(1, column, word).font = BOLD
+        sheet.column_dimensions[get_column_letter(column)].width = 34 if column <= 2 else 14
+    sheet.column_dimensions[get_column_letter(len(words))].width = 60
+    sheet.freeze_panes = "A2"
+
+
+def _fill(sheet: Any, lines: list[Line], *, sized: bool = False) -> None:
+    """Write lines with amounts as formulas, then sub-total, contingency and total.
+
+    ``sized`` lines have an area and a depth or spacing, of which the quantity is a formula.
+    """
+    head = ("item", "feature", "area [m2]", "depth or spacing [m]", *HEAD[2:]) if sized else HEAD
+    _head(sheet, head)
+    quantity, rate, amount = ("E", "G", "H") if sized else ("C", "E", "F")
+    for number, line in enumerate(lines, 2):
+        cells: list[Any] = [safe_cell(line.item), safe_cell(line.feature), round(line.figure, 1)]
+        if sized:
+            sign = {"m3": f"*D{number}", "m": f"/D{number}", "m2": ""}[line.unit]
+            cells += [f"={line.size}" if line.size else None, f"=C{number}{sign}"]
+        cells += [line.unit, None, f"={quantity}{number}*{rate}{number}", safe_cell(line.basis)]
         for column, cell in enumerate(cells, 1):
             sheet.cell(number, column, cell)
-    last = len(rows) + 1
-    total = f"=SUM({amount}2:{amount}{last})" if rows else 0
+    last = len(lines) + 1
+    total = f"=SUM({amount}2:{amount}{last})" if lines else 0
     left = ord(amount) - ord("A") + 1
-    lines = (
+    sums = (
         ("sub-total", total),
         ("contingency [%]", CONTINGENCY_PCT),
         ("total", f"={amount}{last + 2}*(1+{amount}{last + 3}/100)"),
     )
-    for offset, (words, cell) in enumerate(lines, 2):
+    for offset, (words, cell) in enumerate(sums, 2):
         sheet.cell(last + offset, 1, words).font = BOLD
         sheet.cell(last + offset, left, cell).font = BOLD
-    for column in range(1, len(head) + 1):
-        sheet.column_dimensions[get_column_letter(column)].width = 34 if column in (1, 2) else 14
-    sheet.column_dimensions[get_column_letter(len(head))].width = 60
-    sheet.freeze_panes = "A2"

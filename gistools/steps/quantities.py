@@ -21,7 +21,12 @@ ERRORS = (
 
 @step(
     "quantities",
-    reads=[Reads("shapes"), Reads("terrain", required=True), Reads("greens", required=True)],
+    reads=[
+        Reads("shapes"),
+        Reads("terrain", required=True),
+        Reads("greens", required=True),
+        *(Reads(n) for n in ("tees", "bunkers", "fairway")),
+    ],
     writes=[
         Writes(
             "quantities",
@@ -41,6 +46,15 @@ ERRORS = (
             columns("hole haul_volume_m3 haul_m"),
             "Which cut goes to which fill at the least haul",
         ),
+        Writes(
+            "materials",
+            "",
+            columns(
+                "hole feature layer feature_id material area_m2 layer_depth_m material_volume_m3 "
+                "drain_spacing_m drain_length_m basis"
+            ),
+            "What greens, tees, bunkers and fairways take if they are built",
+        ),
         Writes("cut_fill", "raster", (), "Change of height from existing to proposed ground [m]"),
         Writes("terrain_proposed", "raster", (), "Proposed ground [m]"),
     ],
@@ -52,6 +66,7 @@ ERRORS = (
         "average end area and prismoidal rules, thesurveyschool.com fs-5-h-volume [published]",
         "shrinkage in two forms: contractors' and FLH PDDM chapter 9 [published]",
         "haul: transportation problem, Hitchcock 1941 [from memory]",
+        "depths of layers and spacing of drains: see the settings green_..., tee_... and bunker_...",
         "slope limits: Brauer [published], 3:1 for ride-on mowers [common practice, no source]",
     ],
     cautions=(CAUTION, ERRORS),
@@ -101,6 +116,7 @@ def quantities(
     dict
         ``quantities``: rows by shape, a total for each hole and (without ``hole``) for the site; geometry is
         the ground touched. ``haul``: which cut goes to which fill of a hole, straight, at the least moment.
+        ``materials``: layers, turf and drains of greens, tees, bunkers and fairways, as if built anew.
         Maps ``cut_fill...`` and ``terrain_proposed...``, one for each hole with shaping.
 
     Notes
@@ -112,6 +128,7 @@ def quantities(
 
     from gistools.site.proposed import proposed_map
     from gistools.site.results import Map
+    from gistools.steps.build_ups import material_rows
     from gistools.steps.quantity_rows import Soil, both_grounds, haul_lines, hauls_of, quantity_rows
 
     holes = site.selected_holes(hole)
@@ -119,6 +136,7 @@ def quantities(
     rows = quantity_rows(site, holes, hole is None, soil)
     hauls = hauls_of(site, rows)
     out: dict[str, Any] = {"quantities": rows, "haul": haul_lines(hauls)}
+    out["materials"] = material_rows(site, holes)
     for number in sorted({row["hole"] for row in rows if row["hole"] is not None}):
         before, after = both_grounds(site, site.hole_bounds(number), number)
         change = Map(

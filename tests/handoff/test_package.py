@@ -250,11 +250,8 @@ def test_workbook_adds_up(made: tuple[Site, Path, float]) -> None:
     assert [r[5] for r in lines] == [f"=C{n}*E{n}" for n in range(2, last + 1)]
     assert sheet[f"F{last + 2}"].value == f"=SUM(F2:F{last})"
     assert sheet[f"F{last + 4}"].value == f"=F{last + 2}*(1+F{last + 3}/100)"
-    areas = book["Areas and materials"]
-    green = next(r for r in areas.iter_rows(min_row=2, values_only=True) if r[0] == "gravel")
-    assert green[2] == pytest.approx(float(site.layer("greens").area.iloc[0]), abs=0.06) and green[3] == 0.1
-    names = [r[1] for r in areas.iter_rows(min_row=2, values_only=True) if r[1]]
-    assert not any(str(n).startswith(("=", "+", "@")) for n in names)
+    names = [r[1] for r in book["Areas and materials"].iter_rows(min_row=2, values_only=True) if r[1]]
+    assert names and not any(str(n).startswith(("=", "+", "@")) for n in names)
 
 
 def test_geotiffs(made: tuple[Site, Path, float]) -> None:

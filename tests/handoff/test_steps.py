@@ -107,7 +107,7 @@ def test_rows_of_shapes_add_up_to_the_total(metre_site: Site) -> None:
 def test_nothing_proposed_gives_no_rows(straight_site: Site) -> None:
     out = gt.quantities(straight_site)
     assert len(out.quantities) == 0 and "net_m3" in out.quantities
-    assert list(out) == ["quantities", "haul"]
+    assert list(out) == ["quantities", "haul", "materials"]
 
 
 def test_a_given_proposed_ground_gives_totals() -> None:
