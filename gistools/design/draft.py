@@ -41,7 +41,7 @@ Place = tuple[float, float]
 class Parameter:
     """A figure of a form: default and range (all assumptions, common practice at best), unit, meaning.
 
-    One that goes both ways from 0 is at least ``least`` either way.
+    One that goes both ways from 0 is at least ``least`` either way; one with ``choices`` is one of them.
     """
 
     default: float
@@ -50,20 +50,23 @@ class Parameter:
     unit: str
     text: str
     least: float = 0.0
+    choices: tuple[float, ...] = ()
 
     @property
     def range(self) -> str:
         """The range in words, with its unit."""
-        if not self.least:
+        if self.choices:
+            words = " or ".join(f"{c:g}" for c in self.choices)
+        elif not self.least:
             words = f"{self.low:g} to {self.high:g}"
-        elif self.least == self.high:
-            words = f"{self.low:g} or {self.high:g}"
         else:
             words = f"{self.low:g} to {-self.least:g} or {self.least:g} to {self.high:g}"
         return f"{words} {self.unit}".strip()
 
     def holds(self, value: float) -> bool:
         """Tell whether a value lies in the range."""
+        if self.choices:
+            return value in self.choices
         return self.low <= value <= self.high and abs(value) >= self.least
 
 
@@ -174,6 +177,13 @@ class Draft:
         along = np.linspace(0.0, line.length, count)
         xy = shapely.get_coordinates(shapely.line_interpolate_point(line, along))
         return along, np.asarray(self.ground.height(*xy.T))
+
+    def natural_rise(self, along: float, across: float, radius: float) -> float:
+        """Return how far the ground stands above the mean of the ground on a circle round it [m]."""
+        x, y = self.place(along, across, self.length)
+        turn = np.linspace(0.0, 2.0 * np.pi, 32, endpoint=False)
+        ring = self.ground.height(x + radius * np.cos(turn), y + radius * np.sin(turn))
+        return float(self.ground.height(x, y) - np.mean(ring))
 
     def mean_ground(self, area: BaseGeometry) -> float:
         """Return the mean level of the ground in an area [m]; nan where it has none."""

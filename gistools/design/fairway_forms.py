@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from shapely.geometry import LineString, Point
@@ -10,6 +11,7 @@ from shapely.geometry import LineString, Point
 from gistools.design.draft import FAIRWAY_M, TEE_STEP_M, Draft, Form, Parameter, bend
 
 LEAST_FALL = 0.005  # of the bed of a burn [m/m] (assumption)
+DEEPER_M = 0.3  # a bed that falls more may lie deeper by so much in the mean (assumption)
 DEEP_M = 2.5  # a bed so far below the ground is told (assumption)
 BED_M = 1.0  # of a pond below the lowest ground round it (assumption)
 BANK_M = 2.0  # from the water of a pond to the top of its bank (assumption)
@@ -18,8 +20,19 @@ FACE_PCT = 17.5  # steepest face between two levels of mown ground, as of tiers 
 SHOULDER_M = 22.0  # the upper level goes on so far beyond the lower one (assumption)
 
 
-def diagonal(draft: Draft, *, carry_m: float, angle_deg: float, width_m: float, side: float) -> None:
-    """Part the fairway by a burn on the diagonal; its bed falls all the way, to the lower end."""
+@dataclass(frozen=True)
+class Bed:
+    """A burn on the ground: its line downstream, level of the bed at its head, fall and depths [m]."""
+
+    line: LineString
+    level: float
+    fall: float
+    mean_depth: float
+    depth: float
+
+
+def _bed(draft: Draft, carry_m: float, angle_deg: float, side: float) -> Bed:
+    """Lay the bed of a burn on the diagonal: it falls all the way, 0.8 m below the ground at least."""
     half, a = FAIRWAY_M, math.radians(angle_deg)
     offsets = (-half, half)
     run = [carry_m + side * off / math.tan(a) for off in offsets]
@@ -28,9 +41,23 @@ def diagonal(draft: Draft, *, carry_m: float, angle_deg: float, width_m: float, 
     if ground[0] < ground[-1]:
         line = LineString(line.coords[::-1])
         along, ground = draft.levels(line)
-    fall = max(LEAST_FALL, (ground[0] - ground[-1]) / line.length)
+    fall = max(LEAST_FALL, float(ground[0] - ground[-1]) / line.length)
     level = float(np.min(ground - 0.8 + fall * along))
-    depth = float(np.max(ground - (level - fall * along)))
+    depth = ground - (level - fall * along)
+    return Bed(line, level, fall, float(depth.mean()), float(depth.max()))
+
+
+def diagonal(draft: Draft, *, carry_m: float, angle_deg: float, width_m: float, side: float) -> None:
+    """Part the fairway by a burn on the diagonal; its bed falls all the way, to the lower end.
+
+    Of the two diagonals that one is taken whose bed falls more with the ground, unless it lies deeper by
+    more than DEEPER_M.
+    """
+    half = FAIRWAY_M
+    beds = [_bed(draft, carry_m, angle_deg, way) for way in ((side,) if side else (1.0, -1.0))]
+    shallow = min(b.mean_depth for b in beds) + DEEPER_M
+    bed, *others = sorted(beds, key=lambda b: (b.mean_depth > shallow, -round(b.fall, 3)))
+    line, fall, depth = bed.line, bed.fall, bed.depth
     draft.add("burns", line, name="burn", width_m=width_m)
     draft.add(
         "shapes",
@@ -38,7 +65,7 @@ def diagonal(draft: Draft, *, carry_m: float, angle_deg: float, width_m: float, 
         name="burn channel",
         kind="channel",
         order=3,
-        level_m=level,
+        level_m=bed.level,
         fall_pct=100.0 * fall,
         width_m=width_m,
         side_slope_pct=33.0,
@@ -49,6 +76,11 @@ def diagonal(draft: Draft, *, carry_m: float, angle_deg: float, width_m: float, 
         "right" if Point(line.coords[-1]).distance(right) < Point(line.coords[0]).distance(right) else "left"
     )
     draft.remarks.append(f"The burn runs to the {flows} of the line and falls {100 * fall:.1f} %.")
+    for other in others:
+        draft.remarks.append(
+            f"It is laid with the ground, {bed.mean_depth:.1f} m below it in the mean; on the other diagonal"
+            f" it would fall {100 * other.fall:.1f} % and lie {other.mean_depth:.1f} m below it."
+        )
     if depth > DEEP_M:
         draft.remarks.append(f"Its bed lies up to {depth:.1f} m below the ground: turn it or move it.")
     draft.ask(
@@ -208,7 +240,8 @@ def island(draft: Draft, *, carry_m: float, length_m: float, width_m: float, san
     )
 
 
-SIDE = "1: the longer carry on the right, -1: on the left"
+SIDE = "1: the longer carry on the right, -1: on the left, 0: as the ground falls"
+UPPER = "1: the upper level on the right, -1: on the left"
 TURN = Parameter(195.0, 140.0, 260.0, "m", "from the back tee to the turning point")
 
 FAIRWAY_FORMS: dict[str, Form] = {
@@ -218,7 +251,7 @@ FAIRWAY_FORMS: dict[str, Form] = {
             "carry_m": Parameter(195.0, 120.0, 260.0, "m", "from the back tee to its middle on the line"),
             "angle_deg": Parameter(40.0, 20.0, 70.0, "deg", "between burn and line of play"),
             "width_m": Parameter(3.0, 1.0, 12.0, "m", "width of the water"),
-            "side": Parameter(1.0, -1.0, 1.0, "", SIDE, 1.0),
+            "side": Parameter(0.0, -1.0, 1.0, "", SIDE, choices=(-1.0, 0.0, 1.0)),
         },
         diagonal,
     ),
@@ -261,7 +294,7 @@ FAIRWAY_FORMS: dict[str, Form] = {
             "length_m": Parameter(100.0, 60.0, 160.0, "m", "of the two levels"),
             "width_m": Parameter(60.0, 52.0, 80.0, "m", "of the fairway there"),
             "rise_m": Parameter(2.2, 1.0, 4.0, "m", "of the upper level above the ground there"),
-            "side": Parameter(1.0, -1.0, 1.0, "", "1: the upper level on the right, -1: on the left", 1.0),
+            "side": Parameter(1.0, -1.0, 1.0, "", UPPER, choices=(-1.0, 1.0)),
         },
         split,
         None,

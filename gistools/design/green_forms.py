@@ -2,27 +2,42 @@
 
 from __future__ import annotations
 
+import numpy as np
 import shapely
 
 from gistools.design.draft import GREEN_M, GREEN_RISE_M, Draft, Form, Parameter
 
+STANDING_M = 0.5  # a natural rise from which on a mound is put on it (assumption)
+LEAST_RISE_M = 0.3  # a mound on a natural rise is raised by so much at least (assumption)
+STEP_M = 2.0  # places for a mound are tried so far apart (assumption)
 BEFORE_M = (10.0, 30.0)  # ground so far before a plateau is what it is raised above (assumption)
 
 
 def screen(draft: Draft, *, short_m: float, across_m: float, rise_m: float, width_m: float) -> None:
     """Raise a mound short of the green on one side, which hides the hole locations behind it.
 
-    Where the green is raised, the mound is made higher and wider with it.
+    Where the green is raised, the mound is made higher and wider with it. Where a natural rise stands within
+    the range of its place, the mound is put on it and raised by what is missing alone.
     """
     lift = draft.green_rise - GREEN_RISE_M
     if lift > 0.05:
         draft.remarks.append(f"The mound is raised by {lift:.1f} m with the green.")
-    along = draft.length - GREEN_M[0] / 2.0 - short_m
-    wide = width_m * (rise_m + lift) / rise_m
-    outline = draft.ellipse(along, across_m, 0.7 * wide, wide)
-    draft.add(
-        "shapes", outline, name="mound", kind="mound", order=4, rise_m=rise_m + lift, side_slope_pct=30.0
-    )
+    wide, top = width_m * (rise_m + lift) / rise_m, rise_m + lift
+    short, across, natural = _natural_mound(draft, short_m, across_m, wide)
+    if natural >= STANDING_M:
+        missing = max(top - natural, LEAST_RISE_M)
+        away, aside = short - short_m, across - across_m
+        draft.remarks.append(
+            f"A natural rise of {natural:.1f} m stands {abs(away):.0f} m"
+            f" {'farther from' if away > 0 else 'nearer to'} the green and {abs(aside):.0f} m to the"
+            f" {'right' if aside > 0 else 'left'}: the mound is put on it and raised by {missing:.1f} m"
+            f" instead of {top:.1f} m, some {100 * (1 - missing / top):.0f} % less fill."
+        )
+        top = missing
+    else:
+        short, across = short_m, across_m
+    outline = draft.ellipse(draft.length - GREEN_M[0] / 2.0 - short, across, 0.7 * wide, wide)
+    draft.add("shapes", outline, name="mound", kind="mound", order=4, rise_m=top, side_slope_pct=30.0)
     hidden, open_ = ("right", "left") if across_m > 0 else ("left", "right")
     for side, limit in ((hidden, {"at_most": 60.0}), (open_, {"at_least": 50.0})):
         words = "hides part of the flag from" if side == hidden else "leaves the flag in sight of"
@@ -33,6 +48,28 @@ def screen(draft: Draft, *, short_m: float, across_m: float, rise_m: float, widt
             zone=f"beyond {side}",
             **limit,
         )
+
+
+def _natural_mound(draft: Draft, short_m: float, across_m: float, wide: float) -> tuple[float, float, float]:
+    """Return the place of the highest natural rise within reach of a mound's place, and the rise [m].
+
+    Within half its width along the line and a third of it across, on its side and in the range of the form.
+    """
+    ranges = GREEN_FORMS["screen"].parameters
+    radius = 0.35 * wide  # half of the mound along the line
+    side = 1.0 if across_m >= 0 else -1.0
+    places = [
+        (short, across)
+        for short in np.arange(short_m - wide / 2.0, short_m + wide / 2.0 + 0.1, STEP_M)
+        for across in np.arange(across_m - wide / 3.0, across_m + wide / 3.0 + 0.1, STEP_M)
+        if ranges["short_m"].holds(short) and ranges["across_m"].holds(across) and across * side >= 0
+    ]
+    front = draft.length - GREEN_M[0] / 2.0
+    rises = [draft.natural_rise(front - short, across, radius) for short, across in places]
+    if not np.isfinite(rises).any():
+        return short_m, across_m, 0.0
+    best = int(np.nanargmax(rises))
+    return float(places[best][0]), float(places[best][1]), rises[best]
 
 
 def angled(draft: Draft, *, angle_deg: float) -> None:

@@ -16,7 +16,7 @@ from gistools.base.errors import InputError
 from gistools.compute.terrain.surface import Surface
 from gistools.design.draft import GREEN_FALL_PCT, GREEN_M, Draft, base_hole, bend
 from gistools.design.fairway_forms import FACE_PCT
-from gistools.design.forms import LaidHole
+from gistools.design.forms import FORMS, LaidHole
 from gistools.site.model import Site
 from gistools.site.proposed import proposed_site
 
@@ -222,3 +222,47 @@ def test_what_is_asked_of_a_zone_that_is_not_there_is_left_out(tmp_path: Path) -
         sum("this hole has no zone 'beyond right', its zones are lower, upper" in r for r in hole.remarks)
         == 1
     )
+
+
+def bare(z: np.ndarray) -> Draft:
+    """Return a draft of a hole 340 m to the north on ground of 1 m cells."""
+    return Draft((100.0, 0.0), (100.0, 340.0), 1, Surface(z, -0.5, 400.5, 1.0))
+
+
+@pytest.mark.parametrize("side", [1.0, -1.0])
+def test_a_burn_takes_the_diagonal_that_falls_with_the_ground(side: float) -> None:
+    """The ground falls 2 % square to one diagonal at 40 degrees, so by 2 sin(80) % along the other."""
+    a = np.radians(40.0)
+    y, x = np.mgrid[400:-1:-1, 0:201].astype(float)
+    draft = bare(30.0 - side * 0.02 * (np.cos(a) * x + side * np.sin(a) * y))
+    base_hole(draft)
+    FORMS["diagonal"].lay(draft, carry_m=195.0, angle_deg=40.0, width_m=3.0, side=0.0)
+    line = draft.rows["burns"][0]["geometry"]
+    (x0, y0), (x1, y1) = line.coords
+    assert np.sign((x1 - x0) * (y1 - y0)) == side
+    channel = next(row for row in draft.rows["shapes"] if row["kind"] == "channel")
+    assert channel["fall_pct"] == pytest.approx(2.0 * np.sin(2.0 * a), abs=0.01)
+    assert any("It is laid with the ground" in remark for remark in draft.remarks)
+    FORMS["diagonal"].lay(draft, carry_m=195.0, angle_deg=40.0, width_m=3.0, side=-side)
+    (x0, y0), (x1, y1) = draft.rows["burns"][1]["geometry"].coords
+    assert np.sign((x1 - x0) * (y1 - y0)) == -side  # asked for by its figure
+
+
+def test_a_mound_is_put_on_a_natural_rise_and_raised_by_what_is_missing() -> None:
+    """A cone of 1.2 m, 9 m in radius, 7 m farther from the green and 2 m to the right of the place."""
+    y, x = np.mgrid[400:-1:-1, 0:201].astype(float)
+    cone = 1.2 * np.clip(1.0 - np.hypot(x - 111.0, y - 300.0) / 9.0, 0.0, None)
+    drafts = [bare(z) for z in (20.0 + cone, np.full(cone.shape, 20.0))]
+    for draft in drafts:
+        base_hole(draft)
+        FORMS["screen"].lay(draft, short_m=16.0, across_m=9.0, rise_m=2.5, width_m=30.0)
+    on_cone, on_plane = (next(r for r in d.rows["shapes"] if r["kind"] == "mound") for d in drafts)
+    middle = on_cone["geometry"].centroid
+    assert (middle.x, middle.y) == pytest.approx((111.0, 300.0), abs=0.1)
+    top = 2.5 + GREEN_FALL_PCT / 100.0 * GREEN_M[0] / 2.0 - 0.3  # the green comes up out of level ground
+    assert on_cone["rise_m"] == pytest.approx(top - 1.2, abs=0.02)
+    assert on_plane["rise_m"] == pytest.approx(top, abs=1e-6)
+    assert on_plane["geometry"].centroid.coords[0] == pytest.approx((109.0, 307.0), abs=0.01)
+    remark = next(r for r in drafts[0].remarks if "natural rise" in r)
+    assert "7 m farther from the green and 2 m to the right" in remark and "less fill" in remark
+    assert not any("natural" in r for r in drafts[1].remarks)
