@@ -20,7 +20,14 @@ DOORS = {
     "rasterio": {"site/_raster.py"},
     "ezdxf": {"handoff/dxf.py"},
     "openpyxl": {"handoff/workbook.py"},
-    "click": {"cli/main.py", "cli/design_commands.py", "cli/options.py", "cli/exits.py", "cli/filters.py"},
+    "click": {
+        "cli/main.py",
+        "cli/design_commands.py",
+        "cli/options.py",
+        "cli/exits.py",
+        "cli/filters.py",
+        "cli/completion.py",
+    },
     "rich": {"cli/screen.py"},
 }
 

@@ -16,6 +16,7 @@ from typing import Any
 import click
 
 from gistools.base.progress import on_progress
+from gistools.cli.completion import completion
 from gistools.cli.design_commands import (
     compare,
     form,
@@ -492,6 +493,7 @@ main.add_command(form)
 main.add_command(turning_points)
 main.add_command(sensitivity)
 main.add_command(propose_tees)
+main.add_command(completion)
 
 if __name__ == "__main__":
     main()
