@@ -57,11 +57,14 @@ DECIMALS = {
     "count": 0,
     "crs": 3,
     "yd": 0,
+    "m_fine": 3,
 }
 SIGNIFICANT_DIGITS = 6
 #: words of a column that is in feet where lengths are in yards: heights, and bands that are short; no widths
 IN_FEET = {"rise", "level", "height", "crest", "eye", "band", "backstop", "drop"}
 NOT_IN_FEET = {"width"}
+#: words of a column that is judged to the millimetre, in metres whatever lengths are in
+TO_THE_MILLIMETRE = {"difference", "tolerance", "delta", "measured", "design"}
 
 
 def suffix_ok(name: str, unit: str) -> bool:
@@ -103,8 +106,10 @@ def heading(name: str, unit: str, units: str) -> tuple[str, float, str]:
     """
     suffix, shown = UNITS[unit]
     words = name.removesuffix(suffix).replace("_", " ") if suffix else name.replace("_", " ")
+    parts = set(re.split(r"[ .]", words))
+    if unit == "m" and parts & TO_THE_MILLIMETRE:
+        return f"{words} [m]", 1.0, "m_fine"
     if unit == "m" and units == "yd":
-        parts = set(re.split(r"[ .]", words))
         if parts & IN_FEET and not parts & NOT_IN_FEET:
             return f"{words} [ft]", 1 / FOOT_M, "ft"
         return f"{words} [yd]", 1 / YARD_M, "yd"

@@ -10,8 +10,10 @@ from typing import Any, Literal
 
 import geopandas as gpd
 import numpy as np
+from pyproj import CRS
 
 from gistools.base.errors import GistoolsWarning, InputError, SiteError
+from gistools.site._vector import RawLayer, layer_names, read_layer
 from gistools.site.importing.landxml_ground import crs_of, landxml_root, named, unit_of
 from gistools.site.model import Site
 
@@ -19,7 +21,7 @@ Order = Literal["PNEZD", "PENZD"]
 
 
 def read_points(path: str | Path, site: Site, *, order: Order = "PNEZD") -> gpd.GeoDataFrame:
-    """Read measured points from LandXML (``.xml``, ``.landxml``) or, under any other name, from text.
+    """Read measured points from LandXML (``.xml``, ``.landxml``), a GeoPackage (``.gpkg``) or else from text.
 
     Parameters
     ----------
@@ -40,8 +42,11 @@ def read_points(path: str | Path, site: Site, *, order: Order = "PNEZD") -> gpd.
     SiteError
         If the file cannot be read, or its points do not belong to the site.
     """
-    if Path(path).suffix.lower() in (".xml", ".landxml"):
+    ending = Path(path).suffix.lower()
+    if ending in (".xml", ".landxml"):
         return read_points_landxml(path, site)
+    if ending == ".gpkg":
+        return read_points_geopackage(path, site)
     return read_points_csv(path, site, order=order)
 
 
@@ -72,13 +77,8 @@ def read_points_landxml(path: str | Path, site: Site) -> gpd.GeoDataFrame:
         root = landxml_root(path)
     except OSError as fault:
         raise SiteError(f"{path.name} cannot be read: {fault.strerror}") from fault
-    crs, unit_m = crs_of(root), unit_of(path, root)
-    own_code = site.crs.to_epsg()
-    if crs is not None and own_code is not None and crs.to_epsg() != own_code:
-        raise SiteError(
-            f"{path.name} is in {crs.name} (EPSG:{crs.to_epsg()}), the site in {site.crs.name} "
-            f"(EPSG:{own_code}): export the points in the CRS of the site"
-        )
+    unit_m = unit_of(path, root)
+    _refuse_other_crs(path, crs_of(root), site)
     rows, plan_only = [], []
     for point in named(root, "CgPoint"):
         name = point.get("name") or point.get("oID") or ""
@@ -104,6 +104,65 @@ def read_points_landxml(path: str | Path, site: Site) -> gpd.GeoDataFrame:
     if not rows:
         raise SiteError(f"{path.name} holds no points (CgPoint) with a level")
     return _as_built(path.name, rows, site, "PNEZD", unit_m)
+
+
+def read_points_geopackage(path: str | Path, site: Site) -> gpd.GeoDataFrame:
+    """Read measured points from a GeoPackage: its layer ``as_built``, or the only layer it has.
+
+    The level is the field ``level_m`` [m], or the third coordinate of a point in the unit of the CRS.
+
+    Parameters
+    ----------
+    path
+        The file.
+    site
+        Site the points belong to; points far off it stop the reading.
+
+    Returns
+    -------
+    GeoDataFrame
+        Rows of the layer ``as_built`` in metres.
+
+    Raises
+    ------
+    SiteError
+        If the file cannot be read, has another CRS than the site, or a feature is no point with a level.
+    """
+    path = Path(path)
+    layers = layer_names(path)
+    name = "as_built" if "as_built" in layers else layers[0] if len(layers) == 1 else None
+    if name is None:
+        raise SiteError(f"{path.name} has no layer `as_built`, and several others: {', '.join(layers)}")
+    raw = read_layer(path, name)
+    _refuse_other_crs(path, raw.crs, site)
+    rows = []
+    for fid, fields, place in zip(raw.ids, raw.table.to_dict("records"), _points_of(raw), strict=True):
+        if place is None or place.geom_type != "Point" or place.is_empty:
+            raise SiteError(f"{path.name}, layer {name}, feature {fid}: it is no point")
+        level = fields.get("level_m")
+        z = float(level) / site.unit_m if level is not None else place.z if place.has_z else math.nan
+        if not math.isfinite(z):
+            raise SiteError(f"{path.name}, layer {name}, feature {fid}: it has no level (field level_m)")
+        point = fields.get("point")
+        words = fields.get("feature")
+        rows.append((str(fid if point is None else point), place.y, place.x, z, str(words or "")))
+    if not rows:
+        raise SiteError(f"{path.name}, layer {name}, holds no points")
+    return _as_built(path.name, rows, site, "PNEZD", site.unit_m)
+
+
+def _points_of(raw: RawLayer) -> list[Any]:
+    return list(raw.geometry) if raw.geometry is not None else [None] * len(raw.ids)
+
+
+def _refuse_other_crs(path: Path, crs: CRS | None, site: Site) -> None:
+    """Stop where a file states another CRS than the site's."""
+    codes = [None if c is None else c.to_epsg() for c in (crs, site.crs)]
+    if crs is not None and None not in codes and codes[0] != codes[1]:
+        raise SiteError(
+            f"{path.name} is in {crs.name} (EPSG:{codes[0]}), the site in {site.crs.name} "
+            f"(EPSG:{codes[1]}): export the points in the CRS of the site"
+        )
 
 
 def read_points_csv(path: str | Path, site: Site, *, order: Order = "PNEZD") -> gpd.GeoDataFrame:

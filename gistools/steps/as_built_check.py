@@ -55,7 +55,10 @@ def as_built_check(
     *,
     hole: int | None = None,
     points: Annotated[
-        str, Option("", "file of measured points (CSV or LandXML), instead of the layer as_built", file=True)
+        str,
+        Option(
+            "", "file of measured points (CSV, LandXML, GeoPackage) instead of the layer as_built", file=True
+        ),
     ] = "",
     order: Annotated[str, Option("", "columns of a CSV file", choices=("PNEZD", "PENZD"))] = "PNEZD",
     green_m: Annotated[float, Option("m", "tolerance on greens", 0.001, 1)] = 0.013,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,7 @@ import shapely
 
 from gistools.compute.layout.setting_out import CODES
 from gistools.site.model import Site
-from gistools.site.proposed import proposed_site
+from gistools.site.proposed import holes_of, proposed_site
 from gistools.steps.quantity_rows import belongs_to, level_at
 from gistools.steps.setting_out_runs import label
 
@@ -22,10 +23,20 @@ NO_DESIGN = "no design level"
 _OWN_NUMBER = re.compile(r"\b([A-Z]{3})(\d+)-\d{3}\b")
 
 
-def compare_points(site: Site, hole: int | None, tolerances_m: dict[str, float]) -> list[dict[str, Any]]:
-    """Compare the layer ``as_built`` with the proposed ground, point by point.
+@dataclass(frozen=True)
+class _Feature:
+    """A feature that points were measured on: its name, its layer, and the hole it belongs to (None: any)."""
 
-    difference = measured level - design level, so that positive is too high.
+    name: str
+    layer: str
+    hole: int | None = None
+
+
+def compare_points(site: Site, hole: int | None, tolerances_m: dict[str, float]) -> list[dict[str, Any]]:
+    """Compare the layer ``as_built`` with the proposed ground of the whole site, point by point.
+
+    difference = measured level - design level, so that positive is too high. A point belongs to the hole of
+    the feature it names, else to the nearest.
 
     Parameters
     ----------
@@ -34,34 +45,34 @@ def compare_points(site: Site, hole: int | None, tolerances_m: dict[str, float])
     tolerances_m
         Layer (or ``rough``) to the greatest difference allowed [m].
     """
-    points = belongs_to(site, site.layer("as_built"), hole)
+    points = belongs_to(site, site.layer("as_built"), None)
     if not len(points):
         return []
-    grounds = {h: proposed_site(site, hole=h) for h in sorted(set(points["hole"]))}
+    features = _features(site, points)
+    holes = [f.hole if f.hole is not None else int(h) for f, h in zip(features, points["hole"], strict=True)]
+    design = level_at(proposed_site(site).ground, points.geometry.x, points.geometry.y)
     rows = []
-    for h, group in points.groupby("hole", sort=True):
-        design = level_at(grounds[h].ground, group.geometry.x, group.geometry.y)
-        features = group["feature"].tolist()
-        places = _places(site, group, features)
-        for row, level, (feature, layer) in zip(group.to_dict("records"), design, places, strict=True):
-            tolerance = tolerances_m.get(layer, tolerances_m[ROUGH])
-            difference = float(row["level_m"]) - float(level)
-            rows.append(
-                {
-                    "hole": int(h),
-                    "point": str(row["point"]),
-                    "feature_id": row["fid"],
-                    "feature": feature,
-                    "layer": layer,
-                    "measured_level_m": float(row["level_m"]),
-                    "design_level_m": float(level),
-                    "difference_m": difference,
-                    "tolerance_m": tolerance,
-                    "level_status": verdict(difference, tolerance),
-                    "geometry": row["geometry"],
-                }
-            )
-    return rows
+    for row, number, level, feature in zip(points.to_dict("records"), holes, design, features, strict=True):
+        if hole is not None and number != hole:
+            continue
+        tolerance = tolerances_m.get(feature.layer, tolerances_m[ROUGH])
+        difference = float(row["level_m"]) - float(level)
+        rows.append(
+            {
+                "hole": number,
+                "point": str(row["point"]),
+                "feature_id": row["fid"],
+                "feature": feature.name,
+                "layer": feature.layer,
+                "measured_level_m": float(row["level_m"]),
+                "design_level_m": float(level),
+                "difference_m": difference,
+                "tolerance_m": tolerance,
+                "level_status": verdict(difference, tolerance),
+                "geometry": row["geometry"],
+            }
+        )
+    return sorted(rows, key=lambda row: row["hole"])
 
 
 def verdict(difference: float, tolerance: float) -> str:
@@ -73,27 +84,28 @@ def verdict(difference: float, tolerance: float) -> str:
     return "high" if difference > 0 else "low"
 
 
-def _places(site: Site, points: Any, features: list[Any]) -> list[tuple[str, str]]:
-    """Feature and layer of each point: as told by its number or feature name, else by where it lies."""
-    names: dict[str, tuple[str, str]] = {}
-    by_id: dict[tuple[str, str], tuple[str, str]] = {}
-    areas: list[tuple[Any, tuple[str, str]]] = []
+def _features(site: Site, points: Any) -> list[_Feature]:
+    """Feature of each point: as told by its number or feature name, else by where it lies."""
+    names: dict[str, _Feature] = {}
+    by_id: dict[tuple[str, str], _Feature] = {}
+    areas: list[tuple[Any, _Feature]] = []
     for layer in ORDER:
-        for row in site.layer(layer).to_dict("records"):
-            entry = (label(layer, row), layer)
-            names.setdefault(entry[0].lower(), entry)
-            by_id[layer, str(row["fid"])] = entry
+        table = site.layer(layer)
+        for row, hole in zip(table.to_dict("records"), holes_of(site, table), strict=True):
+            feature = _Feature(label(layer, row), layer, hole)
+            names.setdefault(feature.name.lower(), feature)
+            by_id[layer, str(row["fid"])] = feature
             if "Polygon" in row["geometry"].geom_type:
-                areas.append((row["geometry"], entry))
-    places = []
-    for text, point, where in zip(features, points["point"], points.geometry, strict=True):
+                areas.append((row["geometry"], _Feature(feature.name, layer)))
+    features = []
+    for text, point, where in zip(points["feature"], points["point"], points.geometry, strict=True):
         text = text if isinstance(text, str) else ""
         number = _OWN_NUMBER.search(f"{point} {text}")
         code = CODES.get(number.group(1)) if number else None
-        feature = by_id.get((code[1], number.group(2))) if number and code else None
-        inside = next((entry for area, entry in areas if shapely.intersects(area, where)), (ROUGH, ROUGH))
-        places.append(feature or names.get(text.strip().lower()) or inside)
-    return places
+        named = by_id.get((code[1], number.group(2))) if number and code else None
+        inside = next((f for area, f in areas if shapely.intersects(area, where)), _Feature(ROUGH, ROUGH))
+        features.append(named or names.get(text.strip().lower()) or inside)
+    return features
 
 
 def summarise(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:

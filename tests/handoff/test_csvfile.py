@@ -207,3 +207,38 @@ def test_landxml_points_that_cannot_be_used_are_named(tmp_path: Path, metre_site
         read_points(path, metre_site)
     with pytest.raises(SiteError, match="cannot be read"):
         read_points(tmp_path / "none.xml", metre_site)
+
+
+@pytest.mark.parametrize("third", [False, True], ids=["field", "third coordinate"])
+def test_points_come_back_as_a_geopackage_too(tmp_path: Path, hand_site: Site, third: bool) -> None:
+    """Written by another library; the level a field in metres, or the third coordinate in the CRS's unit."""
+    west, south = corner(hand_site)
+    unit = hand_site.unit_m
+    xyz = [((west + 100) / unit, (south + 50) / unit, 12.345 / unit)]
+    table = gpd.GeoDataFrame(
+        {"point": ["7"], "feature": ["GRN1-003"]},
+        geometry=[shapely.Point(xyz[0] if third else xyz[0][:2])],
+        crs=hand_site.crs,
+    )
+    if not third:
+        table["level_m"] = [12.345]
+    table.to_file(tmp_path / "back.gpkg", layer="as_built" if third else "points", engine="fiona")
+    got = read_points(tmp_path / "back.gpkg", hand_site)
+    assert got["point"].tolist() == ["7"] and got["feature"].tolist() == ["GRN1-003"]
+    assert got["level_m"].to_numpy() == pytest.approx([12.345], abs=1e-6)
+    assert (got.geometry.x[0], got.geometry.y[0]) == pytest.approx((west + 100, south + 50), abs=1e-6)
+
+
+def test_geopackages_that_cannot_be_used_say_why(tmp_path: Path, metre_site: Site) -> None:
+    west, south = corner(metre_site)
+    path = tmp_path / "back.gpkg"
+    table = gpd.GeoDataFrame({"point": ["1"]}, geometry=[shapely.Point(west, south)], crs=27700)
+    table.to_file(path, layer="a", engine="fiona")
+    with pytest.raises(SiteError, match=r"feature 1: it has no level \(field level_m\)"):
+        read_points(path, metre_site)
+    table.to_file(path, layer="b", engine="fiona")
+    with pytest.raises(SiteError, match="no layer `as_built`, and several others: a, b"):
+        read_points(path, metre_site)
+    table.set_crs(32630, allow_override=True).to_file(path, layer="as_built", engine="fiona")
+    with pytest.raises(SiteError, match="in the CRS of the site"):
+        read_points(path, metre_site)

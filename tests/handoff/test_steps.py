@@ -300,3 +300,45 @@ def test_burns_are_staked_along_centre_and_both_banks(straight_site: Site) -> No
     left = got[got["code"] == "BNL"].geometry
     assert ((left.y - left.x) > 200).all()
     assert box(-20, 100, 20, 310).exterior.distance(got[got["code"] == "FWY"].geometry.iloc[0]) < 1e-9
+
+
+def test_points_belong_to_the_hole_they_name_and_meet_the_whole_design() -> None:
+    """A mound of hole 1 that lies beside the green of hole 2.
+
+    Its points are nearest to hole 2, and are compared with the mound all the same.
+    """
+    from gistools.site.sample import sample_site
+
+    site = sample_site()
+    green = site.layer("greens", 2).geometry.iloc[0].centroid
+    mound = Point(green.x + 30, green.y).buffer(8)
+    shapes = gpd.GeoDataFrame(
+        {
+            "hole": [1],
+            "name": ["Far Mound"],
+            "kind": ["mound"],
+            "rise_m": [1.0],
+            "side_slope_pct": [25.0],
+            "fid": [7],
+        },
+        geometry=[mound],
+        crs=site.crs_metric,
+    )
+    site = site.replace(shapes=shapes)
+    crest = gt.setting_out(site, hole=1).setting_out.set_index("code").loc["PMC"]
+    points = gpd.GeoDataFrame(
+        {
+            "fid": [1, 2],
+            "point": ["PMC7-001", "x"],
+            "level_m": [crest["proposed_level_m"]] * 2,
+            "feature": ["", ""],
+        },
+        geometry=[crest.geometry] * 2,
+        crs=site.crs_metric,
+    )
+    got = gt.as_built_check(site.replace(as_built=points)).as_built_check.set_index("point")
+    assert got["level_status"].tolist() == ["within", "within"]
+    assert got.loc["PMC7-001", "hole"] == 1 and got.loc["x", "hole"] == 2
+    assert got.loc["x", "design_level_m"] - site.surface().height(crest.geometry.x, crest.geometry.y) > 0.5
+    alone = gt.as_built_check(site.replace(as_built=points), hole=1).as_built_check
+    assert alone["point"].tolist() == ["PMC7-001"]

@@ -125,5 +125,6 @@ def test_command_writes_layer_and_report(measured: Path, tmp_path: Path) -> None
     assert done.exit_code == 0, done.output
     text = pdfplumber.open(tmp_path / "b.pdf").pages[0].extract_text()
     assert "greens 0.500 m" in text and "report written" in done.output
+    assert " 0.025 " in done.output  # the terminal shows tolerances and differences to the millimetre
     again = CliRunner().invoke(main, words)
     assert again.exit_code == 2 and "already has b.pdf" in again.output
