@@ -98,6 +98,7 @@ __all__ = [
     "positions",
     "where_to_play",
     "scores",
+    "playability",
     "brief",
     "quantities",
     "contours",
@@ -216,6 +217,13 @@ def where_to_play(
     winds: tuple[str, ...] | None = ...,
 ) -> GeoDataFrame: ...
 def scores(
+    site: Site,
+    *,
+    hole: int | None = ...,
+    players: tuple[str, ...] | None = ...,
+    winds: tuple[str, ...] | None = ...,
+) -> DataFrame: ...
+def playability(
     site: Site,
     *,
     hole: int | None = ...,

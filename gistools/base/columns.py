@@ -294,6 +294,8 @@ next_from | str | where the shot after is played from: middle of finishes, or zo
 gain_strokes | strokes | gain over the best other zone (negative: what it costs)
 hazards | str | hazards that shots finish in, with the share of the shots
 order_changes | bool | true where the pin ranks the zones in another order than most pins do
+demand | str | what is asked: to clear a forced carry, reach a landing zone or hold the green
+share_pct | pct | share of the player's shots that do what is asked
 par | int | par of the hole, by length
 mean_strokes | strokes | mean of the chances of each score
 birdie_or_better_pct | pct | chance of a score under par

@@ -51,6 +51,7 @@ STEPS: dict[str, str] = {
     "positions": "Landing zones ranked by reward and by total, for each pin",
     "where_to_play": "Where to play for each hole location, and because of what",
     "scores": "Chances of birdie, par, bogey and worse, from each tee and over each zone",
+    "playability": "Which share of each player's shots clears, reaches and holds",
     "brief": "The designer's intentions, checked",
     "quantities": "Cut, fill, area and topsoil of the proposed shaping",
     "contours": "Contours of the existing and the proposed ground",
