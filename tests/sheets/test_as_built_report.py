@@ -106,6 +106,17 @@ def test_points_outside_stand_on_the_plan_to_scale(report) -> None:
     assert np.abs(apart[0] - apart[1]).max() < 0.05
 
 
+def test_a_point_off_the_ground_is_named_and_shrinks_no_plan(measured: Path, tmp_path: Path) -> None:
+    east, north = SITE.ground.bounds[2:]  # type: ignore[union-attr]
+    green = [line for line in measured.read_text().splitlines() if "GRN" in line]
+    (tmp_path / "back.csv").write_text("\n".join([*green, f"lost7,{north + 90},{east + 90},10,GRN1-001"]))
+    path = write_as_built_report(SITE, tmp_path / "b.pdf", points=str(tmp_path / "back.csv"))
+    page = pdfplumber.open(path).pages[0]
+    strip = page.crop((0, page.height - 52 * PT_PER_MM, 116 * PT_PER_MM, page.height))
+    assert "1 where there is no design level. Without one: lost7." in " ".join(strip.extract_text().split())
+    assert "1:500 at A3" in page.extract_text()
+
+
 def test_refusals(measured: Path, tmp_path: Path) -> None:
     with pytest.raises(InputError, match="no measured points"):
         write_as_built_report(SITE, tmp_path / "a.pdf")

@@ -38,6 +38,8 @@ PAPER = "A3"
 #: height of the tables under the plan, of a line of them, and of their heads [mm]
 TABLES_MM, LINE_MM, HEAD_MM = 88.0, 3.1, 12.0
 PALE, LABEL_PT = 0.4, 4.3
+#: most points without a design level that are named
+LOST = 5
 #: room of a difference beside its point on paper [mm]
 LABEL_MM = (8.0, 2.2)
 #: marks of the points by what was found of them
@@ -45,7 +47,7 @@ MARKS = {
     "within": ("o", "#2f7d4f", 2.2),
     "high": ("^", "#b3261e", 4.0),
     "low": ("v", "#1f5fa8", 4.0),
-    NO_DESIGN: ("x", SOFT, 3.0),
+    NO_DESIGN: ("s", SOFT, 3.0),
 }
 #: heading, width [mm], whether it is a number
 Columns = Sequence[tuple[str, float, bool]]
@@ -73,8 +75,11 @@ def sheets(subject: Subject, points: pd.DataFrame, summary: pd.DataFrame) -> Ite
     field = sheet.field
     plan = Box(field.left, field.bottom + TABLES_MM, field.width, field.height - TABLES_MM)
     x, y = subject.frame.page(points.geometry.x.to_numpy(), points.geometry.y.to_numpy())
+    known = (points["level_status"] != NO_DESIGN).to_numpy()
+    shown_x, shown_y = (x[known], y[known]) if known.any() else (x, y)  # a point far off shrinks no plan
     m = MARGIN_M
-    view = (float(x.min()) - m, float(y.min()) - m, float(x.max()) + m, float(y.max()) + m)
+    west, top, east, bottom = (float(v) for v in (shown_x.min(), shown_y.min(), shown_x.max(), shown_y.max()))
+    view = (west - m, top - m, east + m, bottom + m)
     scale = scale_for(view, plan)
     axes = sheet.window(plan, view, scale)
     shown = (axes.get_xlim()[0], axes.get_ylim()[1], axes.get_xlim()[1], axes.get_ylim()[0])
@@ -116,9 +121,9 @@ def _marks(
     for name, (marker, colour, size) in MARKS.items():
         chosen = status == name
         if chosen.any():
-            edge = colour if marker == "x" else "none"
-            axes.plot(x[chosen], y[chosen], ls="none", marker=marker, color=colour, ms=size, mec=edge,
-                      mew=0.6, zorder=7)  # fmt: skip
+            axes.plot(
+                x[chosen], y[chosen], ls="none", marker=marker, color=colour, ms=size, mec="none", zorder=7
+            )
             count = int(chosen.sum())
             entries.append(LegendEntry(f"{name}: {count} point{'s' if count > 1 else ''}", marker, colour))
     wide, tall = (v * scale / 1000 for v in LABEL_MM)
@@ -138,10 +143,14 @@ def _notes(subject: Subject, points: pd.DataFrame, summary: pd.DataFrame) -> lis
     count = points["level_status"].value_counts()
     outside = int(count.get("high", 0) + count.get("low", 0))
     verdict = (
-        f"{len(points)} points measured: {int(count.get('within', 0))} within tolerance, {outside} outside"
-        f" ({int(count.get('high', 0))} high, {int(count.get('low', 0))} low)"
-        f", {int(count.get(NO_DESIGN, 0))} where there is no design level."
+        f"{len(points)} point{'s' * (len(points) != 1)} measured: {int(count.get('within', 0))} within"
+        f" tolerance, {outside} outside ({int(count.get('high', 0))} high, {int(count.get('low', 0))} low),"
+        f" {int(count.get(NO_DESIGN, 0))} where there is no design level."
     )
+    lost = points.loc[points["level_status"] == NO_DESIGN, "point"].tolist()
+    if lost:
+        more = f" and {len(lost) - LOST} more" if len(lost) > LOST else ""
+        verdict += f" Without one: {', '.join(lost[:LOST])}{more}."
     unit = subject.files.unit
     allowed = summary.drop_duplicates("layer").set_index("layer")["tolerance_m"]
     limits = ", ".join(f"{layer} {float(subject.files.out(v)):.3f} {unit}" for layer, v in allowed.items())

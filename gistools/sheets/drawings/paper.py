@@ -174,7 +174,7 @@ class Sheet:
         self.write(box.left + 2, top - 1.8, heading, TEXT_PT, fontweight="bold")
         texts = [f"{k}. {text}" for k, text in enumerate(texts, 1)]
         for size in (8.0, 7.0, TEXT_PT, 6.0, 5.5, SMALL_PT, 4.5, 4.0, 3.5):
-            letter, line = size * 0.52 / PT_PER_MM, size * 1.22 / PT_PER_MM
+            letter, line = size * 0.54 / PT_PER_MM, size * 1.22 / PT_PER_MM
             lines = [part for text in texts for part in textwrap.wrap(text, int((box.width - 4) / letter))]
             if len(lines) * line <= box.height - 6:
                 break
