@@ -5,8 +5,9 @@ Scripts/plugin_check.py [--to FOLDER].
 Run it with the desktop's own Python (on Debian `apt-get install qgis python3-qgis`, then /usr/bin/python3).
 It makes the zip, unpacks it where the desktop looks for plug-ins of a fresh profile, and goes through
 `processing`: three algorithms, a model of two, the stop button, an edit session, the answer time of a known
-result. `--libraries` also makes the environment of the plug-in (minutes, needs a package registry); else the
-steps run in .venv, or where GISTOOLS_PYTHON says. With `--to` dialogs and results are drawn into a folder.
+result, forms laid on bare ground. `--libraries` also makes the environment of the plug-in (minutes, needs a
+package registry); else the steps run in .venv, or where GISTOOLS_PYTHON says. With `--to` dialogs and results
+are drawn into a folder.
 """
 
 from __future__ import annotations
@@ -72,6 +73,7 @@ def main() -> int:
             project(path, folder, given.to)
             stop(path)
             edit_session(path)
+            forms(folder)
             if given.to:
                 pictures(given.to)
         finally:
@@ -266,6 +268,52 @@ def edit_session(path: Path) -> None:
     expect(not refused("gistools:zones", {"SITE": str(path)}), "and runs when the edits are discarded")
 
 
+def forms(folder: Path) -> None:
+    """Make an empty site on bare ground, lay two holes on it, and be refused a third."""
+    import subprocess
+
+    import processing
+
+    from gistools.desktop import environment
+
+    python = os.environ.get("GISTOOLS_PYTHON") or str(environment.python_of(folder / "environment"))
+    ground = ROOT / "scripts" / "bare_ground.py"
+    subprocess.run([python, str(ground), str(folder)], check=True, capture_output=True)
+    path, terrain = folder / "bare.gpkg", str(folder / "links_ground.tif")
+    processing.run("gistools:new_site", {"SITE": str(path), "CRS": "EPSG:27700", "TERRAIN": terrain})
+    start = time.monotonic()
+    first = {
+        "SITE": str(path),
+        "TEE": "400150,600050 [EPSG:27700]",
+        "GREEN": "400165,600395 [EPSG:27700]",
+        "FORMS": ["diagonal", "screen"],
+        "DIAGONAL_CARRY_M": 190.0,
+    }
+    done = processing.run("gistools:lay_hole", first)
+    words = f"a hole of two forms in {time.monotonic() - start:.1f} s: {done['REMARKS'].splitlines()[0]}"
+    expect(done["LAID"] == 1 and layer_of(path, "burns").featureCount() == 1, words)
+    second = {**first, "TEE": "400210,600390", "GREEN": "400225,600060", "FORMS": ["dogleg", "punchbowl"]}
+    second |= {"DOGLEG_ANGLE_DEG": -20.0, "DIAGONAL_CARRY_M": None}
+    done = processing.run("gistools:lay_hole", second)
+    expect(done["LAID"] == 2 and "Set-back" in done["REMARKS"], "a second hole, with set-backs not kept")
+    expect(layer_of(path, "play_lines").featureCount() == 2, "the desktop reads both lines of play")
+    reason = refused("gistools:lay_hole", {**first, "HOLE": 1})
+    expect("hole 1 is there already" in reason, "a hole that is there is refused in words")
+    burns = layer_of(path, "burns")
+    QgsProject.instance().addMapLayer(burns)
+    burns.startEditing()
+    reason = refused("gistools:lay_hole", first)
+    burns.rollBack()
+    expect("burns" in reason and burns.featureCount() == 1, "refused while a layer is edited")
+    done = processing.run("gistools:lay_hole", first)
+    expect(done["LAID"] == 3 and burns.featureCount() == 2, "a third hole, seen by the layer of the project")
+
+
+def layer_of(path: Path, name: str) -> QgsVectorLayer:
+    """Return a layer of a file, outside the project."""
+    return QgsVectorLayer(f"{path}|layername={name}", name, "ogr")
+
+
 def digest(path: Path) -> str:
     """Return the content of a site, whichever file beside it holds it."""
     import hashlib
@@ -284,7 +332,7 @@ def pictures(folder: Path) -> None:
     from qgis.gui import QgsLayerTreeView
 
     folder.mkdir(parents=True, exist_ok=True)
-    for name in ("study", "flag_views", "install_libraries"):
+    for name in ("study", "flag_views", "install_libraries", "lay_hole"):
         algorithm = QgsApplication.processingRegistry().createAlgorithmById(f"gistools:{name}")
         dialog = AlgorithmDialog(algorithm, False, None)
         dialog.resize(1000, 640)

@@ -322,7 +322,7 @@ def _list_forms(context: click.Context, _: click.Parameter, listed: bool) -> Non
     """Print forms and their figures, and end."""
     if not listed:
         return
-    from gistools.design.forms import FORMS
+    from gistools.design.form_list import FORMS
 
     for name, recipe in FORMS.items():
         click.echo(f"{name}: {recipe.text}")

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-import numpy as np
-from shapely.geometry import LineString, Point
+from gistools.design.form_parts import FAIRWAY_M, TEE_STEP_M, Form, Parameter
 
-from gistools.design.draft import FAIRWAY_M, TEE_STEP_M, Draft, Form, Parameter, bend
+if TYPE_CHECKING:
+    from shapely.geometry import LineString
+
+    from gistools.design.draft import Draft
 
 LEAST_FALL = 0.005  # of the bed of a burn [m/m] (assumption)
 DEEPER_M = 0.3  # a bed that falls more may lie deeper by so much in the mean (assumption)
@@ -33,6 +36,8 @@ class Bed:
 
 def _bed(draft: Draft, carry_m: float, angle_deg: float, side: float) -> Bed:
     """Lay the bed of a burn on the diagonal: it falls all the way, 0.8 m below the ground at least."""
+    from shapely.geometry import LineString
+
     half, a = FAIRWAY_M, math.radians(angle_deg)
     offsets = (-half, half)
     run = [carry_m + side * off / math.tan(a) for off in offsets]
@@ -42,7 +47,7 @@ def _bed(draft: Draft, carry_m: float, angle_deg: float, side: float) -> Bed:
         line = LineString(line.coords[::-1])
         along, ground = draft.levels(line)
     fall = max(LEAST_FALL, float(ground[0] - ground[-1]) / line.length)
-    level = float(np.min(ground - 0.8 + fall * along))
+    level = float((ground - 0.8 + fall * along).min())
     depth = ground - (level - fall * along)
     return Bed(line, level, fall, float(depth.mean()), float(depth.max()))
 
@@ -53,6 +58,8 @@ def diagonal(draft: Draft, *, carry_m: float, angle_deg: float, width_m: float, 
     Of the two diagonals that one is taken whose bed falls more with the ground, unless it lies deeper by
     more than DEEPER_M.
     """
+    from shapely.geometry import Point
+
     half = FAIRWAY_M
     beds = [_bed(draft, carry_m, angle_deg, way) for way in ((side,) if side else (1.0, -1.0))]
     shallow = min(b.mean_depth for b in beds) + DEEPER_M
@@ -118,6 +125,13 @@ def central(draft: Draft, *, carry_m: float, length_m: float, width_m: float, de
     )
 
 
+def bent(draft: Draft, *, turn_m: float, angle_deg: float, **_: float) -> None:
+    """Bend the line of play."""
+    from gistools.design.draft import bend
+
+    bend(draft, turn_m=turn_m, angle_deg=angle_deg)
+
+
 def dogleg(draft: Draft, *, angle_deg: float, **_: float) -> None:
     """Ask for the bend: the line of play was bent before the fairway was laid along it."""
     _ask_bend(draft, angle_deg)
@@ -130,6 +144,8 @@ def _ask_bend(draft: Draft, angle_deg: float) -> None:
 
 def cape(draft: Draft, *, turn_m: float, angle_deg: float, beyond_m: float, clear_m: float) -> None:
     """Fill the inside of the bend with water: the more of it is carried, the shorter what is left."""
+    from shapely.geometry import LineString
+
     side = math.copysign(1.0, angle_deg)
     edge = FAIRWAY_M / 2.0 + clear_m
     inner = turn_m - edge * math.tan(math.radians(abs(angle_deg)) / 2.0)  # where the edges of both legs meet
@@ -272,7 +288,7 @@ FAIRWAY_FORMS: dict[str, Form] = {
             "angle_deg": Parameter(30.0, -70.0, 70.0, "deg", "of the bend; negative to the left", 10.0),
         },
         dogleg,
-        bend,
+        bent,
         "line of play",
     ),
     "cape": Form(
@@ -284,7 +300,7 @@ FAIRWAY_FORMS: dict[str, Form] = {
             "clear_m": Parameter(2.5, 2.0, 15.0, "m", "from the fairway to the water"),
         },
         cape,
-        lambda draft, turn_m, angle_deg, **_: bend(draft, turn_m=turn_m, angle_deg=angle_deg),
+        bent,
         "line of play",
     ),
     "split": Form(

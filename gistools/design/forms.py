@@ -20,9 +20,9 @@ from shapely.geometry import LineString
 from gistools.base.errors import InputError
 from gistools.compute.layout.setbacks import CAUTION
 from gistools.compute.terrain.surface import Surface
-from gistools.design.draft import SHORTEST_M, Draft, Form, Place, base_hole
-from gistools.design.fairway_forms import FAIRWAY_FORMS
-from gistools.design.green_forms import GREEN_FORMS
+from gistools.design.draft import Draft, Place, base_hole
+from gistools.design.form_list import FORMS
+from gistools.design.form_parts import SHORTEST_M
 from gistools.hole import HoleModel
 from gistools.site.add_rows import add_rows, with_rows
 from gistools.site.land_cover import feature_names
@@ -35,8 +35,6 @@ from gistools.steps.catalogue import need
 ROUND_M = 250.0  # ground read round tee and green of a hole in a site (assumption)
 LAYERS_WORDS = {"boundary": "boundary", "paths": "path", "structures": "house"}
 HIGH_BANK_M = 1.5  # a platform so far off the ground is told (assumption)
-
-FORMS: dict[str, Form] = FAIRWAY_FORMS | GREEN_FORMS
 
 
 @dataclass(frozen=True)
@@ -77,7 +75,7 @@ def lay_hole(
     tee, green
         Easting and northing of the back tee and of the middle of the green, in the CRS of the file.
     forms
-        Names of :data:`FORMS`.
+        Names of :data:`gistools.design.form_list.FORMS`.
     crs
         CRS of a new site; that of the terrain by default.
     hole

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-import numpy as np
-import shapely
+from typing import TYPE_CHECKING
 
-from gistools.design.draft import GREEN_M, GREEN_RISE_M, Draft, Form, Parameter
+from gistools.design.form_parts import GREEN_M, GREEN_RISE_M, Form, Parameter
+
+if TYPE_CHECKING:
+    from gistools.design.draft import Draft
 
 STANDING_M = 0.5  # a natural rise from which on a mound is put on it (assumption)
 LEAST_RISE_M = 0.3  # a mound on a natural rise is raised by so much at least (assumption)
@@ -55,6 +57,8 @@ def _natural_mound(draft: Draft, short_m: float, across_m: float, wide: float) -
 
     Within half its width along the line and a third of it across, on its side and in the range of the form.
     """
+    import numpy as np
+
     ranges = GREEN_FORMS["screen"].parameters
     radius = 0.35 * wide  # half of the mound along the line
     side = 1.0 if across_m >= 0 else -1.0
@@ -115,6 +119,8 @@ def punchbowl(draft: Draft, *, rise_m: float, bank_pct: float, outlet_m: float, 
 
     The bank has a level crest; its inner foot lies ``lap_m`` inside the edge of the green.
     """
+    import shapely
+
     green = draft.rows["greens"][-1]["geometry"]
     level = draft.mean_ground(green) + draft.green_rise
     run = 100.0 * rise_m / bank_pct

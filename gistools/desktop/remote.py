@@ -28,7 +28,7 @@ from gistools.desktop.interpreter import PACKAGE
 
 #: calls that write into a GeoPackage: name -> number of the argument with its path or site, None for the
 #: object itself
-WRITERS = {"study": 0, "write_sample": 0, "write": None}
+WRITERS = {"study": 0, "write_sample": 0, "lay_hole": 0, "write": None}
 
 
 def required() -> bool:

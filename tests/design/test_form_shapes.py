@@ -14,9 +14,11 @@ from rasterio.transform import from_origin
 import gistools as gt
 from gistools.base.errors import InputError
 from gistools.compute.terrain.surface import Surface
-from gistools.design.draft import GREEN_FALL_PCT, GREEN_M, Draft, base_hole, bend
+from gistools.design.draft import Draft, base_hole, bend
 from gistools.design.fairway_forms import FACE_PCT
-from gistools.design.forms import FORMS, LaidHole
+from gistools.design.form_list import FORMS
+from gistools.design.form_parts import GREEN_FALL_PCT, GREEN_M
+from gistools.design.forms import LaidHole
 from gistools.site.model import Site
 from gistools.site.proposed import proposed_site
 

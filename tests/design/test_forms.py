@@ -13,8 +13,10 @@ from rasterio.transform import from_origin
 
 import gistools as gt
 from gistools.base.errors import InputError
-from gistools.design.draft import GREEN_FALL_PCT, Draft, Parameter
-from gistools.design.forms import FORMS, LaidHole
+from gistools.design.draft import Draft
+from gistools.design.form_list import FORMS
+from gistools.design.form_parts import GREEN_FALL_PCT, Parameter
+from gistools.design.forms import LaidHole
 from gistools.site.model import Site
 from gistools.site.proposed import proposed_site
 
