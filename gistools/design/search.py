@@ -4,7 +4,8 @@
 given in which some figures are ranges, ``along_m = [-12, 12]``. The intention has a margin: how far it
 holds, negative where it fails. The search is a method of our own, made for few and dear evaluations:
 
-1. The ends of all ranges are tried, alone and together (corners), on a coarser mesh.
+1. The ends of all ranges are tried, alone and together (corners), on a coarser mesh, each starting from the
+   solution of the unchanged site (warm start), for the hole location that is asked about alone.
 2. From the corner with the best margin the way back to "no change" is halved until the least share of it that
    still holds is found to a sixteenth.
 3. Each figure is taken back to no change, alone, where the intention holds without it.
@@ -150,13 +151,17 @@ def search_edits(
     """
     templates, ranges = _ranges(edits)
 
-    def margin_of(candidate: Site) -> float:
+    site = _with_pin_alone(site, hole, pin, templates) if first else site
+    coarse = site.with_settings(mesh_cell_m=max(coarse_m, site.settings.get("mesh_cell_m", 0.0)))
+
+    def margin_of(candidate: Site, unchanged: Site | None = None) -> float:
+        if unchanged is not None:
+            candidate = candidate.as_variant_of(unchanged)
         if first:
             variant = candidate is not site
             return _first_margin(candidate, first, pin, hole, tee, player, wind, variant=variant)
         return _brief_margin(candidate, hole, brief_file)
 
-    coarse = site.with_settings(mesh_cell_m=max(coarse_m, site.settings.get("mesh_cell_m", 0.0)))
     rows: list[dict[str, Any]] = []
     faults: list[InputError | SiteError] = []
     names = [f"{k + 1}.{field}" for k, field in ranges]
@@ -166,7 +171,8 @@ def search_edits(
         candidate = _filled(templates, ranges, figures)
         try:
             variant = _edited(base, candidate)
-            value, earth = margin_of(variant), _earth(base, variant, hole)
+            value = margin_of(variant, None if full else coarse)
+            earth = _earth(base, variant, hole)
         except (InputError, SiteError) as fault:  # that ground cannot be made or played
             faults.append(fault)
             value, earth = FAR_OUTSIDE, float("nan")
@@ -311,6 +317,23 @@ def _farther(best: list[float], ranges: list[tuple[int, str]], edits: list[dict[
         middle = _no_change(field)
         out.append(high if value > middle else low if value < middle else middle)
     return out
+
+
+def _with_pin_alone(site: Site, hole: int | None, pin: str, edits: Sequence[Mapping[str, Any]]) -> Site:
+    """Return the site with no other hole location on the hole, since none changes the answer for one.
+
+    As it is where there is none, or an edit names one.
+    """
+    number, pins = hole_of(site, hole).number, site.layer("pins")
+    here = (pins["hole"] == number).to_numpy()
+    names = [str(name) for name in pins["pin"][here]]
+    if not names or any(edit.get("layer") == "pins" or edit.get("feature") in names for edit in edits):
+        return site
+    fitting = [name for name in names if name.casefold().startswith(pin.casefold())]
+    asked = pin if pin in names else fitting[0] if len(fitting) == 1 else None
+    if asked is None:  # told where the margin is taken
+        return site
+    return site.replace(pins=pins[~here | (pins["pin"] == asked).to_numpy()].reset_index(drop=True))
 
 
 def _first_margin(

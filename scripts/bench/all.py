@@ -24,6 +24,7 @@ BENCHES = {
     "volumes": (),
     "shots": (),
     "strategy": (),
+    "warm_start": (),
     "study": (),
     "large_site": (),
 }

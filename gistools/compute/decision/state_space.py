@@ -30,6 +30,8 @@ SHARED_SIDE_M, SHARED_BEYOND_M = (
     9.0,
     60.0,
 )  # squares that share a full search have this side so far from the green
+# ground that differs by less is the same: levels [m], the rise before a place [m/m], and grids in cells
+SAME_LEVEL_M, SAME_RISE, ALIGNED_CELLS = 0.002, 0.05, 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -175,3 +177,42 @@ def state_space_for(
     table = outcome_table_for(surface, land, target, keep=keep)
     base = ground_for(surface, land, mesh.of_cell, table, mesh.place[~mesh.putts], obstacles)
     return StateSpace(surface, land, mesh, table[0], base, keep, table[0].filled())
+
+
+def unchanged_states(before: StateSpace, after: StateSpace) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+    """Match the states of a changed ground with those of the ground before.
+
+    Returns
+    -------
+    old, changed
+        For each state of ``after`` the state of ``before`` that most of its cells were in, -1 for none; and
+        whether its ground, its lie or the rise before it is another.
+    """
+    a, b = before.base, after.base
+    count = len(after.mesh.lie)
+    old, changed = np.full(count, -1), np.ones(count, bool)
+    rows, columns = (a.y_north - b.y_north) / b.cell, (b.x_west - a.x_west) / b.cell
+    if a.cell != b.cell or max(abs(rows - round(rows)), abs(columns - round(columns))) > ALIGNED_CELLS:
+        return old, changed
+    i, j = np.nonzero(after.mesh.of_cell >= 0)
+    new, oi, oj = after.mesh.of_cell[i, j].astype(np.int64), i + round(rows), j + round(columns)
+    both = (oi >= 0) & (oi < a.kind.shape[0]) & (oj >= 0) & (oj < a.kind.shape[1])
+    other = np.full(len(new), -1)
+    other[both] = before.mesh.of_cell[oi[both], oj[both]]
+    same = other >= 0
+    at, of = (i[same], j[same]), (oi[same], oj[same])
+    same[same] = (a.kind[of] == b.kind[at]) & (np.abs(a.level[of] - b.level[at]) <= SAME_LEVEL_M)
+    changed[:] = np.bincount(new[~same], minlength=count) > 0
+    pairs, times = np.unique(new[same] * len(before.mesh.lie) + other[same], return_counts=True)
+    pairs = pairs[np.argsort(times, kind="stable")]  # the most frequent is written last
+    old[pairs // len(before.mesh.lie)] = pairs % len(before.mesh.lie)
+    known = np.flatnonzero(old >= 0)
+    changed[known] |= before.mesh.lie[old[known]] != after.mesh.lie[known]
+    off = known[~after.mesh.putts[known] & ~before.mesh.putts[old[known]]]
+    rise = np.abs(b.near_slope[off] - a.near_slope[old[off]]).max(axis=(1, 2))
+    changed[off] |= rise > SAME_RISE
+    if a.obstacles.rows or b.obstacles.rows:
+        if a.obstacle_m.shape[1] != b.obstacle_m.shape[1]:
+            return old, np.ones(count, bool)
+        changed[off] |= np.abs(b.obstacle_m[off] - a.obstacle_m[old[off]]).max(axis=1) > before.base.cell
+    return old, changed | (old < 0)

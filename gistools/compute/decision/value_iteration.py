@@ -62,7 +62,7 @@ from gistools.compute.decision.outcome_kernels import Sampling
 from gistools.compute.decision.outcome_tables import store, with_runs
 from gistools.compute.decision.putting import SCRATCH, Putter, green_putts
 from gistools.compute.decision.shot_table import LIES, ShotTable
-from gistools.compute.decision.state_space import Mesh, StateSpace, state_space_for
+from gistools.compute.decision.state_space import Mesh, StateSpace, state_space_for, unchanged_states
 from gistools.compute.decision.value_function import (
     CHOICE,
     COARSE,
@@ -98,6 +98,10 @@ STUCK_STROKES = 1.0  # states that cost so much more than the best of their squa
 BESIDE_STROKES, BESIDE_M = 0.1, (3.0, 9.0)  # states that cost so much more than one so far off try its shots
 RING = 100  # representative states of a ring
 MOST_PASSES = 12
+# a warm start: states that become so much dearer are searched in full again, others that move beside the best
+DEARER_STROKES, MOVED_STROKES = 0.1, 0.05
+# and so are those of a square the first state of which gains so much, with changed ground so close to its way
+BETTER_STROKES, PAST_M, MOST_CHANGED = 0.03, 12.0, 60
 STORED_AGAIN = 1.1  # outcome tables are stored again when they hold so many times more
 PIECES = 2  # pieces of work for each thread
 PUTT_ROOM_M = 25.0  # putts that run off the green are followed so far beyond it
@@ -152,6 +156,7 @@ def solve_on(
     putter: Putter = SCRATCH,
     threads: int | None = None,
     dispersion_scale: Callable[[Values], Values] | None = None,
+    before: ValueFunction | None = None,
 ) -> ValueFunction:
     """Solve a hole on its state space.
 
@@ -168,14 +173,25 @@ def solve_on(
     dispersion_scale
         Relative increase of direction errors from places ``(n, 3)`` to each pin: ``(n, pins)``. Shots are
         searched without it, and chosen among the best and evaluated with it.
+    before
+        The solution of the hole as it was before a change, for the same shots and hole locations. The search
+        then starts from its shots and looks anew only where the change matters (*warm start*): several times
+        faster, for variants of a hole.
     """
     xy = np.ascontiguousarray(pin_xy, float).reshape(-1, 2)
     if len(xy) == 0 or len(xy) != len(pins) or not np.isfinite(xy).all():
         raise InputError("strokes remaining need at least one hole location, each with a name and a place")
     mesh = space.mesh
     value = np.full((len(mesh.lie), len(xy)), UPPER_STROKES)
-    value[mesh.putts] = green_values(space, xy, putter, threads)
     shot = np.full((len(mesh.lie), len(xy), TOP_K), -1, np.int64)
+    heading, changed = np.zeros_like(shot), None
+    if before is not None:
+        old, changed = unchanged_states(before.space, space)
+        match = ~changed
+        shot[match], heading[match] = before.shot[old[match]], before.heading[old[match]]
+        value[match] = before.value[old[match]]
+    if changed is None or changed[_putted_over(mesh)].any():
+        value[mesh.putts] = green_values(space, xy, putter, threads)
     s = ValueFunction(
         space,
         shots,
@@ -184,16 +200,22 @@ def solve_on(
         xy,
         value,
         shot,
-        np.zeros_like(shot),
+        heading,
         putter,
         dispersion_scale,
     )
     scale = np.zeros_like(value) if dispersion_scale is None else dispersion_scale(mesh.place)
-    passes = _iterate(s, threads or os.cpu_count() or 1, np.ascontiguousarray(scale, float))
+    threads = threads or os.cpu_count() or 1
+    with ThreadPoolExecutor(threads) as pool:
+        sweeps = _Sweeps(s, np.ascontiguousarray(scale, float), pool, threads)
+        if changed is None:
+            _from_nothing(sweeps)
+        else:
+            _from_before(sweeps, changed)
     if space.keep and (filled := space.outcomes.filled()) > STORED_AGAIN * space.stored_entries:
         store(space.outcomes)
         space.stored_entries = filled
-    return replace(s, passes=tuple(passes))
+    return replace(s, passes=tuple(sweeps.changes))
 
 
 def green_values(space: StateSpace, pin_xy: Values, putter: Putter, threads: int | None = None) -> Values:
@@ -237,6 +259,13 @@ def green_values(space: StateSpace, pin_xy: Values, putter: Putter, threads: int
 Ring = list[tuple[int, NDArray[np.int64]]]
 
 
+def _putted_over(mesh: Mesh) -> NDArray[np.bool_]:
+    """Mark the states that a putt may run over."""
+    away = np.hypot(*(mesh.place[:, :2] - middle_of_green(mesh)).T)
+    marked: NDArray[np.bool_] = away <= away[mesh.putts].max() + PUTT_ROOM_M
+    return marked
+
+
 def _rings(mesh: Mesh) -> tuple[list[Ring], list[Ring]]:
     """States by ring outward, each ring by lie: representatives, and the states that start from them."""
     searched: list[Ring] = []
@@ -277,85 +306,175 @@ def better_beside(s: ValueFunction) -> NDArray[np.int64]:
     return best
 
 
-def _iterate(s: ValueFunction, threads: int, dispersion_scale: Values) -> list[float]:
-    """Run steps 2 to 7 of the algorithm; values and actions of ``s`` are changed in place."""
-    searched, followers = _rings(s.mesh)
-    both = [a + b for a, b in zip(searched, followers, strict=True)]
-    iterate = Iterate(s.value, s.value.copy(), s.shot, s.heading)
-    ground = s.ground
-    representative = np.repeat(s.mesh.representative[:, None], len(s.pins), axis=1)
-    problems = [
-        Problem(ground, tables, s.mesh.place, s.pin_xy, middle_of_green(s.mesh), dispersion_scale)
-        for tables in s.dispersion
-    ]
-    changes: list[float] = []
+class _Sweeps:
+    """Sweeps over the states of a value function, shared between threads, which change it in place."""
 
-    with ThreadPoolExecutor(threads) as pool:
+    def __init__(
+        self, s: ValueFunction, dispersion_scale: Values, pool: ThreadPoolExecutor, threads: int
+    ) -> None:
+        self.s, self.pool, self.threads = s, pool, threads
+        self.searched, self.followers = _rings(s.mesh)
+        self.rings = [a + b for a, b in zip(self.searched, self.followers, strict=True)]
+        self.iterate = Iterate(s.value, s.value.copy(), s.shot, s.heading)
+        ground = s.ground
+        self.problems = [
+            Problem(ground, tables, s.mesh.place, s.pin_xy, middle_of_green(s.mesh), dispersion_scale)
+            for tables in s.dispersion
+        ]
+        self.changes: list[float] = []
 
-        def sweep(ring: Ring, work: Any, *arguments: Any) -> Values:
-            """Share the states of a ring between the threads.
+    def sweep(self, ring: Ring, work: Any, *arguments: Any) -> Values:
+        """Share the states of a ring between the threads.
 
-            Return the greatest change of a value for each pin.
-            """
-            jobs = []
-            for lie, states in ring:
-                for part in np.array_split(states, min(PIECES * threads, len(states))):
-                    jobs.append(pool.submit(work, problems[lie], iterate, part, *arguments))
-            for job in jobs:
-                job.result()
-            most = np.zeros(len(s.pins))
-            for _, states in ring:
-                change = np.abs(iterate.new_value[states] - s.value[states])
-                most = np.maximum(most, change.max(axis=0))
-                s.value[states] = iterate.new_value[states]
-            return most
+        Return the greatest change of a value for each pin.
+        """
+        s, iterate = self.s, self.iterate
+        jobs = []
+        for lie, states in ring:
+            for part in np.array_split(states, min(PIECES * self.threads, len(states))):
+                jobs.append(self.pool.submit(work, self.problems[lie], iterate, part, *arguments))
+        for job in jobs:
+            job.result()
+        most = np.zeros(len(s.pins))
+        for _, states in ring:
+            change = np.abs(iterate.new_value[states] - s.value[states])
+            most = np.maximum(most, change.max(axis=0))
+            s.value[states] = iterate.new_value[states]
+        return most
 
-        def evaluate(samples: int, n_candidates: int, active: NDArray[np.bool_], **how: Any) -> Values:
-            monotone = how.get("monotone", False)
-            sampling = Sampling(samples, how.get("direct_below_m", 0.0), 0.0)
-            arguments = sampling, n_candidates, monotone, active
-            passes = [sweep(ring, _kernels.policy_evaluation_sweep, *arguments) for ring in both]
-            return np.asarray(np.max(passes, axis=0))
+    def greedy(self, ring: Ring) -> None:
+        """Look for the best actions of the states of a ring that have none."""
+        self.sweep(ring, _kernels.greedy_improvement, COARSE, FINE)
 
-        def settle() -> None:
-            """Evaluate until no value changes; each pin by itself, so that none depends on the others."""
-            active = np.ones(len(s.pins), bool)
-            for _ in range(MOST_PASSES):
-                change = evaluate(FINE, 1, active, monotone=True)
-                changes.append(float(change.max()))
-                active &= change >= SETTLED_STROKES
-                if not active.any():
-                    break
+    def evaluate(
+        self,
+        samples: int,
+        n_candidates: int,
+        active: NDArray[np.bool_],
+        *,
+        rings: list[Ring] | None = None,
+        monotone: bool = False,
+        direct_below_m: float = 0.0,
+    ) -> Values:
+        """Evaluate the best actions again, ring by ring outward; return the greatest change for each pin."""
+        arguments = Sampling(samples, direct_below_m, 0.0), n_candidates, monotone, active
+        rings = self.rings if rings is None else rings
+        passes = [self.sweep(ring, _kernels.policy_evaluation_sweep, *arguments) for ring in rings]
+        return np.asarray(np.max([np.zeros(len(self.s.pins)), *passes], axis=0))
 
-        def search_stuck() -> None:
-            """Search in full where a state costs far more than the best of its square, each pin by itself.
+    def settle(self) -> None:
+        """Evaluate until no value changes; each pin by itself, so that none depends on the others."""
+        active = np.ones(len(self.s.pins), bool)
+        for _ in range(MOST_PASSES):
+            change = self.evaluate(FINE, 1, active, monotone=True)
+            self.changes.append(float(change.max()))
+            active &= change >= SETTLED_STROKES
+            if not active.any():
+                break
 
-            Under a face the way out is aside or back, to ground that had no value yet when it was searched.
-            """
-            best = np.full_like(s.value, np.inf)
-            np.minimum.at(best, s.mesh.representative, s.value)
-            stuck = (s.value - best[s.mesh.representative] > STUCK_STROKES) & ~s.mesh.putts[:, None]
-            s.shot[stuck] = -1
-            sweep(
-                _by_lie(s.mesh, np.flatnonzero(stuck.any(axis=1))), _kernels.greedy_improvement, COARSE, FINE
-            )
+    def search_stuck(self) -> None:
+        """Search in full where a state costs far more than the best of its square, each pin by itself.
 
+        Under a face the way out is aside or back, to ground that had no value yet when it was searched.
+        """
+        s = self.s
+        best = np.full_like(s.value, np.inf)
+        np.minimum.at(best, s.mesh.representative, s.value)
+        stuck = (s.value - best[s.mesh.representative] > STUCK_STROKES) & ~s.mesh.putts[:, None]
+        s.shot[stuck] = -1
+        self.greedy(_by_lie(s.mesh, np.flatnonzero(stuck.any(axis=1))))
+
+    def search_beside(self, rings: list[Ring]) -> None:
+        """Search beside the best actions of the states of some rings, and of a much better state beside."""
+        beside = better_beside(self.s)
+        before = self.iterate._replace(shot=self.s.shot.copy(), heading=self.s.heading.copy())
+        for ring in rings:
+            self.sweep(ring, _kernels.warm_start, beside, before, FINE)
+
+    def look_for_shots(self, states: NDArray[np.bool_] | None = None) -> None:
+        """Search one state of each square in full, and beside its best actions for the others, ring by ring.
+
+        Of all states, or of those marked.
+        """
+        s = self.s
+        representative = np.repeat(s.mesh.representative[:, None], len(s.pins), axis=1)
+        searched, followers = self.searched, self.followers
+        if states is not None:
+            searched, followers = self.of(searched, states), self.of(followers, states)
         for number, (ring, rest) in enumerate(zip(searched, followers, strict=True)):
-            sweep(ring, _kernels.greedy_improvement, COARSE, FINE)
-            sweep(rest, _kernels.warm_start, representative, iterate, FINE)
+            self.greedy(ring)
+            self.sweep(rest, _kernels.warm_start, representative, self.iterate, FINE)
             without = [(lie, states[(s.shot[states, :, 0] < 0).any(axis=1)]) for lie, states in rest]
-            sweep([part for part in without if len(part[1])], _kernels.greedy_improvement, COARSE, FINE)
-            tick(0.6 * number / len(searched), "looking for shots")
-        tick(0.6, "settling")
-        settle()
-        search_stuck()
-        beside, before = better_beside(s), iterate._replace(shot=s.shot.copy(), heading=s.heading.copy())
-        for ring in both:  # values that a search used have fallen since
-            sweep(ring, _kernels.warm_start, beside, before, FINE)
-        tick(0.8, "settling")
-        settle()
-        tick(0.85, "weighing on all samples")
-        every = np.ones(len(s.pins), bool)
-        evaluate(CHOICE, 2, every)
-        evaluate(REPORTED, 1, every, direct_below_m=DIRECT_BELOW_M)
-    return changes
+            self.greedy([part for part in without if len(part[1])])
+            tick(0.6 * number / len(self.searched), "looking for shots")
+
+    def of(self, rings: list[Ring], states: NDArray[np.bool_]) -> list[Ring]:
+        """Return the marked states of some rings."""
+        parts = [[(lie, row[states[row]]) for lie, row in ring] for ring in rings]
+        return [[part for part in ring if len(part[1])] for ring in parts]
+
+
+def _from_nothing(sweeps: _Sweeps) -> None:
+    """Run steps 2 to 7 of the algorithm."""
+    sweeps.look_for_shots()
+    tick(0.6, "settling")
+    sweeps.settle()
+    sweeps.search_stuck()
+    sweeps.search_beside(sweeps.rings)  # values that a search used have fallen since
+    tick(0.8, "settling")
+    sweeps.settle()
+    tick(0.85, "weighing on all samples")
+    every = np.ones(len(sweeps.s.pins), bool)
+    sweeps.evaluate(CHOICE, 2, every)
+    sweeps.evaluate(REPORTED, 1, every, direct_below_m=DIRECT_BELOW_M)
+
+
+def _played_past(s: ValueFunction, changed: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Mark the states from which the way to a pin leads over changed ground, or close by it."""
+    place = s.mesh.place[:, :2]
+    ground = place[np.flatnonzero(changed)[:: max(1, int(changed.sum()) // MOST_CHANGED)]]
+    past = np.zeros(len(place), bool)
+    for pin in s.pin_xy:
+        way = pin - place
+        length = np.maximum(np.hypot(*way.T), 1e-9)
+        east, north = (way / length[:, None]).T
+        for x, y in ground:
+            dx, dy = x - place[:, 0], y - place[:, 1]
+            along = dx * east + dy * north
+            past |= (np.abs(dx * north - dy * east) < PAST_M) & (along > -PAST_M) & (along < length + PAST_M)
+    return past
+
+
+def _from_before(sweeps: _Sweeps, changed: NDArray[np.bool_]) -> None:
+    """Mend a solution of other ground: search where the ground is ``changed``, or where values moved.
+
+    One pass outward tells by how much values move with the shots of before. Where a shot has become
+    impossible, or much dearer, all shots are searched; where values moved, beside the best.
+    """
+    s, mesh = sweeps.s, sweeps.s.mesh
+    every = np.ones(len(s.pins), bool)
+
+    def search(states: NDArray[np.bool_]) -> None:
+        """Search marked states in full, from the values so far."""
+        s.shot[states] = -1
+        sweeps.look_for_shots(states)
+
+    search(changed & ~mesh.putts)
+    tick(0.3, "settling")
+    before = s.value.copy()
+    sweeps.iterate.new_value[~mesh.putts] = UPPER_STROKES  # stays where no action is possible
+    sweeps.evaluate(CHOICE, 1, every)
+    change = s.value - before
+    change -= np.median(change[~mesh.putts], axis=0)  # what is common to all says nothing for another shot
+    search(np.any(change > DEARER_STROKES, axis=1) & ~mesh.putts)
+    tick(0.6, "looking beside")
+    alone = mesh.representative == np.arange(len(mesh.lie))
+    value = s.value.copy()
+    sweeps.search_beside(sweeps.of(sweeps.searched, alone & _played_past(s, changed)))
+    better = np.any(value - s.value > BETTER_STROKES, axis=1)[mesh.representative]
+    moved = np.any(np.abs(change) > MOVED_STROKES, axis=1) | changed | better
+    rings = sweeps.of(sweeps.rings, moved & ~mesh.putts)
+    sweeps.search_beside(rings)
+    tick(0.8, "weighing on all samples")
+    sweeps.evaluate(CHOICE, 2, every, rings=rings)
+    sweeps.evaluate(REPORTED, 1, every, direct_below_m=DIRECT_BELOW_M)
