@@ -330,10 +330,10 @@ def _with_pin_alone(site: Site, hole: int | None, pin: str, edits: Sequence[Mapp
     if not names or any(edit.get("layer") == "pins" or edit.get("feature") in names for edit in edits):
         return site
     fitting = [name for name in names if name.casefold().startswith(pin.casefold())]
-    asked = pin if pin in names else fitting[0] if len(fitting) == 1 else None
-    if asked is None:  # told where the margin is taken
+    meant = pin if pin in names else fitting[0] if len(fitting) == 1 else None
+    if meant is None:  # said where the margin is taken
         return site
-    return site.replace(pins=pins[~here | (pins["pin"] == asked).to_numpy()].reset_index(drop=True))
+    return site.replace(pins=pins[~here | (pins["pin"] == meant).to_numpy()].reset_index(drop=True))
 
 
 def _first_margin(
