@@ -41,8 +41,8 @@ def main() -> int:
     words.add_argument("--cell", type=float, default=3.0, help="side of a cell of the mesh [m]")
     site = sample_site().with_settings(mesh_cell_m=words.parse_args().cell)
     pins = site.tables["pins"]
-    asked = (pins["hole"] != 1) | pins["pin"].isin(["front left", "front right"])
-    site = site.replace(pins=pins[asked].reset_index(drop=True))
+    kept_pins = (pins["hole"] != 1) | pins["pin"].isin(["front left", "front right"])
+    site = site.replace(pins=pins[kept_pins].reset_index(drop=True))
     timed(site)
     print("| change | from nothing [s] | warm [s] | ratio | zones, mean | worst | beyond the burn, worst |")
     print("|---|---|---|---|---|---|---|")
