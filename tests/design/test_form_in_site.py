@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import shutil
+import signal
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -17,6 +19,7 @@ from rasterio.transform import from_origin
 import gistools as gt
 from gistools.base.errors import InputError, WriteError
 from gistools.cli.main import main
+from gistools.site import add_rows
 from gistools.site.schema import SURVEY_LAYERS, TABLES
 
 TEE, GREEN = (420420.0, 660010.0), (420330.0, 660400.0)
@@ -164,3 +167,31 @@ def test_the_command_adds_a_hole(path: Path) -> None:
     done = CliRunner().invoke(main, words, catch_exceptions=False)
     assert done.exit_code == 0 and "hole 4: tees 2" in done.output and "--hole 4" in done.output
     assert "Caution: Set-back distances" in done.output
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="kills a process of its own")
+@pytest.mark.parametrize(
+    ("moment", "after"), [("_tell_contents", False), ("commit", False), ("commit", True)]
+)
+def test_a_writer_that_is_killed_leaves_all_or_nothing(path: Path, monkeypatch, moment, after) -> None:
+    """Killed when the first layer is in, before the commit, after it: the file is all old, old, all new."""
+    before = rows_of(path)
+    gt.open_site(path)
+    child = os.fork()
+    if child == 0:
+        original = getattr(add_rows, moment)
+
+        def kill(*args) -> None:
+            if after:
+                original(*args)
+            os.kill(os.getpid(), signal.SIGKILL)
+
+        monkeypatch.setattr(add_rows, moment, kill)
+        gt.lay_hole(path, None, TEE, GREEN, ["central"])
+        os._exit(1)
+    _, status = os.waitpid(child, 0)
+    assert os.WTERMSIG(status) == signal.SIGKILL
+    assert gt.open_site(path).holes == ([1, 2, 3, 4] if after else [1, 2, 3])
+    rows = rows_of(path)
+    assert (rows != before) == after
+    assert all(rows[table][: len(old)] == old for table, old in before.items())
