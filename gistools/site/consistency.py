@@ -267,7 +267,7 @@ def _levels(site: Site) -> Iterator[Finding]:
         ends = [shape.centroid, *(g.centroid for g in greens.geometry[greens["hole"] == hole])]
         levels = [_level(site.ground, p) for p in ends]
         away = max((abs(v - levels[0]) for v in levels[1:] if not math.isnan(v)), default=math.nan)
-        where = f"tee {tee} of hole {int(hole)}"
+        where = f"tee {tee}" + ("" if pd.isna(hole) else f" of hole {int(hole)}")
         if levels[0] < low or levels[0] > high:
             message = f"the terrain is {levels[0]:.0f} m high at the {where}"
         elif away > TEE_TO_GREEN_RISE_M:
