@@ -158,6 +158,16 @@ def algorithms(folder: Path) -> Path:
     expect("Written to" in done["SUMMARY"], "a quick study, with its summary")
     shown = {layer.name().partition(" (")[0] for layer in QgsProject.instance().mapLayers().values()}
     expect({"zones", "carries", "greens"} <= shown, f"{len(shown)} layers in the project")
+    green = (
+        next(QgsVectorLayer(f"{path}|layername=greens", "greens", "ogr").getFeatures()).geometry().centroid()
+    )
+    back = folder / "back.csv"
+    back.write_text(f"1,{green.asPoint().y()},{green.asPoint().x()},9.5,GRN\n", encoding="ascii")
+    report = {"SITE": str(path), "POINTS": str(back), "REPORT": str(folder / "built.pdf")}
+    done = processing.run("gistools:as_built_report", report)
+    expect(Path(done["REPORT"]).read_bytes()[:5] == b"%PDF-", "a report of a measured point")
+    bad = refused("gistools:as_built_report", {**report, "POINTS": ""})
+    expect("already has" in bad, f"a report that is there stays: {bad[:90]}")
     bad = refused("gistools:corridors", {"SITE": str(path), "SETTINGS": "eye_m=90"})
     expect("eye_m" in bad and "Traceback" not in bad, f"a wrong setting is told in words: {bad[:90]}")
     return path

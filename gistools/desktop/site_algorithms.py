@@ -317,6 +317,40 @@ class HandOff(SiteAlgorithm):
         return {"FOLDER": folder}
 
 
+class AsBuiltReport(SiteAlgorithm):
+    """Write the report of what was built."""
+
+    key, title, part = "as_built_report", "Report what was built against the design", "Hand over"
+    text = (
+        "Compares measured levels with the proposed ground and writes a PDF on A3: plan of differences,"
+        " features within and outside tolerance, points outside, the worst first. The points are a file"
+        " (CSV, LandXML, GeoPackage) or, without one, the layer as_built."
+    )
+    loads = False
+
+    def declare(self) -> None:
+        """Add hole, file of points and report."""
+        self.addParameter(hole_parameter())
+        self.addParameter(QgsProcessingParameterFile("POINTS", "Measured points", optional=True))
+        pdf = QgsProcessingParameterFileDestination("REPORT", "Report", "PDF (*.pdf)")
+        self.addParameter(pdf)
+        self.addParameter(QgsProcessingParameterBoolean("REPLACE", "Replace a report that is there", False))
+
+    def work(self, parameters: Any, context: Any, feedback: Any, path: Path) -> dict[str, Any]:
+        """Write the report in the child."""
+        report = self.parameterAsFileOutput(parameters, "REPORT", context)
+        site = self.opened(parameters, context, feedback, path)
+        options = {
+            "hole": hole_of(self, parameters, context),
+            "points": self.parameterAsFile(parameters, "POINTS", context),
+            "replace": self.parameterAsBool(parameters, "REPLACE", context),
+        }
+        call("write_as_built_report", feedback, site, report, **options)
+        for caution in find("as_built_check").cautions:
+            feedback.pushInfo(f"Caution: {caution}")
+        return {"REPORT": report}
+
+
 def hole_of(algorithm: Any, parameters: Any, context: Any) -> int | None:
     """Return the hole chosen, None for all."""
     if parameters.get("HOLE") in (None, ""):
@@ -330,4 +364,15 @@ def names_of(algorithm: Any, parameters: Any, key: str, context: Any) -> list[st
     return [name.strip() for name in names if name.strip()] or None
 
 
-SITE_ALGORITHMS = (Libraries, Sample, Check, Study, Compare, Pages, Project, Drawings, HandOff)
+SITE_ALGORITHMS = (
+    Libraries,
+    Sample,
+    Check,
+    Study,
+    Compare,
+    Pages,
+    Project,
+    Drawings,
+    HandOff,
+    AsBuiltReport,
+)
