@@ -97,6 +97,21 @@ class Draft:
             y + (along - start) * math.cos(a) - across * math.sin(a),
         )
 
+    def refuse_turn(self, form: str, start: float, end: float) -> None:
+        """Refuse a form that lies where the line of play turns.
+
+        Raises
+        ------
+        InputError
+            Saying where it lies and where the line turns.
+        """
+        turn = math.inf if self.corner is None else math.dist(self.tee, self.corner)
+        if start < turn < end:
+            raise InputError(
+                f"{form} lies from {start:.0f} to {end:.0f} m from the back tee and the line of play turns at"
+                f" {turn:.0f} m: move one of them"
+            )
+
     def area(self, *corners: tuple[float, float], leg_at: float | None = None) -> Polygon:
         """Return the area between places along and across the line of play."""
         return Polygon([self.place(*c, leg_at) for c in corners])

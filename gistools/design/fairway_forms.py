@@ -88,6 +88,11 @@ def diagonal(draft: Draft, *, carry_m: float, angle_deg: float, width_m: float, 
             f"It is laid with the ground, {bed.mean_depth:.1f} m below it in the mean; on the other diagonal"
             f" it would fall {100 * other.fall:.1f} % and lie {other.mean_depth:.1f} m below it."
         )
+    turn = math.inf if draft.corner is None else math.dist(draft.tee, draft.corner)
+    if abs(turn - carry_m) < half / math.tan(math.radians(angle_deg)):
+        draft.remarks.append(
+            "The line of play turns where the burn crosses it: see that it lies on the diagonal on both legs."
+        )
     if depth > DEEP_M:
         draft.remarks.append(f"Its bed lies up to {depth:.1f} m below the ground: turn it or move it.")
     draft.ask(
@@ -187,6 +192,7 @@ def split(
     """
     out, end = side * (width_m / 2.0 + 4.0), from_m + length_m
     last = end + SHOULDER_M
+    draft.refuse_turn("split", from_m, last)
     ring = [(from_m, 0), (from_m, out), (last, out), (last, -out), (end, -out), (end, 0)]
     upper = draft.area(*ring, leg_at=from_m)
     draft.add(
@@ -219,6 +225,7 @@ def split(
 def island(draft: Draft, *, carry_m: float, length_m: float, width_m: float, sand_m: float) -> None:
     """Lay sand round a piece of the fairway: short of it, beyond it and on both sides."""
     half, wide, round_m = length_m / 2.0, width_m / 2.0, 7.0
+    draft.refuse_turn("island", carry_m - half - sand_m, carry_m + half + sand_m)
     outer = max(wide + sand_m, FAIRWAY_M / 2.0 + 2.0)
 
     def block(ahead: float, aside: float) -> list[tuple[float, float]]:

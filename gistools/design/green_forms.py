@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from gistools.design.form_parts import GREEN_M, GREEN_RISE_M, Form, Parameter
+from gistools.design.form_parts import GREEN_M, GREEN_RISE_M, MOST_LIFT_M, Form, Parameter
 
 if TYPE_CHECKING:
     from gistools.design.draft import Draft
@@ -155,15 +155,28 @@ def punchbowl(draft: Draft, *, rise_m: float, bank_pct: float, outlet_m: float, 
 
 
 def raise_green(draft: Draft, *, rise_m: float, bank_pct: float) -> None:
-    """Set the height of the green and the slope of its banks."""
+    """Raise the green above the ground there and above the ground before it, by MOST_LIFT_M more at most."""
     draft.green_rise, draft.green_bank_pct = rise_m, bank_pct
+    green = draft.ellipse(draft.length, 0.0, *GREEN_M, turn=draft.green_turn)
+    higher = _ground_before(draft, rise_m, bank_pct) - draft.mean_ground(green)
+    if higher > 0.05:
+        draft.green_rise += min(higher, MOST_LIFT_M)
+        draft.remarks.append(
+            f"The ground before the green stands {higher:.1f} m higher: the plateau is raised by"
+            f" {draft.green_rise:.1f} m."
+        )
+
+
+def _ground_before(draft: Draft, rise_m: float, bank_pct: float) -> float:
+    """Return the mean level of the ground before the foot of a plateau [m]."""
+    foot = draft.length - GREEN_M[0] / 2.0 - 100.0 * rise_m / bank_pct
+    close, far = (foot - away for away in BEFORE_M)
+    return draft.mean_ground(draft.area((close, -10), (close, 10), (far, 10), (far, -10)))
 
 
 def plateau(draft: Draft, *, rise_m: float, bank_pct: float) -> None:
     """Ask for a green that stands above the ground before it and sheds what misses it."""
-    front = draft.length - GREEN_M[0] / 2.0 - 100.0 * rise_m / bank_pct
-    close, far = (front - away for away in BEFORE_M)
-    before = draft.mean_ground(draft.area((close, -10), (close, 10), (far, 10), (far, -10)))
+    before = _ground_before(draft, rise_m, bank_pct)
     draft.ask(
         "pin_slopes.level_m",
         f"the green stands above the ground before it ({before:.2f} m): a short ball comes back",
@@ -217,7 +230,7 @@ GREEN_FORMS: dict[str, Form] = {
     "plateau": Form(
         "the green stands on a plateau and sheds what misses it",
         {
-            "rise_m": Parameter(1.5, 0.8, 3.0, "m", "of the green above the ground there"),
+            "rise_m": Parameter(1.5, 0.8, 3.0, "m", "of the green above the ground there and before it"),
             "bank_pct": Parameter(25.0, 15.0, 33.0, "pct", "slope of its banks"),
         },
         plateau,

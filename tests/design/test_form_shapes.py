@@ -201,6 +201,16 @@ def test_a_plateau_stands_its_rise_above_the_ground_and_falls_off_on_all_sides(t
         assert upper - lower == pytest.approx(0.30, abs=0.01)
 
 
+def test_a_plateau_stands_above_the_ground_before_it_too(tmp_path: Path) -> None:
+    """Ground that falls away by 2 %: 43 m before the middle of the green it stands 0.86 m higher."""
+    _, site = laid(tmp_path, plane(tmp_path, -0.02), "plateau", plateau__rise_m=1.5, plateau__bank_pct=25.0)
+    ground, surface = site.ground.surface(), proposed_site(site).ground.surface()
+    before = ground.height(GREEN[0], GREEN[1] - 43.0)
+    assert before - ground.height(*GREEN) == pytest.approx(0.86, abs=0.001)
+    assert surface.height(*GREEN) == pytest.approx(before + 1.5, abs=0.01)
+    assert (gt.brief(proposed_site(site))["result"] == "holds").all()
+
+
 def test_a_green_in_a_hollow_is_raised_above_its_spill() -> None:
     """A hollow 0.8 m deep in a level plane spills at the plane: the front of the green comes up to it."""
     y, x = np.mgrid[0:400, 0:200]

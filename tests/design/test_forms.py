@@ -147,6 +147,16 @@ def test_surveyed_ground_stays_as_it_is(folder: Path) -> None:
         (("diagonal",), {"diagonal.angle_deg": 5}, "diagonal.angle_deg is 5; it should be 20 to 70 deg"),
         (("diagonal",), {"diagonal.side": 0.5}, "diagonal.side is 0.5; it should be -1 or 0 or 1"),
         (("dogleg",), {"dogleg.angle_deg": 5}, "is 5; it should be -70 to -10 or 10 to 70 deg"),
+        (
+            ("dogleg", "split"),
+            {},
+            "split lies from 150 to 272 m from the back tee and the line of play turns",
+        ),
+        (
+            ("island", "dogleg"),
+            {},
+            "island lies from 181 to 249 m from the back tee and the line of play turns",
+        ),
         (("dogleg", "cape"), {}, "dogleg and cape each lay the line of play; choose one"),
         (("punchbowl", "tiers", "plateau"), {}, "punchbowl and plateau each lay the lie of the green"),
     ],
