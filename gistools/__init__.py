@@ -56,6 +56,7 @@ _FUNCTIONS = {
     "lay_hole": "gistools.design.forms",
     "write_sheets": "gistools.sheets.page",
     "write_drawings": "gistools.sheets.drawings.write",
+    "write_project": "gistools.sheets.project_file",
     "write_as_built_report": "gistools.sheets.drawings.write",
     "hand_off": "gistools.handoff.package:handoff",
     "plot": "gistools.sheets.notebook",

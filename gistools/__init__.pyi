@@ -31,6 +31,7 @@ from gistools.sheets.drawings.write import write_drawings as write_drawings
 from gistools.sheets.notebook import plot as plot
 from gistools.sheets.notebook import table as table
 from gistools.sheets.page import write_sheets as write_sheets
+from gistools.sheets.project_file import write_project as write_project
 from gistools.site.check import check as check
 from gistools.site.importing.site_file import import_site as import_site
 from gistools.site.model import Site
@@ -74,6 +75,7 @@ __all__ = [
     "lay_hole",
     "write_sheets",
     "write_drawings",
+    "write_project",
     "write_as_built_report",
     "hand_off",
     "plot",

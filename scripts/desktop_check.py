@@ -108,6 +108,7 @@ def main() -> int:
             path = given.site.resolve() if given.site else studied_sample(Path(folder))
             opened_by_hand(path)
             style_files_load(path)
+            project_file_opens(path)
             shown(path)
             if not given.site:
                 edits_are_respected(path)
@@ -216,6 +217,28 @@ def style_files_load(path: Path) -> None:
         len(files) > 30 and not refused,
         f"{len(files)} style files written, those of vector layers load {refused}",
     )
+
+
+def project_file_opens(path: Path) -> None:
+    """The project that `gistools project` writes: every layer opens, is drawn and in the map."""
+    import gistools as gt
+
+    made = Path(gt.write_project(path, replace=True))
+    project = QgsProject.instance()
+    project.clear()
+    expect(project.read(str(made)), f"the project file opens: {made.name}")
+    layers = project.mapLayers().values()
+    invalid = [layer.name() for layer in layers if not layer.isValid()]
+    expect(len(layers) > 30 and not invalid, f"its {len(layers)} layers are valid {invalid}")
+    expect(project.crs().authid() == "EPSG:27700", f"its CRS is {project.crs().authid()}")
+    themes = project.mapThemeCollection()
+    counts = {name: len(themes.mapThemeVisibleLayers(name)) for name in themes.mapThemes()}
+    expect(len(counts) == 4 and min(counts.values()) > 10, f"its map themes show layers: {counts}")
+    grey = [
+        layer.name() for layer in layers if layer.renderer() and layer.renderer().type() == "singlebandgray"
+    ]
+    expect(not grey, f"no map opens grey {grey}")
+    project.clear()
 
 
 def shown(path: Path) -> None:

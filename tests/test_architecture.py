@@ -23,6 +23,7 @@ DOORS = {
     "click": {
         "cli/main.py",
         "cli/design_commands.py",
+        "cli/desktop_commands.py",
         "cli/options.py",
         "cli/exits.py",
         "cli/filters.py",

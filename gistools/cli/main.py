@@ -25,6 +25,7 @@ from gistools.cli.design_commands import (
     sensitivity,
     turning_points,
 )
+from gistools.cli.desktop_commands import desktop, project, styles
 from gistools.cli.exits import GroupWithExitCodes
 from gistools.cli.filters import FILTERS, filter_options, filtered, refuse_unknown
 from gistools.cli.options import (
@@ -339,26 +340,6 @@ def about(step: str | None) -> None:
 
 
 @main.command()
-@SITE
-@click.option("--to", type=click.Path(path_type=Path), help="Folder; by default beside the site.")
-@click.option("--replace", is_flag=True, help="Write over style files that are already there.")
-def styles(site: Path, to: Path | None, replace: bool) -> None:
-    """Write the drawing styles of the result layers as OGC style files (.sld)."""
-    from gistools.sheets.style_files import write_styles
-
-    for path in write_styles(site, to, replace=replace):
-        click.echo(path)
-
-
-@main.command()
-def desktop() -> None:
-    """Print the lines that bring the toolkit into the Python console of a desktop GIS."""
-    from gistools.cli.console_lines import console_lines
-
-    click.echo(console_lines())
-
-
-@main.command()
 def serve() -> None:
     """Answer requests of another program: lines of JSON on standard input and output."""
     from gistools.cli.serve import serve as answer_requests
@@ -493,6 +474,9 @@ main.add_command(form)
 main.add_command(turning_points)
 main.add_command(sensitivity)
 main.add_command(propose_tees)
+main.add_command(styles)
+main.add_command(project)
+main.add_command(desktop)
 main.add_command(completion)
 
 if __name__ == "__main__":

@@ -26,8 +26,8 @@ from qgis.PyQt.QtXml import QDomDocument
 
 from gistools.base.errors import InputError
 from gistools.desktop import remote
-from gistools.desktop.groups import GROUND, MAPS, ORDER, OTHERS, SURVEY, TABLES
 from gistools.desktop.project import layers_of, refresh, table_of
+from gistools.sheets.layer_groups import GROUND, MAPS, ORDER, OTHERS, SURVEY, TABLES
 from gistools.sheets.styles import SCALE
 from gistools.site.schema import RESULT_PREFIX
 from gistools.steps.catalogue import step_of_layer

@@ -35,6 +35,7 @@ from qgis.PyQt.QtGui import QFont
 
 from gistools.base.paper import CAUTION, SCALES
 from gistools.desktop.project import layers_of, table_of
+from gistools.sheets.layer_groups import THEMES
 from gistools.site.schema import RESULT_PREFIX
 
 MM = QgsUnitTypes.LayoutMillimeters
@@ -43,13 +44,6 @@ MAP = (10.0, 10.0, 400.0, 235.0)
 GREEN_SCALE = 250
 MARGIN_M = 15.0  # ground shown round a hole (assumption)
 NORTH_ARROW = ":/images/north_arrows/layout_default_north_arrow.svg"
-#: theme -> result layers it shows beside the survey
-THEMES = {
-    "Client": ("where_to_play", "zones", "lines_of_play"),
-    "Strategy": ("where_to_play", "zones", "zone_views", "lines_of_play", "carries", "pin_slopes"),
-    "Safety": ("setbacks", "setback_conflicts", "lines_of_play"),
-    "Construction": ("setting_out", "contours", "quantities", "hollows", "flow_paths", "control_check"),
-}
 
 
 @dataclass(frozen=True)

@@ -186,7 +186,7 @@ def _tell_contents(link: sqlite3.Connection, spec: LayerSpec, table: str) -> Non
     )
     if spec.geometry:
         blobs = [b for (b,) in link.execute(f"SELECT geom FROM src.{spec.name}") if b is not None]
-        west, south, east, north = shapely.total_bounds([_shape(b) for b in blobs])
+        west, south, east, north = shapely.total_bounds([shape_of_blob(b) for b in blobs])
         for column, function, value in (
             ("min_x", "min", west),
             ("min_y", "min", south),
@@ -206,14 +206,14 @@ def _tell_contents(link: sqlite3.Connection, spec: LayerSpec, table: str) -> Non
         )
 
 
-def _shape(blob: bytes) -> Any:
+def shape_of_blob(blob: bytes) -> Any:
     """Return the geometry of a blob (OGC 12-128r18, clause 2.1.3)."""
     return shapely.from_wkb(blob[8 + ENVELOPE_BYTES[(blob[3] >> 1) & 7] :])
 
 
 def _fitted(level: Level, blob: bytes, srs_id: int, kind: str, z: int) -> bytes:
     """Return a blob as a layer wants it: single or multi, with levels where it holds them, its CRS id."""
-    shape = _shape(blob)
+    shape = shape_of_blob(blob)
     if kind.upper().startswith("MULTI") and not shape.geom_type.startswith("Multi"):
         shape = {"Point": shapely.multipoints, "LineString": shapely.multilinestrings}.get(
             shape.geom_type, shapely.multipolygons
@@ -232,12 +232,12 @@ def _add_spatial_functions(link: sqlite3.Connection) -> None:
     for name, place in (("MinX", 0), ("MinY", 1), ("MaxX", 2), ("MaxY", 3)):
         link.create_function(f"ST_{name}", 1, partial(_edge, place), deterministic=True)
     link.create_function(
-        "ST_IsEmpty", 1, lambda b: None if b is None else int(_shape(b).is_empty), deterministic=True
+        "ST_IsEmpty", 1, lambda b: None if b is None else int(shape_of_blob(b).is_empty), deterministic=True
     )
 
 
 def _edge(place: int, blob: bytes | None) -> float | None:
-    return None if blob is None else float(_shape(blob).bounds[place])
+    return None if blob is None else float(shape_of_blob(blob).bounds[place])
 
 
 def with_rows(site: Site, rows: Mapping[str, Sequence[Mapping[str, Any]]]) -> Site:

@@ -127,8 +127,8 @@ def _shot(solved: ValueFunction, start: ShotStart, c: Choice, target: Target) ->
     from gistools.compute.decision.shot_table import LIES
     from gistools.compute.decision.value_iteration import bearing_of
 
-    lie = LIES.index("tee") if start.shot_number == 1 else None
-    out = solved.outcomes(*start.place, c.shot, c.heading, lie=lie)
+    lie = LIES.index("tee") if start.shot_number == 1 else int(solved.mesh.lie[solved.state(*start.place)])
+    out = solved.many_outcomes(*start.place, c.shot, c.heading, lie=lie)
     finish = finish_row(out)
     return {
         "zone": target.zone,

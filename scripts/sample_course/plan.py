@@ -175,7 +175,7 @@ LEVELS_THREE = (
 
 TEES = (
     Tee(1, "back", _spot(ONE, -7.0, 0.0, 10.0), 10.4),
-    Tee(1, "middle", _spot(ONE, 17.3, 1.5, 10.0), 9.3),
+    Tee(1, "middle", _spot(ONE, 19.9, 1.5, 10.0), 9.2),
     Tee(1, "forward", _spot(ONE, 40.0, 0.0, 10.0), 8.35, 12.0, 10.0),
     Tee(2, "back", _spot(TWO, 0.0, 0.0, 114.0), 12.0, blend=16.0),
     Tee(2, "forward", _spot(TWO, 34.0, -2.0, 114.0), 11.0, 10.0, 10.0),
@@ -192,24 +192,24 @@ GREENS = (
         1,
         "Haar",
         Blob(_spot(ONE, 350.0, 0.0, 10.0), 26.0, 33.0, ((2, 0.03, 90.0), (3, 0.04, 200.0))),
-        level=8.05,
+        level=8.3,
         tilt_pct=-1.6,
-        left_pct=1.2,
-        right_pct=1.2,
+        left_pct=0.6,
+        right_pct=-0.8,
         top_pct=-0.9,
         step=0.4,
         step_from=-2.2,
         step_over=5.0,
-        step_skew=0.0,
+        step_skew=-0.05,
         front=0.7,
         front_from=-8.0,
         front_over=6.4,
         blend=8.0,
         pins=(
-            ("front left", -5.0, -9.0),
-            ("front right", -5.0, 9.0),
-            ("back left", 6.3, -7.0),
-            ("back right", 6.3, 7.0),
+            ("front left", -5.0, -9.3),
+            ("front right", -4.8, 10.5),
+            ("back left", 6.3, -8.0),
+            ("back right", 6.3, 9.2),
         ),
     ),
     Green(
@@ -306,9 +306,9 @@ def _pot(line: Frame | Curve, s: float, t: float, turn: float, length: float, wi
 
 
 BUNKERS = (
-    Bunker(1, "Spurge", _pot(ONE, 226.0, -54.5, 20.0, 14.0, 9.5), 1.2),
+    Bunker(1, "Spurge", _pot(ONE, 226.0, -54.0, 20.0, 15.0, 10.0), 1.2),
     Bunker(1, "Bindweed", _pot(ONE, 210.0, 0.0, 10.0, 55.0, 22.0), 1.1),
-    Bunker(1, "Burdock", _pot(ONE, 329.5, 14.5, 165.0, 19.0, 12.5), 2.2),
+    Bunker(1, "Burdock", _pot(ONE, 334.6, 16.2, 57.0, 25.0, 11.5), 2.6),
     Bunker(1, "Wrack", _pot(ONE, 367.5, -13.0, 105.0, 18.0, 8.0), 1.6),
     Bunker(1, "Tang", _pot(ONE, 367.5, 13.0, 95.0, 18.0, 8.0), 1.9),
     Bunker(2, "Dodder", _pot(TWO, 134.5, 8.0, 150.0, 9.5, 7.0), 1.9, 0.25),
@@ -323,7 +323,7 @@ MOUNDS = (
     Mound(
         1,
         "Haar Knowe",
-        Blob(_spot(ONE, 329.0, -22.0, 17.0), 48.0, 44.0, ((2, 0.04, 30.0), (3, 0.05, 150.0))),
+        Blob(_spot(ONE, 329.0, -23.5, 17.0), 48.0, 44.0, ((2, 0.04, 30.0), (3, 0.05, 150.0))),
         9.6,
     ),
     Mound(2, "Lyme Knowe", Blob(_spot(TWO, 147.0, -28.0, 100.0), 32.0, 19.0, ((3, 0.06, 20.0),)), 2.4),

@@ -71,7 +71,6 @@ def test_the_burn_asks_more_the_further_right(done: Study) -> None:
     assert slope == pytest.approx(diagonal["extra_carry_m_per_m"], rel=0.1)
 
 
-@pytest.mark.xfail(strict=True, reason="at front right both sides leave the same within 0.02")
 def test_the_hole_asks_its_question(done: Study) -> None:
     """The zone that leaves most for the pin behind the mound is not the one for the open pin."""
     rows = done.results["positions"]["positions"]
@@ -100,7 +99,7 @@ def test_summary_tells_the_figures_of_the_layers(done: Study) -> None:
 def test_the_brief_fails_where_the_sample_says_so(done: Study) -> None:
     brief = done.results["brief"]
     assert set(brief["result"]) <= {"holds", "fails"}
-    assert list(brief.loc[brief["result"] == "fails", "measure"]) == ["carries.carry_m", "where_to_play.rank"]
+    assert list(brief.loc[brief["result"] == "fails", "measure"]) == ["carries.carry_m"]
 
 
 def test_stopping_a_study_writes_nothing(tmp_path: Path) -> None:

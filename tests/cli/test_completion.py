@@ -37,7 +37,7 @@ def test_every_shell_has_a_script_that_calls_the_program(shell: str) -> None:
 
 def test_commands_options_and_choices_are_offered() -> None:
     assert offered("bash", "gistools car") == ["plain,carries"]
-    assert offered("bash", "gistools pro") == ["plain,propose_tees"]
+    assert offered("bash", "gistools pro") == ["plain,project", "plain,propose_tees"]
     assert "plain,--points" in offered("bash", "gistools as_built_check x.gpkg --po")
     assert {row.split(",")[1] for row in offered("bash", "gistools completion --shell ")} == set(SHELLS)
     assert offered("bash", "gistools study si")[0].startswith("file,")  # a path: the shell's own names

@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 
 import gistools as gt
-from gistools.desktop import groups, host, interpreter, remote
+from gistools.desktop import host, interpreter, remote
+from gistools.sheets.layer_groups import ORDER
 from gistools.site.result_layers import read_result
 from gistools.site.sample import write_sample
 
@@ -223,7 +224,7 @@ def test_show_without_a_desktop(path: Path, capsys: pytest.CaptureFixture[str]) 
 def test_every_result_layer_has_its_place_in_the_group() -> None:
     from gistools.steps.catalogue import GROUPS, STEPS, find, step_of_layer
 
-    assert groups.ORDER[: len(GROUPS)] == GROUPS
+    assert ORDER[: len(GROUPS)] == GROUPS
     for name in STEPS:
         assert find(name).group in GROUPS
         for writes in find(name).writes:

@@ -361,7 +361,7 @@ def test_sample_hole_plays_blind_where_it_is_meant_to(sample: Site) -> None:
 def test_sample_green_has_a_ridge_and_a_false_front(sample: Site) -> None:
     parts = gt.slopes(sample, hole=1)["green_parts"]
     count = parts["green_part"].value_counts()
-    assert count["tier face"] == 1 and count["false front"] == 1 and count["tier"] == 1
+    assert count["tier face"] == 1 and count["false front"] == 1 and count["tier"] == 2
 
 
 def test_a_hole_without_landing_zones_is_left_out_of_screening(sample: Site) -> None:

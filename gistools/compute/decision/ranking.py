@@ -134,17 +134,14 @@ def shots_from(
         np.zeros((n, 2)),
     )
 
-    def weigh(k: int, own_m: float) -> None:
-        """Weigh a shot by the outcome table, or run out one by one."""
-        out = s.outcomes(x, y, int(pairs[k, 0]), int(pairs[k, 1]), lie=lie, direct_below_m=own_m)
-        _weigh(got, k, s, ground, out, zones)
-
     for k in range(n):
-        weigh(k, 0.0)
+        out = s.outcomes(x, y, int(pairs[k, 0]), int(pairs[k, 1]), lie=lie, direct_below_m=0.0)
+        _weigh(got, k, s, ground, out, zones)
     direct: set[int] = set()
     while new := {int(k) for rows, _ in _level_shots(got).values() for k in rows} - direct:
         for k in new:  # what is reported is not by the table
-            weigh(k, np.inf)
+            out = s.many_outcomes(x, y, int(pairs[k, 0]), int(pairs[k, 1]), lie=lie)
+            _weigh(got, k, s, ground, out, zones)
         direct |= new
     return got
 

@@ -35,6 +35,8 @@ LIES = ("tee", "fairway", "rough", "sand", "recovery")
 #: reported
 SETS = (32, 64, 128, 256)
 SAMPLES = sum(SETS) + 1
+#: samples of a shot whose worth is told beside another's: they are drawn for that shot alone
+MANY = 2048
 
 # The constants below are assumptions (assumptions): how finely, and how far, flights are tabulated.
 REFERENCE_SAMPLES = 2**13  # samples that the mean and deviation of a set are taken from
@@ -104,6 +106,9 @@ class ShotTable:
         spin [rad/s].
     levels
         Those levels ``(shots, 3)`` [m].
+    many
+        Function of a shot's number and a lie's, giving :data:`MANY` samples of it ``(turns, TABLE_ROWS, n)``,
+        in the place of the set of so many.
     """
 
     player: str
@@ -112,6 +117,7 @@ class ShotTable:
     dispersion: tuple[DispersionTables, ...]
     node_velocity: NDArray[np.float64]
     levels: NDArray[np.float64]
+    many: Callable[[int, int], NDArray[np.float32]]
 
 
 #: errors of one shot from one lie: (directions [rad], carries as a share of the carry meant), or None: not
@@ -237,6 +243,21 @@ def make_shot_table(
             sizes = np.interp(shot.carry_m * factor, f.carries, f.scales)
             _kernels.spread_samples(f.table, f.scales, f.levels, angle, sizes, sample[i, s])
 
+    def many(s: int, lie: int) -> NDArray[np.float32]:
+        """Draw many samples of one shot."""
+        shot, f = shots[s], _flights(shots[s], air, wind, turns)
+        few, reference = errors(shot, LIES[lie], MANY), errors(shot, LIES[lie], REFERENCE_SAMPLES)
+        if few is None or reference is None:
+            raise InputError(f"{shot.label} is not played from {LIES[lie]}")
+        angle, factor = _sample_sets(few, reference, (MANY,))
+        first = _kernels.first_of(MANY)
+        out = np.zeros((turns, _kernels.TABLE_ROWS, first + MANY), np.float32)
+        sizes = np.interp(shot.carry_m * factor[:-1], f.carries, f.scales)
+        part = np.zeros((turns, _kernels.TABLE_ROWS, MANY), np.float32)
+        _kernels.spread_samples(f.table, f.scales, f.levels, angle[:-1], sizes, part)
+        out[..., first:] = part
+        return out
+
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
         list(pool.map(lay_out, range(len(shots))))
     mean_right = sample[:, :, :, 1:6:2].mean(axis=4)
@@ -262,7 +283,7 @@ def make_shot_table(
         )
         for i in range(len(LIES))
     )
-    return ShotTable(player, wind.name, shots, dispersion, nodes, levels)
+    return ShotTable(player, wind.name, shots, dispersion, nodes, levels, many)
 
 
 def _clearance_slope(shot: Shot) -> tuple[float, float]:
@@ -280,6 +301,7 @@ def _clearance_slope(shot: Shot) -> tuple[float, float]:
 def _sample_sets(
     few: tuple[NDArray[np.float64], NDArray[np.float64]],
     many: tuple[NDArray[np.float64], NDArray[np.float64]],
+    sets: tuple[int, ...] = SETS,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Errors of all sets of samples, one set after the other, and last those of a shot that comes off.
 
@@ -288,7 +310,7 @@ def _sample_sets(
     right also to the left) give a mirrored hole mirrored answers. Few points miss the tails of the law:
     each set is scaled and shifted to the deviation and mean of ``many`` samples.
     """
-    blocks = [slice(n // 2, n) for n in SETS]
+    blocks = [slice(n // 2, n) for n in sets]
     wide = float(np.sqrt(np.mean(many[0] ** 2)))
     angle, factor = [], []
     for k in blocks:

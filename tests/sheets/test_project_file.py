@@ -1,0 +1,135 @@
+"""The project file: its layers are in the site, grouped, drawn and filtered as the plug-in does it.
+
+That the desktop itself opens it is tried by scripts/desktop_check.py.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+
+import gistools as gt
+from gistools.base.errors import InputError, SiteError
+from gistools.sheets.layer_groups import ORDER, THEMES
+from gistools.sheets.shown_first import shown_first
+
+STEPS = ("lines_of_play", "carries", "zones", "slopes", "setbacks", "quantities")
+
+
+@pytest.fixture(scope="module")
+def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = gt.write_sample(tmp_path_factory.mktemp("project") / "merrowby.gpkg")
+    gt.study(gt.open_site(path), only=STEPS)
+    return path
+
+
+@pytest.fixture(scope="module")
+def project(site: Path) -> ElementTree.Element:
+    return ElementTree.parse(gt.write_project(site)).getroot()
+
+
+def layers(project: ElementTree.Element) -> dict[str, ElementTree.Element]:
+    """Layers by id."""
+    return {str(e.findtext("id")): e for e in project.iter("maplayer")}
+
+
+def table_of(layer: ElementTree.Element) -> str:
+    source = str(layer.findtext("datasource"))
+    return source.split("layername=")[1].split("|")[0] if "layername=" in source else source.rsplit(":", 1)[1]
+
+
+def test_every_layer_is_a_table_of_the_site_and_every_result_is_there(site, project) -> None:
+    with closing(sqlite3.connect(site)) as link:
+        tables = {row[0] for row in link.execute("SELECT table_name FROM gpkg_contents")}
+    shown = {table_of(layer) for layer in layers(project).values()}
+    assert shown <= tables and len(shown) == len(list(project.iter("maplayer")))
+    assert {t for t in tables if t.startswith("study_")} <= shown
+    assert {"tees", "greens", "fairway", "terrain"} <= shown
+    assert "play_points" not in shown and "zones" not in shown, "survey layers without a row stay out"
+    assert all(
+        e.findtext("datasource").split("|")[0].endswith("merrowby.gpkg")
+        or "GPKG:./" in e.findtext("datasource")
+        for e in layers(project).values()
+    )
+
+
+def test_layers_stand_in_their_groups(project) -> None:
+    (tree,) = project.findall("layer-tree-group")
+    (root,) = tree.findall("layer-tree-group")
+    names = [g.get("name") for g in root.findall("layer-tree-group")]
+    assert names == [n for n in ORDER if n in names] and {"Plan", "Survey", "For the crew"} <= set(names)
+    inside = [e.get("id") for e in root.iter("layer-tree-layer")]
+    assert sorted(inside) == sorted(layers(project)) and all(len(str(i)) > 10 for i in inside)
+    survey = next(g for g in root.findall("layer-tree-group") if g.get("name") == "Survey")
+    assert all(e.get("checked") == "Qt::Checked" for e in survey)
+
+
+def test_layers_are_drawn_and_filtered(site, project) -> None:
+    filters = {table: condition for table, condition, _ in shown_first(site)}
+    assert "study_carries" in filters
+    for layer in layers(project).values():
+        table, source = table_of(layer), str(layer.findtext("datasource"))
+        if layer.get("type") == "raster":
+            assert layer.find("pipe/rasterrenderer") is not None
+            continue
+        assert source.partition("|subset=")[2] == filters.get(table, "")
+        if layer.get("geometry") != "No geometry":
+            assert layer.find("renderer-v2/symbols") is not None, table
+    carries = next(e for e in layers(project).values() if table_of(e) == "study_carries")
+    assert carries.get("labelsEnabled") == "1" and carries.find("labeling") is not None
+    assert carries.findtext("layername") == "carries (back tee)"
+    assert next(e for e in layers(project).values() if table_of(e) == "burns").get("geometry") == "Line"
+
+
+def test_themes_show_the_survey_and_their_results(project) -> None:
+    presets = {e.get("name"): {layer.get("id") for layer in e} for e in project.iter("visibility-preset")}
+    assert set(presets) == set(THEMES)
+    tables = {i: table_of(e) for i, e in layers(project).items()}
+    for theme, ids in presets.items():
+        shown = {tables[i].removeprefix("study_") for i in ids}
+        results = {t for i, t in tables.items() if t.startswith("study_")}
+        assert {"tees", "greens", "terrain"} <= shown
+        assert {t for t in shown if f"study_{t}" in results and t not in ("zones",)} <= set(THEMES[theme])
+    assert "setback_conflicts" in {tables[i].removeprefix("study_") for i in presets["Safety"]}
+
+
+def test_the_project_is_in_the_crs_of_the_site(project) -> None:
+    crs = project.find("projectCrs/spatialrefsys")
+    assert crs.findtext("authid") == "EPSG:27700" and "British National Grid" in crs.findtext("wkt")
+    box = [float(e.text) for e in project.find("mapcanvas/extent")]
+    assert 420_000 < box[0] + 100 < box[2] and box[1] < 660_100 < box[3]
+
+
+def test_a_style_the_surveyor_left_in_the_file_is_kept(tmp_path) -> None:
+    path = gt.write_sample(tmp_path / "m.gpkg")
+    gt.study(gt.open_site(path), only=("lengths",))
+    mine = '<qgis version="3.22"><renderer-v2 type="singleSymbol" mine="yes"><symbols/></renderer-v2></qgis>'
+    with closing(sqlite3.connect(path)) as link, link:
+        link.execute(
+            "INSERT INTO layer_styles (f_table_name, styleName, styleQML, useAsDefault)"
+            " VALUES ('greens', 'm', ?, 1)",
+            (mine,),
+        )
+    root = ElementTree.parse(gt.write_project(path)).getroot()
+    greens = next(e for e in root.iter("maplayer") if table_of(e) == "greens")
+    assert greens.find("renderer-v2").get("mine") == "yes"
+
+
+def test_elsewhere_the_project_finds_the_site_and_nothing_is_written_over(site, tmp_path) -> None:
+    away = tmp_path / "a b" / "maps.qgs"
+    away.parent.mkdir()
+    gt.write_project(site, away)
+    for layer in ElementTree.parse(away).getroot().iter("maplayer"):
+        place = str(layer.findtext("datasource")).removeprefix("GPKG:").split("|")[0].removesuffix(":terrain")
+        if layer.get("type") == "vector":
+            assert (away.parent / place).resolve() == site.resolve()
+    with pytest.raises(InputError, match="already there"):
+        gt.write_project(site, away)
+    with pytest.raises(InputError, match=r"ends in \.qgs"):
+        gt.write_project(site, tmp_path / "x.gpkg")
+    with pytest.raises(SiteError):
+        gt.write_project(tmp_path / "none.gpkg")
