@@ -114,7 +114,7 @@ def test_agrees_with_plain_play_on_the_sample(player):
     [("scratch man", 0.015, 0.92, 0.025, 0.08), ("bogey man", 0.015, 0.9, 0.03, 0.09)],
 )
 def test_agrees_with_plain_play_on_the_sample_as_measured(player, mean, share, rms, worst):
-    """Scratch: mean 0.011, rms 0.017, worst 0.05. Bogey: -0.009, 0.023, worst 0.06. Both within at 95 of 100."""
+    """Scratch: mean 0.011, rms 0.017, worst 0.05; bogey: -0.009, 0.023, 0.06; both within at 95 of 100."""
     off, noise = differences(player)
     assert abs(off.mean()) < mean and np.sqrt((off**2).mean()) < rms and abs(off).max() < worst
     assert (abs(off) < 0.03 + 1.96 * noise).mean() >= share
