@@ -138,14 +138,14 @@ def walk_in(site):
         axes.set(
             title=pin,
             xlim=(WALK_M[0], 0),
-            ylim=(1.0, 4.6),
+            ylim=(1.0, 5.4),
             xlabel="to the hole [m]",
             ylabel="strokes remaining",
         )
         axes.grid(alpha=0.3)
     for kind, colour in colours.items():
         axes.fill_between([0], [0], [0], color=colour, label=KIND_NAMES[kind])
-    axes.legend(ncols=3, fontsize="small", loc="upper right")
+    axes.legend(ncols=3, fontsize="small", loc="upper right", framealpha=1.0)
     return figure
 
 

@@ -74,7 +74,7 @@ def test_matrix_marks_level_zones_and_where_the_order_turns() -> None:
 
 
 def test_a_zone_half_hidden_is_not_called_hidden(done: Study) -> None:
-    """`beyond right` sees most of the flag beside the mound, from its centre and on the mean."""
-    centre = done.table("flag_views").query("zone == 'beyond right' and pin == 'front left'")["flag_seen_pct"]
+    """`short right` sees most of the flag beside the mound, from its centre and on the mean."""
+    centre = done.table("flag_views").query("zone == 'short right' and pin == 'front left'")["flag_seen_pct"]
     assert 50.0 < centre.max() < 90.0
-    assert 50.0 < totals_by_zone(done, "front left")["beyond right"] < 90.0
+    assert 50.0 < totals_by_zone(done, "front left")["short right"] < 90.0

@@ -9,7 +9,7 @@ import geopandas as gpd
 import numpy as np
 import pytest
 from pyproj import CRS, Transformer
-from shapely import LineString, Point
+from shapely import LineString, Point, contains_xy
 
 import gistools as gt
 from gistools.base.errors import InputError, SiteError
@@ -117,8 +117,9 @@ def test_laser_points_of_the_sample_site(tmp_path):
     green = site.layer("greens", 1).geometry.iloc[0]
     draw = np.random.default_rng(1)
     x, y = (draw.uniform(a, b, 4000) for a, b in zip(green.bounds[:2], green.bounds[2:], strict=True))
+    on = contains_xy(green, x, y)  # beside it are the faces of bunkers
     off = np.asarray(site.surface().height(x, y)) - np.asarray(sample.surface().height(x, y))
-    assert np.sqrt(np.nanmean(off**2)) < 0.04, "noise of 0.03 m and cells of 1 m"
+    assert np.sqrt(np.nanmean(off[on] ** 2)) < 0.04, "noise of 0.03 m and cells of 1 m"
     assert said(done, "levels left out are met") and not said(done, "no points of class ground")
 
 
