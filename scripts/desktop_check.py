@@ -29,6 +29,7 @@ if python.exists():
 try:
     from qgis.core import (
         QgsApplication,
+        QgsLayoutItemMap,
         QgsMapRendererParallelJob,
         QgsMapSettings,
         QgsProject,
@@ -234,6 +235,13 @@ def project_file_opens(path: Path) -> None:
     themes = project.mapThemeCollection()
     counts = {name: len(themes.mapThemeVisibleLayers(name)) for name in themes.mapThemes()}
     expect(len(counts) == 4 and min(counts.values()) > 10, f"its map themes show layers: {counts}")
+    layouts = {
+        layout.name(): round(item.scale())
+        for layout in project.layoutManager().printLayouts()
+        for item in layout.items()
+        if isinstance(item, QgsLayoutItemMap)
+    }
+    expect(len(layouts) == 7 and layouts["Hole 1: green"] == 250, f"its print layouts: {layouts}")
     grey = [
         layer.name() for layer in layers if layer.renderer() and layer.renderer().type() == "singlebandgray"
     ]

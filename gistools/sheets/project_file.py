@@ -14,12 +14,15 @@ from typing import Any
 
 from gistools.base.errors import InputError
 from gistools.base.files import write_files
+from gistools.base.paper import CAUTION
 from gistools.sheets.layer_groups import GROUND, MAPS, ORDER, OTHERS, SURVEY, TABLES, THEMES
+from gistools.sheets.project_layouts import project_layouts
 from gistools.sheets.rendering import render
 from gistools.sheets.shown_first import shown_first
 from gistools.sheets.style_files import MAPS as SCALES
 from gistools.sheets.styles import SCALE, survey_style
 from gistools.site._file import Contents, Table, look_inside, reading
+from gistools.site.read import open_site
 from gistools.site.schema import RESULT_PREFIX
 from gistools.steps.catalogue import step_of_layer
 
@@ -59,7 +62,7 @@ def write_project(path: str | Path, to: str | Path | None = None, *, replace: bo
 
     Layers stand in the groups of the plug-in, drawn as on the pages, result layers with one tee, player, wind
     and hole location at a time. Map themes choose the visible ones. Styles that the surveyor left in the
-    file are kept.
+    file are kept. Print layouts on A3: plan and green of each hole, and the site.
 
     Parameters
     ----------
@@ -113,6 +116,8 @@ def write_project(path: str | Path, to: str | Path | None = None, *, replace: bo
         groups=[(name, rows) for name, rows in groups if rows],
         layers=layers,
         themes=themes,
+        layouts=project_layouts(open_site(path), path),
+        caution=CAUTION,
         rough=ROUGH,
     )
     write_files({target: text.encode("utf-8")})

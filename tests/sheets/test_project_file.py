@@ -5,12 +5,14 @@ That the desktop itself opens it is tried by scripts/desktop_check.py.
 
 from __future__ import annotations
 
+import dataclasses
 import sqlite3
 from contextlib import closing
 from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
+import shapely
 
 import gistools as gt
 from gistools.base.errors import InputError, SiteError
@@ -133,3 +135,49 @@ def test_elsewhere_the_project_finds_the_site_and_nothing_is_written_over(site, 
         gt.write_project(site, tmp_path / "x.gpkg")
     with pytest.raises(SiteError):
         gt.write_project(tmp_path / "none.gpkg")
+
+
+def test_layouts_show_the_ground_at_the_scale_they_state(project, site) -> None:
+    """A map of 400 x 235 mm: extent over size is the scale; the ground lies inside, turned."""
+    names = [e.get("name") for e in project.iter("Layout")]
+    assert names == [f"Hole {h}: {part}" for h in (1, 2, 3) for part in ("plan", "green")] + ["Site plan"]
+    opened = gt.open_site(site)
+    for layout in project.iter("Layout"):
+        items = {e.get("type"): e for e in layout.findall("LayoutItem")}
+        assert set(items) == {"65639", "65640", "65641", "65642", "65646"}  # map, arrow, words, legend, bar
+        box = {k: float(v) for k, v in items["65639"].find("Extent").attrib.items()}
+        scale = 1000 * (box["xmax"] - box["xmin"]) / 400.0
+        assert scale == pytest.approx(1000 * (box["ymax"] - box["ymin"]) / 235.0)
+        words = "\n".join(
+            str(e.get("labelText")) for e in layout.findall("LayoutItem") if e.get("type") == "65641"
+        )
+        assert f"1:{round(scale)} at A3, EPSG:27700" in words and "Merrowby Links" in words
+        assert "licensed surveyor" in words
+        assert float(items["65646"].get("numUnitsPerSegment")) * 1000 / scale == pytest.approx(40.0)
+        assert all(
+            e.get("mapUuid", e.get("map_uuid")) == items["65639"].get("uuid")
+            for t, e in items.items()
+            if t in ("65640", "65642", "65646")
+        )
+        number = layout.get("name").split(":")[0].removeprefix("Hole ")
+        green = opened.layer("greens", int(number) if number.isdigit() else None).union_all()
+        middle = ((box["xmin"] + box["xmax"]) / 2, (box["ymin"] + box["ymax"]) / 2)
+        assert green.centroid.distance(shapely.Point(middle)) < (
+            5.0 if "green" in layout.get("name") else 400.0
+        )
+    plan = next(e for e in project.iter("Layout") if e.get("name") == "Hole 1: plan")
+    turn = float(next(e for e in plan.findall("LayoutItem") if e.get("type") == "65639").get("mapRotation"))
+    assert turn == pytest.approx(90.0 - 10.0, abs=0.5)  # hole 1 runs at a bearing of 10 degrees
+
+
+def test_layouts_of_a_site_in_feet_keep_their_scale(tmp_path) -> None:
+    from pyproj import CRS
+
+    from gistools.sheets.project_layouts import project_layouts
+    from gistools.site.sample import sample_site
+
+    metres = sample_site()
+    feet = dataclasses.replace(metres, crs=CRS(2225), unit_m=1200 / 3937)
+    for a, b in zip(project_layouts(metres, tmp_path), project_layouts(feet, tmp_path), strict=True):
+        assert a.scale == b.scale
+        assert (b.extent[2] - b.extent[0]) * 1200 / 3937 == pytest.approx(a.extent[2] - a.extent[0])

@@ -1,0 +1,90 @@
+"""Print layouts of a project file: plan of each hole, its green, and the site, on A3 at a round scale."""
+
+from __future__ import annotations
+
+import math
+import uuid
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import shapely
+from shapely.affinity import rotate
+from shapely.geometry.base import BaseGeometry
+
+from gistools.base.paper import SCALES
+from gistools.site.model import Site
+
+#: the map on A3 [mm]: width, height; it stands 10 mm from the left and the top
+MAP_MM = (400.0, 235.0)
+GREEN_SCALE = 250
+MARGIN_M = 15.0  # ground shown round a hole (assumption)
+#: names in the project are made from this, so that the same site gives the same file
+SPACE = uuid.UUID("6f1c2f6e-6f0b-4f55-9a54-0d6a7c9b1f10")
+
+
+@dataclass(frozen=True)
+class ProjectLayout:
+    """A layout: its name, scale, turn of the map [degrees], extent in the units of the CRS, theme, words."""
+
+    name: str
+    scale: int
+    turn_deg: float
+    extent: tuple[float, float, float, float]
+    theme: str
+    heading: str
+    lines: str
+
+    def uuid(self, item: str) -> str:
+        """Return the name of an item in the project."""
+        return "{" + str(uuid.uuid5(SPACE, f"{self.name} {item}")) + "}"
+
+
+def project_layouts(site: Site, path: Path) -> list[ProjectLayout]:
+    """Return the layouts of a site: play runs from left to right, the site itself with north up."""
+    layouts = []
+    block = site.title_block
+    words = ", ".join(str(block[k]) for k in ("client", "date", "author") if block.get(k))
+    for name, ground, bearing_deg, fixed, theme in _sheets(site):
+        turn = bearing_deg - 90.0
+        west, south, east, north = rotate(ground, turn, origin=(0.0, 0.0)).bounds
+        wide, tall = 1000 * (east - west + 2 * MARGIN_M), 1000 * (north - south + 2 * MARGIN_M)
+        fitting = [s for s in SCALES if wide <= MAP_MM[0] * s and tall <= MAP_MM[1] * s]
+        scale = fixed or (fitting[0] if fitting else SCALES[-1])
+        middle = rotate(shapely.Point((west + east) / 2, (south + north) / 2), -turn, origin=(0.0, 0.0))
+        half = [mm * scale / 2000 for mm in MAP_MM]
+        extent = (middle.x - half[0], middle.y - half[1], middle.x + half[0], middle.y + half[1])
+        lines = [name, f"1:{scale} at A3, {site.crs.to_string()}", words]
+        layouts.append(
+            ProjectLayout(
+                name,
+                scale,
+                -turn,
+                tuple(v / site.unit_m for v in extent),
+                theme,
+                str(block.get("project") or path.stem.replace("_", " ")),
+                "\n".join(line for line in lines if line),
+            )
+        )
+    return layouts
+
+
+def _sheets(site: Site) -> Iterator[tuple[str, BaseGeometry, float, int, str]]:
+    """Yield name, ground, bearing that points to the right, fixed scale (0 for what fits) and theme."""
+    every = []
+    for hole in site.holes:
+        parts = {
+            name: list(site.layer(name, hole).geometry) for name in ("tees", "fairway", "greens", "pins")
+        }
+        if not parts["tees"] or not parts["greens"]:
+            continue
+        whole = shapely.union_all([g for group in parts.values() for g in group])
+        every.append(whole)
+        green = shapely.union_all(parts["greens"])
+        end = green.centroid
+        start = max((tee.centroid for tee in parts["tees"]), key=end.distance)
+        bearing = math.degrees(math.atan2(end.x - start.x, end.y - start.y))
+        yield f"Hole {hole}: plan", whole, bearing, 0, "Client"
+        yield f"Hole {hole}: green", green, bearing, GREEN_SCALE, "Construction"
+    if every:
+        yield "Site plan", shapely.union_all(every), 90.0, 0, "Client"
