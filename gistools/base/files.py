@@ -8,7 +8,7 @@ import re
 import threading
 import time
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from gistools.base.errors import InputError, WriteError
@@ -103,8 +103,9 @@ def write_files(files: Mapping[Path, bytes]) -> None:
 
 def _delete_leftovers(target: Path) -> None:
     for left in target.parent.glob(f".{glob.escape(target.name)}.part-*"):
-        if time.time() - left.stat().st_mtime > LEFTOVER_S:
-            left.unlink(missing_ok=True)
+        with suppress(FileNotFoundError):  # its writer has just moved it into place
+            if time.time() - left.stat().st_mtime > LEFTOVER_S:
+                left.unlink(missing_ok=True)
 
 
 def _flush(path: Path) -> None:

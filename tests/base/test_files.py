@@ -60,3 +60,12 @@ def test_a_reader_that_stays_is_an_error(tmp_path: Path, monkeypatch: pytest.Mon
     with pytest.raises(PermissionError):
         write_files({tmp_path / "a": b"new"})
     assert os.listdir(tmp_path) == []
+
+
+def test_a_leftover_that_is_moved_away_meanwhile_stops_nothing(tmp_path: Path, monkeypatch) -> None:
+    """Another writer of the same file moves its scratch file into place between the look and the question."""
+    target = tmp_path / "a.txt"
+    gone = tmp_path / ".a.txt.part-1-2"
+    monkeypatch.setattr(Path, "glob", lambda self, pattern: iter([gone]))
+    write_files({target: b"x"})
+    assert target.read_bytes() == b"x"
