@@ -329,9 +329,9 @@ def _with_pin_alone(site: Site, hole: int | None, pin: str, edits: Sequence[Mapp
     names = [str(name) for name in pins["pin"][here]]
     if not names or any(edit.get("layer") == "pins" or edit.get("feature") in names for edit in edits):
         return site
-    fitting = [name for name in names if name.casefold().startswith(pin.casefold())]
-    meant = pin if pin in names else fitting[0] if len(fitting) == 1 else None
-    if meant is None:  # said where the margin is taken
+    try:
+        meant = match_one(pin, names, "hole location")
+    except InputError:  # said where the margin is taken
         return site
     return site.replace(pins=pins[~here | (pins["pin"] == meant).to_numpy()].reset_index(drop=True))
 

@@ -442,23 +442,21 @@ class HoleModel:
             ground.pin_xy,
             putter=putter_of(player),
             dispersion_scale=wider if blind > 0 else None,
-            before=self._solved_before(player, wind, shots),
+            before=self._solved_before(player, wind),
         )
 
-    def _solved_before(self, player: Player, wind: Wind, shots: ShotTable) -> ValueFunction | None:
-        """Return the solution of the site this one is a variant of, where shots and pins are the same."""
+    def _solved_before(self, player: Player, wind: Wind) -> ValueFunction | None:
+        """Return the solution of the site this one is a variant of."""
         site = self.site.variant_of
         if site is None or self.number not in site.holes:
             return None
-        before = HoleModel(site, self.number).strokes(player, wind)
-        same = before.pins == self.ground.pins and np.array_equal(before.pin_xy, self.ground.pin_xy)
-        return before if same and before.shot_table is shots else None
+        return HoleModel(site, self.number).strokes(player, wind)
 
     def _shots(self, player: Player, wind: Wind) -> ShotTable:
         """Return a player's shots in a wind, flown once for all holes in about the same air."""
         weather = self.ground.weather
         return (self.site.variant_of or self.site).remember(
-            ("shot table", player.name, wind, weather), lambda: shot_table_of(player, wind, weather=weather)
+            ("shot table", player, wind, weather), lambda: shot_table_of(player, wind, weather=weather)
         )
 
     # ------------------------------------------------------------- set-backs

@@ -144,7 +144,21 @@ class Site:
     def as_variant_of(self, site: Site) -> Site:
         """Return the same site, the strokes of which are computed from the solution of another (warm start).
 
-        Several times faster where little is changed, and the same within 0.01 strokes in the mean.
+        Parameters
+        ----------
+        site
+            The site as it was before a change of its ground. Where more is changed (players, turf, hole
+            locations) strokes are computed from nothing as usual.
+
+        Returns
+        -------
+        Site
+            The same tables and terrain, nothing computed yet.
+
+        Notes
+        -----
+        Some 2.7 times faster where little is changed; totals of landing zones differ from those computed from
+        nothing by 0.005 in the mean and 0.03 at most (`scripts/bench/warm_start.py`).
         """
         return dataclasses.replace(self, variant_of=site, memo={})
 

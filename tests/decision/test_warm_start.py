@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 
 from gistools.base.cover_classes import Kind
+from gistools.compute.ballistics.air import CALM, Wind
 from gistools.compute.ballistics.players import built_in
 from gistools.compute.ballistics.turf import turf_grid
-from gistools.compute.decision.club_set import putter_of
+from gistools.compute.decision.club_set import putter_of, shot_table_of
+from gistools.compute.decision.outcome_tables import with_runs
 from gistools.compute.decision.state_space import state_space_for, unchanged_states
 from gistools.compute.decision.value_iteration import solve_on
 from gistools.compute.terrain.surface import Surface
@@ -89,3 +93,40 @@ def test_a_window_that_lies_elsewhere_is_matched_by_place(unchanged):
     old, changed = unchanged_states(unchanged.space, ground)
     off = unchanged.space.mesh.place[old[~changed], :2] - ground.mesh.place[~changed, :2]
     assert np.abs(off).max() < 3.0 and changed.mean() < 0.2
+
+
+@pytest.mark.parametrize("change", ["green speed", "putter", "shots", "hole location"])
+def test_where_more_than_the_ground_is_changed_nothing_of_before_is_used(unchanged, change):
+    """The answer is that of solving from nothing, to the last bit."""
+    surface, kinds = field()
+    stimp = 13.0 if change == "green speed" else 10.0
+    land = turf_grid(surface, kinds, stimp_ft=stimp)
+    ground = state_space_for(surface, land, kinds == Kind.GREEN, keep=False)
+    putter = putter_of(built_in("bogey man" if change == "putter" else "scratch man"))
+    shots = shot_table_of(built_in("bogey man"), CALM) if change == "shots" else book()
+    pins = ((1.0, 151.0), PINS[1]) if change == "hole location" else PINS
+    cold = solve_on(ground, shots, NAMES, pins, putter=putter)
+    warm = solve_on(ground, shots, NAMES, pins, putter=putter, before=unchanged)
+    assert np.array_equal(cold.value, warm.value)
+    assert np.abs(cold.value - unchanged.value).max() > 0.05
+
+
+@pytest.mark.parametrize("wind", [CALM, Wind("cross", 6.0, 250.0)], ids=lambda w: w.name)
+@pytest.mark.parametrize("heading", [0, 37, 171])
+def test_many_samples_are_of_the_same_shot(unchanged, wind, heading):
+    """Means and deviations of where it finishes agree with those of the 256 samples that are reported."""
+    shots = book("scratch man", wind)
+    s = dataclasses.replace(
+        unchanged,
+        shot_table=shots,
+        dispersion=with_runs(unchanged.space.land, shots, unchanged.space.outcomes),
+    )
+    carry = s.tables(0).carry_m
+    shot = int(np.argmin(np.abs(carry - 60.0)))
+    few = s.outcomes(0.0, 90.0, shot, heading, lie=0)
+    many = s.many_outcomes(0.0, 90.0, shot, heading, lie=0)
+    assert len(many) == 8 * len(few)
+    for axis in ("land_x", "land_y"):
+        spread = float(np.std(few[axis]))
+        assert np.mean(many[axis]) == pytest.approx(np.mean(few[axis]), abs=0.1 * spread + 0.1)
+        assert np.std(many[axis]) == pytest.approx(spread, rel=0.1)

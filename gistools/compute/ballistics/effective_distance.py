@@ -41,8 +41,8 @@ WIDEST_DEG, DIRECTION_STEP_DEG = (
     30.0,
     0.5,
 )  # directions in which the far edge of a hazard is looked up (assumption)
-FARTHEST_M = 600.0  # nobody carries as far, whatever the fall
-HIGHEST_M = 300.0  # no shot is played as far up or down
+FARTHEST_M = 600.0  # nobody carries as far, whatever the fall (assumption)
+HIGHEST_M = 300.0  # no shot is played as far up or down (assumption)
 
 
 @functools.lru_cache(maxsize=64)

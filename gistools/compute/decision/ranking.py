@@ -139,7 +139,7 @@ def shots_from(
         _weigh(got, k, s, ground, out, zones)
     direct: set[int] = set()
     while new := {int(k) for rows, _ in _level_shots(got).values() for k in rows} - direct:
-        for k in new:  # what is reported is not by the table
+        for k in sorted(new):  # what is reported is not by the table
             out = s.many_outcomes(x, y, int(pairs[k, 0]), int(pairs[k, 1]), lie=lie)
             _weigh(got, k, s, ground, out, zones)
         direct |= new

@@ -16,6 +16,7 @@ import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -35,8 +36,9 @@ LIES = ("tee", "fairway", "rough", "sand", "recovery")
 #: reported
 SETS = (32, 64, 128, 256)
 SAMPLES = sum(SETS) + 1
-#: samples of a shot whose worth is told beside another's: they are drawn for that shot alone
-MANY = 2048
+#: samples of a shot whose worth is told beside another's, drawn for that shot alone, and shots whose samples
+#: are held at a time (assumptions)
+MANY, MOST_DRAWN = 2048, 16
 
 # The constants below are assumptions (assumptions): how finely, and how far, flights are tabulated.
 REFERENCE_SAMPLES = 2**13  # samples that the mean and deviation of a set are taken from
@@ -243,8 +245,9 @@ def make_shot_table(
             sizes = np.interp(shot.carry_m * factor, f.carries, f.scales)
             _kernels.spread_samples(f.table, f.scales, f.levels, angle, sizes, sample[i, s])
 
+    @lru_cache(maxsize=MOST_DRAWN)
     def many(s: int, lie: int) -> NDArray[np.float32]:
-        """Draw many samples of one shot."""
+        """Draw many samples of one shot; they serve all its headings."""
         shot, f = shots[s], _flights(shots[s], air, wind, turns)
         few, reference = errors(shot, LIES[lie], MANY), errors(shot, LIES[lie], REFERENCE_SAMPLES)
         if few is None or reference is None:

@@ -31,6 +31,7 @@ SHARED_SIDE_M, SHARED_BEYOND_M = (
     60.0,
 )  # squares that share a full search have this side so far from the green
 # ground that differs by less is the same: levels [m], the rise before a place [m/m], and grids in cells
+# (assumptions)
 SAME_LEVEL_M, SAME_RISE, ALIGNED_CELLS = 0.002, 0.05, 1e-6
 
 

@@ -20,7 +20,6 @@ from gistools.compute.decision.outcome_kernels import (
     Place,
     Sampling,
     cell_of,
-    first_of,
     obstacle_distances,
 )
 from gistools.compute.decision.outcome_kernels import outcomes as _outcomes
@@ -192,7 +191,7 @@ class ValueFunction:
         one = slice(shot, shot + 1)
         alone = DispersionTables(
             *(t if name in _NOT_BY_SHOT else t[one] for name, t in zip(tables._fields, tables, strict=True))
-        )._replace(sample=sample[None], mean_right=sample[None, :, 1:6:2, first_of(MANY) :].mean(axis=3))
+        )._replace(sample=sample[None])
         out = np.zeros(MANY, OUTCOME)
         sampling = Sampling(MANY, np.inf, 0.0)
         _outcomes(self.ground, alone, self.place(x, y), Action(0, int(heading) % HEADINGS), sampling, out)
