@@ -4,7 +4,8 @@ The first line out is ``{"ready": VERSION}``. A request is one line::
 
     {"call": "carries", "args": ["merrowby.gpkg"], "options": {"hole": 1}, "cwd": "/home/me"}
 
-``call`` names a public function of the package (or ``survey_style``, ``shown_first``), or with ``"on"`` a
+``call`` names a public function of the package (or ``survey_style``, ``shown_first``,
+``layout_documents``), or with ``"on"`` a
 method of an object.
 Answers are any number of ``{"share": 0.4, "text": "..."}`` (progress) and ``{"warning": "..."}``, then one
 ``{"result": ...}`` or ``{"error": "InputError", "text": "..."}``. The line ``{"cancel": true}`` stops the
@@ -154,6 +155,8 @@ class Server:
             from gistools.sheets.styles import survey_style as function
         elif recipe.call == "shown_first":
             from gistools.sheets.shown_first import shown_first as function
+        elif recipe.call == "layout_documents":
+            from gistools.sheets.project_layouts import layout_documents as function
         if not callable(function):
             raise InputError(f"there is nothing called {recipe.call!r} to run")
         called: Callable[..., Any] = function

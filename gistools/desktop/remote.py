@@ -93,6 +93,19 @@ def shown_first(path: Path) -> list[list[str]]:
     return choices_of(path)
 
 
+def layout_documents(path: Path) -> list[list[str]]:
+    """Return name and document of each print layout of a site, made in the child where calls run there.
+
+    See :func:`gistools.sheets.project_layouts.layout_documents`.
+    """
+    if required():
+        rows: list[list[str]] = _client.call("layout_documents", (str(path),), {})
+        return rows
+    from gistools.sheets.project_layouts import layout_documents as documents_of
+
+    return documents_of(path)
+
+
 class Remote:
     """An object in the child process: shown as there, its attributes and methods as there.
 

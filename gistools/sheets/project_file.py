@@ -8,21 +8,21 @@ from __future__ import annotations
 
 import os
 import re
+import zlib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from xml.etree import ElementTree
 
 from gistools.base.errors import InputError
 from gistools.base.files import write_files
-from gistools.base.paper import CAUTION
 from gistools.sheets.layer_groups import GROUND, MAPS, ORDER, OTHERS, SURVEY, TABLES, THEMES
-from gistools.sheets.project_layouts import project_layouts
+from gistools.sheets.project_layouts import layout_documents
 from gistools.sheets.rendering import render
 from gistools.sheets.shown_first import shown_first
-from gistools.sheets.style_files import MAPS as SCALES
+from gistools.sheets.style_files import MAPS as MAP_SCALES
 from gistools.sheets.styles import SCALE, survey_style
 from gistools.site._file import Contents, Table, look_inside, reading
-from gistools.site.read import open_site
 from gistools.site.schema import RESULT_PREFIX
 from gistools.steps.catalogue import step_of_layer
 
@@ -54,7 +54,7 @@ class ProjectLayer:
     @property
     def id(self) -> str:
         """Name in the project's XML; the desktop gives short ones another name."""
-        return "site_layer_" + re.sub(r"\W", "_", self.table)
+        return f"site_layer_{re.sub(r'[^a-z0-9_]', '_', self.table)}_{zlib.crc32(self.table.encode()):08x}"
 
 
 def write_project(path: str | Path, to: str | Path | None = None, *, replace: bool = False) -> Path:
@@ -116,8 +116,7 @@ def write_project(path: str | Path, to: str | Path | None = None, *, replace: bo
         groups=[(name, rows) for name, rows in groups if rows],
         layers=layers,
         themes=themes,
-        layouts=project_layouts(open_site(path), path),
-        caution=CAUTION,
+        layouts=[text for _, text in layout_documents(path)],
         rough=ROUGH,
     )
     write_files({target: text.encode("utf-8")})
@@ -135,9 +134,17 @@ def _layers(path: Path, project: Path, contents: Contents) -> list[ProjectLayer]
         if not (result or name in SURVEY or name == "terrain") or name in empty:
             continue
         family = shapes.get(name, "")
-        document = styles.get(name) or survey_style(name, family) or ""
+        document = _whole(styles.get(name)) or survey_style(name, family) or ""
         layers.append(_layer(table, place, family, document, *filters.get(name, ("", ""))))
     return sorted(layers, key=_height)
+
+
+def _whole(document: str | None) -> str:
+    """Return a style document of the file, empty where it is none: it would spoil the project."""
+    try:
+        return document if document and ElementTree.fromstring(document).tag == "qgis" else ""
+    except ElementTree.ParseError:
+        return ""
 
 
 def _layer(table: Table, place: str, family: str, document: str, condition: str, chosen: str) -> ProjectLayer:
@@ -176,10 +183,10 @@ def _height(layer: ProjectLayer) -> tuple[int, int, str]:
 def _colours(table: str) -> tuple[tuple[str, str], ...]:
     """Return the colour scale of a map, none for relief."""
     bare = table.removeprefix(RESULT_PREFIX)
-    kind = next((k for k in SCALES if bare.startswith(k)), None)
+    kind = next((k for k in MAP_SCALES if bare.startswith(k)), None)
     if kind is None:
         return ()
-    low, high, dark_high = SCALES[kind]
+    low, high, dark_high = MAP_SCALES[kind]
     colours = SCALE[::-1] if dark_high else SCALE
     step = (high - low) / (len(colours) - 1)
     return tuple((f"{low + step * k:g}", colour) for k, colour in enumerate(colours))

@@ -1,4 +1,7 @@
-"""Print layouts of a project file: plan of each hole, its green, and the site, on A3 at a round scale."""
+"""Print layouts of a site for a desktop GIS: plan of each hole, its green, and the site, on A3.
+
+Written as that desktop writes a layout, for a project file and for its open project alike.
+"""
 
 from __future__ import annotations
 
@@ -12,8 +15,10 @@ import shapely
 from shapely.affinity import rotate
 from shapely.geometry.base import BaseGeometry
 
-from gistools.base.paper import SCALES
+from gistools.base.paper import CAUTION, SCALES
+from gistools.sheets.rendering import render
 from gistools.site.model import Site
+from gistools.site.read import open_site
 
 #: the map on A3 [mm]: width, height; it stands 10 mm from the left and the top
 MAP_MM = (400.0, 235.0)
@@ -38,6 +43,19 @@ class ProjectLayout:
     def uuid(self, item: str) -> str:
         """Return the name of an item in the project."""
         return "{" + str(uuid.uuid5(SPACE, f"{self.name} {item}")) + "}"
+
+
+def layout_documents(path: str | Path) -> list[list[str]]:
+    """Return name and document of each layout of a site file.
+
+    Raises
+    ------
+    SiteError
+        If the site cannot be read.
+    """
+    path = Path(path)
+    layouts = project_layouts(open_site(path), path)
+    return [[layout.name, render("layout.qpt", layout=layout, caution=CAUTION)] for layout in layouts]
 
 
 def project_layouts(site: Site, path: Path) -> list[ProjectLayout]:

@@ -121,6 +121,21 @@ def test_a_style_the_surveyor_left_in_the_file_is_kept(tmp_path) -> None:
     assert greens.find("renderer-v2").get("mine") == "yes"
 
 
+def test_a_style_that_is_no_style_does_not_spoil_the_project(tmp_path) -> None:
+    path = gt.write_sample(tmp_path / "m.gpkg")
+    gt.study(gt.open_site(path), only=("lengths",))
+    with closing(sqlite3.connect(path)) as link, link:
+        for table in ("greens", "bunkers"):
+            link.execute(
+                "INSERT INTO layer_styles (f_table_name, styleName, styleQML, useAsDefault)"
+                " VALUES (?, 'm', '<qgis><renderer-v2></qgis></maplayer>', 1)",
+                (table,),
+            )
+    root = ElementTree.parse(gt.write_project(path)).getroot()
+    greens = next(e for e in root.iter("maplayer") if table_of(e) == "greens")
+    assert greens.find("renderer-v2/symbols") is not None
+
+
 def test_elsewhere_the_project_finds_the_site_and_nothing_is_written_over(site, tmp_path) -> None:
     away = tmp_path / "a b" / "maps.qgs"
     away.parent.mkdir()
