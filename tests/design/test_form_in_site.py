@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import rasterio
+import shapely
 from click.testing import CliRunner
 from rasterio.transform import from_origin
 
@@ -195,3 +196,23 @@ def test_a_writer_that_is_killed_leaves_all_or_nothing(path: Path, monkeypatch, 
     rows = rows_of(path)
     assert (rows != before) == after
     assert all(rows[table][: len(old)] == old for table, old in before.items())
+
+
+def test_headers_of_new_geometries_and_their_levels(path: Path) -> None:
+    """OGC 12-128r18, clause 2.1.3: the envelope is min x, max x, min y, max y; levels are the ground's."""
+    with closing(sqlite3.connect(path)) as link:
+        (last,) = link.execute("SELECT max(rowid) FROM pins").fetchone()
+    with closing(sqlite3.connect(path)) as link, link:  # the layer of a surveyor who keeps levels
+        link.execute("UPDATE gpkg_geometry_columns SET z = 1 WHERE table_name = 'pins'")
+    gt.lay_hole(path, None, TEE, GREEN, ["central"])
+    with closing(sqlite3.connect(path)) as link:
+        added = link.execute("SELECT geom FROM pins WHERE rowid > ?", (last,)).fetchall()
+        (tee,) = link.execute("SELECT geom FROM tees ORDER BY rowid DESC LIMIT 1").fetchone()
+    ground = gt.open_site(path).surface()
+    assert len(added) == 4
+    for (blob,) in added:
+        pin = shapely.from_wkb(blob[40:])
+        assert pin.has_z and pin.z == pytest.approx(float(ground.height(pin.x, pin.y)))
+    west, east, south, north = np.frombuffer(tee[8:40], "<f8")
+    assert (west, south, east, north) == pytest.approx(shapely.from_wkb(tee[40:]).bounds)
+    assert east - west < 60 and north - south < 60

@@ -106,6 +106,22 @@ def test_points_outside_stand_on_the_plan_to_scale(report) -> None:
     assert np.abs(apart[0] - apart[1]).max() < 0.05
 
 
+def test_of_points_too_close_for_two_figures_the_worst_has_its_own(tmp_path: Path) -> None:
+    """Two points half a metre apart on the green: at this scale there is room for one figure."""
+    x, y = SITE.layer("greens", 1).geometry.iloc[0].centroid.coords[0]
+    level = float(SITE.surface().height(x, y))
+    path = tmp_path / "two.csv"
+    path.write_text(
+        f"a,{y},{x},{level + 0.111},GRN\nb,{y},{x + 0.5},{level + 0.222},GRN\n"
+        f"far,{y - 300},{x - 50},{float(SITE.surface().height(x - 50, y - 300)):.3f},ROUGH\n"
+    )
+    report = write_as_built_report(SITE, tmp_path / "two.pdf", hole=1, points=str(path))
+    on_plan = pdfplumber.open(report).pages[0].extract_text().split("Features (differences")[0]
+    points = need(SITE, "as_built_check", hole=1, points=str(path))["as_built_check"].set_index("point")
+    assert set(points["level_status"]) == {"high", "within"}
+    assert re.findall(r"[+-]\d\.\d{3}", on_plan) == [f"{points.loc['b', 'difference_m']:+.3f}"]
+
+
 def test_a_point_off_the_ground_is_named_and_shrinks_no_plan(measured: Path, tmp_path: Path) -> None:
     east, north = SITE.ground.bounds[2:]  # type: ignore[union-attr]
     green = [line for line in measured.read_text().splitlines() if "GRN" in line]
