@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
-from gistools.base.errors import InputError
+from gistools.base.errors import InputError, WriteError
 from gistools.base.files import write_files
 from gistools.sheets.layer_groups import GROUND, MAPS, ORDER, OTHERS, SURVEY, TABLES, THEMES
 from gistools.sheets.project_layouts import layout_documents
@@ -119,7 +119,10 @@ def write_project(path: str | Path, to: str | Path | None = None, *, replace: bo
         layouts=[text for _, text in layout_documents(path)],
         rough=ROUGH,
     )
-    write_files({target: text.encode("utf-8")})
+    try:
+        write_files({target: text.encode("utf-8")})
+    except OSError as fault:
+        raise WriteError(f"{target} cannot be written: {fault.strerror}") from fault
     return target
 
 

@@ -15,7 +15,7 @@ import pytest
 import shapely
 
 import gistools as gt
-from gistools.base.errors import InputError, SiteError
+from gistools.base.errors import InputError, SiteError, WriteError
 from gistools.sheets.layer_groups import ORDER, THEMES
 from gistools.sheets.shown_first import shown_first
 
@@ -148,6 +148,8 @@ def test_elsewhere_the_project_finds_the_site_and_nothing_is_written_over(site, 
         gt.write_project(site, away)
     with pytest.raises(InputError, match=r"ends in \.qgs"):
         gt.write_project(site, tmp_path / "x.gpkg")
+    with pytest.raises(WriteError, match=r"x\.qgs cannot be written: No such file or directory"):
+        gt.write_project(site, tmp_path / "nowhere" / "x.qgs")
     with pytest.raises(SiteError):
         gt.write_project(tmp_path / "none.gpkg")
 
