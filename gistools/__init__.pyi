@@ -273,4 +273,6 @@ def as_built_check(
     fairway_m: float = ...,
     shape_m: float = ...,
     rough_m: float = ...,
+    plan_m: float = ...,
+    stakes: str = ...,
 ) -> Layers: ...

@@ -86,12 +86,14 @@ def as_built():
     site = sample_site()
     stakes = need(site, "setting_out", hole=1)["setting_out"]
     stakes = stakes[stakes["code"].isin(["GRN", "BKR", "TEE", "PMT", "PMC"])]
-    error = np.random.default_rng(3).normal(0, 0.02, len(stakes))
+    rng = np.random.default_rng(3)
+    error = np.column_stack([rng.normal(0, 0.02, len(stakes)), rng.normal(0, 0.045, (len(stakes), 2))])
     with tempfile.TemporaryDirectory() as folder:
         back = Path(folder) / "back.csv"
         rows = zip(stakes.itertuples(), error, strict=True)
         lines = [
-            f"{r.number},{r.geometry.y},{r.geometry.x},{r.proposed_level_m + e},{r.point}" for r, e in rows
+            f"{r.number},{r.geometry.y + n},{r.geometry.x + e},{r.proposed_level_m + z},{r.point}"
+            for r, (z, e, n) in rows
         ]
         back.write_text("\n".join(lines), encoding="ascii")
         path = write_as_built_report(site, Path(folder) / "built.pdf", points=str(back))

@@ -419,10 +419,10 @@ cut_fill_m | m | proposed less existing level: fill positive, cut negative
 ground_east_m | m | ground distance east of the start of the line of play
 ground_north_m | m | ground distance north of the start of the line of play
 published_level_m | m | published level of the control point
-delta_easting_m | m | easting as checked less published
-delta_northing_m | m | northing as checked less published
+delta_easting_m | m | easting as measured less as given: published, or staked
+delta_northing_m | m | northing as measured less as given: published, or staked
 delta_height_m | m | level as checked less published
-delta_plan_m | m | distance in plan between checked and published
+delta_plan_m | m | distance in plan between measured and given place
 control_status | str | within, outside or not checked
 
 measured_level_m | m | measured level
@@ -430,13 +430,21 @@ design_level_m | m | level of the proposed ground there
 difference_m | m | measured less design level: positive is too high
 tolerance_m | m | difference allowed
 level_status | str | within, high, low or no design level
+stake | str | setting-out point that the measured point names; empty where it names none
+plan_tolerance_m | m | distance in plan allowed between a point and its stake
+plan_status | str | within, outside or no stake
 points_count | count | points measured
 outside_count | count | points outside the tolerance
 unknown_count | count | points without a design level
+staked_count | count | points that name a stake and are compared with its place
+plan_outside_count | count | points farther from their stake than allowed
+mean_easting_m | m | mean of easting as measured less as staked
+mean_northing_m | m | mean of northing as measured less as staked
+worst_plan_m | m | greatest distance in plan of a point from its stake
 mean_difference_m | m | mean difference
 rms_difference_m | m | root mean square of the differences
 worst_difference_m | m | greatest difference, with its sign
-feature_status | str | within, outside or no design level
+feature_status | str | within, outside (in level or in plan) or no design level
 """
 
 

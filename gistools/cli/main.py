@@ -420,6 +420,11 @@ def step_command(spec: Step) -> click.Command:
             print_matrices(shown, units)
         else:
             print_result(shown, units, all_columns, all_rows)
+        if spec.name == "as_built_check" and not as_json:
+            from gistools.steps.as_built_rows import as_built_sentences
+
+            for words in as_built_sentences(shown["as_built_check"]):
+                click.echo(words)
         for caution in () if quiet else spec.cautions:
             click.echo(f"Caution: {caution}", err=True)
         if path and not quiet:

@@ -8,6 +8,7 @@ import pandas as pd
 
 from gistools.base.settings import default
 from gistools.compute.terrain.shapes import SLOPE_LIMITS_PCT
+from gistools.steps.as_built_rows import as_built_sentences
 
 #: sight that changes by less is left out [points of a per cent] (assumption)
 LEAST_SEEN_PCT = 5.0
@@ -26,7 +27,8 @@ def sentences(changes: pd.DataFrame, band: float | None = None) -> list[str]:
     Parameters
     ----------
     changes
-        What :func:`gistools.design.compare.compare` returned.
+        What :func:`gistools.design.compare.compare` returned, or the layer ``as_built_check`` of the step of
+        that name.
     band
         Strokes within which totals are level; by default that of the setting `level_band_strokes`.
 
@@ -35,6 +37,8 @@ def sentences(changes: pd.DataFrame, band: float | None = None) -> list[str]:
     list of str
         One sentence each; "nothing changes that shows" where there is none.
     """
+    if changes.attrs.get("layer") == "as_built_check":
+        return as_built_sentences(changes)
     band = float(default("level_band_strokes")) if band is None else band
     if not len(changes):
         return ["Nothing changes that shows."]

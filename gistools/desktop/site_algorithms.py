@@ -322,9 +322,10 @@ class AsBuiltReport(SiteAlgorithm):
 
     key, title, part = "as_built_report", "Report what was built against the design", "Hand over"
     text = (
-        "Compares measured levels with the proposed ground and writes a PDF on A3: plan of differences,"
-        " features within and outside tolerance, points outside, the worst first. The points are a file"
-        " (CSV, LandXML, GeoPackage) or, without one, the layer as_built."
+        "Compares measured levels with the proposed ground, and staked points with their place, and writes"
+        " a PDF on A3: plan of differences, features within and outside tolerance, points outside, the worst"
+        " first. The points are a file (CSV, LandXML, GeoPackage) or, without one, the layer as_built. Where"
+        " stakes were handed out with other spacings than the default, name that file too."
     )
     loads = False
 
@@ -332,6 +333,8 @@ class AsBuiltReport(SiteAlgorithm):
         """Add hole, file of points and report."""
         self.addParameter(hole_parameter())
         self.addParameter(QgsProcessingParameterFile("POINTS", "Measured points", optional=True))
+        stakes = QgsProcessingParameterFile("STAKES", "Points handed out (CSV, LandXML)", optional=True)
+        self.addParameter(advanced(stakes))
         pdf = QgsProcessingParameterFileDestination("REPORT", "Report", "PDF (*.pdf)")
         self.addParameter(pdf)
         self.addParameter(QgsProcessingParameterBoolean("REPLACE", "Replace a report that is there", False))
@@ -343,6 +346,7 @@ class AsBuiltReport(SiteAlgorithm):
         options = {
             "hole": hole_of(self, parameters, context),
             "points": self.parameterAsFile(parameters, "POINTS", context),
+            "stakes": self.parameterAsFile(parameters, "STAKES", context),
             "replace": self.parameterAsBool(parameters, "REPLACE", context),
         }
         call("write_as_built_report", feedback, site, report, **options)

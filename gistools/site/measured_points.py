@@ -20,7 +20,9 @@ from gistools.site.model import Site
 Order = Literal["PNEZD", "PENZD"]
 
 
-def read_points(path: str | Path, site: Site, *, order: Order = "PNEZD") -> gpd.GeoDataFrame:
+def read_points(
+    path: str | Path, site: Site, *, order: Order = "PNEZD", levels: bool = True
+) -> gpd.GeoDataFrame:
     """Read measured points from LandXML (``.xml``, ``.landxml``), a GeoPackage (``.gpkg``) or else from text.
 
     Parameters
@@ -31,6 +33,8 @@ def read_points(path: str | Path, site: Site, *, order: Order = "PNEZD") -> gpd.
         Site the points belong to; points far off it stop the reading.
     order
         Order of the columns of text; LandXML always has the northing first.
+    levels
+        False where points without a level are read as well, with a level of ``nan``.
 
     Returns
     -------
@@ -44,13 +48,13 @@ def read_points(path: str | Path, site: Site, *, order: Order = "PNEZD") -> gpd.
     """
     ending = Path(path).suffix.lower()
     if ending in (".xml", ".landxml"):
-        return read_points_landxml(path, site)
+        return read_points_landxml(path, site, levels=levels)
     if ending == ".gpkg":
         return read_points_geopackage(path, site)
-    return read_points_csv(path, site, order=order)
+    return read_points_csv(path, site, order=order, levels=levels)
 
 
-def read_points_landxml(path: str | Path, site: Site) -> gpd.GeoDataFrame:
+def read_points_landxml(path: str | Path, site: Site, *, levels: bool = True) -> gpd.GeoDataFrame:
     """Read the points (``CgPoint``) of a LandXML file: name, northing, easting, level, description, code.
 
     The unit is the one the file states. Points without a level are left out with a warning.
@@ -61,6 +65,8 @@ def read_points_landxml(path: str | Path, site: Site) -> gpd.GeoDataFrame:
         The file.
     site
         Site the points belong to; points far off it stop the reading.
+    levels
+        False where points without a level are read as well, with a level of ``nan``.
 
     Returns
     -------
@@ -91,7 +97,9 @@ def read_points_landxml(path: str | Path, site: Site) -> gpd.GeoDataFrame:
                 f"{path.name}: point {name!r} should be northing, easting, level; it is {point.text!r}"
             )
         words = ", ".join(t for t in (point.get("desc"), point.get("code")) if t)
-        if len(values) == 2:
+        if len(values) == 2 and not levels:
+            rows.append((name, *values, math.nan, words))
+        elif len(values) == 2:
             plan_only.append(name)
         else:
             rows.append((name, *values[:3], words))
@@ -165,7 +173,9 @@ def _refuse_other_crs(path: Path, crs: CRS | None, site: Site) -> None:
         )
 
 
-def read_points_csv(path: str | Path, site: Site, *, order: Order = "PNEZD") -> gpd.GeoDataFrame:
+def read_points_csv(
+    path: str | Path, site: Site, *, order: Order = "PNEZD", levels: bool = True
+) -> gpd.GeoDataFrame:
     """Read measured points: number, northing, easting, level, description.
 
     Commas, semicolons (then with decimal commas) or tabs; a line of titles and lines starting with ``#`` are
@@ -179,6 +189,8 @@ def read_points_csv(path: str | Path, site: Site, *, order: Order = "PNEZD") -> 
         Site the points belong to; points far off it stop the reading.
     order
         ``PNEZD``, or ``PENZD`` where the easting comes first.
+    levels
+        False where points without a level are read as well, with a level of ``nan``.
 
     Returns
     -------
@@ -210,6 +222,8 @@ def read_points_csv(path: str | Path, site: Site, *, order: Order = "PNEZD") -> 
             first = False
             continue
         first = False
+        if not levels and len(fields) >= 4 and not fields[3].strip():
+            values[2] = math.nan
         if len(fields) < 4 or any(v is None for v in values):
             raise SiteError(
                 f"{path.name}, line {number}: expected point,"

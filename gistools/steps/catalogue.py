@@ -56,7 +56,7 @@ STEPS: dict[str, str] = {
     "quantities": "Cut, fill, area and topsoil of the proposed shaping",
     "contours": "Contours of the existing and the proposed ground",
     "setting_out": "The points a crew stakes, with chainage, offset and levels",
-    "as_built_check": "Levels measured after construction against the design",
+    "as_built_check": "Levels and places measured after construction against the design",
 }
 
 

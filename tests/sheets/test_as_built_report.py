@@ -66,7 +66,7 @@ def test_every_point_outside_is_listed_with_its_figures_worst_first(report) -> N
 
 def all_rows(page: pdfplumber.page.Page) -> str:
     """Text of the tables of a page, the left one before the right one."""
-    middles = {1: 175, 2: 215}
+    middles = {1: 200, 2: 215}
     x = middles[page.page_number] * PT_PER_MM
     parts = page.crop((0, 0, x, page.height)), page.crop((x, 0, page.width, page.height))
     return "\n".join(part.extract_text() for part in parts)
@@ -155,3 +155,26 @@ def test_command_writes_layer_and_report(measured: Path, tmp_path: Path) -> None
     assert " 0.025 " in done.output  # the terminal shows tolerances and differences to the millimetre
     again = CliRunner().invoke(main, words)
     assert again.exit_code == 2 and "already has b.pdf" in again.output
+
+
+def test_points_off_their_stakes_are_listed_with_how_far_and_where_to(tmp_path: Path) -> None:
+    """Offsets put in by hand stand in the table, the farthest first, and are counted by feature."""
+    stakes = need(SITE, "setting_out", hole=1)["setting_out"]
+    green = stakes[stakes["code"] == "GRN"].iloc[:12]
+    east = np.linspace(0.02, 0.31, len(green))
+    path = tmp_path / "m.csv"
+    path.write_text(
+        "\n".join(
+            f"{k},{r.geometry.y - 0.5 * e:.4f},{r.geometry.x + e:.4f},{r.proposed_level_m:.3f},{r.point}"
+            for k, (r, e) in enumerate(zip(green.itertuples(), east, strict=True))
+        )
+    )
+    report = write_as_built_report(SITE, tmp_path / "b.pdf", hole=1, points=str(path))
+    text = pdfplumber.open(report).pages[0].extract_text()
+    listed = re.findall(r"(GRN\d+-\d{3}) Haar \S+ \S+ ([+-]\S+) ([+-]\S+) (\S+) 0\.100", text)
+    far = np.hypot(east, 0.5 * east) > 0.1
+    expected = list(zip(green["point"][far], east[far], strict=True))[::-1]
+    assert [name for name, *_ in listed] == [name for name, _ in expected]
+    for (_, *figures), (_, e) in zip(listed, expected, strict=True):
+        assert [float(v) for v in figures] == pytest.approx([e, -0.5 * e, 1.118 * e], abs=0.0015)
+    assert f"{far.sum()} of 12" in text and f"off its stake: {far.sum()} points" in text

@@ -31,7 +31,7 @@ from gistools.sheets.drawings.paper import (
     Sheet,
     scale_for,
 )
-from gistools.steps.as_built_rows import NO_DESIGN
+from gistools.steps.as_built_rows import NO_DESIGN, as_built_sentences
 from gistools.steps.catalogue import find
 
 PAPER = "A3"
@@ -49,15 +49,21 @@ MARKS = {
     "low": ("v", "#1f5fa8", 4.0),
     NO_DESIGN: ("s", SOFT, 3.0),
 }
+OFF_PLAN = "#54378a"
 #: heading, width [mm], whether it is a number
 Columns = Sequence[tuple[str, float, bool]]
 FEATURES: Columns = (
-    ("feature", 52, False), ("points", 13, True), ("within", 13, True), ("outside", 13, True),
-    ("no design", 15, True), ("mean", 15, True), ("worst", 15, True), ("tolerance", 16, True),
+    ("feature", 48, False), ("points", 12, True), ("within", 12, True), ("outside", 13, True),
+    ("no design", 15, True), ("mean", 14, True), ("worst", 14, True), ("tolerance", 16, True),
+    ("off plan", 15, True), ("farthest", 16, True),
 )  # fmt: skip
 POINTS: Columns = (
     ("point", 28, False), ("feature", 46, False), ("easting", 23, True), ("northing", 23, True),
     ("design", 18, True), ("measured", 18, True), ("difference", 18, True), ("tolerance", 17, True),
+)  # fmt: skip
+PLACES: Columns = (
+    ("stake", 28, False), ("feature", 46, False), ("easting", 23, True), ("northing", 23, True),
+    ("to east", 18, True), ("to north", 18, True), ("off", 18, True), ("tolerance", 17, True),
 )  # fmt: skip
 
 
@@ -94,21 +100,28 @@ def sheets(subject: Subject, points: pd.DataFrame, summary: pd.DataFrame) -> Ite
     left = Box(field.left, field.bottom, sum(c[1] for c in FEATURES) + 4, TABLES_MM)
     right = Box(left.left + left.width, field.bottom, field.width - left.width, TABLES_MM)
     unit = subject.files.unit
-    features, outside = _feature_rows(subject, summary), _point_rows(subject, points)
-    names = f"Features (differences in {unit})", f"Points outside tolerance, worst first ({unit})"
-    features = _table(sheet, left, names[0], FEATURES, features)
-    outside = _table(sheet, right, names[1], POINTS, outside)
+    left_over = [(f"Features (differences in {unit})", FEATURES, _feature_rows(subject, summary))]
+    lists = [(f"Points outside tolerance, worst first ({unit})", POINTS, _point_rows(subject, points))]
+    places = _place_rows(subject, points)
+    if places:
+        lists.append((f"Points off their stakes in plan, worst first ({unit})", PLACES, places))
+    left_over = [(*left_over[0][:2], _table(sheet, left, *left_over[0]))]
+    for k, (heading, columns, rows) in enumerate(lists):
+        tall = right.height / len(lists)
+        box = Box(right.left, right.bottom + (len(lists) - 1 - k) * tall, right.width, tall)
+        left_over.append((heading, columns, _table(sheet, box, heading, columns, rows)))
     yield sheet, f"1:{scale} at {PAPER}", entries, notes
-    while features or outside:
+    left_over = [part for part in left_over if part[2]]
+    while left_over:
         sheet = Sheet(PAPER)
         whole = sheet.field
         half = whole.width / 2
         for side in (0, 1):
-            box = Box(whole.left + side * half, whole.bottom, half, whole.height)
-            if features:
-                features = _table(sheet, box, names[0], FEATURES, features)
-            elif outside:
-                outside = _table(sheet, box, names[1], POINTS, outside)
+            if left_over:
+                box = Box(whole.left + side * half, whole.bottom, half, whole.height)
+                heading, columns, rows = left_over.pop(0)
+                rows = _table(sheet, box, heading, columns, rows)
+                left_over = [(heading, columns, rows), *left_over] if rows else left_over
         yield sheet, "-", [], notes
 
 
@@ -126,6 +139,12 @@ def _marks(
             )
             count = int(chosen.sum())
             entries.append(LegendEntry(f"{name}: {count} point{'s' if count > 1 else ''}", marker, colour))
+    apart = (points["plan_status"] == "outside").to_numpy()
+    if apart.any():
+        ring: dict[str, Any] = {"marker": "D", "mec": OFF_PLAN, "mfc": "none", "mew": 0.7, "ms": 6.0}
+        axes.plot(x[apart], y[apart], ls="none", zorder=6.5, **ring)
+        count = int(apart.sum())
+        entries.append(LegendEntry(f"off its stake: {count} point{'s' if count > 1 else ''}", "D", OFF_PLAN))
     wide, tall = (v * scale / 1000 for v in LABEL_MM)
     taken: list[tuple[float, float]] = []
     outside = np.flatnonzero((status == "high") | (status == "low"))
@@ -139,24 +158,19 @@ def _marks(
 
 
 def _notes(subject: Subject, points: pd.DataFrame, summary: pd.DataFrame) -> list[str]:
-    """Say how many points are within, the tolerance of each layer, the convention, and the cautions."""
-    count = points["level_status"].value_counts()
-    outside = int(count.get("high", 0) + count.get("low", 0))
-    verdict = (
-        f"{len(points)} point{'s' * (len(points) != 1)} measured: {int(count.get('within', 0))} within"
-        f" tolerance, {outside} outside ({int(count.get('high', 0))} high, {int(count.get('low', 0))} low),"
-        f" {int(count.get(NO_DESIGN, 0))} where there is no design level."
-    )
+    """Say how many points are within, in level and in plan, the tolerances, the convention, the cautions."""
+    first, *others = as_built_sentences(points, subject.files.unit, subject.files.unit_m)
     lost = points.loc[points["level_status"] == NO_DESIGN, "point"].tolist()
     if lost:
         more = f" and {len(lost) - LOST} more" if len(lost) > LOST else ""
-        verdict += f" Without one: {', '.join(lost[:LOST])}{more}."
+        first += f" Without one: {', '.join(lost[:LOST])}{more}."
     unit = subject.files.unit
     allowed = summary.drop_duplicates("layer").set_index("layer")["tolerance_m"]
     limits = ", ".join(f"{layer} {float(subject.files.out(v)):.3f} {unit}" for layer, v in allowed.items())
     step = find("as_built_check")
     return [
-        verdict,
+        first,
+        " ".join(others),
         f"Difference = measured less design level: positive is too high. Tolerances, up or down: {limits}.",
         f"Where tolerances come from, unless others were given: {'; '.join(step.sources)}.",
         f"Coordinates and levels in {unit_words(subject.files)}. A difference stands beside a point outside"
@@ -167,7 +181,8 @@ def _notes(subject: Subject, points: pd.DataFrame, summary: pd.DataFrame) -> lis
 
 def _feature_rows(subject: Subject, summary: pd.DataFrame) -> list[list[str]]:
     """Return a row for each feature, those with most points outside first."""
-    ordered = summary.sort_values(["outside_count", "feature"], ascending=[False, True], kind="stable")
+    by = ["outside_count", "plan_outside_count", "feature"]
+    ordered = summary.sort_values(by, ascending=[False, False, True], kind="stable")
     return [
         [
             r["feature"],
@@ -178,6 +193,8 @@ def _feature_rows(subject: Subject, summary: pd.DataFrame) -> list[list[str]]:
             _signed(subject, r["mean_difference_m"]),
             _signed(subject, r["worst_difference_m"]),
             f"{float(subject.files.out(r['tolerance_m'])):.3f}",
+            f"{r['plan_outside_count']} of {r['staked_count']}" if r["staked_count"] else "-",
+            _distance(subject, r["worst_plan_m"]),
         ]
         for r in ordered.to_dict("records")
     ]
@@ -194,6 +211,23 @@ def _point_rows(subject: Subject, points: pd.DataFrame) -> list[list[str]]:
         allowed = f"{float(subject.files.out(r['tolerance_m'])):.3f}"
         rows.append([r["point"], r["feature"], *figures, _signed(subject, r["difference_m"]), allowed])
     return rows
+
+
+def _place_rows(subject: Subject, points: pd.DataFrame) -> list[list[str]]:
+    """Return a row for each point that is too far from its stake, the worst first."""
+    outside = points[points["plan_status"] == "outside"]
+    rows = []
+    for r in outside.sort_values("delta_plan_m", ascending=False, kind="stable").to_dict("records"):
+        place = [f"{float(v):.3f}" for v in subject.files.out((r["geometry"].x, r["geometry"].y))]
+        ways = [_signed(subject, r[k]) for k in ("delta_easting_m", "delta_northing_m")]
+        sizes = [_distance(subject, r[k]) for k in ("delta_plan_m", "plan_tolerance_m")]
+        rows.append([r["stake"], r["feature"], *place, *ways, *sizes])
+    return rows
+
+
+def _distance(subject: Subject, metres: Any) -> str:
+    value = float(subject.files.out(metres))
+    return f"{value:.3f}" if np.isfinite(value) else "-"
 
 
 def _signed(subject: Subject, metres: Any) -> str:

@@ -143,7 +143,8 @@ def write_as_built_report(
     """Write what the step `as_built_check` finds as a PDF on A3 for the site manager.
 
     For each hole that has measured points: a plan to scale with the difference of every point, each
-    feature's points within and outside its tolerance, and all points outside, the worst first.
+    feature's points within and outside its tolerance, and all points outside in level or in plan, the worst
+    first.
 
     Parameters
     ----------
@@ -157,7 +158,7 @@ def write_as_built_report(
         Replace a file that is already there.
     **options
         Those of the step: ``points`` (a file of measured points), ``order``, ``green_m`` and the other
-        tolerances.
+        tolerances, ``stakes`` (the file handed out).
 
     Returns
     -------
