@@ -30,6 +30,7 @@ try:
     from qgis.core import (
         QgsApplication,
         QgsLayoutItemMap,
+        QgsLayoutItemPicture,
         QgsMapRendererParallelJob,
         QgsMapSettings,
         QgsProject,
@@ -241,7 +242,20 @@ def project_file_opens(path: Path) -> None:
         for item in layout.items()
         if isinstance(item, QgsLayoutItemMap)
     }
-    expect(len(layouts) == 7 and layouts["Hole 1: green"] == 250, f"its print layouts: {layouts}")
+    expect(len(layouts) == 7 and layouts["Hole 1: green"] == 250, f"its maps on paper: {layouts}")
+    pictures = {
+        layout.name(): [round(item.pictureWidth()), round(item.pictureHeight())]
+        for layout in project.layoutManager().printLayouts()
+        for item in layout.items()
+        if isinstance(item, QgsLayoutItemPicture)
+        and item.mode() == QgsLayoutItemPicture.FormatSVG
+        and not item.isMissingImage()
+        and item.pictureWidth() > 100
+    }
+    expect(
+        len(pictures) == 3 and all(size == [400, 235] for size in pictures.values()),
+        f"its sections on paper, in mm: {pictures}",
+    )
     grey = [
         layer.name() for layer in layers if layer.renderer() and layer.renderer().type() == "singlebandgray"
     ]

@@ -222,22 +222,32 @@ def known_result(path: Path) -> None:
 def project(path: Path, folder: Path, to: Path | None) -> None:
     """Make themes and layouts, save the project, read it back, and measure the scales of its layouts."""
     import processing
-    from qgis.core import QgsLayoutExporter, QgsLayoutItemMap
+    from qgis.core import QgsLayoutExporter, QgsLayoutItemMap, QgsLayoutItemPicture
 
     target = folder / "merrowby.qgz"
     done = processing.run("gistools:project", {"SITE": str(path), "PROJECT": str(target)})
-    expect("Hole 1: plan" in done["LAYOUTS"] and "Site plan" in done["LAYOUTS"], done["LAYOUTS"])
+    names = ("Hole 1: plan", "Hole 1: green", "Hole 1: section", "Site plan")
+    expect(all(name in done["LAYOUTS"] for name in names), done["LAYOUTS"])
     reread = QgsProject()
     expect(target.is_file() and reread.read(str(target)), "the project is saved and can be read")
     themes = set(reread.mapThemeCollection().mapThemes())
     expect({"Client", "Safety", "Construction"} <= themes, f"themes {sorted(themes)}")
     for layout in sorted(reread.layoutManager().layouts(), key=lambda item: item.name()):
-        shown = next(item for item in layout.items() if isinstance(item, QgsLayoutItemMap))
-        across = shown.rect().width() * shown.scale() / 1000
-        extent = shown.visibleExtentPolygon()
-        side = ((extent[1].x() - extent[0].x()) ** 2 + (extent[1].y() - extent[0].y()) ** 2) ** 0.5
-        words = f"{layout.name()}: 1:{shown.scale():.0f}, {side:.1f} m across"
-        expect(abs(side - across) < 0.01 * across, words)
+        shown = next((item for item in layout.items() if isinstance(item, QgsLayoutItemMap)), None)
+        if shown is None:
+            drawn = max(
+                (item for item in layout.items() if isinstance(item, QgsLayoutItemPicture)),
+                key=lambda item: item.rect().width(),
+            )
+            sizes = [round(v, 1) for v in (drawn.pictureWidth(), drawn.pictureHeight())]
+            vector = drawn.mode() == QgsLayoutItemPicture.FormatSVG and not drawn.isMissingImage()
+            expect(vector and sizes == [400.0, 235.0], f"{layout.name()}: drawn at its own size {sizes} mm")
+        else:
+            across = shown.rect().width() * shown.scale() / 1000
+            extent = shown.visibleExtentPolygon()
+            side = ((extent[1].x() - extent[0].x()) ** 2 + (extent[1].y() - extent[0].y()) ** 2) ** 0.5
+            words = f"{layout.name()}: 1:{shown.scale():.0f}, {side:.1f} m across"
+            expect(abs(side - across) < 0.01 * across, words)
         if to:
             to.mkdir(parents=True, exist_ok=True)
             name = layout.name().lower().replace(": ", "_").replace(" ", "_")

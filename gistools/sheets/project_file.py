@@ -62,7 +62,8 @@ def write_project(path: str | Path, to: str | Path | None = None, *, replace: bo
 
     Layers stand in the groups of the plug-in, drawn as on the pages, result layers with one tee, player, wind
     and hole location at a time. Map themes choose the visible ones. Styles that the surveyor left in the
-    file are kept. Print layouts on A3: plan and green of each hole, and the site.
+    file are kept. Print layouts on A3: plan, green and section of each hole, and the site. A section is a
+    drawing of the ground as it is now: write the project anew when the ground changes.
 
     Parameters
     ----------

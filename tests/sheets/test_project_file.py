@@ -5,12 +5,15 @@ That the desktop itself opens it is tried by scripts/desktop_check.py.
 
 from __future__ import annotations
 
+import base64
 import dataclasses
+import re
 import sqlite3
 from contextlib import closing
 from pathlib import Path
 from xml.etree import ElementTree
 
+import numpy as np
 import pytest
 import shapely
 
@@ -157,9 +160,12 @@ def test_elsewhere_the_project_finds_the_site_and_nothing_is_written_over(site, 
 def test_layouts_show_the_ground_at_the_scale_they_state(project, site) -> None:
     """A map of 400 x 235 mm: extent over size is the scale; the ground lies inside, turned."""
     names = [e.get("name") for e in project.iter("Layout")]
-    assert names == [f"Hole {h}: {part}" for h in (1, 2, 3) for part in ("plan", "green")] + ["Site plan"]
+    plans = [f"Hole {h}: {part}" for h in (1, 2, 3) for part in ("plan", "green")]
+    assert names == [*plans, "Site plan", *(f"Hole {h}: section" for h in (1, 2, 3))]
     opened = gt.open_site(site)
     for layout in project.iter("Layout"):
+        if "section" in str(layout.get("name")):
+            continue
         items = {e.get("type"): e for e in layout.findall("LayoutItem")}
         assert set(items) == {"65639", "65640", "65641", "65642", "65646"}  # map, arrow, words, legend, bar
         box = {k: float(v) for k, v in items["65639"].find("Extent").attrib.items()}
@@ -185,6 +191,53 @@ def test_layouts_show_the_ground_at_the_scale_they_state(project, site) -> None:
     plan = next(e for e in project.iter("Layout") if e.get("name") == "Hole 1: plan")
     turn = float(next(e for e in plan.findall("LayoutItem") if e.get("type") == "65639").get("mapRotation"))
     assert turn == pytest.approx(90.0 - 10.0, abs=0.5)  # hole 1 runs at a bearing of 10 degrees
+
+
+def test_sections_are_drawn_to_the_scale_they_state(project, site) -> None:
+    """The scale bar and the ground of the drawing, measured in it, are those of the terrain."""
+    surface = gt.open_site(site).surface()
+    line = gt.lines_of_play(gt.open_site(site), hole=1)
+    chord = np.asarray(line[line["tee"] == "back"].geometry.iloc[0].coords)
+    for layout in (e for e in project.iter("Layout") if "section" in str(e.get("name"))):
+        words = "\n".join(str(e.get("labelText")) for e in layout if e.get("type") == "65641")
+        scale, heights = (int(v) for v in re.search(r"Distances 1:(\d+), heights 1:(\d+)", words).groups())
+        assert scale == 5 * heights and "licensed surveyor" in words and "Merrowby Links" in words
+        assert {e.get("type") for e in layout.findall("LayoutItem")} == {"65640", "65641"}
+        item = next(e for e in layout.findall("LayoutItem") if e.get("type") == "65640")
+        svg = ElementTree.fromstring(base64.b64decode(str(item.get("file")).removeprefix("base64:")))
+        mm = 25.4 / 72  # points of the drawing
+        assert [float(svg.get(k).removesuffix("pt")) * mm for k in ("width", "height")] == pytest.approx(
+            [400.0, 235.0], abs=0.01
+        )
+        bar = max(np.ptp(path_of(svg, f"scale-bar-{k}")[:, 0]) for k in range(4)) * mm
+        label = max(v for v in (2, 5, 10, 20, 50, 100, 200, 500) if v * 1000 / scale <= 90)
+        assert 4 * bar == pytest.approx(label * 1000 / scale, abs=0.01)
+        if layout.get("name") == "Hole 1: section":
+            drawn = path_of(svg, "existing-ground") * mm
+            along = (drawn[:, 0] - drawn[0, 0]) * scale / 1000
+            rise = -(drawn[:, 1] - drawn[0, 1]) * heights / 1000
+            far = np.hypot(*(chord[1] - chord[0]))
+            way = (chord[1] - chord[0]) / far
+            inside = along < far
+            level = surface.height(*(chord[0] + along[inside, None] * way).T)
+            assert inside.sum() > 50
+            assert rise[inside] == pytest.approx(level - level[0], abs=0.03)  # 0.1 mm of paper
+
+
+def path_of(svg: ElementTree.Element, name: str) -> np.ndarray:
+    """Corners of the first path of a named part of a drawing ``(n, 2)``."""
+    part = next(e for e in svg.iter() if e.get("id") == name)
+    path = next(e for e in part.iter() if e.tag.endswith("path"))
+    numbers = re.findall(r"[ML] (-?[\d.]+) (-?[\d.]+)", str(path.get("d")))
+    return np.array(numbers, float)
+
+
+def test_a_site_without_terrain_has_no_sections(tmp_path) -> None:
+    from gistools.sheets.project_layouts import project_layouts
+    from gistools.site.sample import sample_site
+
+    bare = dataclasses.replace(sample_site(), ground=None)
+    assert not [layout.name for layout in project_layouts(bare, tmp_path) if "section" in layout.name]
 
 
 def test_layouts_of_a_site_in_feet_keep_their_scale(tmp_path) -> None:

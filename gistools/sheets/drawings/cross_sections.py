@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from matplotlib.axes import Axes
 
 from gistools.base.grid import Floats
 from gistools.compute.layout.alignment import Alignment
 from gistools.compute.terrain.shaping import TOUCHED_M
 from gistools.handoff.frame import Frame as FileFrame
 from gistools.sheets.drawings.ground import PROPOSED, unit_words
-from gistools.sheets.drawings.paper import INK, SMALL_PT, SOFT, Box, LegendEntry, Sheet
+from gistools.sheets.drawings.paper import INK, SMALL_PT, SOFT, Box, LegendEntry, Picture, Sheet
 from gistools.sheets.drawings.plans import CUT, FILL
 from gistools.site.model import Site
 from gistools.steps.quantity_rows import both_grounds
@@ -53,7 +54,7 @@ def cross_sections(site: Site, hole: int) -> list[CrossSection]:
 
     Where something is shaped, only the stations that meet it, with one before and one behind.
     """
-    line = _extended(main_line(site, hole)[1])
+    line = extended(main_line(site, hole)[1])
     before, after = both_grounds(site, site.hole_bounds(hole, MOST_M), hole)
     stations = np.arange(0.0, line.length + 1e-6, STEP_M)
     offset = np.arange(-MOST_M, MOST_M + 1e-6, SAMPLE_M)
@@ -79,7 +80,7 @@ def cross_sections(site: Site, hole: int) -> list[CrossSection]:
     ]
 
 
-def _extended(line: Alignment) -> Alignment:
+def extended(line: Alignment) -> Alignment:
     """Return a line of play drawn on behind the green, so that what is shaped there is cut too."""
     end = line.points[-1] + line.legs[-1] / np.hypot(*line.legs[-1]) * BEHIND_M
     return Alignment(np.vstack([line.points, end]))
@@ -98,61 +99,68 @@ def end_area_volumes(sections: list[CrossSection]) -> tuple[float, float]:
 def draw_sections(sections: list[CrossSection], paper: str, scale: int, files: FileFrame) -> list[Sheet]:
     """Draw sections row by row on as many sheets as they need, all at one scale."""
     sheets: list[Sheet] = []
-    mm, mm_up = 1000.0 / scale, 1000.0 * HEIGHTS_LARGER / scale
-    wide = float(np.ptp(sections[0].offset_m)) * mm
+    wide = float(np.ptp(sections[0].offset_m)) * 1000.0 / scale
     sheet, x, y, row_tall = Sheet(paper), 0.0, 0.0, 0.0
     sheets.append(sheet)
     x, y = sheet.field.left + 14, sheet.field.bottom + sheet.field.height - 6
     for section in sections:
-        levels = np.concatenate([section.existing_m, section.proposed_m])
-        base = float(np.floor(np.nanmin(levels) - 0.3)) if np.isfinite(levels).any() else 0.0
-        top = float(np.nanmax(levels)) if np.isfinite(levels).any() else 1.0
-        tall = (top - base) * mm_up + LABELS_MM
+        base, tall = height_of(section.existing_m, section.proposed_m, scale)
+        tall += LABELS_MM
         if x + wide > sheet.field.left + sheet.field.width - 4:
             x, y, row_tall = sheet.field.left + 14, y - row_tall - GAP_MM, 0.0
         if y - tall - 8 < sheet.field.bottom:
             sheet = Sheet(paper)
             sheets.append(sheet)
             x, y, row_tall = sheet.field.left + 14, sheet.field.bottom + sheet.field.height - 6, 0.0
-        _draw(sheet, section, Box(x, y - tall, wide, tall - LABELS_MM), base, scale, files)
+        draw_section(sheet, section, Box(x, y - tall, wide, tall - LABELS_MM), base, scale, files)
         row_tall = max(row_tall, tall)
         x += wide + 16
     return sheets
 
 
-def _draw(sheet: Sheet, section: CrossSection, box: Box, base: float, scale: int, files: FileFrame) -> None:
-    axes = sheet.panel(box)
-    offset = section.offset_m
-    axes.set(xlim=(offset[0], offset[-1]), ylim=(base, base + box.height * scale / 1000.0 / HEIGHTS_LARGER))
+def height_of(existing: Floats, proposed: Floats, scale: int) -> tuple[float, float]:
+    """Return the level at the foot of a section [m] and how tall it is on paper [mm]."""
+    levels = np.concatenate([existing, proposed])
+    if not np.isfinite(levels).any():
+        return 0.0, 1000.0 * HEIGHTS_LARGER / scale
+    base = float(np.floor(np.nanmin(levels) - 0.3))
+    return base, (float(np.nanmax(levels)) - base) * 1000.0 * HEIGHTS_LARGER / scale
+
+
+def draw_ground(
+    axes: Axes, at: Floats, existing: Floats, proposed: Floats, base: float, files: FileFrame
+) -> None:
+    """Draw existing and proposed ground, cut and fill, and a scale of levels from ``base`` [m] upwards."""
     axes.patch.set_alpha(0.0)
     for name in ("top", "right"):
         axes.spines[name].set_visible(False)
-    rise = section.proposed_m - section.existing_m
-    cut, fill = section.cut_fill_m2
+    rise = proposed - existing
     for sign, colour in ((1.0, FILL), (-1.0, CUT)):
-        axes.fill_between(
-            offset,
-            section.existing_m,
-            section.proposed_m,
-            where=sign * rise > 0,
-            color=colour,
-            alpha=0.7,
-            lw=0,
-        )
-    axes.plot(offset, section.existing_m, color=INK, lw=0.6, ls=(0, (4, 2)))
-    if cut + fill >= 0.05:
-        axes.plot(offset, np.where(np.abs(rise) > 0, section.proposed_m, np.nan), color=PROPOSED, lw=0.9)
+        axes.fill_between(at, existing, proposed, where=sign * rise > 0, color=colour, alpha=0.7, lw=0)
+    axes.plot(at, existing, color=INK, lw=0.6, ls=(0, (4, 2)), gid="existing-ground")
+    if np.nanmax(np.abs(rise), initial=0.0) > TOUCHED_M:
+        axes.plot(at, np.where(np.abs(rise) > 0, proposed, np.nan), color=PROPOSED, lw=0.9)
+    unit = files.unit_m
+    levels = np.arange(np.ceil(base / unit), np.floor(axes.get_ylim()[1] / unit) + 1) * unit
+    axes.set_yticks(levels, [f"{v / unit:.0f}" for v in levels])
+    axes.tick_params(labelsize=4.5, length=1.5, width=0.4, pad=1.5, colors=SOFT)
+    axes.grid(alpha=0.3, lw=0.3)
+
+
+def draw_section(
+    sheet: Sheet | Picture, section: CrossSection, box: Box, base: float, scale: int, files: FileFrame
+) -> None:
+    """Draw a section square to the line of play into a rectangle of paper."""
+    axes = sheet.panel(box)
+    offset = section.offset_m
+    axes.set(xlim=(offset[0], offset[-1]), ylim=(base, base + box.height * scale / 1000.0 / HEIGHTS_LARGER))
+    draw_ground(axes, offset, section.existing_m, section.proposed_m, base, files)
+    cut, fill = section.cut_fill_m2
     axes.axvline(0.0, color=SOFT, lw=0.4, ls=(0, (10, 2, 2, 2)))
     unit = files.unit_m
     step = 10.0 if files.unit == "m" else 30.0
     ticks = np.arange(np.ceil(offset[0] / unit / step), np.floor(offset[-1] / unit / step) + 1) * step
     axes.set_xticks(ticks * unit, [f"{abs(t):.0f}" for t in ticks])
-    axes.set_yticks(
-        levels := np.arange(np.ceil(base / unit), np.floor(axes.get_ylim()[1] / unit) + 1) * unit,
-        [f"{v / unit:.0f}" for v in levels],
-    )
-    axes.tick_params(labelsize=4.5, length=1.5, width=0.4, pad=1.5, colors=SOFT)
-    axes.grid(alpha=0.3, lw=0.3)
     areas = f"   cut {cut:.1f} m², fill {fill:.1f} m²" if cut + fill >= 0.05 else ""
     sheet.write(
         box.left, box.bottom + box.height + 5, f"Chainage {section.chainage_m / unit:.0f}{areas}", 6.0,

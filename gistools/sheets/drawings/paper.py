@@ -77,28 +77,22 @@ class LegendEntry:
     dashes: Any = "-"
 
 
-class Sheet:
-    """A sheet of landscape paper: frame, strip with notes, legend and title block, and a field to draw in.
+class Picture:
+    """Paper of any size to draw on to scale.
 
     Parameters
     ----------
-    paper
-        ``"A1"`` to ``"A4"``.
+    width, height
+        Size [mm].
     """
 
-    def __init__(self, paper: str) -> None:
-        width, height = PAPERS_MM[paper]
+    def __init__(self, width: float, height: float) -> None:
         self.width, self.height = float(width), float(height)
         self.figure = Figure(figsize=(width / MM_PER_INCH, height / MM_PER_INCH))
         self.paper = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
         self.paper.set(xlim=(0, self.width), ylim=(0, self.height))
         self.paper.set_axis_off()
         self.paper.set_zorder(5)  # its texts and bars stand over the ground drawn in windows
-        inner = Box(BINDING_MM, MARGIN_MM, self.width - BINDING_MM - MARGIN_MM, self.height - 2 * MARGIN_MM)
-        self.outline(inner, 0.7)
-        self.strip = Box(inner.left, inner.bottom, inner.width, STRIP_MM)
-        self.field = Box(inner.left, inner.bottom + STRIP_MM, inner.width, inner.height - STRIP_MM)
-        self.outline(self.strip, 0.35)
 
     def outline(self, box: Box, width_mm: float = 0.25) -> None:
         """Draw the outline of a rectangle."""
@@ -134,39 +128,6 @@ class Sheet:
         for side in axes.spines.values():
             side.set(color=INK, linewidth=0.25 * PT_PER_MM)
         return axes
-
-    def title(self, block: TitleBlock) -> Box:
-        """Draw the title block at the right end of the strip and return the rest of the strip."""
-        width = min(TITLE_MM, 0.44 * self.strip.width)
-        left = self.strip.left + self.strip.width - width
-        top = self.strip.bottom + self.strip.height
-        self.outline(Box(left, self.strip.bottom, width, self.strip.height), 0.35)
-        for text, down, size, more in (
-            (block.project, 2, HEAD_PT, {"fontweight": "bold"}),
-            (block.title, 8, TITLE_PT, {}),
-        ):
-            letters = int((width - 4) / (0.7 * size / PT_PER_MM))
-            self.write(
-                left + 2, top - down, textwrap.shorten(text, letters, placeholder=" ..."), size, **more
-            )
-        rows = (
-            (("Client", block.client), ("Drawn by", block.author), ("Date", block.date)),
-            (("Drawing", block.number), ("Scale", block.scale), ("Sheet", block.sheet)),
-            (("Coordinates", block.coordinates), ("Levels", block.levels)),
-        )
-        for line, cells in enumerate(rows):
-            y = top - 15 - 9 * line
-            self.paper.plot([left, left + width], [y, y], color=INK, lw=0.18 * PT_PER_MM)
-            for column, (label, text) in enumerate(cells):
-                x = left + column * width / len(cells)
-                if column:
-                    self.paper.plot([x, x], [y, y - 9], color=INK, lw=0.18 * PT_PER_MM)
-                letters = int(width / len(cells) / 1.25)
-                self.write(x + 2, y - 1, label, SMALL_PT, color=SOFT)
-                lines = textwrap.wrap(text, letters) or ["-"]
-                size = TEXT_PT if len(lines) == 1 else SMALL_PT
-                self.write(x + 2, y - 3.4, "\n".join(lines[:2]), size, linespacing=1.05)
-        return Box(self.strip.left, self.strip.bottom, self.strip.width - width, self.strip.height)
 
     def notes(self, box: Box, texts: Iterable[str], heading: str = "Notes") -> None:
         """Write notes, numbered, into a rectangle, smaller where they would not fit."""
@@ -230,6 +191,57 @@ class Sheet:
         self.paper.add_patch(Patch([tip, foot + along * 1.8, corners[3]], fc="white", ec=INK, lw=0.4))
         at = tip + along * 2.2
         self.write(at[0], at[1], "N", TEXT_PT, va="center", ha="center", fontweight="bold")
+
+
+class Sheet(Picture):
+    """A sheet of landscape paper: frame, strip with notes, legend and title block, and a field to draw in.
+
+    Parameters
+    ----------
+    paper
+        ``"A1"`` to ``"A4"``.
+    """
+
+    def __init__(self, paper: str) -> None:
+        super().__init__(*PAPERS_MM[paper])
+        inner = Box(BINDING_MM, MARGIN_MM, self.width - BINDING_MM - MARGIN_MM, self.height - 2 * MARGIN_MM)
+        self.outline(inner, 0.7)
+        self.strip = Box(inner.left, inner.bottom, inner.width, STRIP_MM)
+        self.field = Box(inner.left, inner.bottom + STRIP_MM, inner.width, inner.height - STRIP_MM)
+        self.outline(self.strip, 0.35)
+
+    def title(self, block: TitleBlock) -> Box:
+        """Draw the title block at the right end of the strip and return the rest of the strip."""
+        width = min(TITLE_MM, 0.44 * self.strip.width)
+        left = self.strip.left + self.strip.width - width
+        top = self.strip.bottom + self.strip.height
+        self.outline(Box(left, self.strip.bottom, width, self.strip.height), 0.35)
+        for text, down, size, more in (
+            (block.project, 2, HEAD_PT, {"fontweight": "bold"}),
+            (block.title, 8, TITLE_PT, {}),
+        ):
+            letters = int((width - 4) / (0.7 * size / PT_PER_MM))
+            self.write(
+                left + 2, top - down, textwrap.shorten(text, letters, placeholder=" ..."), size, **more
+            )
+        rows = (
+            (("Client", block.client), ("Drawn by", block.author), ("Date", block.date)),
+            (("Drawing", block.number), ("Scale", block.scale), ("Sheet", block.sheet)),
+            (("Coordinates", block.coordinates), ("Levels", block.levels)),
+        )
+        for line, cells in enumerate(rows):
+            y = top - 15 - 9 * line
+            self.paper.plot([left, left + width], [y, y], color=INK, lw=0.18 * PT_PER_MM)
+            for column, (label, text) in enumerate(cells):
+                x = left + column * width / len(cells)
+                if column:
+                    self.paper.plot([x, x], [y, y - 9], color=INK, lw=0.18 * PT_PER_MM)
+                letters = int(width / len(cells) / 1.25)
+                self.write(x + 2, y - 1, label, SMALL_PT, color=SOFT)
+                lines = textwrap.wrap(text, letters) or ["-"]
+                size = TEXT_PT if len(lines) == 1 else SMALL_PT
+                self.write(x + 2, y - 3.4, "\n".join(lines[:2]), size, linespacing=1.05)
+        return Box(self.strip.left, self.strip.bottom, self.strip.width - width, self.strip.height)
 
 
 def field_of(paper: str) -> tuple[float, float]:
