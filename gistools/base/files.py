@@ -56,13 +56,14 @@ def atomic_replace(*targets: Path) -> Iterator[list[Path]]:
         yield scratch
         for path, target in zip(scratch, targets, strict=True):
             _flush(path)
-            _move(path, target)
+            move(path, target)
         for folder in {target.parent for target in targets}:
             _flush_folder(folder)
     finally:
         for path in scratch:
             for left in (path, path.with_name(path.name + "-journal")):
-                left.unlink(missing_ok=True)
+                with suppress(OSError):  # still open somewhere: it goes an hour later
+                    left.unlink(missing_ok=True)
 
 
 def has_room(folder: Path, size: int) -> bool:
@@ -103,7 +104,7 @@ def write_files(files: Mapping[Path, bytes]) -> None:
 
 def _delete_leftovers(target: Path) -> None:
     for left in target.parent.glob(f".{glob.escape(target.name)}.part-*"):
-        with suppress(FileNotFoundError):  # its writer has just moved it into place
+        with suppress(OSError):  # its writer has just moved it into place, or has it open
             if time.time() - left.stat().st_mtime > LEFTOVER_S:
                 left.unlink(missing_ok=True)
 
@@ -113,14 +114,28 @@ def _flush(path: Path) -> None:
         os.fsync(file.fileno())
 
 
-def _move(path: Path, target: Path) -> None:
+def move(path: Path, target: Path) -> None:
+    """Move a file or folder into place, on Windows once no other program has it open.
+
+    Raises
+    ------
+    OSError
+        If it cannot be moved; ``strerror`` says that a program has it open where that is why.
+    """
     end = time.monotonic() + WAIT_S
     while True:
         try:
             os.replace(path, target)
             return
         except PermissionError as fault:
-            if getattr(fault, "winerror", None) not in _IN_USE or time.monotonic() > end:
+            number = getattr(fault, "winerror", None)
+            if number not in _IN_USE:
+                raise
+            if time.monotonic() > end:
+                fault.strerror = (
+                    f"{(target if target.exists() else path).name} is open in another program, or may not be"
+                    " written to; close it there"
+                )
                 raise
             time.sleep(0.05)
 

@@ -5,6 +5,7 @@ Every error is one line for people and an exit code of :mod:`gistools.cli.main`.
 
 from __future__ import annotations
 
+import errno
 import io
 import os
 import sys
@@ -14,6 +15,8 @@ from typing import Any, NoReturn
 import click
 
 from gistools.base.errors import Cancelled, GistoolsError, GistoolsWarning
+
+ON_WINDOWS = os.name == "nt"
 
 
 class ReaderGone(Exception):
@@ -59,6 +62,8 @@ class GroupWithExitCodes(click.Group):
             click.echo(f"gistools: {stop}", err=True)
             sys.exit(130)
         except (GistoolsError, OSError) as error:
+            if _reader_gone(error):
+                _close_quietly()
             if debug:
                 raise
             click.echo(f"gistools: {error}", err=True)
@@ -80,6 +85,12 @@ def _warn(message: Any, category: Any, filename: str, line: int, *_more: Any) ->
         click.echo(f"Warning: {message}", err=True)
     else:
         click.echo(warnings.formatwarning(message, category, filename, line), err=True, nl=False)
+
+
+def _reader_gone(error: Exception) -> bool:
+    """Tell whether a write failed as Windows says it of a closed pipe: an invalid argument, of no file."""
+    invalid = isinstance(error, OSError) and error.errno == errno.EINVAL and error.filename is None
+    return invalid and ON_WINDOWS
 
 
 def _close_quietly() -> NoReturn:

@@ -48,7 +48,10 @@ def prepare(parts: Sequence[str] = tuple(PARTS)) -> float:
     todo = [part for part in parts if not done[part].exists()]
     running = {
         part: subprocess.Popen(
-            [sys.executable, "-P", "-m", "gistools.cli.warmup", part], stderr=subprocess.PIPE, text=True
+            [sys.executable, "-P", "-m", "gistools.cli.warmup", part],
+            stderr=subprocess.PIPE,
+            encoding="utf-8",
+            errors="replace",
         )
         for part in todo
     }

@@ -17,6 +17,7 @@ import pandas as pd
 from pyproj.exceptions import ProjError
 
 from gistools.base.errors import InputError, WriteError
+from gistools.base.files import move
 from gistools.base.progress import tick
 from gistools.compute.terrain.surface import Surface
 from gistools.compute.terrain.tin import Tin, build_tin
@@ -126,15 +127,15 @@ def _put_in_place(aside: Path, to: Path, replace: bool) -> None:
     moved = False
     if to.exists():
         if any(to.iterdir()):
-            to.rename(older)
+            move(to, older)
             moved = True
         else:
             to.rmdir()
     try:
-        aside.rename(to)
+        move(aside, to)
     except OSError:
         if moved:
-            older.rename(to)
+            move(older, to)
         raise
     if moved:
         shutil.rmtree(older, ignore_errors=True)

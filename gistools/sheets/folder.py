@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from gistools.base.errors import InputError, WriteError
+from gistools.base.files import move
 from gistools.site.model import Site
 
 
@@ -59,9 +60,10 @@ def put_files(folder: Path, files: Mapping[str, str | bytes], order: Sequence[st
             data = content.encode("utf-8") if isinstance(content, str) else content
             (aside / name).write_bytes(data)
         for name in order:
-            (aside / name).replace(folder / name)
+            move(aside / name, folder / name)
     except OSError as error:
-        raise WriteError(f"the files could not be written to {folder}: {error}") from error
+        reason = error.strerror or error
+        raise WriteError(f"the files could not be written to {folder}: {reason}") from error
     finally:
         shutil.rmtree(aside, ignore_errors=True)
     return [folder / name for name in order]

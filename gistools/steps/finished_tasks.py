@@ -74,6 +74,8 @@ def store(folder: Path, hole: int, player: str, answers: Any) -> None:
             _drop_old(folder.parent)
         part.write_bytes(pickle.dumps(answers))
         part.replace(path)
+    with contextlib.suppress(OSError):  # where another process read the old one just then (Windows)
+        part.unlink(missing_ok=True)
 
 
 def drop(folder: Path) -> None:

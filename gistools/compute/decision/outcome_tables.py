@@ -400,7 +400,10 @@ def store(outcomes: OutcomeTable) -> Path | None:
         part = path.with_suffix(f".{os.getpid()}.part")
         with part.open("wb") as out:
             np.savez(out, landings=np.array(list(outcomes.class_of), np.int64), at=at, entry=flat[at])
-        part.replace(path)
+        try:
+            part.replace(path)
+        finally:  # another process may read the old one just then (Windows)
+            part.unlink(missing_ok=True)
         others = sorted(path.parent.glob("*.npz"), key=lambda p: p.stat().st_mtime, reverse=True)
         for old in others[MOST_STORED:]:
             old.unlink(missing_ok=True)
