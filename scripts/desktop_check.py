@@ -244,13 +244,13 @@ def project_file_opens(path: Path) -> None:
     }
     expect(len(layouts) == 7 and layouts["Hole 1: green"] == 250, f"its maps on paper: {layouts}")
     pictures = {
-        layout.name(): [round(item.pictureWidth()), round(item.pictureHeight())]
+        layout.name(): [round(item.rect().width()), round(item.rect().height())]
         for layout in project.layoutManager().printLayouts()
         for item in layout.items()
         if isinstance(item, QgsLayoutItemPicture)
         and item.mode() == QgsLayoutItemPicture.FormatSVG
         and not item.isMissingImage()
-        and item.pictureWidth() > 100
+        and item.rect().width() > 100
     }
     expect(
         len(pictures) == 3 and all(size == [400, 235] for size in pictures.values()),

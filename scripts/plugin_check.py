@@ -239,7 +239,7 @@ def project(path: Path, folder: Path, to: Path | None) -> None:
                 (item for item in layout.items() if isinstance(item, QgsLayoutItemPicture)),
                 key=lambda item: item.rect().width(),
             )
-            sizes = [round(v, 1) for v in (drawn.pictureWidth(), drawn.pictureHeight())]
+            sizes = [round(v, 1) for v in (drawn.rect().width(), drawn.rect().height())]
             vector = drawn.mode() == QgsLayoutItemPicture.FormatSVG and not drawn.isMissingImage()
             expect(vector and sizes == [400.0, 235.0], f"{layout.name()}: drawn at its own size {sizes} mm")
         else:

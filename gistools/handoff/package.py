@@ -28,7 +28,8 @@ from gistools.handoff.csvfile import write_pnezd, write_table
 from gistools.handoff.dxf import Drawing, write_dxf
 from gistools.handoff.frame import Frame, file_name
 from gistools.handoff.landxml import write_landxml
-from gistools.handoff.workbook import write_workbook
+from gistools.handoff.staking_list import staking_lists
+from gistools.handoff.workbook import write_lists, write_workbook
 from gistools.site import _raster, _vector
 from gistools.site.model import Site
 from gistools.steps.catalogue import need
@@ -157,9 +158,8 @@ def _fill(
         _write_control(site, folder, frame, tables["control_check"])
     if "quantities" in tables:
         write_table(folder / "quantities.csv", tables["quantities"], decimals=2)
-        materials = quantities(site, hole=hole)["materials"]
-        write_table(folder / "materials.csv", materials, decimals=2)
-        write_workbook(folder / "quantities.xlsx", tables["quantities"], materials)
+        write_table(folder / "materials.csv", tables["materials"], decimals=2)
+        write_workbook(folder / "quantities.xlsx", tables["quantities"], tables["materials"])
     with contextlib.suppress(ProjError):
         _vector.write_geojson(folder / "setting_out_wgs84.geojson", tables["setting_out"])
     (folder / "README.txt").write_text(
@@ -198,7 +198,8 @@ def _common_layers(site: Site, frame: Frame, hole: int | None, choices: HandoffC
     }
     if site.ground is not None:
         tables["contours"] = contours(site, hole=hole, interval_m=choices.interval_m)
-        tables["quantities"] = quantities(site, hole=hole)["quantities"]
+        made = quantities(site, hole=hole)
+        tables |= {name: made[name] for name in ("quantities", "materials")}
     return tables
 
 
@@ -224,6 +225,8 @@ def _write_hole(site: Site, folder: Path, frame: Frame, hole: int, choices: Hand
     write_pnezd(folder / f"{stem}_PNEZD_titles_{frame.tag}.csv", points, frame, header=True)
     full = setting_out(site, hole=hole, **_stake_choices(choices))["setting_out"]
     write_table(folder / f"{stem}_setting_out.csv", with_coordinates(full, frame))
+    heading = f"{site.title_block['project']}, hole {hole}: stakes, in units of {frame.unit_name}"
+    write_lists(folder / f"{stem}_staking_lists.xlsx", staking_lists(stakes, frame), heading)
     if choices.by_feature:
         _write_features(folder / "by_feature", stakes, frame)
     write_dxf(folder / f"{stem}.dxf", cad_drawing(site, stakes, hole, frame, choices), frame.unit)

@@ -110,6 +110,10 @@ def write_manifest(
         "choices": vars(choices),
         "holes": {str(k): v for k, v in holes.items()},
         "quantities": _plain_rows(tables.get("quantities", pd.DataFrame())),
+        "materials": [
+            {"material": m, "total": round(v, 2), "unit": u}
+            for m, v, u in material_totals(tables.get("materials", pd.DataFrame()))
+        ],
         "control": _plain_rows(tables["control_check"]),
         "codes": {code: meaning for code, (_, _, meaning) in CODES.items()},
         "cautions": cautions(),
@@ -140,6 +144,10 @@ _FILES = (
         "hole_*/*_setting_out.csv",
         "all that is known of each point, for a spreadsheet; columns in _m are metres",
     ),
+    (
+        "hole_*/*_staking_lists.xlsx",
+        "lists to print: features in an order to walk them, and what each stake says",
+    ),
     ("hole_*/by_feature", "the same points, a file for each feature"),
     (
         "hole_*/hole_??.dxf",
@@ -152,7 +160,7 @@ _FILES = (
     ),
     ("hole_*/*_existing_*.tif", "existing surface"),
     ("hole_*/*_proposed_*.tif", "proposed surface"),
-    ("handoff.gpkg", "points, contours, quantities, control check of all holes"),
+    ("handoff.gpkg", "points, contours, quantities, materials, control check of all holes"),
     ("control_PNEZD_*.csv", "control points: name, northing, easting, published level"),
     ("control.csv", "the same with what a check found; columns in _m are metres"),
     ("quantities.csv", "cut and fill in cubic metres"),
@@ -221,6 +229,9 @@ def readme(
         "QUANTITIES",
         *_quantity_lines(tables.get("quantities", pd.DataFrame())),
         "",
+        "MATERIALS",
+        *_material_lines(tables.get("materials", pd.DataFrame())),
+        "",
         "CODES",
         *_code_lines(tables["setting_out"]),
         "",
@@ -254,6 +265,28 @@ def _quantity_lines(table: pd.DataFrame) -> list[str]:
         f" {row['topsoil_m3']:.0f} m3"
         f" on {row['changed_area_m2']:.0f} m2, in place, no bulking or shrinkage"
         for row in totals.to_dict("records")
+    ]
+
+
+def material_totals(table: pd.DataFrame) -> list[tuple[str, float, str]]:
+    """Return material, total and unit of what greens, tees, bunkers and fairways take if they are built."""
+    totals = []
+    for material, rows in table.groupby("material", sort=False) if len(table) else ():
+        for column, unit in (("material_volume_m3", "m3"), ("drain_length_m", "m"), ("area_m2", "m2")):
+            if rows[column].notna().any():
+                totals.append((str(material), float(rows[column].sum()), unit))
+                break
+    return totals
+
+
+def _material_lines(table: pd.DataFrame) -> list[str]:
+    totals = material_totals(table)
+    if not totals:
+        return ["  none"]
+    return [
+        "  as if every green, tee, bunker and fairway were built anew, in place; depths and spacings are",
+        "  assumptions (sheet Build-ups of quantities.xlsx), waste and settlement come on top",
+        *(f"  {material}: {total:.0f} {unit}" for material, total, unit in totals),
     ]
 
 

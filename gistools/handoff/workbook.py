@@ -1,4 +1,4 @@
-"""The quantities as a workbook to price: sums are formulas, rates are left open. The one door to openpyxl."""
+"""Workbooks: quantities to price (sums as formulas) and staking lists. The one door to openpyxl."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from openpyxl.styles import Alignment, Font
 from openpyxl.utils import get_column_letter
 
 from gistools.base.errors import WriteError
+from gistools.base.paper import CAUTION
 from gistools.handoff.csvfile import safe_cell
 from gistools.steps.catalogue import find
 
@@ -89,6 +90,63 @@ _NOTES = (
     "Drains are area over spacing; mains, outlets, trenches and gravel round pipes come on top.",
     "Volumes are in place: settlement, waste and steep faces come on top; codes and suppliers come first.",
 )
+
+
+def write_lists(path: Path, lists: dict[str, Any], heading: str) -> Path:
+    """Write tables as sheets of an XLSX workbook, to be read on a screen or printed: A4, heads on every page.
+
+    Parameters
+    ----------
+    path
+        File to write.
+    lists
+        Name of a sheet to its table.
+    heading
+        Words at the head of every printed page.
+
+    Raises
+    ------
+    WriteError
+        If the file cannot be written.
+    """
+    book = Workbook()
+    book.remove(book.worksheets[0])
+    for name, table in lists.items():
+        sheet = book.create_sheet(name)
+        sheet.append([safe_cell(str(column)) for column in table.columns])
+        for row in table.itertuples(index=False):
+            sheet.append([_listed(value) for value in row])
+        for number, column in enumerate(table.columns, 1):
+            sheet.cell(1, number).font = BOLD
+            if table[column].dtype == float:
+                for (cell,) in sheet.iter_rows(min_row=2, min_col=number, max_col=number):
+                    cell.number_format = "0.000"
+            widest = max((len(str(v)) for v in table.iloc[:, number - 1]), default=0)
+            sheet.column_dimensions[get_column_letter(number)].width = min(
+                max(widest, len(str(column))) + 2, 40
+            )
+        sheet.freeze_panes = "A2"
+        sheet.auto_filter.ref = sheet.dimensions
+        sheet.print_title_rows = "1:1"
+        sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", sheet.PAPERSIZE_A4
+        sheet.page_setup.fitToHeight = 0
+        sheet.sheet_properties.pageSetUpPr.fitToPage = True
+        sheet.oddHeader.left.text = heading.replace("&", "&&")
+        sheet.oddFooter.right.text = "&P of &N"
+        sheet.oddFooter.left.text = CAUTION.replace("&", "&&")
+    try:
+        book.save(path)
+    except OSError as fault:
+        raise WriteError(f"{path.name} cannot be written: {fault.strerror}") from fault
+    return path
+
+
+def _listed(value: Any) -> Any:
+    if isinstance(value, np.generic):
+        value = value.item()
+    if isinstance(value, float) and not np.isfinite(value):
+        return None
+    return safe_cell(value)
 
 
 def _earth_lines(quantities: Any) -> list[Line]:

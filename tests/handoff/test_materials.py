@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import re
+import shutil
+import subprocess
 from pathlib import Path
 from typing import Any
 
@@ -132,3 +135,60 @@ def test_a_site_without_areas_gives_an_empty_workbook_that_opens(tmp_path: Path,
     assert openpyxl.load_workbook(path).sheetnames == [
         "Earthworks", "Areas and materials", "By material", "Build-ups", "Notes"
     ]  # fmt: skip
+
+
+def test_totals_of_the_readme_are_those_of_the_workbook(tmp_path: Path, metre_site: Site) -> None:
+    folder = gt.hand_off(metre_site, tmp_path / "out", hole=1)
+    text = (folder / "README.txt").read_text(encoding="utf-8").split("MATERIALS")[1].split("CODES")[0]
+    said = {m: (float(v), u) for m, v, u in re.findall(r"^  (.+): (\d+) (m[23]?)$", text, re.MULTILINE)}
+    sheets = Sheets(folder / "quantities.xlsx")
+    rows = list(sheets.book["By material"].iter_rows(min_row=2))
+    assert len(rows) == len(said) > 5
+    for row in rows:
+        total = sheets.value("By material", row[1].coordinate)
+        assert said[row[0].value][0] == pytest.approx(total, abs=0.51 + 0.05 * 20)  # areas to 0.1 m2 a line
+        assert said[row[0].value][1] == row[2].value
+    manifest = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))["materials"]
+    assert {m["material"]: round(m["total"]) for m in manifest} == {m: v for m, (v, _) in said.items()}
+
+
+LIBRE = shutil.which("soffice") or shutil.which("libreoffice")
+
+
+@pytest.mark.skipif(LIBRE is None, reason="needs a spreadsheet program (LibreOffice)")
+def test_a_spreadsheet_program_reads_the_same_totals(tmp_path: Path, metre_site: Site) -> None:
+    """Opened, worked out and saved again by another program: its figures against the layers."""
+    made = gt.quantities(metre_site, hole=1)
+    earth, materials = made["quantities"], made["materials"]
+    path = write_workbook(tmp_path / "q.xlsx", earth, materials)
+    book = openpyxl.load_workbook(path)
+    for name, rate in (("Earthworks", "E"), ("Areas and materials", "G")):
+        for number in range(2, book[name].max_row - 3):
+            book[name][f"{rate}{number}"] = 3.0
+    book.save(path)
+    profile = f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}"
+    words = [LIBRE, profile, "--headless", "--convert-to", "xlsx:Calc MS Excel 2007 XML", "--outdir"]
+    subprocess.run([*words, tmp_path / "again", path], check=True, capture_output=True, timeout=180)
+    again = openpyxl.load_workbook(tmp_path / "again" / "q.xlsx", data_only=True)
+    for row in again["By material"].iter_rows(min_row=2, values_only=True):
+        rows = materials[materials["material"] == row[0]]
+        column = {"m3": "material_volume_m3", "m": "drain_length_m", "m2": "area_m2"}[row[2]]
+        assert row[1] == pytest.approx(rows[column].sum(), abs=0.06 * len(rows))
+    shapes = earth[earth["shape_kind"] != "total"]
+    expected = float(shapes[["topsoil_m3", "cut_m3", "fill_m3"]].clip(lower=0).sum().sum())
+    for name, quantity, amount, total in (
+        ("Earthworks", "C", "F", expected),
+        ("Areas and materials", "E", "H", None),
+    ):
+        cells = {r[0].value: r for r in again[name].iter_rows()}
+        values = [again[name][f"{quantity}{n}"].value for n in range(2, again[name].max_row - 3)]
+        assert all(isinstance(v, float | int) for v in values)
+        if total is not None:
+            assert sum(values) == pytest.approx(total, abs=0.06 * len(values))
+        left = ord(amount) - ord("A")
+        assert cells["sub-total"][left].value == pytest.approx(3 * sum(values))
+        assert cells["total"][left].value == pytest.approx(3.3 * sum(values))
+    errors = [
+        c.value for s in again for r in s.iter_rows() for c in r if str(c.value).startswith(("#", "Err:"))
+    ]
+    assert errors == []

@@ -9,6 +9,7 @@ import csv
 import hashlib
 import json
 import math
+import os
 from pathlib import Path
 
 import ezdxf
@@ -273,7 +274,13 @@ def test_geotiffs(made: tuple[Site, Path, float]) -> None:
 def test_geopackage_holds_only_the_layers_handed_over(made: tuple[Site, Path, float]) -> None:
     site, folder, unit = made
     path = folder / "handoff.gpkg"
-    assert set(fiona.listlayers(path)) == {"setting_out", "control_check", "contours", "quantities"}
+    assert set(fiona.listlayers(path)) == {
+        "setting_out",
+        "control_check",
+        "contours",
+        "quantities",
+        "materials",
+    }
     points = staked(site)
     with fiona.open(path, layer="setting_out") as source:
         assert source.crs.to_epsg() == site.crs.to_epsg()
@@ -398,14 +405,14 @@ def test_a_failure_while_replacing_keeps_the_old(
 ) -> None:
     to = quick(metre_site, tmp_path / "crew")
     before = {p: p.read_bytes() for p in sorted(to.rglob("*")) if p.is_file()}
-    rename = Path.rename
+    replace = os.replace
 
-    def fail(self: Path, target: Path) -> Path:
-        if ".part-" in self.name:
+    def fail(source: Path, target: Path) -> None:
+        if ".part-" in Path(source).name:
             raise OSError(13, "Permission denied")
-        return rename(self, target)
+        replace(source, target)
 
-    monkeypatch.setattr(Path, "rename", fail)
+    monkeypatch.setattr(os, "replace", fail)
     with pytest.raises(WriteError, match="Permission denied"):
         quick(metre_site, to, replace=True)
     assert {p: p.read_bytes() for p in sorted(to.rglob("*")) if p.is_file()} == before

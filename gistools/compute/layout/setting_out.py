@@ -10,7 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 import shapely
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from gistools.base.errors import InputError
 from gistools.base.grid import Floats
@@ -226,3 +226,52 @@ def number_points(runs: list[Run]) -> tuple[list[str], list[int], list[int]]:
             numbers.append(run.hole * 10**7 + CODES[run.code][0] * 10**5 + feature * 10**3 + seq)
             seqs.append(seq)
     return names, numbers, seqs
+
+
+def walking_order(xy: ArrayLike, polylines: ArrayLike, closed: ArrayLike) -> NDArray[np.intp]:
+    """Return the order in which points are walked: polyline by polyline, always on to the nearest.
+
+    The first polyline is walked first, as it is. A ring begins at its nearest point, a line at its nearer
+    end. Nearest neighbour: a short way, not the shortest.
+
+    Parameters
+    ----------
+    xy
+        Places ``(n, 2)`` [m].
+    polylines
+        Name of the polyline of each point; its points are walked in their order.
+    closed
+        Whether the polyline of each point is a ring.
+
+    Returns
+    -------
+    NDArray
+        Indices of the points ``(n,)``.
+    """
+    places, names, rings = np.asarray(xy, float), np.asarray(polylines), np.asarray(closed, bool)
+    members = {str(name): np.flatnonzero(names == name) for name in dict.fromkeys(names.tolist())}
+    order: list[NDArray[np.intp]] = []
+    while members:
+        if not order:
+            name, start = next(iter(members)), 0
+        else:
+            here = places[order[-1][-1]]
+            name, start = min(
+                ((name, _nearest_start(places[at] - here, rings[at[0]])) for name, at in members.items()),
+                key=lambda choice: float(np.hypot(*(places[members[choice[0]][choice[1]]] - here))),
+            )
+        at = members.pop(name)
+        if rings[at[0]]:
+            at = np.roll(at, -start)
+        elif start:
+            at = at[::-1]
+        order.append(at)
+    return np.concatenate(order) if order else np.zeros(0, np.intp)
+
+
+def _nearest_start(away: Floats, ring: bool) -> int:
+    """Return where a polyline is entered, by the vectors to its points from where one stands."""
+    distance = np.hypot(*away.T)
+    if ring:
+        return int(distance.argmin())
+    return 0 if distance[0] <= distance[-1] else len(distance) - 1
