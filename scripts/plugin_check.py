@@ -361,12 +361,16 @@ def pictures(folder: Path) -> None:
         expect(dialog.grab().save(str(folder / f"dialog_{name}.png")), f"dialog of {name} drawn")
         dialog.close()
     tree = QgsLayerTreeView()
-    tree.setModel(QgsLayerTreeModel(QgsProject.instance().layerTreeRoot()))
+    model = QgsLayerTreeModel(QgsProject.instance().layerTreeRoot())
+    tree.setModel(model)  # the view does not keep it alive
     tree.resize(420, 900)
     tree.expandAll()
     tree.show()
     QgsApplication.processEvents()
-    expect(tree.grab().save(str(folder / "layers.png")), "layer tree drawn")
+    picture = tree.grab()
+    rows = picture.toImage()
+    inked = sum(rows.pixelColor(x, y).lightness() < 128 for x in range(0, 420, 2) for y in range(0, 900, 2))
+    expect(picture.save(str(folder / "layers.png")) and inked > 500, f"layer tree drawn, {inked} dark dots")
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""What differs on Windows, acted out: files held open, drive letters, consoles, closed pipes, search paths.
+"""What differs on Windows, acted out: files in use, drive letters, consoles, closed pipes, search paths.
 
 Nothing here runs on Windows: it plays what that system is known to answer (error numbers and rules of paths
 from its documentation and CPython's, from memory).
@@ -31,14 +31,14 @@ SITE = sample_site()
 
 
 @pytest.fixture
-def held(monkeypatch: pytest.MonkeyPatch) -> set[Path]:
+def open_files(monkeypatch: pytest.MonkeyPatch) -> set[Path]:
     """Files (or folders with such a file in them) that another program has open: they cannot be moved."""
     opened: set[Path] = set()
     replace = os.replace
 
     def busy(source, target) -> None:
         for path in (Path(source), Path(target)):
-            if any(path == held or path in held.parents for held in opened):
+            if any(path == one or path in one.parents for one in opened):
                 fault = PermissionError(13, "The process cannot access the file")
                 fault.winerror = 32
                 raise fault
@@ -49,40 +49,42 @@ def held(monkeypatch: pytest.MonkeyPatch) -> set[Path]:
     return opened
 
 
-def test_a_drawing_that_a_viewer_has_open_is_named(held: set[Path], tmp_path: Path) -> None:
+def test_a_drawing_that_a_viewer_has_open_is_named(open_files: set[Path], tmp_path: Path) -> None:
     (pdf,) = write_drawings(SITE, to=tmp_path, hole=1, drawings=["green"])
     before = pdf.read_bytes()
-    held.add(pdf)
+    open_files.add(pdf)
     with pytest.raises(WriteError, match=r"hole_1_green\.pdf is open in another program.*close it there"):
         write_drawings(SITE, to=tmp_path, hole=1, drawings=["green"], replace=True)
     assert pdf.read_bytes() == before and os.listdir(tmp_path) == ["hole_1_green.pdf"]
-    held.clear()
+    open_files.clear()
     write_drawings(SITE, to=tmp_path, hole=1, drawings=["green"], replace=True)
 
 
-def test_a_viewer_that_closes_in_time_is_waited_for(held: set[Path], tmp_path: Path, monkeypatch) -> None:
+def test_a_viewer_that_closes_in_time_is_waited_for(
+    open_files: set[Path], tmp_path: Path, monkeypatch
+) -> None:
     (tmp_path / "a.txt").write_text("old")
-    held.add(tmp_path / "a.txt")
+    open_files.add(tmp_path / "a.txt")
     monkeypatch.setattr(files, "WAIT_S", 5.0)
-    monkeypatch.setattr(files.time, "sleep", lambda _s: held.clear())
+    monkeypatch.setattr(files.time, "sleep", lambda _s: open_files.clear())
     put_files(tmp_path, {"a.txt": "new"}, ["a.txt"])
     assert (tmp_path / "a.txt").read_text() == "new"
 
 
-def test_a_hand_off_with_an_open_file_stays_whole(held: set[Path], tmp_path: Path) -> None:
+def test_a_hand_off_with_an_open_file_stays_whole(open_files: set[Path], tmp_path: Path) -> None:
     folder = gt.hand_off(SITE, tmp_path / "out", hole=2)
     names = sorted(p.relative_to(folder) for p in folder.rglob("*"))
-    held.add(folder / "quantities.csv")
+    open_files.add(folder / "quantities.csv")
     with pytest.raises(WriteError, match="out is open in another program"):
         gt.hand_off(SITE, folder, hole=2, replace=True)
     assert sorted(p.relative_to(folder) for p in folder.rglob("*")) == names
     assert os.listdir(tmp_path) == ["out"]
 
 
-def test_a_project_that_the_desktop_has_open_is_named(held: set[Path], tmp_path: Path) -> None:
+def test_a_project_that_the_desktop_has_open_is_named(open_files: set[Path], tmp_path: Path) -> None:
     site = gt.write_sample(tmp_path / "m.gpkg")
     project = gt.write_project(site)
-    held.add(project)
+    open_files.add(project)
     with pytest.raises(WriteError, match=r"m\.qgs cannot be written: m\.qgs is open in another program"):
         gt.write_project(site, replace=True)
 
@@ -123,8 +125,8 @@ def test_the_libraries_of_the_desktop_leave_the_search_path(monkeypatch: pytest.
     """Whatever the case of letters and the way of slashes."""
     monkeypatch.setattr(interpreter, "os", types.SimpleNamespace(path=ntpath, pathsep=";"))
     path = r"C:\QGIS\bin;c:/qgis/apps/gdal/bin;C:\Windows\system32;C:\Users\me\Python312"
-    kept = interpreter.path_without(r"c:\QGIS", path)
-    assert kept == r"C:\Windows\system32;C:\Users\me\Python312"
+    folders = interpreter.path_without(r"c:\QGIS", path)
+    assert folders == r"C:\Windows\system32;C:\Users\me\Python312"
 
 
 def test_the_environment_lies_in_the_users_own_folder(tmp_path: Path, monkeypatch) -> None:
