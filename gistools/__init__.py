@@ -27,7 +27,7 @@ from gistools.base.errors import (
     WriteError,
 )
 from gistools.base.version import __version__ as __version__
-from gistools.site.results import Style, set_style_source
+from gistools.site.results import Style, set_style_sources
 from gistools.steps.catalogue import STEPS
 
 #: public function -> module that has it, and what it is called there if otherwise
@@ -92,7 +92,13 @@ def _sheet_style(layer: str) -> Style | None:
     return desktop_style(layer)
 
 
-set_style_source(_sheet_style)
+def _survey_style(layer: str, geometry: str) -> Style | None:
+    from gistools.sheets.styles import survey_styles
+
+    return survey_styles(layer, geometry)
+
+
+set_style_sources(_sheet_style, _survey_style)
 
 
 def __getattr__(name: str) -> Any:

@@ -362,9 +362,9 @@ def _list_forms(context: click.Context, _: click.Parameter, listed: bool) -> Non
 def form(path: Path, terrain: Path | None, tee: str, green: str, **choices: Any) -> None:
     """Lay a hole with strategic forms: on bare ground as a new site, or beside the holes of a site.
 
-    Without --terrain the hole is added to the site that is there, on its surveyed ground; no row that is
-    there is altered. What is placed are ordinary survey layers, to be redrawn; what moves earth are rows
-    of the layer `shapes`. What the forms are meant to ask stands in the table `brief`.
+    Without --terrain the hole is added to the site that is there, on the ground that its holes propose; no
+    row that is there is altered. What is placed are ordinary survey layers, to be redrawn; what moves earth
+    are rows of the layer `shapes`. What the forms are meant to ask stands in the table `brief`.
     """
     from gistools.design.forms import lay_hole
 

@@ -14,11 +14,13 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import shapely
 from shapely.geometry import LineString
 
-from gistools.base.errors import InputError
+from gistools.base.errors import InputError, SiteError
 from gistools.compute.layout.setbacks import CAUTION
+from gistools.compute.terrain.shaping import TOUCHED_M
 from gistools.compute.terrain.surface import Surface
 from gistools.design.draft import Draft, Place, base_hole
 from gistools.design.form_list import FORMS
@@ -28,8 +30,10 @@ from gistools.site.add_rows import add_rows, with_rows
 from gistools.site.land_cover import feature_names
 from gistools.site.model import Site
 from gistools.site.new import terrain_of, write_site
+from gistools.site.proposed import is_stored, proposed_site
 from gistools.site.read import open_site
 from gistools.site.schema import SURVEY_LAYERS
+from gistools.site.types import Bounds
 from gistools.steps.catalogue import need
 
 ROUND_M = 250.0  # ground read round tee and green of a hole in a site (assumption)
@@ -71,7 +75,7 @@ def lay_hole(
         The GeoPackage to make; without a terrain the site that the hole is added to.
     terrain
         A GeoTIFF of the ground, in metres; it is copied into the new site. None adds the hole to the site
-        that is there, on its surveyed ground: no row that is there is altered.
+        that is there, on the ground its holes propose: no row that is there is altered.
     tee, green
         Easting and northing of the back tee and of the middle of the green, in the CRS of the file.
     forms
@@ -129,11 +133,49 @@ def _add_hole(
     west, east = sorted((back[0], middle[0]))
     south, north = sorted((back[1], middle[1]))
     window = (west - ROUND_M, south - ROUND_M, east + ROUND_M, north + ROUND_M)
-    draft = _drafted(Draft(back, middle, number, site.surface(window)), figures)
+    ground, remark = _proposed_ground(site, window)
+    draft = _drafted(Draft(back, middle, number, ground), figures)
+    draft.remarks += [remark] if remark else []
+    _lay_last(site, draft)
     _name_apart(site, draft)
     _judge(site, draft)
     add_rows(site, draft.rows)
     return _laid(path, draft)
+
+
+def _proposed_ground(site: Site, window: Bounds) -> tuple[Surface, str]:
+    """Return the ground in a window as the holes that are there propose it, and what to say of that."""
+    surveyed = site.surface(window)
+    try:
+        if not is_stored(site):
+            ground = proposed_site(site).surface(window)
+            moved = bool((np.abs(ground.z - surveyed.z) > TOUCHED_M).any())
+            words = "The ground that other holes propose here is taken as it will be."
+            return (ground, words) if moved else (surveyed, "")
+    except SiteError as fault:
+        return surveyed, f"The hole is laid on the surveyed ground, the proposed one cannot be made: {fault}"
+    return surveyed, (
+        "The hole is laid on the surveyed ground: the proposed one is the raster `terrain_proposed`, which"
+        " holds no shapes of the new hole; take it out of the file to see them."
+    )
+
+
+def _lay_last(site: Site, draft: Draft) -> None:
+    """Put the new shapes after those that are there, which they are laid on; say which of them they touch."""
+    there = site.layer("shapes")
+    if not len(there):
+        return
+    orders = pd.to_numeric(there["order"], errors="coerce") if "order" in there else pd.Series([0.0])
+    start = max(int(orders.fillna(0).max()), 0)
+    for row in draft.rows.get("shapes", []):
+        row["order"] = start + int(row.get("order") or 0)
+    new = shapely.union_all([row["geometry"] for row in draft.rows.get("shapes", [])])
+    known = dict(zip(there["fid"], feature_names(site)["shapes"], strict=True))
+    touched = [known[fid] for fid in there["fid"][there.intersects(new)]]
+    if touched:
+        draft.remarks.append(
+            f"Shapes of this hole lie over {', '.join(touched)}: they are laid on top of it."
+        )
 
 
 def _free_number(site: Site, hole: int | None) -> int:

@@ -41,7 +41,7 @@ from gistools.compute.terrain.obstacles import obstacle_set
 from gistools.compute.terrain.surface import Floats, Surface
 from gistools.hole.ground import land_of, standing
 from gistools.hole.plan import TeeLine, features, name_or, neighbours, surroundings, tee_lines
-from gistools.hole.sight import Named, Places, centre, things_that_hide
+from gistools.hole.sight import Named, Places, centre, mesh, things_that_hide
 from gistools.site.land_cover import areas, cover, feature_names, hazards, in_bounds
 from gistools.site.model import Site
 
@@ -163,6 +163,10 @@ class HoleModel:
         line = self.tees_by_length[0].line
         dx, dy = line[-1] - line[-2]
         return float(np.degrees(np.arctan2(dx, dy)) % 360)
+
+    def mesh(self, area: BaseGeometry, spacing_m: float) -> Floats:
+        """Return points ``(n, 2)`` of a mesh in an area, laid from the green along the line of play."""
+        return mesh(area, spacing_m, centre(self.green), self.line_in_deg)
 
     @remembered
     def plan(self) -> Hole:

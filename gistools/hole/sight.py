@@ -19,6 +19,7 @@ from gistools.compute.terrain.surface import Floats
 LIP_M = 2.5  # assumption: ground that hides and lies this near a bunker is its lip
 CREST_M = 5.0  # assumption: ground that hides and lies this near a crest line is that mound
 TOE_M = 1.0  # assumption: outlines of mounds are drawn to about this
+EDGE_M = 1e-4  # a point of a mesh so close to an edge lies on it, however coordinates are rounded
 CLASSES = ((80.0, "seen"), (20.0, "part seen"), (-1.0, "blind"))  # assumption
 
 
@@ -111,20 +112,31 @@ def most_common(named: list[Named]) -> Named:
     return counted.most_common(1)[0][0] if counted else Named()
 
 
-def mesh(area: BaseGeometry, spacing_m: float) -> Floats:
-    """Return points of a regular mesh that lie in an area, ``(n, 2)``.
+def mesh(
+    area: BaseGeometry, spacing_m: float, origin: tuple[float, float] = (0.0, 0.0), bearing_deg: float = 0.0
+) -> Floats:
+    """Return points of a regular mesh that lie in an area or on its edge, ``(n, 2)``.
 
-    Crossings at whole multiples of the spacing.
-
-    A small area that holds none gives one point well inside it.
+    One of its points is ``origin``, one of its axes has the bearing given: with those of a hole
+    (:meth:`gistools.hole.model.HoleModel.mesh`) the points move and turn with it. A small area that holds
+    none gives one point well inside it.
     """
     if area.is_empty:
         return np.empty((0, 2))
-    west, south, east, north = area.bounds
-    x = np.arange(np.ceil(west / spacing_m), np.floor(east / spacing_m) + 1) * spacing_m
-    y = np.arange(np.ceil(south / spacing_m), np.floor(north / spacing_m) + 1) * spacing_m
-    points = np.stack(np.meshgrid(x, y), -1).reshape(-1, 2)
-    points = points[shapely.contains_xy(area, points[:, 0], points[:, 1])]
+    turn = np.radians(bearing_deg)
+    right, ahead = np.array([np.cos(turn), -np.sin(turn)]), np.array([np.sin(turn), np.cos(turn)])
+    corners = shapely.get_coordinates(area) - origin
+    low, high = (
+        np.array([edge(corners @ axis) for axis in (right, ahead)]) / spacing_m for edge in (np.min, np.max)
+    )
+    across, along = (
+        np.arange(np.floor(a + EDGE_M), np.ceil(b - EDGE_M) + 1) * spacing_m
+        for a, b in zip(low, high, strict=True)
+    )
+    steps = np.stack(np.meshgrid(across, along), -1).reshape(-1, 2)
+    points: Floats = np.asarray(origin) + steps[:, :1] * right + steps[:, 1:] * ahead
+    shapely.prepare(area)
+    points = points[shapely.dwithin(area, shapely.points(points), EDGE_M)]
     if len(points) == 0:
         inside = area.representative_point()
         points = np.array([[inside.x, inside.y]])

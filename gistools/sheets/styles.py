@@ -108,6 +108,11 @@ SURVEY_STYLES: dict[str, Style] = {
     "boundary": Style("#4a3f35", 0.5, dashed=True),
     "structures": Style("#6b5b53", 0.5, 1.0, edge="#22302a"),
     "shapes": Style("#94310c", 0.4, 0.08, dashed=True, label="name"),
+    "play_lines": Style("#1f2a2e", 0.35, dashed=True),
+    "play_points": Style("#0b5563", 1.8, label="name"),
+    "zones": Style("#0b5563", 0.4, 0.06, label="zone"),
+    "control": Style("#1c272b", 2.4, label="point"),
+    "as_built": Style("#94310c", 1.8, label="point"),
 }
 FAMILY = {"MultiPoint": "Point", "MultiLineString": "LineString", "MultiPolygon": "Polygon"}
 
@@ -151,11 +156,21 @@ def survey_style(layer: str, geometry: str) -> str | None:
     geometry
         ``"Point"``, ``"Line"`` or ``"Polygon"``, as the features of this site are.
     """
+    both = survey_styles(layer, geometry)
+    return None if both is None else both[0]
+
+
+def survey_styles(layer: str, geometry: str) -> tuple[str, str] | None:
+    """Return the style of a survey layer as ``(style document of the desktop, SLD 1.1)``; see above."""
     style = SURVEY_STYLES.get(layer)
     family = {"Line": "LineString"}.get(geometry, geometry)
     if style is None or family not in PLAIN:
         return None
-    return _render("layer.qml", Writes(layer, family), family, style, style.label)
+    writes = Writes(layer, family)
+    return (
+        _render("layer.qml", writes, family, style, style.label),
+        _render("layer.sld", writes, family, style, style.label),
+    )
 
 
 def _declared(layer: str) -> Writes | None:

@@ -70,7 +70,9 @@ def add_rows(site: Site, rows: Mapping[str, Sequence[Mapping[str, Any]]]) -> Pat
         scratch = Path(folder) / "scratch.gpkg"
         for spec in specs:
             table = site.to_output_crs(survey_table(spec, site.crs_metric, rows[spec.name]))
-            _vector.write_layer(scratch, spec.name, table, geometry=kind_of(spec), version=contents.version)
+            _vector.write_layer(
+                scratch, spec.name, table, geometry=kind_of(spec, rows[spec.name]), version=contents.version
+            )
         try:
             _merge_in(path, scratch, specs, _levels(site))
         except sqlite3.Error as fault:
@@ -163,10 +165,24 @@ def _add_layer(link: sqlite3.Connection, spec: LayerSpec) -> None:
         names += f", {_merge.quoted(column)}"
         picked += ", fitted(geom, ?1, ?2, ?3)"
         given = (srs_id, kind, z)
+        _allow_kind(link, spec, table, kind)
     link.execute(
         f"INSERT INTO main.{_merge.quoted(table)} ({names}) SELECT {picked} FROM src.{spec.name}", given
     )
     _tell_contents(link, spec, table)
+
+
+def _allow_kind(link: sqlite3.Connection, spec: LayerSpec, table: str, kind: str) -> None:
+    """Let a layer of one kind of geometry take several, where the new rows are of another."""
+    (new,) = link.execute(
+        "SELECT geometry_type_name FROM src.gpkg_geometry_columns WHERE table_name = ?", (spec.name,)
+    ).fetchone()
+    if kind.upper().removeprefix("MULTI") not in (new.upper(), "GEOMETRY", "GEOMETRYCOLLECTION"):
+        link.execute(
+            "UPDATE main.gpkg_geometry_columns SET geometry_type_name = 'GEOMETRY'"
+            " WHERE lower(table_name) = lower(?)",
+            (table,),
+        )
 
 
 def _srs_id(link: sqlite3.Connection) -> int:

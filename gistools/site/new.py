@@ -17,16 +17,18 @@ from pyproj.exceptions import CRSError
 from gistools.base.errors import InputError, WriteError
 from gistools.base.files import atomic_replace, refuse_new_site
 from gistools.site import _raster, _vector
-from gistools.site._merge import describe_columns
-from gistools.site.results import ColumnInfo
+from gistools.site._merge import add_styles, describe_columns
+from gistools.site.results import ColumnInfo, survey_style_of
 from gistools.site.schema import SURVEY_LAYERS, TABLES, TERRAIN, LayerSpec
 
 #: type of a field -> type of an empty column
 DTYPES = {"int": "Int64", "float": "float64", "text": "object", "bool": "boolean"}
 
+KINDS = {"POINT": "Point", "LINESTRING": "LineString", "POLYGON": "Polygon"}
+
 
 def new_site(path: str | Path, crs: Any, *, terrain: str | Path | None = None, replace: bool = False) -> Path:
-    """Write an empty site: every survey layer and table with its fields and the words they can hold.
+    """Write an empty site: every survey layer and table with its fields, the words they can hold, its style.
 
     Parameters
     ----------
@@ -92,11 +94,14 @@ def write_site(
         with atomic_replace(path) as (scratch,):
             for spec in (*SURVEY_LAYERS.values(), *TABLES.values()):
                 table = survey_table(spec, crs, rows.get(spec.name, ()))
-                _vector.write_layer(scratch, spec.name, table, geometry=kind_of(spec))
+                _vector.write_layer(
+                    scratch, spec.name, table, geometry=kind_of(spec, rows.get(spec.name, ()))
+                )
             if terrain is not None:
                 place = (terrain.heights, terrain.x_west, terrain.y_north, terrain.cell)
                 _raster.write_coverage(scratch, TERRAIN, *place, crs)
             _describe(scratch)
+            draw_layers(scratch)
     except OSError as fault:
         raise WriteError(f"{path} cannot be written: {fault}") from fault
     return path
@@ -137,9 +142,13 @@ def terrain_of(path: str | Path, crs: Any = None) -> TerrainCopy:
     return TerrainCopy(heights, info.x_west, info.y_north, info.cell, site_crs)
 
 
-def kind_of(spec: LayerSpec) -> str | None:
-    """Return the geometry type that a layer declares, None where it can be several."""
-    return spec.geometry[0] if len(spec.geometry) == 1 else None
+def kind_of(spec: LayerSpec, rows: Sequence[Mapping[str, Any]] = ()) -> str | None:
+    """Return the geometry type that a layer declares: of its rows, the usual one without, None for several.
+
+    A desktop draws into a layer of one type alone.
+    """
+    kinds = {row["geometry"].geom_type for row in rows if "geometry" in row} or set(spec.geometry[:1])
+    return kinds.pop() if len(kinds) == 1 else None
 
 
 def survey_table(spec: LayerSpec, crs: CRS, rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
@@ -153,6 +162,22 @@ def survey_table(spec: LayerSpec, crs: CRS, rows: Sequence[Mapping[str, Any]]) -
     shapes = gpd.GeoSeries([row["geometry"] for row in rows], crs=crs)
     table: pd.DataFrame = gpd.GeoDataFrame(columns, geometry=shapes)
     return table
+
+
+def draw_layers(path: Path) -> None:
+    """Store in a new site how a desktop draws each survey layer.
+
+    One that may have several kinds of geometry is drawn as the usual one.
+    """
+    with closing(sqlite3.connect(path)) as link, link:
+        columns = link.execute(
+            "SELECT table_name, column_name, geometry_type_name FROM gpkg_geometry_columns"
+        ).fetchall()
+        for table, column, kind in columns:
+            usual = SURVEY_LAYERS[table].geometry[0] if table in SURVEY_LAYERS else ""
+            style = survey_style_of(table, KINDS.get(kind.upper().removeprefix("MULTI"), usual))
+            if style is not None:
+                add_styles(link, [(table, column, *style)])
 
 
 def _describe(path: Path) -> None:

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 #: ``(style document, SLD)`` of a result layer
 Style = tuple[str, str]
 StyleSource = Callable[[str], Style | None]
+#: the same for a survey layer and the geometry its features have (Point, LineString, Polygon)
+SurveyStyleSource = Callable[[str, str], Style | None]
 
 
 class ColumnInfo(NamedTuple):
@@ -135,22 +137,28 @@ def _text(name: str, layer: Any) -> str:
     return "\n".join([head, text, *([f"... {', '.join(more)}"] if more else [])])
 
 
-def _no_style(_layer: str) -> Style | None:
+def _no_style(*_layer: str) -> Style | None:
     return None
 
 
 _style_source: StyleSource = _no_style
+_survey_style_source: SurveyStyleSource = _no_style
 
 
-def set_style_source(source: StyleSource) -> None:
-    """Give the function that styles result layers on writing: layer without prefix -> style, or None.
+def set_style_sources(results: StyleSource, survey: SurveyStyleSource) -> None:
+    """Give the functions that style layers on writing: layer without prefix -> style, or None.
 
-    The package sets it once, to the styles its sheets declare; this floor knows no style itself.
+    The package sets them once, to the styles its sheets declare; this floor knows no style itself.
     """
-    global _style_source
-    _style_source = source
+    global _style_source, _survey_style_source
+    _style_source, _survey_style_source = results, survey
 
 
 def style_of(layer: str) -> Style | None:
     """Return the style that a result layer is stored with, or None."""
     return _style_source(layer)
+
+
+def survey_style_of(layer: str, geometry: str) -> Style | None:
+    """Return the style that a survey layer of a new site is stored with, or None."""
+    return _survey_style_source(layer, geometry)

@@ -66,7 +66,7 @@ def write(
         False: nothing that exists is replaced.
     styles
         Gives the style of a layer as ``(style document, SLD)``; by default that of
-        :func:`gistools.site.results.set_style_source`.
+        :func:`gistools.site.results.set_style_sources`.
 
     Returns
     -------

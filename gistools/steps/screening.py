@@ -74,7 +74,6 @@ def screening(
 
     from gistools.compute.terrain.screening import mound, ridge, screens
     from gistools.hole import HoleModel
-    from gistools.hole.sight import mesh
 
     rows: list[Row] = []
     numbers = site.selected_holes(hole)
@@ -105,7 +104,7 @@ def screening(
                     results = screens(
                         h.scene,
                         crest,
-                        mesh(zone.area, mesh_m),
+                        h.mesh(zone.area, mesh_m),
                         (pin.place.x, pin.place.y),
                         share=share_pct / 100,
                         **h.look,

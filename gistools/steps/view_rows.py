@@ -14,7 +14,7 @@ from gistools.compute.terrain.line_of_sight import BALL_M, Scene, Views
 from gistools.compute.terrain.surface import Floats
 from gistools.hole import HoleModel
 from gistools.hole.model import Pin
-from gistools.hole.sight import Named, Places, centre, mesh, most_common, view_class, what_hides
+from gistools.hole.sight import Named, Places, centre, most_common, view_class, what_hides
 
 Row = dict[str, Any]
 MESH_M = 3.0  # assumption: spacing of the places that a zone as a whole is judged from
@@ -34,7 +34,7 @@ def eyes_of(hole: HoleModel, mesh_m: float, mesh_margin_m: float) -> tuple[Float
     ground: BaseGeometry = shapely.union_all([hole.fairway, *ways]).buffer(mesh_margin_m)
     if hole.in_bounds is not None:
         ground = ground.intersection(hole.in_bounds)
-    crossings = mesh(ground.difference(shapely.union_all([hole.green, hole.water])), mesh_m)
+    crossings = hole.mesh(ground.difference(shapely.union_all([hole.green, hole.water])), mesh_m)
     sand = shapely.contains_xy(hole.sand, crossings[:, 0], crossings[:, 1])
     mown = shapely.contains_xy(hole.fairway, crossings[:, 0], crossings[:, 1])
     kinds = np.where(sand, "sand", np.where(mown, "fairway", "rough"))
@@ -48,7 +48,7 @@ def seen_from(hole: HoleModel, eyes: Floats, look: Row) -> list[list[Row]]:
     ``look`` are options of :meth:`Scene.views`.
     """
     scene, flags = hole.scene, hole.flags
-    seen = scene.seen(eyes, mesh(hole.green, GREEN_MESH_M), eye_m=look["eye_m"])
+    seen = scene.seen(eyes, hole.mesh(hole.green, GREEN_MESH_M), eye_m=look["eye_m"])
     known = np.isfinite(seen)
     share = 100 * np.nansum(seen, axis=1) / np.maximum(known.sum(axis=1), 1)
     share[~known.any(axis=1)] = np.nan
@@ -71,7 +71,7 @@ def zone_rows(hole: HoleModel, look: Row) -> list[Row]:
     """What each zone as a whole sees of each pin."""
     rows = []
     for zone in hole.zones:
-        eyes = mesh(zone.area, MESH_M)
+        eyes = hole.mesh(zone.area, MESH_M)
         views = hole.scene.views(eyes, feet(hole.flags), **look)
         for k, pin in enumerate(hole.flags):
             row = zone_view(hole.scene, hole.places, views, eyes, k, pin.place)
@@ -87,7 +87,7 @@ def tee_rows(hole: HoleModel) -> list[Row]:
     for tee in hole.tees_by_length:
         for zone in hole.zones:
             key = {"hole": hole.number, "tee": tee.name, "zone": zone.zone}
-            spots = mesh(zone.area, MESH_M)
+            spots = hole.mesh(zone.area, MESH_M)
             rows.append(key | _zone_from(hole.scene, hole.places, np.array(tee.start), spots, eye_m))
     return rows
 

@@ -216,3 +216,22 @@ def test_headers_of_new_geometries_and_their_levels(path: Path) -> None:
     west, east, south, north = np.frombuffer(tee[8:40], "<f8")
     assert (west, south, east, north) == pytest.approx(shapely.from_wkb(tee[40:]).bounds)
     assert east - west < 60 and north - south < 60
+
+
+def test_a_hole_lies_on_the_ground_that_other_holes_propose(sample: Path, path: Path) -> None:
+    """A platform 3 m high is proposed where the new green will be: the green stands on it, not under it."""
+    east, north = GREEN
+    gt.lay_hole(path, None, TEE, GREEN, ["central"])
+    alone = gt.proposed_site(gt.open_site(path)).surface(shapely.Point(GREEN).buffer(30).bounds)
+    shutil.copy(sample, path)
+    outline = shapely.Point(GREEN).buffer(40)
+    shape = {"geometry": outline, "kind": "tier", "rise_m": 3.0, "side_slope_pct": 25.0, "blend_m": 1.0}
+    add_rows.add_rows(gt.open_site(path), {"shapes": [shape | {"hole": 1, "name": "Terrace", "order": 50}]})
+    second = gt.lay_hole(path, None, TEE, GREEN, ["central"])
+    assert "The ground that other holes propose here is taken as it will be." in second.remarks
+    assert any("lie over Terrace" in remark for remark in second.remarks)
+    raised = gt.proposed_site(gt.open_site(path)).surface(shapely.Point(GREEN).buffer(30).bounds)
+    rise = raised.height(east, north) - alone.height(east, north)
+    assert rise == pytest.approx(3.0, abs=0.15)
+    shapes = gt.open_site(path).layer("shapes")
+    assert (shapes[shapes["hole"] == second.hole]["order"] > 50).all()

@@ -49,6 +49,32 @@ def test_a_course_as_it_should_be(course, tmp_path, drawn):
     assert lengths.groupby("hole")["grid_m"].max().round(1).tolist() == [340.0] * 3
 
 
+def test_a_packed_export_gives_the_same_site(course, tmp_path):
+    """The same course as `.osm` and as `.osm.pbf`, packed by the reader's own writer."""
+    import osmium
+
+    for number in HOLES:
+        course.hole(number)
+    pond = Point(448_060, 6_240_150).buffer(20).difference(Point(448_060, 6_240_150).buffer(6))
+    course.osm.area(pond, natural="water", name="Pond")
+    loose = course.write(tmp_path / "c.osm")
+    packed = tmp_path / "c.osm.pbf"
+    with osmium.SimpleWriter(str(packed)) as writer:
+        for item in osmium.FileProcessor(str(loose)):
+            writer.add(item)
+    assert packed.read_bytes()[4:15] == b"\n\tOSMHeader"  # the first blob of the format
+    sites = [
+        gt.open_site(gt.import_site(path, to=tmp_path / f"{k}.gpkg").path)
+        for k, path in enumerate((loose, packed))
+    ]
+    for layer in ("tees", "fairway", "greens", "bunkers", "water", "play_lines"):
+        a, b = (s.layer(layer) for s in sites)
+        assert len(a) == len(b) > 0, layer
+        assert list(a.columns) == list(b.columns)
+        assert shapely.hausdorff_distance(a.geometry.union_all(), b.geometry.union_all()) < 1e-6
+    assert sites[1].layer("water").geometry.iloc[0].interiors
+
+
 def test_lines_drawn_from_green_to_tee_are_turned(course, tmp_path, drawn):
     for number in HOLES:
         course.hole(number, backward=number == 2)

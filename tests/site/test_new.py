@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from pathlib import Path
+from xml.etree import ElementTree
 
 import fiona
 import numpy as np
@@ -18,7 +19,7 @@ from gistools.site.schema import SURVEY_LAYERS, TABLES
 
 def test_every_layer_and_field_is_there_with_its_words(tmp_path: Path) -> None:
     path = gt.new_site(tmp_path / "new.gpkg", "EPSG:27700")
-    assert set(fiona.listlayers(path)) == {*SURVEY_LAYERS, *TABLES}
+    assert set(fiona.listlayers(path)) == {*SURVEY_LAYERS, *TABLES, "layer_styles"}
     for spec in SURVEY_LAYERS.values():
         with fiona.open(path, layer=spec.name) as layer:
             assert set(layer.schema["properties"]) == {f.name for f in spec.all_fields}
@@ -30,6 +31,33 @@ def test_every_layer_and_field_is_there_with_its_words(tmp_path: Path) -> None:
         ).fetchall()
     link.close()
     assert [w for (w,) in words] == ["firm", "normal", "soft"]
+
+
+def test_every_layer_opens_drawn(tmp_path: Path) -> None:
+    """Each survey layer has a style of the desktop and an SLD, for its column and its usual geometry."""
+    path = gt.new_site(tmp_path / "new.gpkg", "EPSG:27700")
+    with sqlite3.connect(path) as link:
+        styles = {
+            name: rest
+            for name, *rest in link.execute(
+                "SELECT f_table_name, f_geometry_column, styleQML, styleSLD, useAsDefault FROM layer_styles"
+            )
+        }
+        columns = dict(link.execute("SELECT table_name, column_name FROM gpkg_geometry_columns"))
+    link.close()
+    assert set(styles) == set(SURVEY_LAYERS)
+    symbol = {"Point": "marker", "LineString": "line", "Polygon": "fill"}
+    for name, (column, document, sld, default) in styles.items():
+        assert column == columns[name] and default == 1
+        qml = ElementTree.fromstring(document)
+        usual = SURVEY_LAYERS[name].geometry[0]
+        assert [s.get("type") for s in qml.iter("symbol")] == [symbol[usual]], name
+        with fiona.open(path, layer=name) as layer:  # a desktop draws into a layer of one type
+            assert layer.schema["geometry"].removeprefix("3D ") == usual
+        assert f"{usual.removesuffix('String')}Symbolizer" in sld
+        label = qml.find(".//text-style")
+        fields = {f.name for f in SURVEY_LAYERS[name].all_fields}
+        assert label is None or label.get("fieldName") in fields
 
 
 def test_what_is_drawn_into_it_is_a_site(tmp_path: Path) -> None:

@@ -103,8 +103,9 @@ def test_flag_views_over_a_wall(straight_site: Site) -> None:
     result = gt.flag_views(walled(straight_site), hole=1)
     views = result["flag_views"]
     assert set(views["pin"]) == {"front", "back"} and views["note"].eq("").all()
-    left = views[(views.viewpoint == "fairway") & (views.pin == "front") & (views.geometry.x == -10)]
-    left = left[left.geometry.y == 150].iloc[0]
+    east, north = views.geometry.x.round(6), views.geometry.y.round(6)
+    left = views[(views.viewpoint == "fairway") & (views.pin == "front") & (east == -10) & (north == 150)]
+    left = left.iloc[0]
     # the wall is 0.3 m thick; the line to the flag meets its far face last: eye 1.6, wall 1.2, far edge at
     # 100.15 / 182
     t = (250.15 - 150) / (332 - 150)
@@ -119,9 +120,10 @@ def test_flag_views_over_a_wall(straight_site: Site) -> None:
     assert left["hidden_northing_crs"] == pytest.approx(250.15)
     assert left["clearance_m"] == pytest.approx(1.6 + (2.13 - 1.6) * t - 1.2)
     assert not left["foot_seen"] and left["top_seen"]
-    right = views[(views.geometry.x == 10) & (views.geometry.y == 150)]
+    right = views[(east == 10) & (north == 150)]
     assert (right["flag_seen_pct"] == 100).all() and (right["hidden_by"] == "").all()
-    assert (right["green_seen_pct"] == 100).all() and right["hidden_at_m"].isna().all()
+    # the far left edge of the green alone is looked at past the end of the wall: one of 149 places
+    assert (right["green_seen_pct"] > 99).all() and right["hidden_at_m"].isna().all()
     tee = views[(views.tee == "back") & (views.pin == "front")]
     assert len(tee) == 1 and tee["viewpoint"].iloc[0] == "tee"
     assert len(views[views.zone != ""]) == 2 * len(gt.zones(walled(straight_site), hole=1)["zones"])

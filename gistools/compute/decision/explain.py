@@ -107,7 +107,10 @@ def explain(s: ValueFunction, x: float, y: float, pin: str | int, *, most: int =
         q = [s.action_value(outcomes(int(shot), h, FINE))[p] for h in headings]
         if np.isfinite(q).any():
             heading = headings[int(np.nanargmin(q))]  # chosen on one set of samples, evaluated on another
-            strokes = float(s.action_value(outcomes(int(shot), heading, REPORTED))[p])
+            many = s.many_outcomes(
+                x, y, int(shot), heading, lie=int(s.mesh.lie[state]), dispersion_scale=float(scale)
+            )
+            strokes = float(s.action_value(many)[p])
             if np.isfinite(strokes):
                 others.append(option(int(shot), heading, strokes))
     others.sort(key=lambda o: o.remaining_strokes)

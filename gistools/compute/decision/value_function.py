@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -180,7 +181,9 @@ class ValueFunction:
         _outcomes(self.ground, self.tables(lie), self.place(x, y), action, sampling, out)
         return out
 
-    def many_outcomes(self, x: float, y: float, shot: int, heading: int, *, lie: int) -> NDArray[np.void]:
+    def many_outcomes(
+        self, x: float, y: float, shot: int, heading: int, *, lie: int, dispersion_scale: float = 0.0
+    ) -> NDArray[np.void]:
         """Return outcomes of a shot on many samples that are drawn for it, every run simulated directly.
 
         As :meth:`outcomes`, for shots whose worth is told beside that of another: 256 samples leave some 0.02
@@ -193,7 +196,7 @@ class ValueFunction:
             *(t if name in _NOT_BY_SHOT else t[one] for name, t in zip(tables._fields, tables, strict=True))
         )._replace(sample=sample[None])
         out = np.zeros(MANY, OUTCOME)
-        sampling = Sampling(MANY, np.inf, 0.0)
+        sampling = Sampling(MANY, np.inf, float(dispersion_scale))
         _outcomes(self.ground, alone, self.place(x, y), Action(0, int(heading) % HEADINGS), sampling, out)
         return out
 
@@ -230,8 +233,9 @@ class ValueFunction:
 
         The one value that all steps report.
 
-        Searched in full from each place, starting also from the best actions of the states about it, and
-        evaluated as the states are (steps 3, 6 and 7 of the algorithm).
+        Searched in full from each place, starting also from the best actions of the states about it (steps 3
+        and 6 of the algorithm); the best two are weighed on many samples, and the better one's aim is turned
+        while that gains.
 
         Parameters
         ----------
@@ -271,7 +275,7 @@ class ValueFunction:
             if len(some):
                 problem = self._problem_at(at[some], int(number), chosen, scale[some])
                 v, k, h = self._search(problem, states[some], chosen)
-                value[some], shot[some], heading[some] = v, k, h
+                value[some], shot[some], heading[some] = self._weighed(problem, int(number), chosen, v, k, h)
         return value, shot[..., 0], heading[..., 0]
 
     def scale_at(self, xy: ArrayLike) -> Values:
@@ -311,10 +315,52 @@ class ValueFunction:
         iterate = Iterate(np.ascontiguousarray(self.value[:, pins]), new, shot, np.zeros_like(shot))
         _kernels.search_places(problem, iterate, self._seeds(states, pins), COARSE, FINE)
         active, every = np.ones(len(pins), bool), np.arange(n)
-        for samples, candidates, direct in ((CHOICE, 2, 0.0), (REPORTED, 1, DIRECT_BELOW_M)):
-            sampling = Sampling(samples, direct, 0.0)
-            _kernels.policy_evaluation_sweep(problem, iterate, every, sampling, candidates, False, active)
+        sampling = Sampling(CHOICE, 0.0, 0.0)
+        _kernels.policy_evaluation_sweep(problem, iterate, every, sampling, 2, False, active)
         return new, shot, iterate.heading
+
+    def _weighed(
+        self,
+        problem: Problem,
+        lie: int,
+        pins: NDArray[np.int64],
+        value: Values,
+        shot: NDArray[np.int64],
+        heading: NDArray[np.int64],
+    ) -> tuple[Values, NDArray[np.int64], NDArray[np.int64]]:
+        """Weigh the best actions of places on many samples, and turn the aim of the best while it gains.
+
+        Few samples leave actions level that are not: which of them is reported would hang on where the mesh
+        lies. Choosing on the samples that are reported flatters the best by some 0.003 strokes. Values stay
+        as they are where no action is possible.
+        """
+        value, shot, heading = value.copy(), shot.copy(), heading.copy()
+        for n, p in zip(*np.nonzero(shot[:, :, 0] >= 0), strict=True):
+            place, scale = problem.place[n], float(problem.dispersion_scale[n, p])
+            pairs = zip(shot[n, p], heading[n, p], strict=True)
+            actions = [Action(int(k), int(h) % HEADINGS) for k, h in pairs if k >= 0]
+            strokes, best = self._best_of(place, lie, int(pins[p]), scale, actions)
+            if np.isfinite(strokes):
+                value[n, p], shot[n, p, 0], heading[n, p, 0] = strokes, *best
+        return value, shot, heading
+
+    def _best_of(
+        self, place: Values, lie: int, pin: int, dispersion_scale: float, actions: Sequence[Action]
+    ) -> tuple[float, Action]:
+        """Return the best of some actions from a place on many samples, its aim turned, and its strokes."""
+
+        @functools.cache
+        def strokes(action: Action) -> float:
+            out = self.many_outcomes(
+                float(place[0]), float(place[1]), *action, lie=lie, dispersion_scale=dispersion_scale
+            )
+            return float(np.nan_to_num(self.action_value(out)[pin], nan=np.inf))
+
+        best = min(actions, key=strokes)
+        for turn in (1, -1):
+            while strokes(aside := Action(best.shot, (best.heading + turn) % HEADINGS)) < strokes(best):
+                best = aside
+        return strokes(best), best
 
     def _seeds(self, states: NDArray[np.int64], pins: NDArray[np.int64]) -> Values:
         """Actions of each state and of those about it with the same lie.

@@ -1,7 +1,10 @@
 """Levels at points, lines and triangles put on square cells, with gaps left open and the error estimated.
 
-Heights between points are linear on the Delaunay triangles of the points (a TIN). Nothing is invented: cells
-farther from any level than a stated reach, and triangles longer than it, stay empty.
+Heights between points are linear on the Delaunay triangles of the points (a TIN). No triangle crosses a
+breakline or contour: each gets further corners until all its pieces are edges of triangles (a conforming
+Delaunay triangulation: halving after J. Ruppert 1995, Journal of Algorithms 18(3) 548-585, from memory).
+Nothing is invented: cells farther from any level than a stated reach, and triangles longer than it, stay
+empty.
 """
 
 from __future__ import annotations
@@ -65,8 +68,7 @@ def tin_heights(points: Floats, x: Floats, y: Floats, longest_m: float) -> Float
         If the points do not span an area.
     """
     middle = points[:, :2].mean(axis=0)
-    first = np.unique(np.round(points[:, :2] - middle, 4), axis=0, return_index=True)[1]
-    unique = points[first, :2] - middle
+    first, unique, _ = _unique_places(points[:, :2])
     if len(unique) < 3:
         raise InputError(f"{len(unique)} levels do not span an area; at least three are needed")
     try:
@@ -116,6 +118,73 @@ def densified(line: Floats, step_m: float) -> Floats:
         share = np.arange(1, count + 1)[:, None] / count
         parts.append(a + (b - a) * share)
     return np.vstack(parts)
+
+
+@dataclass(frozen=True)
+class Breaklines:
+    """Lines with corners enough that triangles have each of their pieces as an edge.
+
+    ``corners (n, 3)`` of all lines, one after the other, ``line (n,)`` the number of each one's line, and the
+    middles ``(k, 3)`` of the pieces that no edge follows: where lines cross, or pass closer than the shortest
+    piece by a level.
+    """
+
+    corners: Floats
+    line: NDArray[np.int64]
+    broken: Floats
+
+
+def conforming(points: Floats, lines: list[Floats], step_m: float, least_m: float) -> Breaklines:
+    """Give breaklines the corners that make their pieces edges of the triangles of all levels.
+
+    Parameters
+    ----------
+    points
+        ``(n, 3)`` single levels [m].
+    lines
+        Breaklines or contours, each ``(n, 3)``; levels are linear between corners.
+    step_m
+        Corners are nowhere farther apart [m].
+    least_m
+        Pieces shorter than this are not halved any more [m].
+    """
+    dense = [densified(line, step_m) for line in lines]
+    corners = np.vstack(dense) if dense else np.empty((0, 3))
+    line = np.repeat(np.arange(len(dense)), [len(d) for d in dense])
+    while True:
+        missing = _not_edges(points, corners, line)
+        halved = missing[np.hypot(*(corners[missing + 1] - corners[missing])[:, :2].T) > least_m]
+        if not len(halved):
+            break
+        middle = 0.5 * (corners[halved] + corners[halved + 1])
+        corners = np.insert(corners, halved + 1, middle, axis=0)
+        line = np.insert(line, halved + 1, line[halved])
+    return Breaklines(corners, line, 0.5 * (corners[missing] + corners[missing + 1]))
+
+
+def _not_edges(points: Floats, corners: Floats, line: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return the corners at which pieces of lines begin that are no edge of a triangle."""
+    start = np.flatnonzero(line[1:] == line[:-1])
+    unique, back = _unique_places(np.vstack([points, corners])[:, :2])[1:]
+    if len(unique) < 3 or not len(start):
+        return np.empty(0, np.int64)
+    try:
+        faces = np.sort(Delaunay(unique).simplices.astype(np.int64), axis=1)
+    except QhullError:  # on one line: told where heights are taken
+        return np.empty(0, np.int64)
+    count = len(unique)
+    edges = np.concatenate([faces[:, a] * count + faces[:, b] for a, b in ((0, 1), (0, 2), (1, 2))])
+    a, b = (back[len(points) + k] for k in (start, start + 1))
+    piece = np.minimum(a, b) * count + np.maximum(a, b)
+    missing: NDArray[np.int64] = start[(a != b) & ~np.isin(piece, edges)]
+    return missing
+
+
+def _unique_places(xy: Floats) -> tuple[NDArray[np.int64], Floats, NDArray[np.int64]]:
+    """Return the first of each place to a tenth of a millimetre, places from their mean, and each one's."""
+    flat = xy - xy.mean(axis=0)
+    _, first, back = np.unique(np.round(flat, 4), axis=0, return_index=True, return_inverse=True)
+    return first, flat[first], back.ravel()
 
 
 def triangle_heights(corners: Floats, faces: NDArray[np.int64], grid: Grid) -> Floats:

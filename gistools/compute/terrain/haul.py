@@ -107,7 +107,8 @@ def _blocks(surface: Surface, depth: Floats, block_m: float) -> tuple[Floats, Fl
         return np.zeros((0, 2)), np.zeros(0)
     x, y = surface.centres()
     volume = depth[rows, columns] * surface.cell**2
-    keys = np.stack([np.floor(x[columns] / block_m), np.floor(y[rows] / block_m)], axis=1)
+    east, south = x[columns] - x[columns].min(), y[rows].max() - y[rows]  # blocks count from the earth itself
+    keys = np.stack([np.floor(east / block_m + 1e-9), np.floor(south / block_m + 1e-9)], axis=1)
     _, label = np.unique(keys, axis=0, return_inverse=True)
     total: Floats = np.asarray(np.bincount(label, volume), float)
     middle = np.stack([np.bincount(label, volume * v) / total for v in (x[columns], y[rows])], axis=1)

@@ -27,6 +27,7 @@ from gistools.site.importing.source_layer import SourceLayer
 from gistools.site.importing.sources import LICENCE, read_sources
 from gistools.site.importing.terrain import Options, build_terrain, is_terrain
 from gistools.site.importing.tidy import tidy
+from gistools.site.new import draw_layers
 from gistools.site.schema import LINE, POINT, POLYGON, SURVEY_LAYERS, TERRAIN
 from gistools.site.types import metre_crs_of
 
@@ -198,6 +199,7 @@ def import_site(
     try:
         with atomic_replace(site_path) as (scratch,):
             _write(scratch, draft, site_crs, unit_m, _record(layers, rules))
+            draw_layers(scratch)
             if surface is not None:
                 edges = (surface.x_west / unit_m, surface.y_north / unit_m, surface.cell / unit_m)
                 _raster.write_coverage(scratch, TERRAIN, surface.z, *edges, site_crs)

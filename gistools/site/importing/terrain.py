@@ -21,7 +21,7 @@ from gistools.base.grid import Floats, Grid
 from gistools.compute.terrain.gridding import (
     CellMeans,
     Residuals,
-    densified,
+    conforming,
     smoothed,
     tin_heights,
     tin_residuals,
@@ -46,6 +46,8 @@ MOST_CELLS = 40_000_000
 #: a triangle of single levels or contours with a longer side is no ground; gaps in laser points of as many
 #: cells are
 LONGEST_M, REACH_CELLS = 60.0, 10.0
+#: pieces of breaklines are not halved any more below this [m]
+LEAST_PIECE_M = 0.1
 
 
 def is_terrain(path: Path) -> bool:
@@ -108,7 +110,7 @@ def build_terrain(
     for path in paths:
         makers.append((path.name, *_maker(path, place, options, draft)))
     if drawn:
-        makers.append(("drawn levels", *_drawn(drawn)))
+        makers.append(("drawn levels", *_drawn(drawn, draft)))
     cell = options.cell_m or min(c for _, c, _ in makers)
     grid = _grid(place.box, cell)
     heights = np.full(grid.shape, np.nan)
@@ -213,7 +215,7 @@ def _maker(path: Path, place: Place, options: Options, draft: Draft) -> tuple[fl
             f"{path.name}: the {len(ground.faces):,} triangles of {shown or 'its surface'} are taken",
         )
         return _spacing_cell(corners), lambda grid, _: (triangle_heights(corners, ground.faces, grid), None)
-    whole, groups = _with_lines(points, lines, 1.0)
+    whole, groups = _with_lines(points, lines, 1.0, path.name, draft)
     return _spacing_cell(whole), lambda grid, opts: _on_tin(whole, groups, grid, opts)
 
 
@@ -301,7 +303,7 @@ def _spacing_cell(points: Floats) -> float:
     return min((c for c in CELLS_M[1:] if c >= spacing / 5), default=CELLS_M[-1])
 
 
-def _drawn(features: list[Any]) -> tuple[float, Any]:
+def _drawn(features: list[Any], draft: Draft) -> tuple[float, Any]:
     """Contours, spot levels and breaklines drawn as features."""
     points: list[Floats] = []
     lines: list[Floats] = []
@@ -309,17 +311,23 @@ def _drawn(features: list[Any]) -> tuple[float, Any]:
         xyz = shapely.get_coordinates(feature.shape, include_z=True)
         (points if feature.layer == "spot_levels" else lines).append(xyz[np.isfinite(xyz).all(axis=1)])
     loose = np.vstack(points) if points else np.empty((0, 3))
-    whole, groups = _with_lines(loose, [line for line in lines if len(line) > 1], 2.0)
+    whole, groups = _with_lines(loose, [line for line in lines if len(line) > 1], 2.0, "drawn levels", draft)
     return _spacing_cell(whole), lambda grid, opts: _on_tin(whole, groups, grid, opts)
 
 
-def _with_lines(points: Floats, lines: list[Floats], step_m: float) -> tuple[Floats, Any]:
-    """Return points and densified lines as one list of levels, each line a group of its own."""
-    dense = [densified(line, step_m) for line in lines]
-    groups = np.concatenate(
-        [np.arange(len(points)), *(np.full(len(d), len(points) + k) for k, d in enumerate(dense))]
-    ).astype(np.int64)
-    return np.vstack([points, *dense]), groups
+def _with_lines(points: Floats, lines: list[Floats], step_m: float, name: str, draft: Draft) -> Any:
+    """Return single levels and corners of breaklines as one list, each line a group of its own."""
+    breaks = conforming(points, lines, step_m, LEAST_PIECE_M)
+    if len(breaks.broken):
+        x, y, _ = breaks.broken[0]
+        draft.say(
+            "note",
+            "terrain",
+            f"{name}: breaklines or contours cross or touch at {len(breaks.broken)} places, the first"
+            f" at {x:.1f}, {y:.1f} [m]; within {LEAST_PIECE_M:g} m of them the ground is between both",
+        )
+    groups = np.concatenate([np.arange(len(points)), len(points) + breaks.line]).astype(np.int64)
+    return np.vstack([points, breaks.corners]), groups
 
 
 def _on_tin(points: Floats, groups: Any, grid: Grid, options: Options) -> tuple[Floats, Residuals]:
