@@ -51,16 +51,27 @@ def path_without(host: str, path: str) -> str:
 
 def interpreters() -> list[Path]:
     """Return the interpreters that may have the toolkit's libraries, the likeliest first."""
-    named = os.environ.get("GISTOOLS_PYTHON")
-    if named:
-        return [Path(named).expanduser()]
-    homes = [environment_folder(), *(p for p in PACKAGE.parents if (p / "pyvenv.cfg").is_file())]
-    homes += [PACKAGE.parent / ".venv", Path(sys.prefix), Path(sys.base_prefix)]
-    names = ("Scripts/python.exe", "python.exe", "python3.exe") if os.name == "nt" else ("bin/python3",)
-    paths = [home / name for home in homes for name in names]
+    if os.environ.get("GISTOOLS_PYTHON"):
+        return prepared_interpreters()
+    paths = [*_pythons_in(environment_folder()), *prepared_interpreters()]
+    paths += [*_pythons_in(Path(sys.prefix)), *_pythons_in(Path(sys.base_prefix))]
     if Path(sys.executable or "x").name.lower().startswith("python"):
         paths.append(Path(sys.executable))
     return [p for p in dict.fromkeys(paths) if p.is_file()]
+
+
+def prepared_interpreters() -> list[Path]:
+    """Return the interpreter that is named, or those of the environment this package was installed in."""
+    named = os.environ.get("GISTOOLS_PYTHON")
+    if named:
+        return [Path(named).expanduser()]
+    homes = [p for p in PACKAGE.parents if (p / "pyvenv.cfg").is_file()]
+    return [python for home in (*homes, PACKAGE.parent / ".venv") for python in _pythons_in(home)]
+
+
+def _pythons_in(home: Path) -> list[Path]:
+    names = ("Scripts/python.exe", "python.exe", "python3.exe") if os.name == "nt" else ("bin/python3",)
+    return [home / name for name in names if (home / name).is_file()]
 
 
 def without_window() -> dict[str, Any]:

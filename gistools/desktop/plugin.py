@@ -7,7 +7,7 @@ from typing import Any
 from qgis.core import Qgis, QgsApplication, QgsMessageLog
 
 from gistools.desktop import environment, remote
-from gistools.desktop.interpreter import interpreters
+from gistools.desktop.interpreter import prepared_interpreters
 from gistools.desktop.provider import Provider
 
 TITLE = "Golf holes"
@@ -29,7 +29,7 @@ class Plugin:
     def initGui(self) -> None:  # the desktop's own name
         """Register the toolbox and say what is to be done once, where it is still to be done."""
         self.initProcessing()
-        if not environment.ready() and not interpreters():
+        if not environment.ready() and not prepared_interpreters():  # the desktop's own does not count
             text = "run 'Install the libraries' of the processing toolbox once, under Golf holes"
             self.iface.messageBar().pushMessage(TITLE, text, Qgis.Info, 0)
             QgsMessageLog.logMessage(text, TITLE, Qgis.Info)

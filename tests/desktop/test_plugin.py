@@ -74,3 +74,20 @@ def test_path_of_the_host_is_not_handed_on() -> None:
     host = os.path.join(os.sep, "programs", "desktop")
     folders = [os.path.join(host, "bin"), os.path.join(os.sep, "usr", "bin"), os.path.join(host, "apps")]
     assert interpreter.path_without(host, os.pathsep.join(folders)) == folders[1]
+
+
+def test_a_python_of_the_desktop_alone_does_not_hide_that_libraries_are_missing(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """The start of the plug-in says what is to be done unless an environment was named or made."""
+    monkeypatch.delenv("GISTOOLS_PYTHON", raising=False)
+    monkeypatch.setenv("GISTOOLS_ENVIRONMENT", str(tmp_path / "environment"))
+    monkeypatch.setattr(interpreter, "PACKAGE", tmp_path / "plugins" / "golf_holes" / "gistools")
+    assert interpreter.interpreters() and not interpreter.prepared_interpreters()
+    python = tmp_path / "plugins" / "golf_holes" / ".venv"
+    python = python / ("Scripts/python.exe" if os.name == "nt" else "bin/python3")
+    python.parent.mkdir(parents=True)
+    python.touch()
+    assert interpreter.prepared_interpreters() == [python] == interpreter.interpreters()[:1]
+    monkeypatch.setenv("GISTOOLS_PYTHON", str(tmp_path / "mine"))
+    assert interpreter.interpreters() == interpreter.prepared_interpreters() == [tmp_path / "mine"]
