@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 from pyproj.exceptions import ProjError
 
-from gistools.base.errors import InputError, WriteError
+from gistools.base.errors import GistoolsError, InputError, WriteError
 from gistools.base.files import move
 from gistools.base.progress import tick
 from gistools.compute.terrain.surface import Surface
@@ -34,6 +34,7 @@ from gistools.site import _raster, _vector
 from gistools.site.model import Site
 from gistools.steps.catalogue import need
 from gistools.steps.contours import contours
+from gistools.steps.drainage_rows import FLAGGED
 from gistools.steps.quantities import quantities
 from gistools.steps.quantity_rows import both_grounds
 from gistools.steps.setting_out import setting_out
@@ -162,13 +163,29 @@ def _fill(
         write_workbook(folder / "quantities.xlsx", tables["quantities"], tables["materials"])
     with contextlib.suppress(ProjError):
         _vector.write_geojson(folder / "setting_out_wgs84.geojson", tables["setting_out"])
+    flagged = _drainage_flags(site, hole)
     (folder / "README.txt").write_text(
-        record.readme(site, folder, frame, by_hole, tables, choices),
+        record.readme(site, folder, frame, by_hole, tables, choices, flagged),
         encoding="utf-8",
         errors="replace",
         newline="\r\n",
     )
-    record.write_manifest(site, folder, frame, by_hole, tables, choices)
+    record.write_manifest(site, folder, frame, by_hole, tables, choices, flagged)
+
+
+def _drainage_flags(site: Site, hole: int | None) -> list[str]:
+    """Say where the proposed ground holds water or is too flat: to be looked at before anything is staked."""
+    if site.ground is None:
+        return ["not looked at: the site has no terrain"]
+    try:
+        layers = need(site, "drainage", hole=hole)
+    except GistoolsError as fault:
+        return [f"not looked at: {fault}"]
+    return [
+        f"hole {row['hole']}: {row['reading']}"
+        for table in layers.values()
+        for row in table[table["drainage_status"] == FLAGGED].to_dict("records")
+    ]
 
 
 def _write_control(site: Site, folder: Path, frame: Frame, table: Any) -> None:

@@ -50,7 +50,7 @@ def checksum(path: Path) -> str:
 
 def cautions() -> list[str]:
     """The cautions of the steps the hand-off is made of, each once, and that of the web map."""
-    said = [c for name in ("setting_out", "quantities") for c in find(name).cautions]
+    said = [c for name in ("setting_out", "quantities", "drainage") for c in find(name).cautions]
     return [*dict.fromkeys(said), _WEB]
 
 
@@ -79,6 +79,7 @@ def write_manifest(
     holes: dict[int, dict[str, Any]],
     tables: dict[str, Any],
     choices: HandoffChoices,
+    drainage: list[str],
 ) -> None:
     """Write ``manifest.json``.
 
@@ -114,6 +115,7 @@ def write_manifest(
             {"material": m, "total": round(v, 2), "unit": u}
             for m, v, u in material_totals(tables.get("materials", pd.DataFrame()))
         ],
+        "drainage": drainage,
         "control": _plain_rows(tables["control_check"]),
         "codes": {code: meaning for code, (_, _, meaning) in CODES.items()},
         "cautions": cautions(),
@@ -189,6 +191,7 @@ def readme(
     holes: dict[int, dict[str, Any]],
     tables: dict[str, Any],
     choices: HandoffChoices,
+    drainage: list[str],
 ) -> str:
     """Return the README for the crew."""
     code = f"EPSG:{frame.epsg}" if frame.epsg else "no EPSG code"
@@ -232,6 +235,9 @@ def readme(
         "MATERIALS",
         *_material_lines(tables.get("materials", pd.DataFrame())),
         "",
+        "DRAINAGE, flagged on the proposed ground: settle it before anything is staked",
+        *(f"  {line}" for line in drainage or ["nothing is flagged"]),
+        "",
         "CODES",
         *_code_lines(tables["setting_out"]),
         "",
@@ -263,9 +269,16 @@ def _quantity_lines(table: pd.DataFrame) -> list[str]:
     return [
         f"  {row['feature']}: cut {row['cut_m3']:.0f}, fill {row['fill_m3']:.0f}, topsoil"
         f" {row['topsoil_m3']:.0f} m3"
-        f" on {row['changed_area_m2']:.0f} m2, in place, no bulking or shrinkage"
+        f" on {row['changed_area_m2']:.0f} m2, in place, no bulking or shrinkage{_haul_words(row)}"
         for row in totals.to_dict("records")
     ]
+
+
+def _haul_words(row: dict[str, Any]) -> str:
+    volume = float(row["haul_volume_m3"])
+    if not volume > 0:
+        return ""
+    return f"; {volume:.0f} m3 of the cut go to fill within the hole, {row['haul_mean_m']:.0f} m in the mean"
 
 
 def material_totals(table: pd.DataFrame) -> list[tuple[str, float, str]]:

@@ -458,3 +458,29 @@ def test_unknown_hole_is_refused_before_anything_is_written(tmp_path: Path, metr
     with pytest.raises(GistoolsError, match="no hole 7"):
         handoff(metre_site, tmp_path / "crew", hole=7)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_what_drainage_flags_is_said_before_anything_is_staked(tmp_path: Path) -> None:
+    """A green made level holds water: README and manifest say so, and no longer where it falls."""
+    import geopandas as gpd
+
+    from gistools.site.sample import sample_site
+
+    site = sample_site()
+    green = site.layer("greens", 2).geometry.iloc[0]
+    level = float(site.surface().height(green.centroid.x, green.centroid.y))
+    pad = gpd.GeoDataFrame(
+        {"hole": [2], "name": ["Pan"], "kind": ["platform"], "level_m": [level], "fid": [9]},
+        geometry=[green.buffer(3)],
+        crs=site.crs_metric,
+    )
+    texts = {}
+    for name, shapes in (("as it is", site.layer("shapes").iloc[:0]), ("level", pad)):
+        folder = handoff(site.replace(shapes=shapes), tmp_path / name, hole=2, tin_m=0.2)
+        readme = (folder / "README.txt").read_text(encoding="utf-8")
+        texts[name] = readme.split("DRAINAGE")[1].split("CODES")[0]
+        manifest = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
+        assert all(line in texts[name] for line in manifest["drainage"])
+    green_name = site.layer("greens", 2)["name"].iloc[0]
+    assert f"hole 2: {green_name} falls 0.0 % in the mean, 100 % of it less than 1.5 %" in texts["level"]
+    assert f"{green_name} falls 0.0 %" not in texts["as it is"]

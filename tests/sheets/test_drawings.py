@@ -125,6 +125,12 @@ def test_every_staked_feature_and_most_point_numbers_are_on_the_plan(folder):
     assert len(numbers) > 0.8 * (inside["code"] != "LOP").sum()
 
 
+def test_legend_of_the_grading_plan_names_both_grounds(folder):
+    text = words_of(folder / "hole_1_grading.pdf")
+    for words in ("proposed contour", "existing contour", "fill", "cut", "line of play"):
+        assert words in text
+
+
 def test_title_block_says_whose_what_and_when(folder):
     text = words_of(folder / "hole_1_green.pdf")
     block = SITE.title_block

@@ -173,7 +173,8 @@ def grading(axes: Axes, subject: Subject, view: View, scale: int) -> tuple[Legen
         notes.append("Spot levels: proposed above, existing in brackets below.")
     _both_contours(axes, subject, view, grounds, interval, scale, taken)
     _feature_levels(axes, subject, after, scale)
-    entries.append(LegendEntry("existing contour", "line", "none", EXISTING, (0, (4, 2))))
+    entries += _contour_legend(changed)
+    entries.append(LegendEntry("line of play", "line", "none", INK, (0, (10, 2, 2, 2))))
     notes.append(
         f"Contours every {interval:g} {unit_words(subject.files)}, every fifth heavy and with its level."
     )
