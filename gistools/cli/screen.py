@@ -54,7 +54,7 @@ def print_table(
 
     Where the columns do not fit side by side, those that are alike in all rows go above the table, and the
     last ones of the others are left out and named below it. With ``all_columns`` such a table is printed row
-    by row with all its figures.
+    by row with all its figures, and so is one that has no room for a single figure.
     """
     console = Console(width=None if sys.stdout.isatty() else 200)
     columns = [c for c in table.columns if c not in ("geometry", "feature_id", "hidden_by_feature_id")]
@@ -75,11 +75,12 @@ def print_table(
     if not fits:  # sentences may break there, short texts stay on one line
         longest = [max((len(row[k]) for row in rows), default=0) for k in range(len(columns))]
         widths = [max(w, min(n, MIN_COLUMN_WIDTH)) for w, n in zip(widths, longest, strict=True)]
-    if all_columns and not fits:
+    every = [k for k in range(len(columns)) if k not in sentences]
+    side = every if fits else _columns_that_fit(columns, rows, widths, console.width)
+    figures = [k for k in _filled(columns, rows) if units.get(columns[k])]
+    if not fits and (all_columns or (figures and not set(figures) & set(side))):
         _print_row_by_row(console, title, columns, words, rows)
     else:
-        every = [k for k in range(len(columns)) if k not in sentences]
-        side = every if fits else _columns_that_fit(columns, rows, widths, console.width)
         alike = [] if fits else _alike(columns, rows)
         same = " · ".join(f"{words[k]} {rows[0][k]}" for k in alike)
         shown = Table(

@@ -274,7 +274,7 @@ def _quantity_lines(table: pd.DataFrame) -> list[str]:
     ]
 
 
-def _haul_words(row: dict[str, Any]) -> str:
+def _haul_words(row: Any) -> str:
     volume = float(row["haul_volume_m3"])
     if not volume > 0:
         return ""
