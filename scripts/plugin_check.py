@@ -163,6 +163,10 @@ def algorithms(folder: Path) -> Path:
     )
     back = folder / "back.csv"
     back.write_text(f"1,{green.asPoint().y()},{green.asPoint().x()},9.5,GRN\n", encoding="ascii")
+    done = processing.run("gistools:as_built_check", {"SITE": str(path), "POINTS": str(back)})
+    checked = QgsVectorLayer(done["AS_BUILT_CHECK"], "as built", "ogr")
+    words = [(f["feature"], f["level_status"], f["plan_status"]) for f in checked.getFeatures()]
+    expect(words == [("Haar", "high", "no stake")], f"a measured point against the design: {words}")
     report = {"SITE": str(path), "POINTS": str(back), "REPORT": str(folder / "built.pdf")}
     done = processing.run("gistools:as_built_report", report)
     expect(Path(done["REPORT"]).read_bytes()[:5] == b"%PDF-", "a report of a measured point")

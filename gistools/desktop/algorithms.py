@@ -213,7 +213,7 @@ def parameter_of(choice: Choice) -> Any:
     optional = type(None) in kinds
     title = title_of(option)
     if option.file:
-        return QgsProcessingParameterFile(key, title, optional=optional)
+        return QgsProcessingParameterFile(key, title, optional=optional or not choice.default)
     if option.choices:
         several = tuple in kinds
         return QgsProcessingParameterEnum(

@@ -42,8 +42,8 @@ def shown(columns: int, *words: str) -> list[str]:
         text += part
     assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0, text.decode()
     os.close(terminal)
-    plain = re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", text.decode())
-    return plain.replace("\r", "").splitlines()
+    lines = re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", text.decode())
+    return lines.replace("\r", "").splitlines()
 
 
 @pytest.mark.parametrize("columns", [30, 46, 80, 132])
