@@ -178,7 +178,10 @@ def opened_by_hand(path: Path) -> None:
             continue
         style = STYLES[sub.name().removeprefix("study_")]
         renderer = layer.renderer()
-        if style.by:
+        if style.kinds:
+            kinds = [category.value() for category in renderer.categories()]
+            drawn = kinds == [word for word, _, _ in style.kinds]
+        elif style.by:
             drawn = renderer.type() == "graduatedSymbol" and len(renderer.ranges()) == 5
         else:
             symbol = renderer.symbol().symbolLayer(0)

@@ -258,8 +258,33 @@ def project(path: Path, folder: Path, to: Path | None) -> None:
             settings = QgsLayoutExporter.ImageExportSettings()
             settings.dpi = 90
             QgsLayoutExporter(layout).exportToImage(str(to / f"layout_{name}.png"), settings)
+    dragged_in(path)
     refusal = refused("gistools:project", {"SITE": str(path), "PROJECT": str(target)})
     expect("is there already" in refusal, "a project that is there is not overwritten")
+
+
+def dragged_in(path: Path) -> None:
+    """Add maps as a user drags them in: they are drawn, on one scale; what is made grey again stays grey."""
+    from qgis.core import QgsProviderRegistry, QgsRasterLayer, QgsSingleBandGrayRenderer
+
+    project, drawn = QgsProject.instance(), {}
+    for sub in QgsProviderRegistry.instance().querySublayers(str(path)):
+        if sub.type() == 1:
+            layer = QgsRasterLayer(sub.uri(), sub.name(), "gdal")
+            before = layer.renderer().type()
+            project.addMapLayer(layer)
+            drawn[sub.name()] = (before, layer.renderer().type())
+            if layer.name().startswith("study_green_slope_map"):
+                ramp = layer.renderer().shader().rasterShaderFunction()
+                scale = ramp.minimumValue(), ramp.maximumValue()
+                expect(scale == (0.0, 8.0), f"{layer.name()} is drawn from {scale[0]:g} to {scale[1]:g} %")
+            if layer.name() == "terrain":
+                layer.setRenderer(QgsSingleBandGrayRenderer(layer.dataProvider(), 1))
+                project.layersAdded.emit([layer])
+                expect(layer.renderer().type() == "singlebandgray", "a map made grey again stays grey")
+            project.removeMapLayer(layer.id())
+    grey = [name for name, (before, after) in drawn.items() if before != "singlebandgray" or after == before]
+    expect(len(drawn) > 3 and not grey, f"{len(drawn)} maps dragged in grey are drawn {grey}")
 
 
 def stop(path: Path) -> None:

@@ -7,32 +7,25 @@ from pathlib import Path
 from typing import Any
 
 from qgis.core import (
-    QgsBilinearRasterResampler,
-    QgsColorRampShader,
-    QgsHillshadeRenderer,
     QgsLayerTreeGroup,
     QgsMapLayerType,
     QgsProject,
     QgsProviderRegistry,
     QgsRasterLayer,
-    QgsRasterShader,
     QgsRectangle,
-    QgsSingleBandPseudoColorRenderer,
     QgsVectorLayer,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtGui import QColor
 from qgis.PyQt.QtXml import QDomDocument
 
 from gistools.base.errors import InputError
 from gistools.desktop import remote
+from gistools.desktop.maps import draw_map
 from gistools.desktop.project import layers_of, refresh, table_of
 from gistools.sheets.layer_groups import GROUND, MAPS, ORDER, OTHERS, SURVEY, TABLES
-from gistools.sheets.styles import SCALE
 from gistools.site.schema import RESULT_PREFIX
 from gistools.steps.catalogue import step_of_layer
 
-ROUGH = "#a8a070"
 MARK = "gistools/file"
 
 
@@ -158,7 +151,7 @@ def _add(
         return ""
     without_geometry = not is_map and not layer.isSpatial()
     if is_map:
-        _draw_map(layer, name)
+        draw_map(layer, name)
     elif name in SURVEY:
         _draw_survey(layer, name)
     declared = step_of_layer(name.removeprefix(RESULT_PREFIX))
@@ -186,38 +179,3 @@ def _draw_survey(layer: QgsVectorLayer, name: str) -> None:
     dom = QDomDocument()
     dom.setContent(document)
     layer.importNamedStyle(dom)
-
-
-def _draw_map(layer: QgsRasterLayer, name: str) -> None:
-    """Terrain as relief, results on the sheet's scale."""
-    data = layer.dataProvider()
-    if name.removeprefix(RESULT_PREFIX).startswith("terrain"):
-        relief = QgsHillshadeRenderer(data, 1, 315.0, 45.0)
-        relief.setZFactor(2.0)
-        relief.setMultiDirectional(True)
-        layer.setRenderer(relief)
-        layer.setOpacity(0.7)
-        layer.resampleFilter().setZoomedInResampler(QgsBilinearRasterResampler())
-        tint = layer.hueSaturationFilter()
-        tint.setColorizeOn(True)
-        tint.setColorizeColor(QColor(ROUGH))
-        tint.setColorizeStrength(45)
-        layer.brightnessFilter().setBrightness(25)
-        return
-    stats = data.bandStatistics(1)
-    low, high = (0.0, 100.0) if "flag_view" in name else (stats.minimumValue, stats.maximumValue)
-    colours = SCALE[::-1] if "strokes" in name else SCALE
-    shader = QgsRasterShader(low, high)
-    ramp = QgsColorRampShader(low, high)
-    ramp.setColorRampType(QgsColorRampShader.Interpolated)
-    ramp.setColorRampItemList(
-        [
-            QgsColorRampShader.ColorRampItem(
-                low + (high - low) * k / 4, QColor(c), f"{low + (high - low) * k / 4:.3g}"
-            )
-            for k, c in enumerate(colours)
-        ]
-    )
-    shader.setRasterShaderFunction(ramp)
-    layer.setRenderer(QgsSingleBandPseudoColorRenderer(data, 1, shader))
-    layer.setOpacity(0.8)

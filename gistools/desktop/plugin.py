@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from qgis.core import Qgis, QgsApplication, QgsMessageLog
+from qgis.core import Qgis, QgsApplication, QgsMessageLog, QgsProject
 
 from gistools.desktop import environment, remote
 from gistools.desktop.interpreter import prepared_interpreters
+from gistools.desktop.maps import draw_added
 from gistools.desktop.provider import Provider
 
 TITLE = "Golf holes"
@@ -25,6 +26,7 @@ class Plugin:
         if self.provider is None:
             self.provider = Provider()
             QgsApplication.processingRegistry().addProvider(self.provider)
+            QgsProject.instance().layersAdded.connect(draw_added)
 
     def initGui(self) -> None:  # the desktop's own name
         """Register the toolbox and say what is to be done once, where it is still to be done."""
@@ -38,5 +40,6 @@ class Plugin:
         """Take the toolbox out and end the child process."""
         if self.provider is not None:
             QgsApplication.processingRegistry().removeProvider(self.provider)
+            QgsProject.instance().layersAdded.disconnect(draw_added)
             self.provider = None
         remote.close()

@@ -20,8 +20,7 @@ from gistools.sheets.layer_groups import GROUND, MAPS, ORDER, OTHERS, SURVEY, TA
 from gistools.sheets.project_layouts import layout_documents
 from gistools.sheets.rendering import render
 from gistools.sheets.shown_first import shown_first
-from gistools.sheets.style_files import MAPS as MAP_SCALES
-from gistools.sheets.styles import SCALE, survey_style
+from gistools.sheets.styles import map_colours, survey_style
 from gistools.site._file import Contents, Table, look_inside, reading
 from gistools.site.schema import RESULT_PREFIX
 from gistools.steps.catalogue import step_of_layer
@@ -164,9 +163,8 @@ def _layer(table: Table, place: str, family: str, document: str, condition: str,
     title = f"{words} ({chosen})" if chosen else words
     visible = group == GROUND or bool(declared and declared[1].visible and not raster)
     if raster:
-        return ProjectLayer(
-            name, title, group, f"GPKG:{place}:{name}", visible, raster=True, colours=_colours(name)
-        )
+        colours = tuple((f"{value:g}", colour) for value, colour in map_colours(name))
+        return ProjectLayer(name, title, group, f"GPKG:{place}:{name}", visible, raster=True, colours=colours)
     source = f"{place}|layername={name}" + (f"|subset={condition}" if condition else "")
     body = re.search(r"<qgis[^>]*>(.*)</qgis>", document, re.DOTALL)
     labelled = 'labelsEnabled="1"' in document
@@ -182,18 +180,6 @@ def _height(layer: ProjectLayer) -> tuple[int, int, str]:
     if layer.raster:
         return (6 if layer.table == "terrain" else 4), 0, layer.table
     return ("Point", "Line", "Polygon", "").index(layer.family), 0, layer.table
-
-
-def _colours(table: str) -> tuple[tuple[str, str], ...]:
-    """Return the colour scale of a map, none for relief."""
-    bare = table.removeprefix(RESULT_PREFIX)
-    kind = next((k for k in MAP_SCALES if bare.startswith(k)), None)
-    if kind is None:
-        return ()
-    low, high, dark_high = MAP_SCALES[kind]
-    colours = SCALE[::-1] if dark_high else SCALE
-    step = (high - low) / (len(colours) - 1)
-    return tuple((f"{low + step * k:g}", colour) for k, colour in enumerate(colours))
 
 
 def _place(path: Path, project: Path) -> str:

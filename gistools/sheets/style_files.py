@@ -11,17 +11,9 @@ from pathlib import Path
 from gistools.base.errors import InputError, WriteError
 from gistools.base.files import file_name
 from gistools.sheets.rendering import render
-from gistools.sheets.styles import SCALE, desktop_style
+from gistools.sheets.styles import desktop_style, map_colours
 from gistools.site._file import look_inside
 from gistools.site.schema import RESULT_PREFIX
-
-#: maps: start of the name -> lowest and highest value of the colour scale, and whether dark is high
-MAPS: dict[str, tuple[float, float, bool]] = {
-    "flag_view": (0.0, 100.0, False),
-    "strokes": (2.0, 5.0, True),
-    "green_slope_map": (0.0, 8.0, True),
-    "cut_fill": (-1.0, 1.0, False),
-}
 
 
 def write_styles(path: str | Path, to: str | Path | None = None, *, replace: bool = False) -> list[Path]:
@@ -71,11 +63,5 @@ def write_styles(path: str | Path, to: str | Path | None = None, *, replace: boo
 
 def map_style(table: str) -> str | None:
     """Return the SLD of a map by the name of its table, or None where no scale is declared for it."""
-    bare = table.removeprefix(RESULT_PREFIX)
-    kind = next((k for k in MAPS if bare.startswith(k)), None)
-    if kind is None:
-        return None
-    low, high, dark_high = MAPS[kind]
-    colours = SCALE[::-1] if dark_high else SCALE
-    values = [f"{low + (high - low) * k / (len(colours) - 1):g}" for k in range(len(colours))]
-    return render("map.sld", table=table, points=list(zip(values, colours, strict=True)))
+    points = [(f"{value:g}", colour) for value, colour in map_colours(table)]
+    return render("map.sld", table=table, points=points) if points else None

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from gistools.site.schema import RESULT_PREFIX
 from gistools.steps.catalogue import STEPS, find
 from gistools.steps.writes import Writes
 
@@ -21,8 +22,9 @@ class Style:
 
     ``colour``, ``width`` of lines or size of points [mm], ``fill_opacity``, dashes, the column that labels a
     feature; with ``by`` the colour follows that column over the class limits ``steps``, dark to light as on
-    the page. ``edge`` is the outline of an area where it is not ``colour``; ``metres`` a column with the true
-    width or size [m]; ``once`` writes a label once per hole, not for every tee.
+    the page, or its words ``kinds``: word, colour, whether dashed. ``edge`` is the outline of an area where
+    it is not ``colour``; ``metres`` a column with the true width or size [m]; ``once`` writes a label once
+    per hole, not for every tee.
     """
 
     colour: str
@@ -32,6 +34,7 @@ class Style:
     label: str = ""
     by: str = ""
     steps: tuple[float, ...] = ()
+    kinds: tuple[tuple[str, str, bool], ...] = ()
     turned: bool = False
     edge: str = ""
     metres: str = ""
@@ -40,6 +43,23 @@ class Style:
 
 #: five colours of even steps of lightness, the sheet's scale (cividis, Nunez et al. 2018, PLOS ONE 13(7))
 SCALE = ("#00224e", "#434e6c", "#7d7c78", "#bcae6c", "#fde737")
+#: cut and fill part at nought: amber, pale, blue, as on the grading plan
+CUT_FILL = ("#b06f00", "#f2c14e", "#f4f1ea", "#7fb3d5", "#1f5f8f")
+#: map -> lowest and highest value of its colours, the same for every hole and hole location, and the colours
+MAPS: dict[str, tuple[float, float, tuple[str, ...]]] = {
+    "flag_view": (0.0, 100.0, SCALE),
+    "strokes": (2.0, 5.0, SCALE[::-1]),
+    "green_slope_map": (0.0, 8.0, SCALE[::-1]),
+    "cut_fill": (-1.0, 1.0, CUT_FILL),
+}
+#: contours of both grounds, and points that were built, as on the drawings
+GROUNDS = (("existing", "#8a6d4b", True), ("proposed", "#b3261e", False))
+BUILT = (
+    ("within", "#2f7d4f", False),
+    ("high", "#b3261e", False),
+    ("low", "#1f5fa8", False),
+    ("no design level", "#5b676b", False),
+)
 SHARES = (0.0, 20.0, 40.0, 60.0, 80.0, 100.0)
 #: result layer -> how it is drawn; told apart by lightness and form as well as by hue
 STYLES: dict[str, Style] = {
@@ -82,10 +102,10 @@ STYLES: dict[str, Style] = {
     "where_to_play": Style("#0b5563", 2.6, label="zone_number"),
     "quantities": Style("#7b6a58", 0.4, 0.2, label="feature"),
     "haul": Style("#94310c", 0.6, label="haul_volume_m3"),
-    "contours": Style("#7b6a58", 0.2, label="contour_level_m"),
+    "contours": Style("#7b6a58", 0.25, label="contour_level_m", by="terrain", kinds=GROUNDS),
     "setting_out": Style("#a3262a", 1.6, label="point"),
     "control_check": Style("#1c272b", 2.4, label="point"),
-    "as_built_check": Style("#94310c", 1.8, label="level_status"),
+    "as_built_check": Style("#94310c", 1.8, label="level_status", by="level_status", kinds=BUILT),
 }
 #: what a layer without an entry of its own looks like
 PLAIN = {
@@ -173,6 +193,17 @@ def survey_styles(layer: str, geometry: str) -> tuple[str, str] | None:
     )
 
 
+def map_colours(table: str) -> list[tuple[float, str]]:
+    """Return the values and colours of a map by the name of its table, from low to high; none for others."""
+    bare = table.lower().removeprefix(RESULT_PREFIX)
+    kind = next((k for k in MAPS if bare.startswith(k)), None)
+    if kind is None:
+        return []
+    low, high, colours = MAPS[kind]
+    step = (high - low) / (len(colours) - 1)
+    return [(low + step * k, colour) for k, colour in enumerate(colours)]
+
+
 def _declared(layer: str) -> Writes | None:
     return next((w for name in STEPS for w in find(name).writes if w.layer == layer), None)
 
@@ -181,6 +212,6 @@ def _render(template: str, writes: Writes, family: str, style: Style, label: str
     from gistools.sheets.rendering import render
 
     colours = SCALE[::-1] if style.turned else SCALE
-    limits = [f"{v:g}" for v in style.steps] if style.by else []
+    limits = [f"{v:g}" for v in style.steps]
     classes = list(zip(limits, limits[1:], colours, strict=False))
     return render(template, writes=writes, family=family, style=style, label=label, classes=classes)

@@ -54,6 +54,13 @@ def test_style_of_every_layer(writes: Writes) -> None:
         if f.tag.endswith("Between")
     ]
     assert [list(r) for r in ranges] == between
+    kinds = [c.get("value") for c in root.iter("category")]
+    equal = [
+        next(e.text for e in f.iter() if e.tag.endswith("Literal"))
+        for f in tree.iter()
+        if f.tag.endswith("IsEqualTo")
+    ]
+    assert kinds == equal == [word for word, _, _ in STYLES[writes.layer].kinds]
     assert writes.layer in STYLES, "say in styles.py how this layer is drawn"
     custom = STYLES[writes.layer]
     declared = {c.name for c in writes.columns}
@@ -61,6 +68,20 @@ def test_style_of_every_layer(writes: Writes) -> None:
     assert len(custom.steps) in (0, 6) and list(custom.steps) == sorted(custom.steps)
     label = tree.find(f".//{SE}TextSymbolizer//*[@name='font-size']")
     assert (label is not None) == ('labelsEnabled="1"' in document)
+
+
+def test_existing_and_proposed_contours_look_different() -> None:
+    document, sld = desktop_style("contours")
+    root = ElementTree.fromstring(document.split("\n", 1)[1])
+    looks = [
+        (option("line_color", s), option("line_style", s)) for s in root.find(".//renderer-v2").iter("symbol")
+    ]
+    assert len(looks) == 2 and looks[0][0] != looks[1][0] and [w for _, w in looks] == ["dash", "solid"]
+    assert sld.count("stroke-dasharray") == 1
+
+
+def option(name: str, symbol: ElementTree.Element) -> str:
+    return str(symbol.find(f".//Option[@name='{name}']").get("value"))
 
 
 def test_unknown_layers_have_none() -> None:

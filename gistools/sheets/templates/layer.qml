@@ -1,8 +1,8 @@
 <!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>
 {% macro options(values) %}<Option type="Map">{% for k, v in values | dictsort %}<Option name="{{ k }}" type="QString" value="{{ v }}"/>{% endfor %}</Option>{% endmacro %}
 {% macro size_from(property) %}{% if style.metres %}<data_defined_properties><Option type="Map"><Option name="name" type="QString" value=""/><Option name="properties" type="Map"><Option name="{{ property }}" type="Map"><Option name="active" type="bool" value="true"/><Option name="field" type="QString" value="{{ style.metres }}"/><Option name="type" type="int" value="2"/></Option></Option><Option name="type" type="QString" value="collection"/></Option></data_defined_properties>{% endif %}{% endmacro %}
-{% macro symbol(number, colour) %}
-{% set line = "dash" if style.dashed else "solid" %}{% set unit = "RenderMetersInMapUnits" if style.metres else "MM" %}{% set width = "%g" % style.width %}
+{% macro symbol(number, colour, dashed=style.dashed) %}
+{% set line = "dash" if dashed else "solid" %}{% set unit = "RenderMetersInMapUnits" if style.metres else "MM" %}{% set width = "%g" % style.width %}
 {% set kind = {"Polygon": "fill", "LineString": "line", "Point": "marker"}[family] %}
 <symbol name="{{ number }}" type="{{ kind }}" alpha="1" clip_to_extent="1" force_rhr="0">
 {% if kind == "fill" %}
@@ -19,6 +19,10 @@
 <renderer-v2 type="graduatedSymbol" attr="{{ style.by }}" graduatedMethod="GraduatedColor" symbollevels="0" enableorderby="0">
 <ranges>{% for low, high, _ in classes %}<range lower="{{ low }}" upper="{{ high }}" symbol="{{ loop.index0 }}" label="{{ low }} to {{ high }}" render="true"/>{% endfor %}</ranges>
 <symbols>{% for _, _, colour in classes %}{{ symbol(loop.index0, colour) }}{% endfor %}</symbols></renderer-v2>
+{% elif style.kinds %}
+<renderer-v2 type="categorizedSymbol" attr="{{ style.by }}" symbollevels="0" enableorderby="0">
+<categories>{% for word, _, _ in style.kinds %}<category value="{{ word }}" type="string" symbol="{{ loop.index0 }}" label="{{ word }}" render="true"/>{% endfor %}</categories>
+<symbols>{% for _, colour, dashed in style.kinds %}{{ symbol(loop.index0, colour, dashed) }}{% endfor %}</symbols></renderer-v2>
 {% else %}
 <renderer-v2 type="singleSymbol" symbollevels="0" enableorderby="0"><symbols>{{ symbol(0, style.colour) }}</symbols></renderer-v2>
 {% endif %}
