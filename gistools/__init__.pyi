@@ -99,6 +99,7 @@ __all__ = [
     "approaches",
     "positions",
     "where_to_play",
+    "landing_areas",
     "scores",
     "playability",
     "brief",
@@ -218,6 +219,13 @@ def where_to_play(
     players: tuple[str, ...] | None = ...,
     winds: tuple[str, ...] | None = ...,
 ) -> GeoDataFrame: ...
+def landing_areas(
+    site: Site,
+    *,
+    hole: int | None = ...,
+    players: tuple[str, ...] | None = ...,
+    winds: tuple[str, ...] | None = ...,
+) -> Layers: ...
 def scores(
     site: Site,
     *,

@@ -282,6 +282,7 @@ rank | int | rank by total, 1 is best
 zone_number | int | numeral of the zone on plan and matrix, in the order of the zones
 level_with_first | bool | true where the total is within the band of the least one, and another zone's is too
 decided_by | str | what puts a zone before those it is level with
+lead_strokes | strokes | expected score of the second zone less that of the first, of first choices alone
 behind_strokes | strokes | expected score less that of the best zone
 next_club | str | club of the next shot, and whether full, three-quarter or part
 flag_visibility | str | visible, semi-blind or blind: all (90 % and more), part or none of the flagstick seen
@@ -318,6 +319,15 @@ green_depth_m | m | length of the green along the line to the pin
 green_width_m | m | mean width of the green across the line to the pin
 window_from_m | m | shortest carry on the line that stays on the green
 window_to_m | m | longest carry on the line that stays on the green
+hold_area_m2 | m2 | ground on which the shot can land and stay on the green
+feed_area_m2 | m2 | ground on which the shot can land and come to rest within 6 m of the pin
+shot_must_carry_m | m | plan distance over the last water or sand on the line of the shot
+shot_hazards_carried | str | water and sand on the line of the shot before it lands
+shot_cleared_pct | pct | shots that land beyond those hazards, each in its own direction
+shot_run_along_m | m | mean run-out after landing, along the line of the shot
+shot_run_across_m | m | mean run-out after landing, to the right of that line
+shot_runs_into | str | hazard that most balls run into after landing outside it, with their share
+landing_result | str | what comes of a landing there: holds the green, or feeds to the pin
 run_along_m | m | mean run after landing on the green, along the line (negative: back)
 run_across_m | m | mean run after landing on the green, to the right of the line
 landing_camber_pct | pct | fall to the right across the line where the ball should land
@@ -341,6 +351,10 @@ miss_right_pct | pct | shots that miss the green right of the hole location
 miss_right_strokes | strokes | mean strokes remaining after a miss right of the hole location, with penalties
 playable_misses | str | quarters (short, long, left, right) in which a miss costs least
 dead_misses | str | quarters in which a miss costs far more, or a stroke and more
+miss_quarter | str | quarter about the pin, seen along the line: short, long, left or right
+miss_pct | pct | shots that miss the green in that quarter
+miss_strokes | strokes | mean strokes remaining after a miss in that quarter, with penalties
+miss_verdict | str | playable, dead, or empty where it is neither or too few to judge
 surest_club | str | full club that finishes in the zone most often
 
 measure | str | step.column or layer.column

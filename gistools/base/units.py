@@ -99,10 +99,17 @@ def show_length(metres: float, units: str = "m", digits: int = 0) -> str:
     return f"{value:.{digits}f} {units}"
 
 
+def show_area(square_metres: float, units: str = "m") -> str:
+    """Write an area [m2] for people, in square metres or square yards."""
+    value = square_metres / YARD_M**2 if units == "yd" else square_metres
+    return f"{value:.0f} {units}²"
+
+
 def heading(name: str, unit: str, units: str) -> tuple[str, float, str]:
     """Return the heading of a column, the factor its values are shown by, and the unit they are shown in.
 
-    With ``units="yd"`` lengths are in whole yards, heights and bands (:data:`IN_FEET`) in feet.
+    With ``units="yd"`` lengths are in whole yards, areas and volumes in square and cubic yards, heights and
+    bands (:data:`IN_FEET`) in feet.
     """
     suffix, shown = UNITS[unit]
     words = name.removesuffix(suffix).replace("_", " ") if suffix else name.replace("_", " ")
@@ -113,6 +120,8 @@ def heading(name: str, unit: str, units: str) -> tuple[str, float, str]:
         if parts & IN_FEET and not parts & NOT_IN_FEET:
             return f"{words} [ft]", 1 / FOOT_M, "ft"
         return f"{words} [yd]", 1 / YARD_M, "yd"
+    if unit in ("m2", "m3") and units == "yd":
+        return f"{words} [{shown.replace('m', 'yd')}]", YARD_M ** -int(unit[1]), unit
     return (f"{words} [{shown}]" if shown else words), 1.0, unit
 
 

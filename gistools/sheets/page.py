@@ -87,7 +87,7 @@ def write_sheets(
         results[one] = collect_results(
             site, one, full=full, progress=_part(progress, number, len(holes), one)
         )
-        plans[one] = draw(site, one, results[one])
+        plans[one] = draw(site, one, results[one], units)
         pages[f"hole_{one}.html"] = page(site, results[one], plans[one], units=units)
         if pictures:
             extra |= _pictures(site, results[one])
@@ -96,7 +96,7 @@ def write_sheets(
     for one in linked:
         if one not in results and one in site.holes:
             results[one] = collect_results(site, one, SUMMED_UP)
-            plans[one] = draw(site, one, results[one])
+            plans[one] = draw(site, one, results[one], units)
     pages[INDEX] = index(site, plans, dict(sorted(results.items())), linked, units)
     return put_files(folder, {**pages, **extra}, [*list(pages)[:-1], *extra, INDEX])
 

@@ -45,6 +45,9 @@ SMALL_HAZARDS = {"bunkers"}
 SIMPLE_M = 0.2
 GREEN_PARTS = ("tier", "tier face", "false front")  # parts of a green that are drawn
 PARTS_SIMPLE_M = 0.8  # outlines of tiers follow cells
+#: what tells a card apart, the ranks whose landing areas are drawn, and how outlines are thinned [m]
+LANDING_KEYS = ("tee", "player", "wind", "shot_number", "from_zone", "pin", "zone")
+LANDINGS_DRAWN, LANDING_SIMPLE_M = 2, {"holds": 1.0, "feeds": 0.4}
 DIGITS = 4  # decimals of figures on the page
 
 
@@ -55,6 +58,7 @@ def payload(site: Site, results: HoleResults, plan: Plan) -> dict[str, Any]:
         "hole": results.hole,
         "view": [round(v, 1) for v in plan.view],
         "choices": known,
+        "band": site.setting("level_band_strokes", results.hole),
         "tees": _spots(site.layer("tees", results.hole), "tee", frame),
         "pins": _spots(site.layer("pins", results.hole), "pin", frame),
         "lines": shapes(results.table("lines_of_play"), frame),
@@ -62,6 +66,7 @@ def payload(site: Site, results: HoleResults, plan: Plan) -> dict[str, Any]:
         "zone_names": names(results.table("zones").get("zone", [])),
         "carries": carries(results, frame),
         "cards": finishes(results, frame),
+        "landings": landings(results, frame),
         "inset": [round(v, 1) for v in plan.inset.view],
         "green_parts": named_shapes(results, "green_parts", "green_part", frame, GREEN_PARTS),
         "fair_areas": shapes(results.table("fair_areas"), frame, PARTS_SIMPLE_M),
@@ -203,6 +208,33 @@ def finishes(results: HoleResults, frame: Frame) -> list[dict[str, Any]]:
                 "turn": round(float(row["axis_bearing_deg"] - frame.bearing_deg), 1),
             }
         )
+    return out
+
+
+def landings(results: HoleResults, frame: Frame) -> list[dict[str, Any]]:
+    """Return, for the cards of the first two zones, where the shot at the green can land, and its misses.
+
+    Path data of the ground that holds and that feeds, and place, quarter, share [%] and verdict of each miss.
+    """
+    table, drawn = results.table("where_to_play"), results.table("landing_areas")
+    if not len(table) or not len(drawn):
+        return []
+    keys = list(LANDING_KEYS)
+    found = dict(iter(drawn.groupby(keys, sort=False)))
+    missed = dict(iter(results.table("misses").groupby(keys, sort=False)))
+    out = []
+    for number, key in enumerate(table[keys].itertuples(index=False, name=None)):
+        if key not in found or table["rank"].iloc[number] > LANDINGS_DRAWN:
+            continue
+        one: dict[str, Any] = {"row": number, "misses": []}
+        for row in found[key].to_dict("records"):
+            word = row["landing_result"].partition(" ")[0]
+            one[word] = svg_path(frame.turn(row["geometry"]).simplify(LANDING_SIMPLE_M[word]))
+        for row in missed[key].to_dict("records") if key in missed else ():
+            x, y = (round(float(v), 1) for v in frame.page(row["geometry"].x, row["geometry"].y))
+            miss = {"at": [x, y], "quarter": row["miss_quarter"], "verdict": row["miss_verdict"]}
+            one["misses"].append(miss | {"pct": round(row["miss_pct"])})
+        out.append(one)
     return out
 
 

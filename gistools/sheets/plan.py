@@ -11,6 +11,7 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from gistools.base.errors import GistoolsError
+from gistools.base.units import FOOT_M
 from gistools.compute.terrain.contours import contour_lines
 from gistools.compute.terrain.surface import Surface
 from gistools.sheets.frame import Frame, along, svg_path
@@ -20,8 +21,8 @@ from gistools.site.model import Site, names
 
 MARGIN_M = 22.0
 INSET_MARGIN_M = 14.0
-#: heights between contours, and how many of them a view bears
-INTERVALS_M = (0.1, 0.2, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0)
+#: heights between contours in metres or feet, and how many of them a view bears
+INTERVALS = (0.1, 0.2, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0)
 MOST_CONTOURS = 16
 SIMPLE_M = 0.15
 #: survey layers that stay clear of the relief and of maps laid over the ground
@@ -89,8 +90,12 @@ class Plan:
     summary: str
 
 
-def draw(site: Site, hole: int, results: HoleResults) -> Plan:
-    """Draw the survey layers of a hole and its neighbours inside the view."""
+def draw(site: Site, hole: int, results: HoleResults, units: str = "m") -> Plan:
+    """Draw the survey layers of a hole and its neighbours inside the view.
+
+    Contours are at round levels of metres, or of feet where ``units`` is ``"yd"``.
+    """
+    unit_m = FOOT_M if units == "yd" else 1.0
     frame = frame_of(site, hole, results)
     view = _view(site, hole, frame)
     layers = {layer: _shapes(site, layer, hole, frame, box(*view)) for layer, _ in GROUND}
@@ -103,8 +108,8 @@ def draw(site: Site, hole: int, results: HoleResults) -> Plan:
         [(layer, shapes) for layer, shapes in drawn.items() if layer in ABOVE],
         None if ground is None else relief(ground, frame),
         None if ground is None else relief(ground, frame, up=True),
-        None if ground is None else _contours(ground, frame, view),
-        _inset(site, hole, frame),
+        None if ground is None else _contours(ground, frame, view, unit_m),
+        _inset(site, hole, frame, unit_m),
         [(layer, words) for layer, words in GROUND if layer in drawn],
         _summary(site, hole),
     )
@@ -193,6 +198,7 @@ def _contours(
     ground: Surface,
     frame: Frame,
     view: tuple[float, float, float, float],
+    unit_m: float,
     measured: Surface | None = None,
 ) -> Contours | None:
     """Return the contours inside a view, at the interval that gives some dozen of them on ``measured``."""
@@ -201,7 +207,8 @@ def _contours(
     if not len(heights):
         return None
     low, high = np.percentile(heights, (2, 98))
-    interval_m = next((i for i in INTERVALS_M if (high - low) / i <= MOST_CONTOURS), INTERVALS_M[-1])
+    most = (high - low) / MOST_CONTOURS / unit_m
+    interval_m = unit_m * next((i for i in INTERVALS if i >= most), INTERVALS[-1])
     paths = {True: "", False: ""}
     window = box(*view)
     for level, line in contour_lines(ground, interval_m=interval_m, tolerance_m=SIMPLE_M):
@@ -210,7 +217,7 @@ def _contours(
     return Contours(interval_m, paths[False], paths[True])
 
 
-def _inset(site: Site, hole: int, frame: Frame) -> Inset:
+def _inset(site: Site, hole: int, frame: Frame, unit_m: float) -> Inset:
     """Return the view of the green with a margin, and contours of its ground alone."""
     green = frame.turn(shapely.union_all(list(site.layer("greens", hole).geometry)))
     west, north, east, south = (float(v) for v in green.bounds)
@@ -218,7 +225,7 @@ def _inset(site: Site, hole: int, frame: Frame) -> Inset:
     view = (west - m, north - m, east + m, south + m)
     ground = _ground(site, frame, view)
     on_green = _ground(site, frame, (west, north, east, south))
-    return Inset(view, None if ground is None else _contours(ground, frame, view, on_green))
+    return Inset(view, None if ground is None else _contours(ground, frame, view, unit_m, on_green))
 
 
 def _summary(site: Site, hole: int) -> str:

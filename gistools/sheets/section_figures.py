@@ -8,6 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from gistools.base.units import FOOT_M, YARD_M
 from gistools.sheets.profiles import profiles
 from gistools.sheets.results import HoleResults
 from gistools.sheets.styles import SURVEY_STYLES
@@ -24,18 +25,25 @@ OVER = {layer: SURVEY_STYLES[layer].colour for layer in ("burns", "water", "tees
 UNNAMED = ("tees", "paths")
 
 
-def sections(site: Site, results: HoleResults) -> Figure:
+def sections(site: Site, results: HoleResults, units: str = "m") -> Figure:
     """Draw the section along the longest line of play and, below, every approach with its line of sight.
 
     Approaches stand in rows of landing zones and columns of hole locations. All share one scale of distance
     and one of height, so that slopes can be compared by eye; how much too steep they are drawn is told.
+
+    Parameters
+    ----------
+    site, results
+        The site, and what its steps found on the hole.
+    units
+        Distances and levels in ``"m"``, or in yards and feet with ``"yd"``.
 
     Returns
     -------
     Figure
         A page 11 inches wide; a single line of words where the sections were not computed.
     """
-    drawn = profiles(results, site)
+    drawn = [in_units(p, units) for p in profiles(results, site)]
     lines = [p for p in drawn if p["kind"] == "line"]
     approaches = [p for p in drawn if p["kind"] == "approach"]
     zones = list(dict.fromkeys(_start(p) for p in approaches))
@@ -51,24 +59,25 @@ def sections(site: Site, results: HoleResults) -> Figure:
     top = figure.add_subplot(grid[0, :])
     draw_profile(top, longest)
     top.set_xlim(0, longest["s"][-1])
-    top.set_ylabel("level [m]", fontsize=8)
+    top.set_ylabel(f"level [{length_units(units)[3]}]", fontsize=8)
     if approaches:
-        _approaches(figure, grid, approaches, zones, pins)
+        _approaches(figure, grid, approaches, zones, pins, units)
     figure.canvas.draw()
     title = f"Hole {results.hole}, along the line of play from the {longest['tee']} tee"
     top.set_title(
-        f"{title}. Vertical exaggeration x{vertical_exaggeration(top):.0f}.", loc="left", fontsize=10
+        f"{title}. Vertical exaggeration x{vertical_exaggeration(top, units):.0f}.", loc="left", fontsize=10
     )
     return figure
 
 
 def _approaches(
-    figure: Figure, grid: Any, approaches: list[dict[str, Any]], zones: list[str], pins: list[str]
+    figure: Figure, grid: Any, approaches: list[dict[str, Any]], zones: list[str], pins: list[str], units: str
 ) -> None:
     far = max(p["s"][-1] for p in approaches)
     levels = [v for p in approaches for v in (*p["z"], *p["sight"], *p["top"]) if v is not None]
     low, high = min(levels), max(levels)
     room = 0.12 * (high - low)
+    unit = length_units(units)[3]
     for p in approaches:
         row, column = zones.index(_start(p)), pins.index(p["pin"])
         axes = figure.add_subplot(grid[1 + row, column])
@@ -85,7 +94,9 @@ def _approaches(
             axes.set_xticklabels([])
         blocked = p["room"] is not None and p["room"] < 0
         words = (
-            "" if p["room"] is None else f"{'blocked by' if blocked else 'clear by'} {abs(p['room']):.1f} m"
+            ""
+            if p["room"] is None
+            else f"{'blocked by' if blocked else 'clear by'} {abs(p['room']):.1f} {unit}"
         )
         axes.text(
             0.98,
@@ -147,8 +158,23 @@ def draw_profile(axes: Axes, p: dict[str, Any], *, named: bool = True) -> None:
         axes.spines[side].set_color("#c9c5b8")
 
 
-def vertical_exaggeration(axes: Axes) -> float:
-    """Return how many times larger a metre of height is drawn than a metre of distance."""
+def length_units(units: str) -> tuple[float, str, float, str]:
+    """Return metres and name of the unit of distances, and of levels: metres, or yards and feet."""
+    return (YARD_M, "yd", FOOT_M, "ft") if units == "yd" else (1.0, "m", 1.0, "m")
+
+
+def in_units(p: dict[str, Any], units: str) -> dict[str, Any]:
+    """Return a profile with its distances and levels in metres, or in yards and feet."""
+    along_m, _, up_m, _ = length_units(units)
+    levels = {k: [None if v is None else v / up_m for v in p[k]] for k in ("z", "top", "sight")}
+    over = [c | {"a": c["a"] / along_m, "b": c["b"] / along_m} for c in p["crossed"]]
+    room = None if p["room"] is None else p["room"] / up_m
+    return p | levels | {"s": [v / along_m for v in p["s"]], "room": room, "crossed": over}
+
+
+def vertical_exaggeration(axes: Axes, units: str = "m") -> float:
+    """Return how many times larger heights are drawn than distances on axes in their units."""
+    along_m, _, up_m, _ = length_units(units)
     box = axes.get_window_extent()
     (x0, x1), (y0, y1) = axes.get_xlim(), axes.get_ylim()
-    return float((box.height / (y1 - y0)) / (box.width / (x1 - x0)))
+    return float((box.height / (y1 - y0) / up_m) / (box.width / (x1 - x0) / along_m))

@@ -100,6 +100,8 @@ STYLES: dict[str, Style] = {
     "approaches": Style("#0b5563", 0.35, label="pin"),
     "positions": Style("#0b5563", 2.6, label="zone"),
     "where_to_play": Style("#0b5563", 2.6, label="zone_number"),
+    "landing_areas": Style("#54378a", 0.4, 0.12, label="zone"),
+    "misses": Style("#94310c", 1.8, label="miss_verdict"),
     "quantities": Style("#7b6a58", 0.4, 0.2, label="feature"),
     "haul": Style("#94310c", 0.6, label="haul_volume_m3"),
     "contours": Style("#7b6a58", 0.25, label="contour_level_m", by="terrain", kinds=GROUNDS),

@@ -1,4 +1,4 @@
-"""A card of where to play in one sentence: rank and why, risk, what is left."""
+"""A card of where to play in words: rank and why, risk, what is left."""
 
 from __future__ import annotations
 
@@ -6,26 +6,61 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from gistools.base.units import show_length
+from gistools.base.units import show_area, show_length
 
 FEEDS = {"towards": "the ground feeds the ball in", "away": "the ground takes the ball away"}
 
 
 def sentence(card: Mapping[str, Any], units: str = "m") -> str:
-    """Return a card of the step `where_to_play` in words, lengths in metres or yards."""
-    parts = [
-        *(
-            _rank(card)
-            if card["zone"]
-            else [f"the tee shot is {_with_article(club_words(card['club'], units))}"]
-        )
-    ]
-    if card["hazards"]:
-        parts.append(f"shots find {card['hazards'].split(';')[0]}")
-    if math.isfinite(card["pin_distance_m"]):
-        parts += _left(card, units)
-    text = "; ".join(parts)
-    return text[0].upper() + text[1:] + "."
+    """Return a card of the step `where_to_play` in words, lengths in metres or yards.
+
+    One sentence on its rank and risk, one on the shot, one on what it leaves.
+    """
+    who = [f"the tee shot is {_with_article(club_words(card['club'], units))}"]
+    first = [*(_rank(card) if card["zone"] else who), *_risk(card)]
+    left = _left(card, units) if math.isfinite(card["pin_distance_m"]) else []
+    parts = ["; ".join(part) for part in (first, _shot(card, units), left) if part]
+    return " ".join(f"{part[0].upper()}{part[1:]}." for part in parts)
+
+
+def fed(units: str = "m") -> str:
+    """Write the distance within which a ball is fed to a hole location (`feed_area_m2`)."""
+    return show_length(6.0, units, int(units != "m"))
+
+
+def one_in(share_pct: float) -> str:
+    """Write a share for people: ``"1 in 11 finds"``, or ``"46 % find"`` where it is large."""
+    return f"1 in {round(100 / share_pct)} finds" if 0 < share_pct <= 40 else f"{share_pct:.0f} % find"
+
+
+def _risk(card: Mapping[str, Any]) -> list[str]:
+    if not card["hazards"]:
+        return []
+    hazard, _, share = card["hazards"].split(";")[0].removesuffix(" %").rpartition(" ")
+    return [f"{one_in(float(share))} {hazard}"]
+
+
+def _shot(card: Mapping[str, Any], units: str) -> list[str]:
+    """Say how far the shot at a zone carries, over what, and where it runs."""
+    carry = card.get("carry_mean_m", math.nan)
+    if not (card["zone"] and math.isfinite(carry)):
+        return []
+    words = f"the {club_words(card['club'], units)} carries {show_length(carry, units)}"
+    if math.isfinite(card["effective_carry_m"]):
+        words += f", playing {show_length(card['effective_carry_m'], units)}"
+    if card["shot_hazards_carried"]:
+        far, share = show_length(card["shot_must_carry_m"], units), card["shot_cleared_pct"]
+        words += f", over {card['shot_hazards_carried']} ({far}; {share:.0f} % clear it)"
+    parts = [words]
+    along, across = card["shot_run_along_m"], card["shot_run_across_m"]
+    if math.isfinite(along):
+        aside = show_length(abs(across), units)
+        side = "" if aside.startswith("0 ") else f" and {aside} {'right' if across > 0 else 'left'}"
+        parts.append(f"it runs {show_length(along, units)} on{side}")
+    if card["shot_runs_into"]:
+        name, _, share = card["shot_runs_into"].removesuffix(" %").rpartition(" ")
+        parts.append(f"{share} % run into {name}")
+    return parts
 
 
 def club_words(label: str, units: str = "m") -> str:
@@ -40,7 +75,8 @@ def _rank(card: Mapping[str, Any]) -> list[str]:
         why = f", {card['decided_by']}" if card["decided_by"] else ""
         return [f"{zone} is level with the best{why}"]
     if card["rank"] == 1:
-        return [f"{zone} is first"]
+        ahead = card.get("lead_strokes", math.nan)
+        return [f"{zone} is first" + (f", {ahead:.2f} ahead" if math.isfinite(ahead) else "")]
     return [f"{zone} is {card['behind_strokes']:.2f} strokes behind"]
 
 
@@ -78,6 +114,9 @@ def _left(card: Mapping[str, Any], units: str) -> list[str]:
         parts.append(FEEDS[card["feeds"]])
     if math.isfinite(card["hold_pct"]):
         parts.append(f"{card['hold_pct']:.0f} % hold the green")
+    if card["feed_area_m2"] > 0:
+        area = show_area(card["feed_area_m2"], units)
+        parts.append(f"a landing on {area} of ground comes to rest within {fed(units)}")
     if card["playable_misses"]:
         dead = f", dead {_either(card['dead_misses'])}" if card["dead_misses"] else ""
         parts.append(f"a miss is playable {_either(card['playable_misses'])}{dead}")

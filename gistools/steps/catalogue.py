@@ -50,6 +50,7 @@ STEPS: dict[str, str] = {
     "approaches": "What each position leaves at each hole location",
     "positions": "Landing zones ranked by reward and by total, for each pin",
     "where_to_play": "Where to play for each hole location, and because of what",
+    "landing_areas": "Where the shot at the green can land, and which miss is playable or dead",
     "scores": "Chances of birdie, par, bogey and worse, from each tee and over each zone",
     "playability": "Which share of each player's shots clears, reaches and holds",
     "brief": "The designer's intentions, checked",

@@ -12,7 +12,7 @@ from gistools.steps.card_sentences import club_words, sentence
 
 #: columns of hole locations side by side
 PINS_ACROSS = 4
-ZONE_WIDTH, CELL_WIDTH = 19, 19
+ZONE_WIDTH, CELL_WIDTH = 19, 23
 SHOTS = ("", "Tee shot", "Second shot", "Third shot")
 
 
@@ -83,7 +83,7 @@ def matrix(rows: pd.DataFrame, units: str = "m") -> list[str]:
     number = int(first["shot_number"])
     shot = SHOTS[number] if number < len(SHOTS) else f"Shot {number}"
     if number == 1:
-        head = f"  Where to play: {who}. Rank and expected score; = level with the best, * turns the order."
+        head = f"  Where to play: {who}. Rank, score, (rank of the next shot), flag; = level, * order turns."
     else:
         head = f"  {shot} from {first['from_zone']}: rank and strokes from there."
     lines = [head]
@@ -110,7 +110,7 @@ def _cell(rows: pd.DataFrame) -> str:
         return "out of reach"
     r = rows.iloc[0]
     rank = "=" if r["level_with_first"] else str(r["rank"])
-    return f"{rank} {r['total_strokes']:.2f} {_text(r['flag_visibility'])}".rstrip()
+    return f"{rank} {r['total_strokes']:.2f} ({r['remaining_rank']}) {_text(r['flag_visibility'])}".rstrip()
 
 
 def _tee_shots_at_pins(rows: pd.DataFrame, units: str) -> list[str]:
@@ -165,6 +165,29 @@ def first_choices(group: pd.DataFrame) -> str:
         zones, pins = next(iter(by_zones.items()))
         return f"{zones} for all ({', '.join(pins)})"
     return "; ".join(f"{zones} for {', '.join(pins)}" for zones, pins in by_zones.items())
+
+
+def asked_of_whom(rows: pd.DataFrame) -> tuple[list[str], list[str], list[list[str]]]:
+    """Return pins, winds, and a line for each player and tee: who, then the first zones by pin in each wind.
+
+    Zones are told by their numbers, level ones joined by an equals sign, hole locations parted by a comma.
+    """
+    tee_shots = rows[rows["shot_number"] == 1]
+    pins, winds = ([str(v) for v in dict.fromkeys(tee_shots[key])] for key in ("pin", "wind"))
+    lines = []
+    for (player, tee), group in tee_shots.groupby(["player", "tee"], sort=False):
+        cells = [f"{player}, {tee}"]
+        for wind in winds:
+            here = group[group["wind"] == wind]
+            best = here[here["level_with_first"].astype(bool) | (here["rank"] == 1)].sort_values(
+                "zone_number"
+            )
+            zones = {
+                pin: "=".join(f"{n:.0f}" for n in part) for pin, part in best.groupby("pin")["zone_number"]
+            }
+            cells.append(", ".join(zones.get(pin, "-") for pin in pins))
+        lines.append(cells)
+    return pins, winds, lines
 
 
 def clubs_at_pins(group: pd.DataFrame) -> str:

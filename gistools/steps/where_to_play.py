@@ -7,14 +7,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 from gistools.base.columns import columns
 from gistools.steps.card_sentences import sentence
 from gistools.steps.catalogue import step
-from gistools.steps.decision_cases import cases
 from gistools.steps.decision_inputs import CAUTION, MISSES, PLAYERS, READS, SOURCES, WINDS
 from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
-    from gistools.compute.decision.club_set import Player, Wind
-    from gistools.hole import HoleModel
-    from gistools.hole.model import Tee
     from gistools.site.model import Site
 
 
@@ -27,13 +23,16 @@ if TYPE_CHECKING:
             "Point",
             columns(
                 "hole tee player wind shot_number from_zone pin zone zone_number rank level_with_first "
-                "decided_by total_strokes behind_strokes remaining_strokes remaining_rank order_changes club "
+                "decided_by total_strokes lead_strokes behind_strokes remaining_strokes remaining_rank "
+                "order_changes club "
                 "aim_deg in_zone_pct run_through_pct ellipse_length_m ellipse_width_m axis_bearing_deg "
+                "carry_mean_m effective_carry_m shot_must_carry_m shot_hazards_carried shot_cleared_pct "
+                "shot_run_along_m shot_run_across_m shot_runs_into "
                 "trouble_pct sand_pct water_pct out_of_bounds_pct hazards pin_distance_m rise_m "
                 "effective_distance_m next_club next_zone next_from green_angle_deg green_depth_m "
-                "green_width_m must_carry_m hazards_carried window_from_m window_to_m landing_fall_pct "
-                "landing_camber_pct flag_visibility flag_seen_pct hidden_by feeds backstop_m run_along_m "
-                "run_across_m hold_pct within_6_pct leave_m "
+                "green_width_m must_carry_m hazards_carried window_from_m window_to_m hold_area_m2 "
+                "feed_area_m2 landing_fall_pct landing_camber_pct flag_visibility flag_seen_pct hidden_by "
+                "feeds backstop_m run_along_m run_across_m hold_pct within_6_pct leave_m "
                 f"{MISSES} reading"
             ),
             "a card for each zone and hole location: rank, shot, risk, what is left",
@@ -61,26 +60,7 @@ def where_to_play(
     :func:`gistools.steps.zone_choices.rankings`. On a hole without landing zones a row is the shot from the
     tee.
     """
-    from gistools.hole import HoleModel
+    from gistools.steps.zone_cards import cards_of
 
-    rows: list[dict[str, Any]] = []
-    for h, player, wind, _ in cases(site, hole, players, winds):
-        model = HoleModel(site, h)
-        for tee in model.tees:
-            rows += _from_tee(model, tee, player, wind)
-    return rows
-
-
-def _from_tee(model: HoleModel, tee: Tee, player: Player, wind: Wind) -> list[dict[str, Any]]:
-    """Return the rows of one tee: every zone in reach, shot after shot, or the green where there are none."""
-    from gistools.steps.zone_cards import cards_at_pins, first_shots, ranked_cards
-    from gistools.steps.zone_choices import rankings
-
-    key = {"hole": model.number, "tee": tee.name, "player": player.name, "wind": wind.name}
-    if not model.zones:
-        cards = cards_at_pins(model, tee, player, wind)
-    else:
-        ranked = list(rankings(model, tee, player, wind))
-        firsts = {k: v for ranking in ranked[1:] for k, v in first_shots(ranking).items()}
-        cards = [c for ranking in ranked for c in ranked_cards(model, player, wind, ranking, firsts)]
-    return [key | card | {"reading": sentence(card)} for card in cards]
+    rows = cards_of(site, hole, players, winds)
+    return [row | {"reading": sentence(row)} for row in rows]

@@ -5,15 +5,16 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from gistools.steps.decision_cases import cases
 from gistools.steps.decision_inputs import BACKSTOP_M, MISSES
-from gistools.steps.zone_choices import Ranking, ShotStart, Target, next_place
+from gistools.steps.zone_choices import Ranking, ShotStart, Target, next_place, rankings
 
 if TYPE_CHECKING:
     from gistools.compute.decision.club_set import Player, Wind
     from gistools.compute.decision.ranking import Choice
-    from gistools.compute.decision.value_function import ValueFunction
     from gistools.hole import HoleModel
     from gistools.hole.model import Tee
+    from gistools.site.model import Site
 
 #: share of the flagstick seen from which it is visible, and below which it is blind [%] (assumption): a green
 #: that falls away hides the lowest hand's breadth of nearly every flagstick
@@ -30,6 +31,8 @@ APPROACH = (
     "hazards_carried",
     "window_from_m",
     "window_to_m",
+    "hold_area_m2",
+    "feed_area_m2",
     "landing_fall_pct",
     "landing_camber_pct",
     "feeds",
@@ -54,6 +57,34 @@ WORDS = (
     "flag_visibility",
 )
 NOTHING_LEFT = dict.fromkeys((*DISTANCES, *APPROACH), math.nan) | dict.fromkeys(WORDS, "")
+#: what a card keeps of an approach that is drawn, under names that are no columns
+DRAWN = ("landing", "miss_places")
+
+
+def cards_of(site: Site, hole: int | None, players: Any, winds: Any) -> list[dict[str, Any]]:
+    """Return the cards of every tee of some holes, players and winds, worked out once for a site."""
+    from gistools.hole import HoleModel
+
+    cards: list[dict[str, Any]] = []
+    for h, player, wind, _ in cases(site, hole, players, winds):
+        model = HoleModel(site, h)
+        for tee in model.tees:
+            cards += _from_tee(model, tee, player, wind)
+    return cards
+
+
+def _from_tee(model: HoleModel, tee: Tee, player: Player, wind: Wind) -> list[dict[str, Any]]:
+    """Return the cards of one tee: every zone in reach, shot after shot, or the green without zones."""
+
+    def work_out() -> list[dict[str, Any]]:
+        if not model.zones:
+            return cards_at_pins(model, tee, player, wind)
+        ranked = list(rankings(model, tee, player, wind))
+        firsts = {k: v for ranking in ranked[1:] for k, v in first_shots(ranking).items()}
+        return [c for ranking in ranked for c in ranked_cards(model, player, wind, ranking, firsts)]
+
+    key = {"hole": model.number, "tee": tee.name, "player": player.name, "wind": wind.name}
+    return [key | card for card in model.remember(("cards", tee.name, player.name, wind), work_out)]
 
 
 def ranked_cards(
@@ -89,9 +120,11 @@ def ranked_cards(
         for c in here:
             target = ranking.targets[c.zone]
             left = _left(hole, player, wind, c, target, firsts.get((target.zone, p)))
-            cards.append(_shot(solved, ranking.start, c, target) | left)
+            shot = _shot(hole, player, wind, ranking.start, c, target)
+            cards.append(shot | left)
         order, level, reasons = levels.order([c.total for c in here], cards, band)
         by_left = sorted(c.reward for c in here)
+        totals = sorted(c.total for c in here)
         for rank, k in enumerate(order, 1):
             rows.append(
                 cards[k]
@@ -102,6 +135,7 @@ def ranked_cards(
                     "rank": rank,
                     "level_with_first": level[k] and sum(level) > 1,
                     "decided_by": reasons[k],
+                    "lead_strokes": totals[1] - totals[0] if rank == 1 and len(totals) > 1 else math.nan,
                     "behind_strokes": here[k].total - min(c.total for c in here),
                     "remaining_rank": by_left.index(here[k].reward) + 1,
                     "order_changes": turned[p],
@@ -119,14 +153,18 @@ def first_shots(ranking: Ranking) -> dict[tuple[str, int], tuple[Choice, Target]
     return {(ranking.start.zone, p): (c, ranking.targets[c.zone]) for p, c in best.items()}
 
 
-def _shot(solved: ValueFunction, start: ShotStart, c: Choice, target: Target) -> dict[str, Any]:
-    """Return the shot at a target, where it finishes and its risks."""
+def _shot(
+    hole: HoleModel, player: Player, wind: Wind, start: ShotStart, c: Choice, target: Target
+) -> dict[str, Any]:
+    """Return the shot at a target, what it carries, where it runs and finishes, and its risks."""
     import shapely
 
     from gistools.compute.decision.ranking import finish_row, risk_row
+    from gistools.compute.decision.shot_figures import shot_figures
     from gistools.compute.decision.shot_table import LIES
     from gistools.compute.decision.value_iteration import bearing_of
 
+    solved = hole.strokes(player, wind)
     lie = LIES.index("tee") if start.shot_number == 1 else int(solved.mesh.lie[solved.state(*start.place)])
     out = solved.many_outcomes(*start.place, c.shot, c.heading, lie=lie)
     finish = finish_row(out)
@@ -141,6 +179,7 @@ def _shot(solved: ValueFunction, start: ShotStart, c: Choice, target: Target) ->
         "run_through_pct": 100 * c.through,
         **{k: finish[k] for k in ELLIPSE},
         **risk_row(c),
+        **shot_figures(solved, hole.ground, player, wind, start.place, out),
         "geometry": shapely.Point(finish["middle"]),
     }
 
@@ -163,7 +202,7 @@ def _left(
     if first is not None:
         left["next_zone"] = first[1].zone
     if first is None or first[1].number is None:
-        left |= {k: row[k] for k in APPROACH if k in row}
+        left |= {k: row[k] for k in (*APPROACH, *DRAWN) if k in row}
     return left | {"next_from": place[1], "flag_visibility": visibility_of(row["flag_seen_pct"])}
 
 
@@ -177,12 +216,15 @@ def _approach(
     action: tuple[int, int] | None = None,
 ) -> dict[str, Any]:
     from gistools.compute.decision.approaches import approach
+    from gistools.compute.decision.landing_areas import landing_areas
+    from gistools.compute.decision.shot_table import LIES
     from gistools.steps import approach_starts
 
     start = approach_starts.Start(*place, "finish", zone)
     view = approach_starts.views_from(hole, [start])[0][pin]
-    return approach(
-        hole.strokes(player, wind),
+    solved = hole.strokes(player, wind)
+    row = approach(
+        solved,
         hole.ground,
         player,
         wind,
@@ -193,6 +235,14 @@ def _approach(
         blind_dispersion_increase_pct=hole.setting("blind_dispersion_increase_pct"),
         backstop_m=BACKSTOP_M,
     )
+    if "shot" not in row:
+        return row
+    areas = landing_areas(solved, hole.green, pin, row["line_deg"], row["shot"], LIES.index(row["lie"]))
+    return row | {
+        "landing": areas,
+        "hold_area_m2": areas.holds.area,
+        "feed_area_m2": areas.feeds.area,
+    }
 
 
 def cards_at_pins(hole: HoleModel, tee: Tee, player: Player, wind: Wind) -> list[dict[str, Any]]:
@@ -208,7 +258,7 @@ def cards_at_pins(hole: HoleModel, tee: Tee, player: Player, wind: Wind) -> list
         except InputError:
             continue
         shot = {k: row[k] for k in ("club", "aim_deg", "remaining_strokes", *RISKS, *ELLIPSE) if k in row}
-        left = NOTHING_LEFT | {k: row[k] for k in (*DISTANCES, *APPROACH) if k in row}
+        left = NOTHING_LEFT | {k: row[k] for k in (*DISTANCES, *APPROACH, *DRAWN) if k in row}
         cards.append(
             shot
             | left

@@ -79,7 +79,7 @@ def approach(
     plan = math.hypot(px - x, py - y)
     bearing = math.degrees(math.atan2(px - x, py - y)) % 360.0
     z, top = float(s.surface.height(x, y)), float(s.surface.height(px, py))
-    row: dict[str, Any] = {"lie": lie, "pin_distance_m": plan, "rise_m": top - z}
+    row: dict[str, Any] = {"lie": lie, "line_deg": bearing, "pin_distance_m": plan, "rise_m": top - z}
     played = effective_distance(plan, rise_m=top - z, wind=wind, bearing_deg=bearing, player=player)
     row["effective_distance_m"] = float(played)
     row |= _green_as_met(ground, (x, y), (px, py))
@@ -97,7 +97,7 @@ def approach(
             "club": "putter",
             "reading": "already on the green",
         }
-    row |= {"club": s.shot_table.shots[shot].label, "aim_deg": bearing_of(heading)}
+    row |= {"shot": shot, "club": s.shot_table.shots[shot].label, "aim_deg": bearing_of(heading)}
     out = s.outcomes(x, y, shot, heading, dispersion_scale=row["dispersion_increase_pct"] / 100.0)
     row |= risk_row(outcome_shares(s, ground, out))
     row |= _comes_off(s, out, (px, py), bearing)

@@ -46,7 +46,7 @@ def quarter_of(
 def misses(
     s: ValueFunction, out: NDArray[np.void], pin: int, bearing_deg: float, here: float
 ) -> dict[str, Any]:
-    """Return the misses of a shot by quarter, keyed by column.
+    """Return the misses of a shot by quarter, keyed by column; ``miss_places`` has their middles [m].
 
     Parameters
     ----------
@@ -67,12 +67,14 @@ def misses(
     px, py = (float(v) for v in s.pin_xy[pin])
     quarter = quarter_of(out["x"], out["y"], (px, py), bearing_deg)
     on_green = float(left[on].mean()) if on.any() else np.nan
-    row: dict[str, Any] = {"held_strokes": on_green}
+    row: dict[str, Any] = {"held_strokes": on_green, "miss_places": {}}
     judged: dict[str, float] = {}
     for name in QUARTERS:
         some = ~on & (quarter == name)
         share, strokes = 100.0 * float(some.mean()), float(left[some].mean()) if some.any() else np.nan
         row |= {f"miss_{name}_pct": share, f"miss_{name}_strokes": strokes}
+        if some.any():
+            row["miss_places"][name] = float(np.median(out["x"][some])), float(np.median(out["y"][some]))
         if share >= LEAST_PCT and 100.0 * on.mean() >= IN_REACH_PCT:
             judged[name] = strokes
     return row | judge(judged, on_green)

@@ -11,6 +11,7 @@ import shapely
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection, PathCollection
 from matplotlib.path import Path as Outline
+from matplotlib.text import Text
 from matplotlib.transforms import Affine2D
 from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
@@ -19,6 +20,7 @@ from gistools.base.errors import GistoolsError
 from gistools.compute.terrain.contours import contour_lines
 from gistools.compute.terrain.surface import Surface
 from gistools.handoff.frame import Frame as FileFrame
+from gistools.sheets.drawings.labels import Labels
 from gistools.sheets.drawings.paper import INK, SMALL_PT, SOFT, LegendEntry, View
 from gistools.sheets.figures import survey_colours
 from gistools.sheets.frame import Frame, along
@@ -180,12 +182,15 @@ def draw_contours(
     scale: int,
     dashed: bool = False,
     taken: list[tuple[float, float]] | None = None,
+    unit_m: float | None = None,
+    labels: Labels | None = None,
 ) -> None:
     """Draw contours with the levels of every fifth; ``interval`` in units of the site's files.
 
-    ``taken`` holds the places of texts that keep others off.
+    ``taken`` holds the places of texts that keep others off, ``labels`` the words they may not cover;
+    ``unit_m`` is another unit of interval and levels.
     """
-    unit_m = subject.files.unit_m
+    unit_m = unit_m or subject.files.unit_m
     window = box(*view)
     lines: dict[bool, list[Any]] = {True: [], False: []}
     taken = [] if taken is None else taken
@@ -196,7 +201,8 @@ def draw_contours(
                 continue
             lines[heavy].append(np.asarray(part.coords))
             if heavy and part.length * 1000 / scale >= LABELLED_MM:
-                _level_text(axes, part, f"{round(level / unit_m, 3):g}", colour, scale, taken)
+                text = f"{round(level / unit_m, 3):g}"
+                _level_text(axes, part, text, colour, scale, taken, labels)
     dashes = (0, (4, 2)) if dashed else "-"
     for heavy, width in ((False, 0.35), (True, 0.75)):
         axes.add_collection(
@@ -206,28 +212,39 @@ def draw_contours(
 
 
 def _level_text(
-    axes: Axes, line: LineString, text: str, colour: str, scale: int, taken: list[tuple[float, float]]
+    axes: Axes,
+    line: LineString,
+    text: str,
+    colour: str,
+    scale: int,
+    taken: list[tuple[float, float]],
+    labels: Labels | None,
 ) -> None:
     """Write a level on its contour, at the first of five places that is clear of other texts."""
     apart = APART_MM * scale / 1000.0
     for share in (0.5, 0.3, 0.7, 0.15, 0.85):
         at = line.interpolate(share, normalized=True)
         if all(np.hypot(at.x - x, at.y - y) >= apart for x, y in taken):
-            break
-    else:
-        return
-    taken.append((at.x, at.y))
+            written = _level_at(axes, line, at, text, colour, scale)
+            if labels is None or labels.fits(written, axes):
+                taken.append((at.x, at.y))
+                return
+            written.remove()
+
+
+def _level_at(axes: Axes, line: LineString, at: Any, text: str, colour: str, scale: int) -> Text:
+    """Write a level at a place of its contour, turned along it."""
     reach = min(2.0 * scale / 1000.0, line.length / 4)
     s = line.project(at)
     a, b = line.interpolate(max(s - reach, 0.0)), line.interpolate(min(s + reach, line.length))
     angle = float(np.degrees(np.arctan2(-(b.y - a.y), b.x - a.x)))
     angle = angle - 180 if angle > 90 else angle + 180 if angle <= -90 else angle
-    write(axes, at.x, at.y, text, colour=colour, rotation=angle, rotation_mode="anchor", halo=True)
+    return write(axes, at.x, at.y, text, colour=colour, rotation=angle, rotation_mode="anchor", halo=True)
 
 
 def write(
     axes: Axes, x: float, y: float, text: str, *, size: float = SMALL_PT, colour: str = INK, **more: Any
-) -> None:
+) -> Text:
     """Write text at a place of the ground, cut at the edge of the window."""
     halo = more.pop("halo", False)
     padding = (
@@ -241,7 +258,7 @@ def write(
         "zorder": 8,
         **padding,
     }
-    axes.text(x, y, text, clip_on=True, parse_math=False, **{**options, **more})
+    return axes.text(x, y, text, clip_on=True, parse_math=False, **{**options, **more})
 
 
 def draw_grid(axes: Axes, subject: Subject, view: View, scale: int) -> float:

@@ -95,7 +95,7 @@ def write_drawings(
     formats
         Any of ``"pdf"``, ``"svg"`` and ``"png"``.
     units
-        Lengths in the sentences of the board: ``"m"`` or ``"yd"``.
+        Lengths and levels on the board: ``"m"``, or ``"yd"`` for yards and feet.
     full
         Also play the hole out (minutes) for the board, where the file does not hold that yet.
     replace

@@ -20,8 +20,9 @@
   const LEVEL = /(level|rise|eye|drop|blocked|lip|height|backstop)/;
   /* with yards, rises and levels are in feet */
   const yards = (c) => c.unit === "m" && S.units === "yd", rises = (c) => LEVEL.test(c.name);
-  const factor = (c) => (yards(c) ? 1 / (rises(c) ? FOOT : YARD) : 1);
-  const unitOf = (c) => (yards(c) ? (rises(c) ? "ft" : "yd") : c.shown);
+  const areas = (c) => c.unit === "m2" && S.units === "yd";
+  const factor = (c) => (areas(c) ? YARD ** -2 : yards(c) ? 1 / (rises(c) ? FOOT : YARD) : 1);
+  const unitOf = (c) => (areas(c) ? "yd²" : yards(c) ? (rises(c) ? "ft" : "yd") : c.shown);
   const rise = (m) => (S.units === "yd" ? (m / FOOT).toFixed(1) + " ft" : m.toFixed(1) + " m");
   const digits = (c, values) => {
     if (c.unit === "strokes" || c.unit === "m_per_m") return 2;
@@ -125,18 +126,35 @@
   };
   const narrow = matchMedia("screen and (max-width: 44rem)");
   let u = PX / 1150; // one unit of text size on a wide page, in metres
-  const label = (g, x, y, text, css, size = 13, anchor = "middle") =>
-    g.append(draw("text", { x, y, "text-anchor": anchor, class: "halo " + css, "font-size": size * u, "stroke-width": 3.2 * u }, text));
 
-  /* a word beside a spot, on the side where the view has room for it */
-  const beside = (g, [x, y], text, css, size, gap) => {
-    const long = text.length * size * 0.62 * u;
-    if (narrow.matches) {
-      const left = y + long > D.view[3];
-      return label(g, x, y + (left ? -gap : gap) * u, text, css, size, left ? "end" : "start");
-    }
-    const left = x + long > D.view[2];
-    label(g, x + (left ? -gap : gap) * u, y + 4 * u, text, css, size, left ? "end" : "start");
+  /* words on a drawing, each at the first place beside its spot where it lies in the view and covers no other
+     word; `k` is one unit of text size; a word that has to be there stays at its first place at the worst.
+     With `up` the drawing is turned and words are turned back: places are chosen as the reader sees them. */
+  const words = (g, box, k, up = false) => {
+    const seen = ([x, y]) => (up ? [y, -x] : [x, y]), drawn = ([a, b]) => (up ? [-b, a] : [a, b]);
+    const [a, b] = [seen([box[0], box[1]]), seen([box[2], box[3]])], taken = [];
+    const low = [Math.min(a[0], b[0]), Math.min(a[1], b[1])], high = [Math.max(a[0], b[0]), Math.max(a[1], b[1])];
+    const clear = ([l, t, r, d]) => l >= low[0] && t >= low[1] && r <= high[0] && d <= high[1] && !taken.some((o) => l < o[2] && r > o[0] && t < o[3] && d > o[1]);
+    const keep = (t) => { // a word that stands where it is
+      const f = t.getBBox(), [x, y] = [+t.getAttribute("x"), +t.getAttribute("y")], [l, d] = seen([x, y]);
+      taken.push([l + f.x - x, d + f.y - y, l + f.x - x + f.width, d + f.y - y + f.height]);
+    };
+    const write = (spot, text, css, size, gap = 0, must = true) => {
+      const t = draw("text", { x: 0, y: 0, class: "halo " + css, "font-size": size * k, "stroke-width": 3.2 * k }, text);
+      g.append(t);
+      const f = t.getBBox(), w = f.width, h = f.height, e = gap * k, [l, d] = seen(spot);
+      const ring = (n) => [[e, n * h - h / 2], [-e - w, n * h - h / 2], [e, -n * h - h / 2], [-e - w, -n * h - h / 2]];
+      const level = (n) => [[-w / 2, -e - h - n * h], [-w / 2, e + n * h]];
+      const beside = gap ? [...ring(0), ...level(0), ...ring(1), ...level(1), ...ring(2), ...ring(3)] : [[-w / 2, -h / 2], ...level(0.1), ...level(1), ...ring(0), ...level(2), ...level(3), ...ring(4)];
+      const boxes = beside.map(([x, y]) => [l + x, d + y, l + x + w, d + y + h]);
+      const at = boxes.find(clear) || (must ? boxes[0] : null);
+      if (!at) return t.remove();
+      taken.push(at);
+      const [x, y] = drawn([at[0] - f.x, at[1] - f.y]);
+      t.setAttribute("x", x); t.setAttribute("y", y);
+      if (up) t.setAttribute("transform", `rotate(90 ${x} ${y})`);
+    };
+    return { keep, write };
   };
 
   /* on a narrow page play runs up the page, and words stay level */
@@ -147,8 +165,13 @@
     s.setAttribute("viewBox", up ? `${n} ${-e} ${so - n} ${e - w}` : `${w} ${n} ${e - w} ${so - n}`);
     g.toggleAttribute("transform", up);
     if (up) g.setAttribute("transform", "rotate(-90)");
-    g.querySelectorAll("text").forEach((t) => {
-      if (t.dataset.bar) t.setAttribute("text-anchor", up ? "end" : "start");
+    const long = S.units === "yd" ? 50 * YARD : 50;
+    g.querySelector("[data-bar]").setAttribute("d", g.querySelector("[data-bar]").getAttribute("d").replace(/h.*/, "h" + long));
+    g.querySelectorAll("[data-fixed]").forEach((t) => {
+      if (t.dataset.fixed) {
+        t.textContent = "50 " + S.units;
+        t.setAttribute("text-anchor", up ? "end" : "start");
+      }
       if (up) t.setAttribute("transform", `rotate(90 ${t.getAttribute("x")} ${t.getAttribute("y")})`);
       else t.removeAttribute("transform");
     });
@@ -203,50 +226,68 @@
       c.append(draw("title", {}, p.pin));
       g.append(c);
     });
+    turn();
+    const { keep, write } = words(g, view, u, narrow.matches);
+    document.querySelectorAll("#turn [data-fixed]").forEach(keep);
     const tee = D.tees.find((t) => t.tee === S.tee);
-    if (tee) label(g, tee.at[0], tee.at[1] - 12 * u, S.tee + " tee", "t-zone");
-    if (pin) beside(g, pin.at, S.pin, "t-zone", 13, 12);
+    if (pin) write(pin.at, S.pin, "t-zone", 13, 10);
+    if (tee) write(tee.at, S.tee + " tee", "t-zone", 13, 12);
     D.zones.forEach((z) => {
       const r = zones[z.row];
-      if (fits(r)) label(g, z.at[0], z.at[1], `${z.row + 1} ${r.zone}`, "t-zone");
+      if (fits(r)) write(z.at, `${z.row + 1} ${r.zone}`, "t-zone", 13);
     });
     D.carries.forEach((c) => {
       const r = carry[c.row];
-      if (fits(r)) beside(g, c.tip, len(r.carry_m), "t-carry", 11.5, 6);
+      if (fits(r)) write(c.tip, len(r.carry_m), "t-carry", 11.5, 6, false);
     });
-    turn();
+    if (S.shade === "setbacks") D.conflicts.forEach((s) => {
+      const r = rows("setback_conflicts")[s.row];
+      if (r.separation_m > 0) write(s.at, len(r.separation_m), "t-carry", 11, 3, false);
+    });
   }
 
-  /* the green drawn large: tiers, fair ground, hole locations, and the next shot from each zone */
+  /* the green drawn large: tiers, fair ground, hole locations, and the next shot from each zone; of the zone
+     played to and the best other one where that shot can land, and of the first of them the misses */
   function inset() {
     const parts = at("parts"), g = at("arrows"), [w, n, e, so] = D.inset, k = (e - w) / 460;
     parts.replaceChildren(); g.replaceChildren();
-    const word = (x, y, text, css, anchor = "middle") => g.append(draw("text", { x, y, "text-anchor": anchor, class: "halo " + css, "font-size": 12 * k, "stroke-width": 3 * k }, text));
     D.fair_areas.forEach((s) => shape(parts, s, "g-fair", "fair ground for a hole"));
     D.green_parts.forEach((s) => shape(parts, s, "g-part", s.text));
-    const pin = D.pins.find((p) => p.pin === S.pin), taken = [];
-    if (pin) atPin(way().pop().list).filter((r) => r.window_from_m !== null).forEach((r) => {
+    const pin = D.pins.find((p) => p.pin === S.pin), labels = [];
+    const list = pin ? atPin(way().pop().list).filter((r) => r.window_from_m !== null) : [];
+    const to = target(), drawn = [...list.filter((r) => r.zone === to), ...list.filter((r) => r.zone !== to)].slice(0, 2);
+    const landing = (r) => D.landings.find((i) => i.row === r.row) || { misses: [] };
+    drawn.slice().reverse().forEach((r) => {
+      const one = landing(r), second = r === drawn[1] ? " second" : "", from = r.zone || S.tee + " tee";
+      if (one.holds && !second) shape(g, { d: one.holds }, "o-hold" + second, `from ${from}: lands here and holds the green`);
+      if (one.feeds) shape(g, { d: one.feeds }, "o-feed" + second, `from ${from}: lands here and comes to rest within ${len(6)}`);
+    });
+    list.forEach((r) => {
       const z = D.zones.find((i) => rows("zones")[i.row].zone === r.zone), f = D.cards.find((i) => i.row === r.row);
       const tee = D.tees.find((t) => t.tee === S.tee), start = !r.zone ? tee && tee.at : r.next_from === "zone centre" ? z && z.at : f && f.at;
       if (!start) return;
       const dx = pin.at[0] - start[0], dy = pin.at[1] - start[1], far = Math.hypot(dx, dy), ux = dx / far, uy = dy / far;
-      const to = (v) => [start[0] + ux * v, start[1] + uy * v];
+      const along = (v) => [start[0] + ux * v, start[1] + uy * v];
       const reach = Math.min(ux > 0 ? (pin.at[0] - w) / ux : 1e9, ux < 0 ? (pin.at[0] - e) / ux : 1e9, uy > 0 ? (pin.at[1] - n) / uy : 1e9, uy < 0 ? (pin.at[1] - so) / uy : 1e9);
-      const tail = to(Math.max(far - reach + 10 * k, 0)), tip = to(far - 7 * k), on = r.rank === 1;
-      g.append(draw("path", { class: "o-land", d: `M${to(r.window_from_m).join()} ${to(r.window_to_m).join()}` }));
-      g.append(draw("path", { class: "o-arrow" + (on ? " on" : ""), d: `M${tail.join()} ${tip.join()}` }));
-      g.append(draw("path", { class: "o-head", transform: `translate(${tip.join(" ")}) rotate(${(Math.atan2(uy, ux) * 180) / Math.PI}) scale(${k})`, d: "M0,0 -11,-4.5 -11,4.5Z" }));
-      let y = tail[1] - 7 * k;
-      while (taken.some((t) => Math.abs(t - y) < 13 * k)) y += 13 * k;
-      taken.push(y);
-      const text = r.zone ? `${r.zone_number}: ${len(r.effective_distance_m)}, ${club(r.next_club)}` : `${len(r.effective_distance_m)}, ${club(r.club)}`;
-      word(w + 6 * k, y, text, on ? "t-zone" : "", "start");
+      const tail = along(Math.max(far - reach + 10 * k, 0)), tip = along(far - 7 * k);
+      const css = r === drawn[0] ? " on" : r === drawn[1] ? " second" : "";
+      g.append(draw("path", { class: "o-arrow" + css, d: `M${tail.join()} ${tip.join()}` }));
+      g.append(draw("path", { class: "o-head" + css, transform: `translate(${tip.join(" ")}) rotate(${(Math.atan2(uy, ux) * 180) / Math.PI}) scale(${k})`, d: "M0,0 -11,-4.5 -11,4.5Z" }));
+      labels.push([tail, r.zone ? `${r.zone_number}: ${len(r.effective_distance_m)}, ${club(r.next_club)}` : `${len(r.effective_distance_m)}, ${club(r.club)}`, css ? "t-zone" : ""]);
     });
     D.pins.forEach((p) => {
-      const on = p.pin === S.pin, left = p.at[0] > w + 0.7 * (e - w);
+      const on = p.pin === S.pin;
       g.append(draw("circle", { cx: p.at[0], cy: p.at[1], r: (on ? 6 : 4) * k, class: on ? "o-pin on" : "o-pin", "stroke-width": 1.2 * k }));
-      word(p.at[0] + (left ? -9 : 9) * k, p.at[1] + 4 * k, p.pin, on ? "t-zone" : "", left ? "end" : "start");
     });
+    const judged = drawn.length ? landing(drawn[0]).misses.filter((m) => m.verdict) : [];
+    judged.forEach((m) => {
+      const dead = m.verdict === "dead", d = dead ? "M-5,-5 5,5M-5,5 5,-5" : "M-5,0a5,5 0 1 0 10,0a5,5 0 1 0 -10,0";
+      g.append(draw("path", { class: dead ? "o-dead" : "o-play", transform: `translate(${m.at.join(" ")}) scale(${k})`, d }));
+    });
+    const { write } = words(g, D.inset, k);
+    D.pins.forEach((p) => write(p.at, p.pin, p.pin === S.pin ? "t-zone" : "", 12, 9));
+    labels.forEach(([tail, text, css]) => write(tail, text, css, 12, 4));
+    judged.forEach((m) => write(m.at, `${m.pct} % ${m.quarter}, ${m.verdict}`, m.verdict === "dead" ? "t-carry" : "t-play", 12, 8));
   }
 
   function shade(under) {
@@ -275,8 +316,6 @@
     D.conflicts.forEach((s) => {
       const r = near[s.row];
       shape(under, s, "o-near", `${r.feature} to ${r.other}: ${len(r.separation_m)}, asked ${len(r.clear_distance_m)}`);
-      const [x, y] = s.at, inView = x > D.view[0] && x < D.view[2] && y > D.view[1] && y < D.view[3];
-      if (inView && r.separation_m > 0) label(at("over"), x, y, len(r.separation_m), "t-carry", 11);
     });
     box.hidden = false;
     box.replaceChildren(make("span", {}, `Clear distances asked for (${D.setbacks.length} rules, shaded), and the ${D.conflicts.length} places that are nearer (red). Guidance only.`));
@@ -367,19 +406,20 @@
     const zs = p.z.filter((v) => v !== null).concat((p.sight || []).filter((v) => v !== null), p.top ? p.top.filter((v) => v !== null) : []);
     if (!zs.length) return false;
     const end = p.s[p.s.length - 1];
-    const lo = Math.min(...zs), hi = Math.max(...zs), step = nice(Math.max(hi - lo, 1), 4);
+    const lo = Math.min(...zs), hi = Math.max(...zs), [per, unit] = S.units === "yd" ? [FOOT, "ft"] : [1, "m"];
+    const step = nice(Math.max(hi - lo, 1) / per, 4) * per;
     const base = Math.floor(lo / step) * step, top = Math.max(hi + (p.crossed && p.crossed.length ? 0.9 : 0.15) * step, base + step);
     const off = p.x0 || 0, fitting = p.x0 !== undefined && end <= PX - off;
     const X = fitting ? (v) => ((v + off - D.view[0]) / PX) * W : scale(0, end, 48, W - 24);
     const bottom = height - 40, Y = scale(base, top, bottom, 14);
     const steep = (Math.abs(Y(base + 1) - Y(base)) / Math.abs(X(1) - X(0))).toFixed(0);
-    const s = chart(height, title, `Ground levels from ${lo.toFixed(1)} to ${hi.toFixed(1)} m over ${len(end)}, vertical exaggeration x${steep}.`);
+    const s = chart(height, title, `Ground levels from ${rise(lo)} to ${rise(hi)} over ${len(end)}, vertical exaggeration x${steep}.`);
     stationAxis(s, X, end, bottom, p.kind === "line" ? `the ${S.tee} tee` : "where the ball lies");
     s.append(draw("path", { class: "c-ground", d: `M${X(0)},${bottom} L${path(p.s, p.z, X, Y)} L${X(end)},${bottom}Z` }));
     p.s.forEach((v, i) => { if (p.top[i] !== null && p.z[i] !== null) s.append(draw("line", { x1: X(v), x2: X(v), y1: Y(p.z[i]), y2: Y(p.top[i]), class: "c-thing" })); });
     ticks(base, top, step).forEach((v) => {
       s.append(draw("line", { x1: X(0), x2: X(end), y1: Y(v), y2: Y(v), class: "c-grid" }));
-      s.append(draw("text", { x: X(0) - 7, y: Y(v) + 4, "text-anchor": "end", class: "c-axis" }, +v.toFixed(2) + " m"));
+      s.append(draw("text", { x: X(0) - 7, y: Y(v) + 4, "text-anchor": "end", class: "c-axis" }, `${+(v / per).toFixed(2)} ${unit}`));
     });
     if (p.sight && p.sight.some((v) => v !== null)) s.append(draw("path", { class: "c-sight" + (p.seen === false ? " no" : ""), d: "M" + path(p.s, p.sight, X, Y) }));
     over(s, p, X, Y, top);
@@ -498,7 +538,7 @@
         if (!r) return td.append("out of reach");
         if (r.level_with_first || r.rank === 1) td.classList.add("best");
         td.append(make("b", {}, r.level_with_first ? "= " : r.rank + " "));
-        td.append(r.total_strokes.toFixed(2), make("small", {}, r.flag_visibility || ""));
+        td.append(r.total_strokes.toFixed(2), make("small", {}, `next shot ${r.remaining_rank}` + (r.flag_visibility ? ", " + r.flag_visibility : "")));
         if (r.effective_distance_m !== null) td.append(make("small", {}, `${len(r.effective_distance_m)}, ${club(r.next_club)}`));
       });
     });
@@ -544,13 +584,42 @@
     way().forEach((w) => {
       const wide = make("div", { class: "wide" }), ordinal = ORDINALS[w.shot] || "Shot " + w.shot;
       if (!list[0].zone) wide.append(teeShots(list, who + ". The tee shot at each hole location."));
-      else if (w.shot === 1) wide.append(ranking(w.list, who + ". Rank, expected score, the flag, the next shot by the distance it plays. Equals: level with the best. Star: here the order turns."));
-      else wide.append(ranking(w.list, `${ordinal} from ${w.from}: rank, strokes from there, the flag, the next shot by the distance it plays.`));
+      else if (w.shot === 1) wide.append(ranking(w.list, `${who}. Rank, expected score, rank of the next shot, the flag, that shot by the distance it plays. Equals: level with the best, within ${D.band} strokes. Star: here the order turns.`));
+      else wide.append(ranking(w.list, `${ordinal} from ${w.from}: rank, strokes from there, rank of the next shot, the flag, that shot by the distance it plays.`));
       box.append(wide);
       const ul = make("ul", { class: "reading" });
-      atPin(w.list).forEach((r) => ul.append(make("li", {}, S.units === "yd" ? r.reading_yd : r.reading)));
+      atPin(w.list).forEach((r) => {
+        const [, rank, rest] = (S.units === "yd" ? r.reading_yd : r.reading).match(/^(.*?)([;.](?: .*)?)$/), li = make("li");
+        li.append(make("strong", {}, rank), rest);
+        ul.append(li);
+      });
       cards.append(make("h3", {}, w.shot === 1 ? `Because, at ${S.pin}` : `${ordinal} from ${w.from}`), ul);
     });
+    const table = asked();
+    if (table) box.append(table);
+  }
+
+  /* the first zones for the chosen hole location, by player and tee and by wind */
+  function asked() {
+    const list = rows("where_to_play").filter((r) => r.pin === S.pin && r.shot_number === 1 && r.zone);
+    const winds = [...new Set(list.map((r) => r.wind))], who = [...new Set(list.map((r) => `${r.player}, ${r.tee} tee`))];
+    if (winds.length * who.length < 2) return null;
+    const el = make("table", { class: "asked" }), head = el.createTHead().insertRow(), body = el.createTBody();
+    el.append(make("caption", {}, `First choice at ${S.pin} for every player, tee and wind: number of the zone, expected score.`));
+    ["Player, tee", ...winds].forEach((t) => head.append(make("th", { scope: "col", class: "words" }, t)));
+    who.forEach((w) => {
+      const tr = body.insertRow();
+      tr.append(make("th", { scope: "row", class: "words" }, w));
+      winds.forEach((wind) => {
+        const here = list.filter((r) => r.wind === wind && `${r.player}, ${r.tee} tee` === w), best = here.filter((r) => r.level_with_first || r.rank === 1);
+        const td = tr.insertCell();
+        if (wind === S.wind && w === `${S.player}, ${S.tee} tee`) td.className = "best";
+        td.append(best.length ? best.map((r) => r.zone_number).sort().join(" = ") + "  " + Math.min(...best.map((r) => r.total_strokes)).toFixed(2) : "–");
+      });
+    });
+    const wide = make("div", { class: "wide" });
+    wide.append(el);
+    return wide;
   }
 
   /* ---- the words above ---- */
@@ -586,7 +655,16 @@
     });
   }
 
+  /* contours are drawn at a metric interval: the captions say it in the chosen unit */
+  function contours() {
+    document.querySelectorAll("[data-contours]").forEach((e) => {
+      const m = +e.dataset.contours;
+      e.textContent = S.units === "yd" ? +(m / FOOT).toFixed(2) + " ft" : +m.toFixed(3) + " m";
+    });
+  }
+
   function show() {
+    contours();
     facts(); said(); matrix(); plan(); inset(); sections(); widths();
     document.querySelectorAll("[data-table]").forEach(table);
   }
