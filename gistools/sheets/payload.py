@@ -220,14 +220,14 @@ def landings(results: HoleResults, frame: Frame) -> list[dict[str, Any]]:
     if not len(table) or not len(drawn):
         return []
     keys = list(LANDING_KEYS)
-    found = dict(iter(drawn.groupby(keys, sort=False)))
+    areas_of = dict(iter(drawn.groupby(keys, sort=False)))
     missed = dict(iter(results.table("misses").groupby(keys, sort=False)))
     out = []
     for number, key in enumerate(table[keys].itertuples(index=False, name=None)):
-        if key not in found or table["rank"].iloc[number] > LANDINGS_DRAWN:
+        if key not in areas_of or table["rank"].iloc[number] > LANDINGS_DRAWN:
             continue
         one: dict[str, Any] = {"row": number, "misses": []}
-        for row in found[key].to_dict("records"):
+        for row in areas_of[key].to_dict("records"):
             word = row["landing_result"].partition(" ")[0]
             one[word] = svg_path(frame.turn(row["geometry"]).simplify(LANDING_SIMPLE_M[word]))
         for row in missed[key].to_dict("records") if key in missed else ():

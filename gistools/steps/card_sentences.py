@@ -19,7 +19,8 @@ def sentence(card: Mapping[str, Any], units: str = "m") -> str:
     who = [f"the tee shot is {_with_article(club_words(card['club'], units))}"]
     first = [*(_rank(card) if card["zone"] else who), *_risk(card)]
     left = _left(card, units) if math.isfinite(card["pin_distance_m"]) else []
-    parts = ["; ".join(part) for part in (first, _shot(card, units), left) if part]
+    said = [first, _shot(card, units), left] if card["zone"] else [first + left]
+    parts = ["; ".join(part) for part in said if part]
     return " ".join(f"{part[0].upper()}{part[1:]}." for part in parts)
 
 
@@ -114,7 +115,7 @@ def _left(card: Mapping[str, Any], units: str) -> list[str]:
         parts.append(FEEDS[card["feeds"]])
     if math.isfinite(card["hold_pct"]):
         parts.append(f"{card['hold_pct']:.0f} % hold the green")
-    if card["feed_area_m2"] > 0:
+    if card.get("feed_area_m2", 0.0) > 0:
         area = show_area(card["feed_area_m2"], units)
         parts.append(f"a landing on {area} of ground comes to rest within {fed(units)}")
     if card["playable_misses"]:

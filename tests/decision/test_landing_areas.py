@@ -9,6 +9,8 @@ from shapely.geometry import Point
 
 import gistools as gt
 from gistools.compute.decision.landing_areas import FEED_M
+from gistools.compute.decision.landing_areas import landing_areas as areas_of
+from gistools.compute.decision.shot_table import LIES
 from gistools.hole import HoleModel
 from gistools.site.model import Site
 from gistools.site.players import players_of, winds_of
@@ -64,18 +66,17 @@ def test_on_a_plane_a_ball_feeds_from_a_disk_that_lies_short_by_its_run(site, la
         assert abs(short @ [line[1], -line[0]]) < 0.6
 
 
-def test_a_green_that_falls_away_is_held_from_farther_short() -> None:
-    """What holds lies before the green by as much as the ball runs on, the more the ground falls away."""
-    middles = []
-    for slope in (0.0, -0.02):
-        site = made(14.0, slope)
-        holds = of(gt.landing_areas(site, **WHO)["landing_areas"], "holds the green")
-        beyond = holds[holds.index.get_level_values("zone").str.startswith("beyond")]
-        beyond = beyond[beyond.index.get_level_values("shot_number") == 1]
-        assert len(beyond) == 4
-        middles.append(float(np.mean([340.0 - g.centroid.y for g in beyond.geometry])))
-        assert (beyond["area_m2"] < 1.2 * np.pi * 14.0**2).all()
-    assert 0.3 < middles[0] < middles[1] - 0.2
+def test_a_green_that_falls_away_is_fed_from_farther_short() -> None:
+    """The same shot runs on the more the ground falls away: it has to land farther before the hole."""
+    short = []
+    for slope in (0.0, -0.02, -0.03):
+        model = HoleModel(made(30.0, slope), 1)
+        (player,), (wind,) = players_of(model.site, WHO["players"]), winds_of(model.site, WHO["winds"])
+        solved = model.strokes(player, wind)
+        shot = next(k for k, one in enumerate(solved.shot_table.shots) if one.label == "8-iron")
+        areas = areas_of(solved, model.green, 0, 0.0, shot, LIES.index("fairway"))
+        short.append(solved.pin_xy[0][1] - areas.feeds.centroid.y)
+    assert 0.0 < short[0] < short[1] - 0.1 < short[2] - 0.2
 
 
 def test_shots_that_land_there_are_those_that_hold_and_feed(site, layers, cards) -> None:

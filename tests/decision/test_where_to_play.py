@@ -123,7 +123,7 @@ def test_distances_and_sight_on_level_ground(cards) -> None:
         )
         assert card.rise_m == pytest.approx(0.0, abs=1e-6)
         assert card.flag_visibility == "visible" and card.hidden_by == ""
-        assert f"leaves {card.pin_distance_m:.0f} m" in card.reading
+        assert f"Leaves {card.pin_distance_m:.0f} m" in card.reading
 
 
 @pytest.mark.parametrize(

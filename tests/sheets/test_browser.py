@@ -138,6 +138,7 @@ def test_the_map_tells_the_value_under_the_pointer(opened: Opened, results: Hole
 def payload_view(opened: Opened) -> Any:
     """Return a function from page metres to screen pixels."""
     opened.page.evaluate("document.querySelector('form.choose').style.position = 'static'")
+    opened.page.query_selector("#plan .wide svg").scroll_into_view_if_needed()
     box = opened.page.query_selector("#plan .wide svg").bounding_box()
     west, north, east, _ = opened.page.evaluate(
         "JSON.parse(document.getElementById('figures').textContent).view"
