@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
-from gistools.sheets.drawings.board import Made
+from gistools.sheets.drawings.greens import Made
 from gistools.sheets.drawings.ground import (
     MARGIN_M,
     Subject,

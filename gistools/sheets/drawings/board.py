@@ -8,18 +8,28 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-import shapely
 from matplotlib.axes import Axes
 from matplotlib.colors import to_rgba
 from matplotlib.patches import Ellipse, Rectangle
 
-from gistools.base.units import FOOT_M, YARD_M, show_area, show_length
+from gistools.base.units import show_length
 from gistools.compute.decision.ranking import ELLIPSE_SHARE
+from gistools.sheets.drawings.greens import (
+    DEAD,
+    PAPER,
+    PLAYABLE,
+    RANKED,
+    Made,
+    bar_unit,
+    draw_green,
+    greens,
+    ground_contours,
+    records,
+    view_of,
+)
 from gistools.sheets.drawings.ground import (
     EXISTING,
-    MARGIN_M,
     Subject,
-    draw_contours,
     draw_hole_locations,
     draw_relief,
     draw_survey,
@@ -37,8 +47,6 @@ from gistools.sheets.drawings.paper import (
     View,
     scale_for,
 )
-from gistools.sheets.drawings.plans import STEPPED_M
-from gistools.sheets.plan import INTERVALS
 from gistools.sheets.profiles import profiles
 from gistools.sheets.results import HoleResults, collect_results
 from gistools.sheets.section_figures import (
@@ -48,25 +56,14 @@ from gistools.sheets.section_figures import (
     sections,
     vertical_exaggeration,
 )
-from gistools.steps.card_sentences import club_words, fed, sentence
+from gistools.steps.card_sentences import sentence
 from gistools.steps.matrix import SHOTS, asked_of_whom, cards, first_case, followed, matrix, rankings
 
-PAPER = "A3"
 STEPS = ("lines_of_play", "lengths", "zones", "slopes", "sections", "where_to_play", "landing_areas")
 SHOT, FIRST = "#54378a", "#cfe3df"
-#: the shot at the green from the first zone and from the second; misses
-RANKED = ("#0b5563", "#54378a")
-DEAD, PLAYABLE = "#94310c", "#1d5e3a"
-#: what tells a card apart
-CARD_KEYS = ("tee", "player", "wind", "shot_number", "from_zone", "pin", "zone")
 PLAN_MM, GAP_MM, SECTION_MM, ROWS_MM = 121.0, 3.0, 38.0, 30.0
 #: lines and columns of a sheet of cards
 LINES, COLUMNS = 74, 2
-#: most contours in a view of the board
-MOST_CONTOURS = 14
-
-#: a sheet, its scale in words, its legend and its notes
-Made = tuple[Sheet, str, list[LegendEntry], list[str]]
 
 
 def board(subject: Subject, units: str, *, full: bool) -> Iterator[Made]:
@@ -83,7 +80,7 @@ def board(subject: Subject, units: str, *, full: bool) -> Iterator[Made]:
     view = _with_ellipses(subject, one)
     scales = scale_for(view, plan_box), scale_for(subject.green_view, green_box)
     entries = _plan(sheet, subject, plan_box, view, scales[0], results, one, units)
-    _green(sheet, subject, green_box, scales[1], one, results, units)
+    draw_green(sheet, subject, green_box, scales[1], one, results, units)
     matrix_box = Box(right, field.bottom + SECTION_MM, across, green_box.height - SECTION_MM)
     band = float(subject.site.setting("level_band_strokes", subject.hole))
     _matrix(sheet, matrix_box, one, results, units, band)
@@ -92,7 +89,7 @@ def board(subject: Subject, units: str, *, full: bool) -> Iterator[Made]:
     notes += list(step.cautions) if step is not None else []
     yield sheet, f"plan 1:{scales[0]}, green 1:{scales[1]} at {PAPER}", entries, notes
     if len(one):
-        yield from _greens(subject, results, one, units)
+        yield from greens(subject, results, one, units)
         yield from _appendix(subject, results, one, units)
 
 
@@ -101,7 +98,7 @@ def _drawn_shots(one: pd.DataFrame) -> list[dict[str, Any]]:
     if not len(one):
         return []
     shots = followed(one).drop_duplicates(["shot_number", "from_zone", "zone"])
-    return [card for card in _records(shots) if card["zone"] != "green"]
+    return [card for card in records(shots) if card["zone"] != "green"]
 
 
 def _with_ellipses(subject: Subject, one: pd.DataFrame) -> View:
@@ -129,11 +126,11 @@ def _plan(
     units: str,
 ) -> list[LegendEntry]:
     axes = sheet.window(box, extent, scale)
-    view = _view_of(axes)
+    view = view_of(axes)
     draw_relief(axes, subject, view)
     entries = draw_survey(axes, subject, view, fill=0.8)
     sheet.north_arrow(box.left + 8, box.bottom + box.height - 9, subject.frame.north_on_page)
-    sheet.scale_bar(box.left + 6, box.bottom + 3, scale, *_bar(subject, units))
+    sheet.scale_bar(box.left + 6, box.bottom + 3, scale, *bar_unit(subject, units))
     labels = Labels(sheet)
     zones = results.table("zones")
     numbers = dict(zip(one["zone"], one["zone_number"], strict=True)) if len(one) else {}
@@ -154,7 +151,7 @@ def _plan(
         spot = subject.frame.turn(tee.geometry.centroid)
         labels.write(axes, spot.x, spot.y, f"{tee.tee} tee", gap=5.0)
     draw_hole_locations(axes, subject, names=False, size=3.0)
-    interval = _contours(axes, subject, view, scale, units, labels)
+    interval = ground_contours(axes, subject, view, scale, units, labels)
     if interval:
         entries.append(LegendEntry(f"contour, every {interval}", "line", "none", EXISTING))
     entries.append(LegendEntry("line of play", "line", "none", INK, (0, (10, 2, 2, 2))))
@@ -180,210 +177,6 @@ def _shot(axes: Axes, subject: Subject, row: dict[str, Any]) -> None:
     axes.add_patch(Ellipse((x, y), long, wide, angle=turned, fill=False, ec=SHOT, lw=0.9, zorder=6))
 
 
-def _records(rows: pd.DataFrame) -> list[dict[str, Any]]:
-    return [{str(k): v for k, v in row.items()} for row in rows.to_dict("records")]
-
-
-def _view_of(axes: Axes) -> tuple[float, float, float, float]:
-    (west, east), (bottom, top) = axes.get_xlim(), axes.get_ylim()
-    return (west, top, east, bottom)
-
-
-def _bar(subject: Subject, units: str) -> tuple[float, str]:
-    """Return the unit of a scale bar in metres, and its name."""
-    return (YARD_M, "yd") if units == "yd" else (subject.files.unit_m, subject.files.unit)
-
-
-def _levels(subject: Subject, units: str) -> tuple[float, str]:
-    """Return the unit of contours in metres, and its name."""
-    return (FOOT_M, "ft") if units == "yd" else (subject.files.unit_m, subject.files.unit)
-
-
-def _contours(
-    axes: Axes, subject: Subject, view: Any, scale: int, units: str, labels: Labels, on: Any = None
-) -> str:
-    """Draw contours at the interval that gives some dozen of them; return it in words, empty without any."""
-    grounds = subject.grounds(view)
-    if grounds is None:
-        return ""
-    unit_m, unit = _levels(subject, units)
-    over = subject.grounds(on) if on is not None else None
-    heights = (over or grounds)[1].z
-    heights = heights[np.isfinite(heights)] / unit_m
-    low, high = np.percentile(heights, (2, 98))
-    interval = next((i for i in INTERVALS if (high - low) / i <= MOST_CONTOURS), INTERVALS[-1])
-    draw_contours(
-        axes, subject, view, grounds[1], interval=interval, colour=EXISTING, scale=scale, unit_m=unit_m,
-        labels=labels,
-    )  # fmt: skip
-    return f"{interval:g} {unit}"
-
-
-def _green(
-    sheet: Sheet, subject: Subject, box: Box, scale: int, one: pd.DataFrame, results: HoleResults, units: str
-) -> None:
-    """Draw the green with, for each hole location, the shot at it from the first choice."""
-    axes, labels = _green_window(sheet, subject, box, scale, units, f"Green 1:{scale}", results)
-    _next_shots(axes, labels, subject, scale, _last_positions(one), results, whole=False)
-    m, (west, top, east, bottom) = MARGIN_M, subject.green_view
-    on = (west + m, top + m, east - m, bottom - m)
-    interval = _contours(axes, subject, _view_of(axes), scale, units, labels, on)
-    if interval:
-        sheet.write(box.left + 20, box.bottom + box.height - 1.5, f"contours every {interval}", TEXT_PT)
-
-
-def _green_window(
-    sheet: Sheet, subject: Subject, box: Box, scale: int, units: str, heading: str, results: HoleResults
-) -> tuple[Axes, Labels]:
-    """Draw the ground of a green with its hole locations, and return its axes and places for words."""
-    axes = sheet.window(box, subject.green_view, scale)
-    draw_survey(axes, subject, _view_of(axes), fill=0.7)
-    for row in _records(results.table("green_parts")):
-        if row["green_part"] in ("tier", "false front"):
-            outline = shapely.simplify(subject.frame.turn(row["geometry"]), STEPPED_M).boundary
-            for part in shapely.get_parts(outline):
-                x, y = np.asarray(part.coords).T
-                axes.plot(x, y, color=SOFT, lw=0.5, ls=(0, (1, 2)), zorder=4)
-    sheet.scale_bar(box.left + 6, box.bottom + 3, scale, *_bar(subject, units))
-    sheet.north_arrow(box.left + box.width - 8, box.bottom + box.height - 9, subject.frame.north_on_page)
-    sheet.write(box.left + 2, box.bottom + box.height - 1.5, heading, TEXT_PT, fontweight="bold")
-    labels = Labels(sheet)
-    draw_hole_locations(axes, subject, names=False, size=5.0)
-    for pin in subject.site.layer("pins", subject.hole).itertuples():
-        spot = subject.frame.turn(pin.geometry)
-        labels.write(axes, spot.x, spot.y, str(pin.pin), gap=4.0)
-    return axes, labels
-
-
-def _next_shots(
-    axes: Axes,
-    labels: Labels,
-    subject: Subject,
-    scale: int,
-    cards: pd.DataFrame,
-    results: HoleResults,
-    *,
-    whole: bool,
-) -> None:
-    """Draw the shot at the green of some cards: its line, where it can land and feed, and its misses.
-
-    With ``whole`` also where the first of them can land and hold; colours tell the order of the cards.
-    """
-    pins = {str(r.pin): r.geometry for r in subject.site.layer("pins", subject.hole).itertuples()}
-    mm = scale / 1000.0
-    for order, row in enumerate(_records(cards)):
-        pin = pins.get(row["pin"])
-        if pin is None or row["geometry"] is None:
-            continue
-        colour = RANKED[order if whole else 0]
-        for area in _of_card(results.table("landing_areas"), row):
-            holds = area["landing_result"].startswith("holds")
-            shown = order == 0 and whole if holds else True
-            for part in shapely.get_parts(subject.frame.turn(area["geometry"])) if shown else ():
-                x, y = np.asarray(part.exterior.coords).T
-                if not holds:
-                    axes.fill(x, y, color=colour, alpha=0.25, lw=0, zorder=4)
-                axes.plot(x, y, color=colour, lw=0.6, ls=(0, (6, 1.5)) if holds else "-", zorder=5)
-        start = np.array([float(v) for v in subject.frame.page(row["geometry"].x, row["geometry"].y)])
-        end = np.array([float(v) for v in subject.frame.page(pin.x, pin.y)])
-        way = (end - start) / np.hypot(*(end - start))
-        long = (13.0 if not whole else 26.0) * mm
-        axes.annotate(
-            "", end - way * 1.6 * mm, end - way * long,
-            arrowprops={"arrowstyle": "-|>,head_length=0.3,head_width=0.14", "color": colour, "lw": 0.9},
-            zorder=7,
-        )  # fmt: skip
-        at = end - way * (long + 2.0 * mm)
-        number = row["zone_number"]
-        words = row["tee"] if pd.isna(number) else f"{int(number)}"
-        labels.write(axes, float(at[0]), float(at[1]), words, fontsize=TEXT_PT, color=colour,
-                     fontweight="bold")  # fmt: skip
-        for miss in _of_card(results.table("misses"), row) if order == 0 or not whole else ():
-            dead = miss["miss_verdict"] == "dead"
-            if not miss["miss_verdict"]:
-                continue
-            mark: dict[str, Any] = {"marker": "X" if dead else "o", "color": DEAD if dead else PLAYABLE}
-            x, y = (float(v) for v in subject.frame.page(miss["geometry"].x, miss["geometry"].y))
-            axes.plot(x, y, ms=3.5, mec="white", mew=0.4, zorder=8, **mark)
-            if whole:
-                words = f"{miss['miss_pct']:.0f} % {miss['miss_quarter']}, {miss['miss_verdict']}"
-                labels.write(axes, x, y, words, gap=3.0, color=mark["color"])
-
-
-def _of_card(drawn: pd.DataFrame, card: dict[str, Any]) -> list[dict[str, Any]]:
-    """Return the rows of a layer that are about a card."""
-    if not len(drawn):
-        return []
-    return _records(drawn[(drawn[list(CARD_KEYS)] == [card[k] for k in CARD_KEYS]).all(axis=1)])
-
-
-def _greens(subject: Subject, results: HoleResults, one: pd.DataFrame, units: str) -> Iterator[Made]:
-    """Yield a sheet with the green for each hole location: the shot at it from the first two zones."""
-    cards = _at_green(one)
-    pins = list(dict.fromkeys(cards["pin"]))
-    if not pins or not len(results.table("landing_areas")):
-        return
-    sheet = Sheet(PAPER)
-    across = int(np.ceil(np.sqrt(len(pins))))
-    down = -(-len(pins) // across)
-    wide, tall = sheet.field.width / across, sheet.field.height / down
-    scale = 0
-    for k, pin in enumerate(pins):
-        left = sheet.field.left + (k % across) * wide
-        box = Box(left, sheet.field.bottom + sheet.field.height - (k // across + 1) * tall, wide, tall - 11)
-        scale = scale_for(subject.green_view, box)
-        here = cards[cards["pin"] == pin].sort_values("rank").head(len(RANKED))
-        axes, labels = _green_window(sheet, subject, box, scale, units, "", results)
-        _next_shots(axes, labels, subject, scale, here, results, whole=True)
-        _contours(axes, subject, _view_of(axes), scale, units, labels)
-        top = box.bottom + tall - 1.0
-        sheet.write(left + 2, top, pin, TEXT_PT, fontweight="bold")
-        for line, row in enumerate(_records(here)):
-            sheet.write(left + 24, top - 3.3 * line, _landing_words(row, units), 5.5, color=RANKED[line])
-    entries = [
-        LegendEntry("lands here, feeds to the hole", "area", to_rgba(RANKED[0], 0.25), RANKED[0]),
-        LegendEntry("lands here, holds the green", "line", "none", RANKED[0], (0, (6, 1.5))),
-        LegendEntry("feeds, from the second zone", "area", to_rgba(RANKED[1], 0.25), RANKED[1]),
-        LegendEntry("dead miss", "X", DEAD),
-        LegendEntry("playable miss", "o", PLAYABLE),
-        LegendEntry("tier, false front", "line", "none", SOFT, (0, (1, 2))),
-    ]
-    notes = [
-        "A ball that lands on the tinted ground as the shot named above the green does comes to rest within "
-        f"{fed(units)} of the hole location; inside the dashes a ball from the first zone stays "
-        "on the green.",
-        "Crosses and rings stand where the misses of the first zone's shot finish, short, long, left and "
-        "right along its line.",
-        *results.steps["landing_areas"].cautions,
-    ]
-    yield sheet, f"green 1:{scale} at {PAPER}", entries, notes
-
-
-def _landing_words(row: dict[str, Any], units: str) -> str:
-    """Say the shot of a card at the green and how much ground takes it."""
-    start = f"{int(row['zone_number'])} {row['zone']}" if row["zone"] else f"{row['tee']} tee"
-    club = club_words(row["next_club"] if row["zone"] else row["club"], units)
-    words = f"{start}: plays {show_length(row['effective_distance_m'], units)}, {club}"
-    words += f"; {row['hold_pct']:.0f} % hold, {row['within_6_pct']:.0f} % within {fed(units)}"
-    return words + (
-        f"; holds from {show_area(row['hold_area_m2'], units)}, feeds from "
-        f"{show_area(row['feed_area_m2'], units)}"
-    )
-
-
-def _at_green(one: pd.DataFrame) -> pd.DataFrame:
-    """Return the cards that leave a shot at the green, or are one."""
-    approach = one["next_zone"].fillna("").isin(["", "green"]) & one["hold_pct"].notna()
-    return one[approach & (one["zone"] != "green")].drop_duplicates(["pin", "zone"])
-
-
-def _last_positions(one: pd.DataFrame) -> pd.DataFrame:
-    """Return, for each hole location, the card of the first choice from which the green is played to."""
-    if not len(one):
-        return one
-    return _at_green(one[one["rank"] == 1]).drop_duplicates("pin")
-
-
 def _matrix(sheet: Sheet, box: Box, one: pd.DataFrame, results: HoleResults, units: str, band: float) -> None:
     """Draw the matrix of zones by hole locations and, under it, why each first choice is first."""
     top = box.bottom + box.height
@@ -402,7 +195,7 @@ def _matrix(sheet: Sheet, box: Box, one: pd.DataFrame, results: HoleResults, uni
         lines = matrix(first, units)
         sheet.write(box.left + 2, top - 8, "\n".join(lines[1:]), 5.5, family="monospace", linespacing=1.3)
         below = top - 8 - 3.0 * len(lines)
-        reasons = [f"{r['pin']}: {sentence(r, units)}" for r in _records(first)]
+        reasons = [f"{r['pin']}: {sentence(r, units)}" for r in records(first)]
     else:
         below = top
         reasons = []
@@ -449,7 +242,7 @@ def _ranking(sheet: Sheet, box: Box, rows: pd.DataFrame, units: str) -> tuple[fl
     for pin, here in rows.groupby("pin", sort=False):
         level = here[here["level_with_first"].astype(bool) | (here["rank"] == 1)]
         place = f"{pin}, from {start}" if start else str(pin)
-        reasons.append(f"{place}: {sentence(_records(level.sort_values('rank'))[0], units)}")
+        reasons.append(f"{place}: {sentence(records(level.sort_values('rank'))[0], units)}")
     return below, reasons
 
 

@@ -18,7 +18,8 @@ from gistools.base.paper import CAUTION
 from gistools.base.progress import tick
 from gistools.handoff.record import vertical_note
 from gistools.sheets.drawings import as_built, cross_sections, plans
-from gistools.sheets.drawings.board import Made, board
+from gistools.sheets.drawings.board import board
+from gistools.sheets.drawings.greens import Made
 from gistools.sheets.drawings.ground import Subject, draw_match_lines, unit_words
 from gistools.sheets.drawings.paper import (
     PAPERS_MM,
