@@ -119,8 +119,21 @@ def start_plugin(profile: Path) -> None:
         a.id() for a in QgsApplication.processingRegistry().algorithms() if a.id().startswith("gistools:")
     ]
     expect(len(names) >= 28, f"{len(names)} algorithms in the toolbox")
+    titles_fit()
     loaded = {"geopandas", "fiona", "rasterio", "numba", "pandas", "shapely"} & set(sys.modules)
     expect(not loaded, f"nothing heavy came into the desktop's process {sorted(loaded)}")
+
+
+def titles_fit() -> None:
+    """Tell parameters whose title makes the dialog scroll sideways."""
+    long = [
+        f"{algorithm.id()} {parameter.name()}"
+        for algorithm in QgsApplication.processingRegistry().algorithms()
+        if algorithm.id().startswith("gistools:")
+        for parameter in algorithm.parameterDefinitions()
+        if len(parameter.description()) > 110
+    ]
+    expect(not long, f"titles of parameters fit the dialog {long}")
 
 
 def install_libraries() -> None:

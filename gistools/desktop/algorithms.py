@@ -7,6 +7,7 @@ styles.
 
 from __future__ import annotations
 
+import re
 import types
 import typing
 from collections.abc import Callable
@@ -34,6 +35,8 @@ from gistools.desktop.show import show
 from gistools.steps.catalogue import HOLE, Choice, Option, Step
 
 SITE, SETTINGS, LOAD = "SITE", "SETTINGS", "LOAD"
+#: letters of a title that the dialog shows without scrolling
+LONGEST_TITLE = 75
 #: what the setting of the desktop calls a run that may not leave the main thread
 IN_MAIN_THREAD = QgsProcessingAlgorithm.FlagNoThreading
 
@@ -139,7 +142,9 @@ class StepAlgorithm(SiteAlgorithm):
     def declare(self) -> None:
         """Add a parameter for each option and an output for each layer."""
         for choice in self.spec.choices:
-            self.addParameter(parameter_of(choice))
+            parameter = parameter_of(choice)
+            parameter.setHelp(choice.option.text)
+            self.addParameter(parameter)
         for writes in self.spec.writes:
             if writes.geometry != "raster":
                 self.addOutput(
@@ -233,9 +238,15 @@ def parameter_of(choice: Choice) -> Any:
 
 
 def title_of(option: Option) -> str:
-    """Return the title of an option: its text and unit."""
+    """Return the title of an option: its text, of a long one the start, and its unit.
+
+    The dialog breaks no line; the whole text is shown where the pointer rests.
+    """
     unit = UNITS[option.unit][1]
-    text = option.text[:1].upper() + option.text[1:]
+    text = option.text
+    if len(text) > LONGEST_TITLE:
+        text = re.split(r"[;:(]", text)[0].strip()
+    text = text[:1].upper() + text[1:]
     return f"{text} [{unit}]" if unit else text
 
 

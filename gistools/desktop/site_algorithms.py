@@ -223,8 +223,8 @@ class Project(SiteAlgorithm):
     key, title, part = "project", "Make a project with themes and print layouts", "Hand over"
     text = (
         "Adds the layers of the site to the open project where they are missing, stores map themes (client,"
-        " strategy, safety, construction), and makes print layouts on A3: a plan and the green of each hole,"
-        " and the site. With a file the project is saved as that file."
+        " strategy, safety, construction), and makes print layouts on A3: plan, green and section of each"
+        " hole, and the site. With a file the project is saved as that file."
     )
     loads = False
 
@@ -293,9 +293,8 @@ class HandOff(SiteAlgorithm):
 
     key, title, part = "hand_off", "Write the hand-off for the crew", "Hand over"
     text = (
-        "Writes points to stake, a drawing, surfaces and quantities into a new folder. Setting-out is"
-        " checked against"
-        " control on site before anything is built."
+        "Writes points to stake, staking lists, drawing, surfaces and quantities into a new folder."
+        " Setting-out is checked against control on site before anything is built."
     )
     loads = False
 

@@ -62,9 +62,7 @@ def as_built_check(
     hole: int | None = None,
     points: Annotated[
         str,
-        Option(
-            "", "file of measured points (CSV, LandXML, GeoPackage) instead of the layer as_built", file=True
-        ),
+        Option("", "measured points (CSV, LandXML, GeoPackage); without them the layer as_built", file=True),
     ] = "",
     order: Annotated[str, Option("", "columns of a CSV file", choices=("PNEZD", "PENZD"))] = "PNEZD",
     green_m: Annotated[float, Option("m", "tolerance on greens", 0.001, 1)] = 0.013,
@@ -79,7 +77,7 @@ def as_built_check(
         str,
         Option(
             "",
-            "file of the points handed out (CSV, LandXML), where it was made with other spacings than the"
+            "points handed out (CSV, LandXML); needed where they were made with other spacings than the"
             " default",
             file=True,
         ),
