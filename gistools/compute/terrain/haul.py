@@ -110,6 +110,7 @@ def _blocks(surface: Surface, depth: Floats, block_m: float) -> tuple[Floats, Fl
     east, south = x[columns] - x[columns].min(), y[rows].max() - y[rows]  # blocks count from the earth itself
     keys = np.stack([np.floor(east / block_m + 1e-9), np.floor(south / block_m + 1e-9)], axis=1)
     _, label = np.unique(keys, axis=0, return_inverse=True)
+    label = label.reshape(-1)  # NumPy 2.0.0 returns a column
     total: Floats = np.asarray(np.bincount(label, volume), float)
     middle = np.stack([np.bincount(label, volume * v) / total for v in (x[columns], y[rows])], axis=1)
     return middle, total
