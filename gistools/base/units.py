@@ -121,7 +121,7 @@ def heading(name: str, unit: str, units: str) -> tuple[str, float, str]:
             return f"{words} [ft]", 1 / FOOT_M, "ft"
         return f"{words} [yd]", 1 / YARD_M, "yd"
     if unit in ("m2", "m3") and units == "yd":
-        return f"{words} [{shown.replace('m', 'yd')}]", YARD_M ** -int(unit[1]), unit
+        return f"{words} [{shown.replace('m', 'yd')}]", YARD_M ** -int(unit[1]), "yd"
     return (f"{words} [{shown}]" if shown else words), 1.0, unit
 
 

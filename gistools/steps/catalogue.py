@@ -48,7 +48,7 @@ STEPS: dict[str, str] = {
     "tee_shots": "Surest club and aim into each landing zone, and what it risks",
     "strokes": "Map of expected strokes to hole out, and the best shot",
     "approaches": "What each position leaves at each hole location",
-    "positions": "Landing zones ranked by reward and by total, for each pin",
+    "positions": "Landing zones ranked by what they leave and by total, for each hole location",
     "where_to_play": "Where to play for each hole location, and because of what",
     "landing_areas": "Where the shot at the green can land, and which miss is playable or dead",
     "scores": "Chances of birdie, par, bogey and worse, from each tee and over each zone",

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
                 "pin_spread_strokes high_risk_zone risk_cost_strokes risk_gain_strokes "
                 "order_depends_on_pin reading"
             ),
-            "what each tee asks: real choices, spread between pins, price of the bold line",
+            "what each tee asks: real choices, spread between pins, price of the go-for line",
         ),
     ],
     group="Strategy",

@@ -28,8 +28,8 @@ SOURCES = [
 ]
 CAUTIONS = (
     (
-        "balls, players and turf differ: carries are good to about 5 %, runs to about a third; do not set"
-        " safety distances by them"
+        "Balls, players and turf differ: carries are good to about 5 %, runs to about a third; do not set"
+        " safety distances by them."
     ),
 )
 Names = tuple[str, ...] | None

@@ -34,15 +34,19 @@ def hole_summary(tables: Tables, hole: int, units: str = "m") -> list[str]:
     ]
 
 
+#: results of the brief as people read them
+VERDICTS = {"holds": "met", "fails": "not met"}
+
+
 def brief_summary(brief: pd.DataFrame | None) -> list[str]:
-    """Return the lines about the designer's brief: how many rows hold, and those that do not."""
+    """Return the lines about the designer's brief: how many rows are met, and those that are not."""
     if brief is None or not len(brief):
         return []
-    lines = [f"Brief: {(brief['result'] == 'holds').sum()} of {len(brief)} hold."]
+    lines = [f"Brief: {(brief['result'] == 'holds').sum()} of {len(brief)} are met."]
     for r in brief[brief["result"] != "holds"].to_dict("records"):
         why = f" ({r['why']})" if isinstance(r["why"], str) and r["why"] else ""
         words = f"asked {r['requirement']}, measured {r['figure']}{why}"
-        lines.append(f"  {r['result']}: hole {r['hole']} {r['measure']}, {words}")
+        lines.append(f"  {VERDICTS.get(r['result'], r['result'])}: hole {r['hole']} {r['measure']}, {words}")
     return lines
 
 

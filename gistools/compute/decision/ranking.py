@@ -476,7 +476,7 @@ def hole_row(
         cost, buys, bold, p = price
         risk = f", and {one_in(bold.dangers[0][1])} finds {bold.dangers[0][0]}" if bold.dangers else ""
         parts.append(
-            f"the bold line to {zone_names[bold.zone]} buys {buys:.2f} strokes for the {s.pins[p]} pin"
+            f"the go-for line to {zone_names[bold.zone]} buys {buys:.2f} strokes for the {s.pins[p]} pin"
             f" and costs {cost:.2f}{risk}"
         )
     return {

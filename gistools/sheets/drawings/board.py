@@ -239,10 +239,16 @@ def _ranking(sheet: Sheet, box: Box, rows: pd.DataFrame, units: str) -> tuple[fl
         low = box.height - 4.5
     below = _cells(sheet, Box(box.left, 0, box.width, low), rows)
     reasons = []
+    said: set[tuple[str, ...]] = set()
     for pin, here in rows.groupby("pin", sort=False):
         level = here[here["level_with_first"].astype(bool) | (here["rank"] == 1)]
+        card = records(level.sort_values("rank"))[0]
+        same = (card["zone"], card["club"], card["next_zone"])
+        if same in said and card["next_zone"] not in ("", "green"):
+            continue  # the same shot, and no shot at a hole location is left by it
+        said.add(same)
         place = f"{pin}, from {start}" if start else str(pin)
-        reasons.append(f"{place}: {sentence(records(level.sort_values('rank'))[0], units)}")
+        reasons.append(f"{place}: {sentence(card, units)}")
     return below, reasons
 
 

@@ -12,6 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.colors import to_rgba
 
 from gistools.base.units import FOOT_M, YARD_M, show_area, show_length
+from gistools.hole.sight import centre
 from gistools.sheets.drawings.ground import (
     EXISTING,
     MARGIN_M,
@@ -26,6 +27,7 @@ from gistools.sheets.drawings.plans import STEPPED_M
 from gistools.sheets.plan import INTERVALS
 from gistools.sheets.results import HoleResults
 from gistools.steps.card_sentences import club_words, fed
+from gistools.steps.zone_choices import CENTRE
 
 PAPER = "A3"
 #: most contours in a view of the board
@@ -146,7 +148,8 @@ def _next_shots(
                 if not holds:
                     axes.fill(x, y, color=colour, alpha=0.25, lw=0, zorder=4)
                 axes.plot(x, y, color=colour, lw=0.6, ls=(0, (6, 1.5)) if holds else "-", zorder=5)
-        start = np.array([float(v) for v in subject.frame.page(row["geometry"].x, row["geometry"].y)])
+        place = _start(subject, row, results)
+        start = np.array([float(v) for v in subject.frame.page(place.x, place.y)])
         end = np.array([float(v) for v in subject.frame.page(pin.x, pin.y)])
         way = (end - start) / np.hypot(*(end - start))
         long = (13.0 if not whole else 26.0) * mm
@@ -170,6 +173,17 @@ def _next_shots(
             if whole:
                 words = f"{miss['miss_pct']:.0f} % {miss['miss_quarter']}, {miss['miss_verdict']}"
                 labels.write(axes, x, y, words, gap=3.0, color=mark["color"])
+
+
+def _start(subject: Subject, card: dict[str, Any], results: HoleResults) -> Any:
+    """Return where the shot at the green of a card is played from: its tee, its zone, or its finishes."""
+    if not card["zone"]:
+        tees = subject.site.layer("tees", subject.hole)
+        return tees.loc[tees["tee"] == card["tee"], "geometry"].iloc[0].centroid
+    if card["next_from"] == CENTRE:
+        zones = results.table("zones")
+        return centre(zones.loc[zones["zone"] == card["zone"], "geometry"].iloc[0])
+    return card["geometry"]
 
 
 def _of_card(drawn: pd.DataFrame, card: dict[str, Any]) -> list[dict[str, Any]]:

@@ -57,6 +57,7 @@
     if (text !== undefined) e.textContent = text;
     return e;
   };
+  const VERDICTS = { holds: "met", fails: "not met" };
   const none = (reason) => make("p", { class: "none" }, reason);
 
   /* ---- tables ---- */
@@ -95,7 +96,7 @@
       if (t.order && i === 0 && r[t.order] !== null) tr.className = "best";
       cols.forEach((c, j) => {
         const cell = j === 0 ? make("th", { scope: "row" }) : make("td");
-        cell.textContent = word(r[c.name], c, d[c.name]);
+        cell.textContent = (t.verdict === c.name && VERDICTS[r[c.name]]) || word(r[c.name], c, d[c.name]);
         if (c.words) cell.classList.add("words");
         if (t.verdict === c.name && ["fails", "holds"].includes(r[c.name])) cell.classList.add(r[c.name]);
         tr.append(cell);
@@ -667,6 +668,17 @@
     contours();
     facts(); said(); matrix(); plan(); inset(); sections(); widths();
     document.querySelectorAll("[data-table]").forEach(table);
+    scrolling();
+  }
+
+  /* what scrolls sideways is reached by keyboard and says what it is; what does not is no stop on the way */
+  function scrolling() {
+    document.querySelectorAll(".wide").forEach((e) => {
+      const scrolls = e.scrollWidth > e.clientWidth, said = e.querySelector("caption, title");
+      if (scrolls && !e.hasAttribute("aria-label")) e.setAttribute("aria-label", said ? said.textContent : "Scrolls sideways");
+      ["tabindex", "role"].forEach((k, i) => (scrolls ? e.setAttribute(k, ["0", "region"][i]) : e.removeAttribute(k)));
+      if (!scrolls) e.removeAttribute("aria-label");
+    });
   }
 
   /* ---- the choice: in the form, and in the address of the page ---- */
@@ -689,6 +701,8 @@
     if (s && [...s.options].some((o) => o.value === value)) { s.value = value; S[name] = value; }
   });
   /* paper shows everything */
+  addEventListener("resize", scrolling);
+  document.querySelectorAll("details").forEach((d) => d.addEventListener("toggle", scrolling));
   addEventListener("beforeprint", () => document.querySelectorAll("details").forEach((d) => { d.open = true; }));
   show();
   document.documentElement.dataset.ready = "yes";
