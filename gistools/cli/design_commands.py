@@ -106,25 +106,42 @@ def compare(
 @click.option(
     "--edits",
     type=click.Path(path_type=Path),
-    required=True,
     help="List of edits (TOML) in which figures to search are ranges: along_m = [-12, 12].",
+)
+@click.option(
+    "--move",
+    "moves",
+    multiple=True,
+    metavar="'NAME: along -10..10, rise 0..1'",
+    help="Instead: a feature and its ranges, of along, across, east, north, rise [m], turn [degrees], factor"
+    " (repeatable).",
 )
 @click.option("--hole", type=click.IntRange(1, 36), help="Only this hole.")
 @click.option("--first", help="Landing zone that should be first ...")
-@click.option("--pin", help="... for this hole location.")
+@click.option("--pin", help="... for this hole location ...")
+@click.option("--by", type=float, default=0.0, help="... by so many strokes more than the band of level.")
 @click.option("--tee", default="", help="From this tee; the longest by default.")
 @click.option("--player", default="scratch man", show_default=True, help="For this player.")
 @click.option("--wind", default="calm", show_default=True, help="In this wind.")
 @click.option("--brief-file", help="Instead of --first: brief rows (TOML) that should hold.")
 @click.option("--to", type=click.Path(path_type=Path), help="Write the edits found into this TOML file.")
+@click.option(
+    "--trade-offs",
+    type=click.Path(path_type=Path),
+    help="Write the edits of each trade-off into this folder, a TOML file each.",
+)
+@click.option("--picture", type=click.Path(path_type=Path), help="Draw the variants: a PNG, PDF or SVG file.")
+@click.option("--replace", is_flag=True, help="Replace a picture that is already there.")
 @common
 def search(
     site: Path,
-    edits: Path,
+    edits: Path | None,
     terrain: Path | None,
     height_unit: str | None,
     settings: dict[str, Any],
     to: Path | None,
+    trade_offs: Path | None,
+    picture: Path | None,
     quiet: bool,
     as_json: bool,
     **choices: Any,
@@ -132,22 +149,29 @@ def search(
     """Find the least change within ranges that makes an intention hold.
 
     The intention is that --first is the best landing zone for --pin, or that the rows of a brief hold.
-    Every variant plays the hole out: some ten variants a range, some ten seconds each. Nothing is written
-    into SITE.
+    Every variant plays the hole out: some ten variants a range, some five seconds each. Nothing is written
+    into SITE. A search that was stopped resumes when the same is asked again.
     """
     from gistools.cli.screen import progress_bar
     from gistools.design.edit_list import edits_text, write_edits
     from gistools.design.search import search_edits
 
+    if (edits is None) == (not choices["moves"]):
+        raise InputError("say what may move: with --move, or with a list of edits (--edits)")
+
     if choices["first"] and not choices["pin"]:
         raise InputError("say for which hole location the zone should be first: --pin")
     if to is not None and to.exists():
         raise InputError(f"{to} is already there; name another")
+    if trade_offs is not None and trade_offs.exists():
+        raise InputError(f"{trade_offs} is already there; name another folder")
+    if picture is not None:
+        _refuse_picture(picture, choices["replace"])
     opened = opened_site(site, terrain, height_unit, settings)
     with progress_bar(quiet) as progress:
         result = search_edits(
             opened,
-            edits,
+            edits if edits is not None else [row for text in choices["moves"] for row in _moves(text)],
             first=choices["first"] or "",
             pin=choices["pin"] or "",
             hole=choices["hole"],
@@ -155,6 +179,7 @@ def search(
             player=choices["player"],
             wind=choices["wind"],
             brief_file=choices["brief_file"],
+            by_strokes=choices["by"],
             progress=progress,
         )
     if as_json:
@@ -167,6 +192,19 @@ def search(
         click.echo(edits_text(result.edits) if result.edits else "No edit is needed.")
     if to is not None and result.edits:
         write_edits(result.edits, to)
+    if trade_offs is not None:
+        trade_offs.mkdir(parents=True)
+        for k, number in enumerate(result.trade_offs["number"], 1):
+            write_edits(result.variants[number], trade_offs / f"trade_off_{k}.toml")
+    if picture is not None:
+        from gistools.sheets.figures import save
+        from gistools.sheets.trade_off_figure import trade_off_figure
+
+        wish = f"{choices['first']} first for {choices['pin']}" if choices["first"] else "The brief"
+        save(trade_off_figure(result.tried, result.trade_offs, wish), picture)
+    if not quiet:
+        for written in filter(None, (to if result.edits else None, trade_offs, picture)):
+            click.echo(f"written: {written}", err=True)
     for caution in () if quiet else find("quantities").cautions + find("positions").cautions:
         click.echo(f"Caution: {caution}", err=True)
     sys.exit(0 if result.holds else 1)
@@ -307,6 +345,36 @@ def _raised(assignment: str) -> tuple[str, float]:
         raise InputError(
             f"--raise {assignment!r} should be a name and metres, for example 'Long Mound=1.0'"
         ) from None
+
+
+#: word of a range on the command line -> action and field of an edit
+RANGES = {
+    **{word: ("move", f"{word}_m") for word in ("along", "across", "east", "north")},
+    "turn": ("turn", "turn_deg"),
+    "factor": ("scale", "factor"),
+    "rise": ("raise", "rise_m"),
+}
+
+
+def _moves(text: str) -> list[dict[str, Any]]:
+    """Return the edits of a text such as ``mound: along -10..10, rise -1..2``, one for each action."""
+    name, _, ranges = text.rpartition(":")
+    rows: dict[str, dict[str, Any]] = {}
+    for part in ranges.split(","):
+        word, _, figures = part.strip().partition(" ")
+        low, dots, high = figures.partition("..")
+        try:
+            action, field = RANGES[word]
+            bounds = [float(low), float(high)]
+        except (KeyError, ValueError):
+            dots = ""
+        if not (name.strip() and dots):
+            raise InputError(
+                f"--move {text!r} should be a name and ranges of {', '.join(RANGES)}, for example"
+                " 'Long Mound: along -10..10, rise 0..1'"
+            )
+        rows.setdefault(action, {"action": action, "feature": name.strip()})[field] = bounds
+    return list(rows.values())
 
 
 def _refuse_picture(picture: Path, replace: bool) -> None:

@@ -11,13 +11,15 @@ holds, negative where it fails. The search is a method of our own, made for few 
 3. Each figure is taken back to no change, alone, where the intention holds without it.
 4. The answer is evaluated again in full, on the mesh of the site; its margin there is what is reported.
 
-Margins rise and fall evenly along such a way in practice, not always: the answer holds (step 4 checks it),
-that no smaller one exists is not proved.
+Every variant that was evaluated is kept on disk until the search ends: one that is stopped resumes when the
+same is asked again. Margins rise and fall evenly along such a way in practice, not always: the answer holds
+(step 4 checks it), that no smaller one exists is not proved.
 """
 
 from __future__ import annotations
 
 import itertools
+import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -35,6 +37,7 @@ from gistools.design.edits import apply_edits
 from gistools.design.zone_totals import hole_of, zone_totals
 from gistools.site.model import Site
 from gistools.steps.brief import brief
+from gistools.steps.finished_tasks import drop, load, store, tasks_folder
 
 #: side of the cells on which candidates are tried [m]
 COARSE_M = 5.0
@@ -43,6 +46,8 @@ MOST_CORNERS = 3
 HALVINGS = 4
 #: margin of a variant that cannot be made, in which the zone is gone, or a row has no answer
 FAR_OUTSIDE = -9.0
+#: columns of ``tried`` that are not figures of edits
+MEASURED = ("margin", "earth_m3", "steepest_pct", "full", "number")
 
 
 @dataclass(frozen=True)
@@ -60,7 +65,10 @@ class SearchResult:
     earth_m3
         Cut and fill of the change together, nan where the site has no terrain.
     tried
-        One row for each evaluation: the figures, the margin, the earth moved, whether on the site's mesh.
+        One row for each evaluation: the figures, the margin, the earth moved, the steepest of the ground that
+        changes, whether on the site's mesh.
+    variants
+        The edits of each row of ``tried``.
     """
 
     edits: tuple[Edit, ...]
@@ -69,15 +77,17 @@ class SearchResult:
     margin_before: float
     earth_m3: float
     tried: pd.DataFrame
+    variants: tuple[tuple[Edit, ...], ...] = ()
 
     @property
     def trade_offs(self) -> pd.DataFrame:
         """The variants tried that none other beats in margin with no more earth moved, least earth first.
 
         Those of one mesh alone are compared: the coarse one where anything was tried on it. Where no earth is
-        counted, the one of the best margin.
+        counted, the one of the best margin. ``number`` is the row in ``tried``, and so in ``variants``.
         """
-        rows = self.tried[self.tried["margin"] > FAR_OUTSIDE / 2]
+        rows = self.tried.assign(number=np.arange(len(self.tried)))
+        rows = rows[rows["margin"] > FAR_OUTSIDE / 2]
         coarse = rows[~rows["full"].astype(bool)]
         rows = coarse if len(coarse) else rows
         earth = rows["earth_m3"].fillna(0.0)
@@ -96,9 +106,10 @@ class SearchResult:
         if len(choices) > 1:
             lines.append("Trade-offs, more earth for more margin:")
             for row in choices.to_dict("records"):
-                moved = {k: v for k, v in row.items() if k not in ("margin", "earth_m3", "full")}
-                figures = ", ".join(f"{k} {v:+.2f}" for k, v in moved.items())
-                lines.append(f"  {row['earth_m3']:.0f} m3: margin {row['margin']:+.3f} ({figures})")
+                figures = ", ".join(f"{k} {v:+.2f}" for k, v in row.items() if k not in MEASURED)
+                steep = row.get("steepest_pct", np.nan)
+                slopes = f", slopes to {steep:.0f} %" if steep > 0 else ""
+                lines.append(f"  {row['earth_m3']:.0f} m3{slopes}: margin {row['margin']:+.3f} ({figures})")
         return "\n".join(lines)
 
 
@@ -113,6 +124,7 @@ def search_edits(
     player: str = "scratch man",
     wind: str = "calm",
     brief_file: str | None = None,
+    by_strokes: float = 0.0,
     coarse_m: float = COARSE_M,
     progress: Callable[[float, str], None] | None = None,
 ) -> SearchResult:
@@ -133,8 +145,10 @@ def search_edits(
     brief_file
         Instead of ``first`` and ``pin``: a TOML file of brief rows that should hold; without any, the rows of
         the site that bind.
+    by_strokes
+        By how much more than that band the zone should be first [strokes].
     coarse_m
-        Side of the cells on which candidates are tried.
+        Side of the cells on which candidates are tried [m].
     progress
         Called with ``(share, text)``; raising in it stops the search.
 
@@ -152,33 +166,41 @@ def search_edits(
     templates, ranges = _ranges(edits)
 
     site = _with_pin_alone(site, hole, pin, templates) if first else site
+    tee_name = _tee_name(site, hole, tee) if first else ""
+    question = [templates, first, pin, hole, tee, player, wind, brief_file, by_strokes, coarse_m]
+    folder = tasks_folder(site, ["search", json.dumps(question, default=str)], [])
     coarse = site.with_settings(mesh_cell_m=max(coarse_m, site.settings.get("mesh_cell_m", 0.0)))
 
     def margin_of(candidate: Site, unchanged: Site | None = None) -> float:
         if unchanged is not None:
-            candidate = candidate.as_variant_of(unchanged)
+            candidate = candidate.as_variant_of(unchanged, tee_name if first else None)
         if first:
             variant = candidate is not site
-            return _first_margin(candidate, first, pin, hole, tee, player, wind, variant=variant)
+            return _first_margin(candidate, first, pin, hole, tee, player, wind, variant=variant) - by_strokes
         return _brief_margin(candidate, hole, brief_file)
 
     rows: list[dict[str, Any]] = []
+    variants: list[tuple[Edit, ...]] = []
     faults: list[InputError | SiteError] = []
     names = [f"{k + 1}.{field}" for k, field in ranges]
 
     def margin(figures: Sequence[float], base: Site, *, full: bool = False) -> float:
         tick(min(0.95, len(rows) / (2 ** min(len(ranges), MOST_CORNERS) + 8)), f"variant {len(rows) + 1}")
         candidate = _filled(templates, ranges, figures)
-        try:
-            variant = _edited(base, candidate)
-            value = margin_of(variant, None if full else coarse)
-            earth = _earth(base, variant, hole)
-        except (InputError, SiteError) as fault:  # that ground cannot be made or played
-            faults.append(fault)
-            value, earth = FAR_OUTSIDE, float("nan")
-        figures_by_name = dict(zip(names, figures, strict=True))
-        rows.append(figures_by_name | {"margin": value, "earth_m3": earth, "full": full})
-        return value
+        named = dict(zip(names, figures, strict=True))
+        stored = load(folder, 0, json.dumps([named, full]))
+        if stored is None:
+            stored = (FAR_OUTSIDE, float("nan"), float("nan"))
+            try:
+                variant = _edited(base, candidate)
+                value = margin_of(variant, None if full else coarse)
+                stored = (value, *_earth(base, variant, hole))
+                store(folder, 0, json.dumps([named, full]), stored)
+            except (InputError, SiteError) as fault:  # that ground cannot be made or played
+                faults.append(fault)
+        rows.append(named | dict(zip(MEASURED, (*stored, full), strict=False)))
+        variants.append(tuple(candidate))
+        return float(stored[0])
 
     with on_progress(progress):
         nothing = [_no_change(field) for _, field in ranges]
@@ -203,7 +225,9 @@ def search_edits(
         raise faults[0]
     answer = tuple(_filled(templates, ranges, best))
     after = _edited(site, answer)
-    return SearchResult(answer, final >= 0, final, before, _earth(site, after, hole), pd.DataFrame(rows))
+    drop(folder)
+    earth_m3, _ = _earth(site, after, hole)
+    return SearchResult(answer, final >= 0, final, before, earth_m3, pd.DataFrame(rows), tuple(variants))
 
 
 def _figures(edit: Edit) -> str:
@@ -372,11 +396,19 @@ def _brief_margin(site: Site, hole: int | None, brief_file: str | None) -> float
     return float(np.where(rows["result"] == "no answer", FAR_OUTSIDE, rows["margin"].astype(float)).min())
 
 
-def _earth(before: Site, after: Site, hole: int | None) -> float:
+def _earth(before: Site, after: Site, hole: int | None) -> tuple[float, float]:
+    """Return cut and fill together [m3], and the steepest of the ground that changes [%]; nan for none."""
     if before.ground is None:
-        return float("nan")
+        return float("nan"), float("nan")
     figures = ground_rows(before, after, hole)
     if not len(figures):
-        return 0.0
-    moved = figures[figures["measure"].isin(("ground.cut_m3", "ground.fill_m3"))]
-    return float(moved["after"].sum())
+        return 0.0, float("nan")
+    after_by = dict(zip(figures["measure"], figures["after"], strict=True))
+    moved = sum(float(after_by.get(f"ground.{kind}_m3", 0.0)) for kind in ("cut", "fill"))
+    return moved, float(after_by.get("ground.steepest_pct", np.nan))
+
+
+def _tee_name(site: Site, hole: int | None, tee: str) -> str:
+    model = hole_of(site, hole)
+    names = [t.name for t in model.tees]
+    return match_one(tee, names, "tee") if tee else model.tees_by_length[0].name

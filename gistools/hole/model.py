@@ -27,6 +27,7 @@ from gistools.compute.decision.club_set import Player, Wind, putter_of, shot_tab
 from gistools.compute.decision.hole_ground import HoleGround, cells_in
 from gistools.compute.decision.shot_table import ShotTable
 from gistools.compute.decision.state_space import StateSpace, state_space_for
+from gistools.compute.decision.states_in_play import states_in_play
 from gistools.compute.decision.value_iteration import ValueFunction, solve_on
 from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M
 from gistools.compute.layout import carries, setbacks
@@ -446,15 +447,27 @@ class HoleModel:
             ground.pin_xy,
             putter=putter_of(player),
             dispersion_scale=wider if blind > 0 else None,
-            before=self._solved_before(player, wind),
+            **self._solved_before(player, wind),
         )
 
-    def _solved_before(self, player: Player, wind: Wind) -> ValueFunction | None:
-        """Return the solution of the site this one is a variant of."""
-        site = self.site.variant_of
+    def _solved_before(self, player: Player, wind: Wind) -> dict[str, Any]:
+        """Return the solution of the site this one is a variant of, and the states that matter."""
+        site, tee = self.site.variant_of, self.site.variant_tee
         if site is None or self.number not in site.holes:
-            return None
-        return HoleModel(site, self.number).strokes(player, wind)
+            return {}
+        before = HoleModel(site, self.number)
+        in_play = None if tee is None else before.states_in_play(tee, player, wind)
+        return {"before": before.strokes(player, wind), "in_play": in_play}
+
+    def states_in_play(self, tee: str, player: Player, wind: Wind) -> NDArray[np.bool_] | None:
+        """Return the states that tee shots at landing zones lead to; None where the hole has no such tee."""
+        places = [t.centre for t in self.tees if t.name == tee]
+        areas = [area for _, area in self.targets]
+
+        def mark() -> NDArray[np.bool_]:
+            return states_in_play(self.strokes(player, wind), self.ground, places[0], areas)
+
+        return self.remember(("in play", tee, player.name, wind), mark) if places else None
 
     def _shots(self, player: Player, wind: Wind) -> ShotTable:
         """Return a player's shots in a wind, flown once for all holes in about the same air."""

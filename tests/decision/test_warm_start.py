@@ -6,6 +6,7 @@ import dataclasses
 
 import numpy as np
 import pytest
+import shapely
 
 from gistools.base.cover_classes import Kind
 from gistools.compute.ballistics.air import CALM, Wind
@@ -62,6 +63,45 @@ def test_a_warm_start_ends_where_solving_from_nothing_ends(unchanged, change):
     # and the change mattered: the solution of before is another
     old, changed = unchanged_states(unchanged.space, ground)
     assert np.abs(unchanged.value[old[~changed]] - cold.value[~changed]).max() > 0.1
+
+
+def test_values_out_of_play_stay_and_those_in_play_are_computed(unchanged):
+    """Half of the states marked: the others keep the value of before, those marked that of a whole solve."""
+    ground = space(*bunker(*field()))
+    in_play = unchanged.mesh.putts | (unchanged.mesh.place[:, 0] > -3.0)
+    part = solve_on(ground, book(), NAMES, PINS, putter=unchanged.putter, before=unchanged, in_play=in_play)
+    whole = solved(ground, unchanged)
+    old, changed = unchanged_states(unchanged.space, ground)
+    new = (old < 0) | in_play[old]
+    new[ground.mesh.representative[new]] = True
+    stays = ~new & ~changed & ~ground.mesh.putts
+    assert stays.sum() > 100
+    assert np.array_equal(part.value[stays], unchanged.value[old[stays]])
+    right = ground.mesh.place[:, 0] > 6.0
+    off = np.abs(part.value - whole.value)[right & ~ground.mesh.putts]
+    assert off.mean() < 0.01 and np.quantile(off, 0.99) < 0.1
+
+
+def test_states_in_play_hold_every_finish_of_the_tee_shots(unchanged):
+    """Marked: where the best tee shots at a zone finish, and what is played from there, with those beside."""
+    from types import SimpleNamespace
+
+    from gistools.compute.decision.hole_ground import cells_in
+    from gistools.compute.decision.states_in_play import states_in_play
+
+    s = unchanged
+    zone = shapely.box(-15.0, 60.0, 15.0, 110.0)
+    ground = SimpleNamespace(inside=lambda area: cells_in(s.surface, area), surface=s.surface, names=())
+    marked = states_in_play(s, ground, (0.0, -10.0), [zone])
+    assert 0.02 < marked[~s.mesh.putts].mean() < 0.9
+    assert marked[s.state(0.0, 85.0)]
+    for state in np.flatnonzero(marked & ~s.mesh.putts)[::40]:
+        x, y = s.mesh.place[state, :2]
+        if s.shot[state, 0, 0] >= 0 and zone.contains(shapely.Point(x, y).buffer(12)):
+            out = s.outcomes(
+                x, y, *(int(v[state, 0, 0]) for v in (s.shot, s.heading)), samples=64, direct_below_m=0.0
+            )
+            assert marked[out["state"][out["state"] >= 0]].mean() > 0.95
 
 
 def test_ground_that_is_the_same_has_no_changed_state(unchanged):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 import pytest
+from click.testing import CliRunner
 
 from gistools.base.errors import InputError, SiteError
 from gistools.design import search
@@ -200,3 +201,85 @@ def test_earth_of_every_variant_is_counted(site, monkeypatch) -> None:
     result = search.search_edits(site, [KNOWE | {"east_m": [0.0, 8.0]}], first="any", pin="any", hole=3)
     earth = result.tried.sort_values("1.east_m")["earth_m3"]
     assert (earth > 0).all() and earth.is_monotonic_increasing
+
+
+def test_trade_offs_are_edit_lists(site, monkeypatch) -> None:
+    """Each row of the trade-offs names the edits that made it."""
+    monkeypatch.setattr(search, "_first_margin", lambda v, *_, **__: moved_east(site, v) - 4.0)
+    result = search.search_edits(site, [KNOWE | {"east_m": [0.0, 8.0]}], first="any", pin="any", hole=3)
+    assert len(result.variants) == len(result.tried)
+    for row in result.trade_offs.to_dict("records"):
+        (edit,) = result.variants[row["number"]]
+        assert edit.east_m == row["1.east_m"] and edit.feature == "Saltbush Knowe"
+        assert row["steepest_pct"] > 10.0
+
+
+def test_the_lead_asked_for_is_added_to_the_band(site, monkeypatch) -> None:
+    monkeypatch.setattr(search, "_first_margin", lambda v, *_, **__: moved_east(site, v) - 4.0)
+    edits = [KNOWE | {"east_m": [0.0, 8.0]}]
+    plain, ahead = (
+        search.search_edits(site, edits, first="any", pin="any", hole=3, by_strokes=by) for by in (0.0, 2.0)
+    )
+    assert (plain.edits[0].east_m, ahead.edits[0].east_m) == (4.0, 6.0)
+
+
+def test_a_search_that_was_stopped_resumes(site, monkeypatch) -> None:
+    """Stopped after three variants; asked again it plays only those that are missing."""
+    played: list[float] = []
+
+    def margin(candidate, *_, **__):
+        if candidate is not site:
+            played.append(moved_east(site, candidate))
+            if len(played) == 4 and stop:
+                raise KeyboardInterrupt
+        return moved_east(site, candidate) - 4.0
+
+    monkeypatch.setattr(search, "_first_margin", margin)
+    edits, answers = [KNOWE | {"east_m": [0.0, 9.0]}], []
+    stop = True
+    with pytest.raises(KeyboardInterrupt):
+        search.search_edits(site, edits, first="any", pin="any", hole=3)
+    stop = False
+    for expected in (-3, 0):  # the second time everything is played: nothing is kept of a search that ended
+        played.clear()
+        answers.append(search.search_edits(site, edits, first="any", pin="any", hole=3))
+        assert len(played) == len(answers[-1].tried) + expected
+    assert answers[0].edits == answers[1].edits
+    pd.testing.assert_frame_equal(answers[0].tried, answers[1].tried)
+
+
+def test_ranges_on_the_command_line() -> None:
+    from gistools.cli.design_commands import _moves
+
+    assert _moves("Haar Knowe: along -10..10, across -6..6, rise -1..2.5") == [
+        {"action": "move", "feature": "Haar Knowe", "along_m": [-10.0, 10.0], "across_m": [-6.0, 6.0]},
+        {"action": "raise", "feature": "Haar Knowe", "rise_m": [-1.0, 2.5]},
+    ]
+    for text in ("Haar Knowe", "Haar Knowe: up 1..2", "Haar Knowe: along 3", ": along 0..1", "X: along a..b"):
+        with pytest.raises(InputError, match="should be a name and ranges of along"):
+            _moves(text)
+
+
+def test_the_command_writes_trade_offs_and_a_picture(site, monkeypatch, tmp_path) -> None:
+    import gistools as gt
+    from gistools.cli.main import main
+
+    monkeypatch.setattr(search, "_first_margin", lambda v, *_, **__: moved_east(site, v) - 4.0)
+    path = gt.write_sample(tmp_path / "m.gpkg")
+    words = ["search", str(path), "--hole", "3", "--move", "Saltbush Knowe: east 0..8", "--first", "far"]
+    words += [
+        "--pin",
+        "back left",
+        "--trade-offs",
+        str(tmp_path / "ways"),
+        "--picture",
+        str(tmp_path / "p.png"),
+    ]
+    done = CliRunner().invoke(main, [*words, "--to", str(tmp_path / "e.toml")], catch_exceptions=False)
+    assert done.exit_code == 0, done.output
+    lists = sorted((tmp_path / "ways").glob("*.toml"))
+    assert len(lists) > 2 and (tmp_path / "p.png").stat().st_size > 5000
+    assert gt.read_edits(lists[-1])[0].east_m == 8.0
+    assert gt.read_edits(tmp_path / "e.toml")[0].east_m == pytest.approx(4.0, abs=0.6)
+    again = CliRunner().invoke(main, words)
+    assert again.exit_code == 2 and "already there" in again.output
