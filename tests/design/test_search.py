@@ -217,10 +217,10 @@ def test_trade_offs_are_edit_lists(site, monkeypatch) -> None:
 def test_the_lead_asked_for_is_added_to_the_band(site, monkeypatch) -> None:
     monkeypatch.setattr(search, "_first_margin", lambda v, *_, **__: moved_east(site, v) - 4.0)
     edits = [KNOWE | {"east_m": [0.0, 8.0]}]
-    plain, ahead = (
+    level, ahead = (
         search.search_edits(site, edits, first="any", pin="any", hole=3, by_strokes=by) for by in (0.0, 2.0)
     )
-    assert (plain.edits[0].east_m, ahead.edits[0].east_m) == (4.0, 6.0)
+    assert (level.edits[0].east_m, ahead.edits[0].east_m) == (4.0, 6.0)
 
 
 def test_a_search_that_was_stopped_resumes(site, monkeypatch) -> None:
