@@ -25,6 +25,7 @@ BENCHES = {
     "shots": (),
     "strategy": (),
     "warm_start": (),
+    "candidates": ("--count", "6"),
     "study": (),
     "large_site": (),
 }

@@ -26,14 +26,14 @@ MOVES = (("Haar Knowe", "along_m", 8.0), ("Burdock", "across_m", 5.0), ("Spurge"
 
 
 def main() -> int:
-    """Measure and print."""
-    words = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    words.add_argument("--count", type=int, default=12, help="candidates")
-    count = words.parse_args().count
+    """Measure and print a table."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--count", type=int, default=12, help="candidates")
+    count = parser.parse_args().count
     site = sample_site().with_settings(mesh_cell_m=COARSE_M)
     pins = site.tables["pins"]
-    kept = (pins["hole"] != 1) | pins["pin"].isin(["front left", "back right"])
-    site = site.replace(pins=pins[kept].reset_index(drop=True))
+    keep = (pins["hole"] != 1) | pins["pin"].isin(["front left", "back right"])
+    site = site.replace(pins=pins[keep].reset_index(drop=True))
     zone_totals(site, 1, "back")
     HoleModel(site, 1).states_in_play("back", one_player(site, "scratch man"), one_wind(site, "calm"))
     draw = np.random.default_rng(5)
