@@ -29,8 +29,9 @@ def trade_off_figure(tried: pd.DataFrame, trade_offs: pd.DataFrame, title: str) 
     """
     figure = Figure(figsize=SIZE_IN, layout="constrained")
     axes = figure.add_subplot()
-    lowest = float(trade_offs["margin"].min()) - 1.0 if len(trade_offs) else 0.0
-    shown = tried.query("margin > @lowest - 1.0")
+    margins = tried["margin"]
+    lowest = float(trade_offs["margin"].min()) - 2.0 if len(trade_offs) else float(margins.min()) - 1.0
+    shown = tried.loc[margins > lowest]
     axes.axhline(0.0, color=LEVEL, lw=0.9)
     for full, marker, words in ((False, "o", "tried, coarse mesh"), (True, "D", "played in full")):
         rows = shown[shown["full"].astype(bool) == full]
