@@ -34,6 +34,9 @@ SHARED_SIDE_M, SHARED_BEYOND_M = (
 # (assumptions)
 SAME_LEVEL_M, SAME_RISE, ALIGNED_CELLS = 0.002, 0.05, 1e-6
 
+# changed ground so close to the way to a pin is played past; so many of its states stand for it (assumptions)
+PAST_M, MOST_CHANGED = 12.0, 60
+
 
 @dataclass(frozen=True, eq=False)
 class Mesh:
@@ -217,3 +220,19 @@ def unchanged_states(before: StateSpace, after: StateSpace) -> tuple[NDArray[np.
             return old, np.ones(count, bool)
         changed[off] |= np.abs(b.obstacle_m[off] - a.obstacle_m[old[off]]).max(axis=1) > before.base.cell
     return old, changed | (old < 0)
+
+
+def played_past(mesh: Mesh, pin_xy: NDArray[np.float64], changed: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Mark the states from which the way to a pin leads over changed ground, or close by it."""
+    place = mesh.place[:, :2]
+    ground = place[np.flatnonzero(changed)[:: max(1, int(changed.sum()) // MOST_CHANGED)]]
+    past = np.zeros(len(place), bool)
+    for pin in pin_xy:
+        way = pin - place
+        length = np.maximum(np.hypot(*way.T), 1e-9)
+        east, north = (way / length[:, None]).T
+        for x, y in ground:
+            dx, dy = x - place[:, 0], y - place[:, 1]
+            along = dx * east + dy * north
+            past |= (np.abs(dx * north - dy * east) < PAST_M) & (along > -PAST_M) & (along < length + PAST_M)
+    return past

@@ -62,7 +62,13 @@ from gistools.compute.decision.outcome_kernels import Sampling
 from gistools.compute.decision.outcome_tables import store, with_runs
 from gistools.compute.decision.putting import SCRATCH, Putter, green_putts
 from gistools.compute.decision.shot_table import LIES, ShotTable
-from gistools.compute.decision.state_space import Mesh, StateSpace, state_space_for, unchanged_states
+from gistools.compute.decision.state_space import (
+    Mesh,
+    StateSpace,
+    played_past,
+    state_space_for,
+    unchanged_states,
+)
 from gistools.compute.decision.value_function import (
     CHOICE,
     COARSE,
@@ -100,8 +106,8 @@ RING = 100  # representative states of a ring
 MOST_PASSES = 12
 # a warm start: states that become so much dearer are searched in full again, others that move beside the best
 DEARER_STROKES, MOVED_STROKES = 0.1, 0.05
-# and so are those of a square the first state of which gains so much, with changed ground so close to its way
-BETTER_STROKES, PAST_M, MOST_CHANGED = 0.03, 12.0, 60
+# and so are those of a square the first state of which gains so much, with changed ground close to its way
+BETTER_STROKES = 0.03
 STORED_AGAIN = 1.1  # outcome tables are stored again when they hold so many times more
 PIECES = 2  # pieces of work for each thread
 PUTT_ROOM_M = 25.0  # putts that run off the green are followed so far beyond it
@@ -450,22 +456,6 @@ def _from_nothing(sweeps: _Sweeps) -> None:
     sweeps.evaluate(REPORTED, 1, every, direct_below_m=DIRECT_BELOW_M)
 
 
-def _played_past(s: ValueFunction, changed: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Mark the states from which the way to a pin leads over changed ground, or close by it."""
-    place = s.mesh.place[:, :2]
-    ground = place[np.flatnonzero(changed)[:: max(1, int(changed.sum()) // MOST_CHANGED)]]
-    past = np.zeros(len(place), bool)
-    for pin in s.pin_xy:
-        way = pin - place
-        length = np.maximum(np.hypot(*way.T), 1e-9)
-        east, north = (way / length[:, None]).T
-        for x, y in ground:
-            dx, dy = x - place[:, 0], y - place[:, 1]
-            along = dx * east + dy * north
-            past |= (np.abs(dx * north - dy * east) < PAST_M) & (along > -PAST_M) & (along < length + PAST_M)
-    return past
-
-
 def _from_before(sweeps: _Sweeps, changed: NDArray[np.bool_], needed: NDArray[np.bool_]) -> None:
     """Mend a solution of other ground: search where the ground is ``changed``, or where values moved.
 
@@ -493,7 +483,7 @@ def _from_before(sweeps: _Sweeps, changed: NDArray[np.bool_], needed: NDArray[np
     tick(0.6, "looking beside")
     alone = mesh.representative == np.arange(len(mesh.lie))
     value = s.value.copy()
-    sweeps.search_beside(sweeps.of(sweeps.searched, alone & needed & _played_past(s, changed)))
+    sweeps.search_beside(sweeps.of(sweeps.searched, alone & needed & played_past(mesh, s.pin_xy, changed)))
     better = np.any(value - s.value > BETTER_STROKES, axis=1)[mesh.representative]
     moved = np.any(np.abs(change) > MOVED_STROKES, axis=1) | changed | better
     moved_rings = sweeps.of(sweeps.rings, moved & needed)
