@@ -41,7 +41,7 @@ from gistools.compute.terrain.line_of_sight import Scene, Views
 from gistools.compute.terrain.obstacles import obstacle_set
 from gistools.compute.terrain.surface import Floats, Surface
 from gistools.hole.ground import land_of, standing
-from gistools.hole.plan import TeeLine, features, name_or, neighbours, surroundings, tee_lines
+from gistools.hole.plan import Pin, TeeLine, features, name_or, neighbours, surroundings, tee_lines
 from gistools.hole.sight import Named, Places, centre, mesh, things_that_hide
 from gistools.site.land_cover import areas, cover, feature_names, hazards, in_bounds
 from gistools.site.model import Site
@@ -81,15 +81,6 @@ class Tee:
     def start(self) -> tuple[float, float]:
         """Where the line of play begins: the centre of the tee, unless a drawn line begins far from it."""
         return float(self.line[0, 0]), float(self.line[0, 1])
-
-
-@dataclass(frozen=True)
-class Pin:
-    """A hole location: name, feature id (None for the centre of the green), place."""
-
-    name: str
-    fid: int | None
-    place: Point
 
 
 @dataclass(frozen=True, eq=False)
@@ -461,13 +452,13 @@ class HoleModel:
 
     def states_in_play(self, tee: str, player: Player, wind: Wind) -> NDArray[np.bool_] | None:
         """Return the states that tee shots at landing zones lead to; None where the hole has no such tee."""
-        places = [t.centre for t in self.tees if t.name == tee]
-        areas = [area for _, area in self.targets]
-
-        def mark() -> NDArray[np.bool_]:
-            return states_in_play(self.strokes(player, wind), self.ground, places[0], areas)
-
-        return self.remember(("in play", tee, player.name, wind), mark) if places else None
+        places, areas = [t.centre for t in self.tees if t.name == tee], [area for _, area in self.targets]
+        if not places:
+            return None
+        return self.remember(
+            ("in play", tee, player.name, wind),
+            lambda: states_in_play(self.strokes(player, wind), self.ground, places[0], areas),
+        )
 
     def _shots(self, player: Player, wind: Wind) -> ShotTable:
         """Return a player's shots in a wind, flown once for all holes in about the same air."""

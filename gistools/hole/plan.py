@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from shapely.geometry import Point
 from shapely.geometry.base import BaseGeometry
 
 from gistools.base.errors import GistoolsWarning, SiteError
@@ -37,6 +38,15 @@ class TeeLine:
     tee: str
     fid: int
     line: PlayLine
+
+
+@dataclass(frozen=True)
+class Pin:
+    """A hole location: name, feature id (None for the centre of the green), place."""
+
+    name: str
+    fid: int | None
+    place: Point
 
 
 def tee_lines(site: Site, number: int, green: BaseGeometry) -> list[TeeLine]:

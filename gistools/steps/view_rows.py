@@ -13,7 +13,7 @@ from gistools.compute.layout.survey_bands import seen_band_pct
 from gistools.compute.terrain.line_of_sight import BALL_M, Scene, Views
 from gistools.compute.terrain.surface import Floats
 from gistools.hole import HoleModel
-from gistools.hole.model import Pin
+from gistools.hole.plan import Pin
 from gistools.hole.sight import Named, Places, centre, most_common, view_class, what_hides
 
 Row = dict[str, Any]
