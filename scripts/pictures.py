@@ -48,6 +48,7 @@ def drawings() -> None:
 
     from PIL import Image
 
+    from gistools.sheets.drawings.board import STEPS
     from gistools.sheets.drawings.write import write_drawings
     from gistools.site.read import open_site
     from gistools.site.sample import write_sample
@@ -55,8 +56,7 @@ def drawings() -> None:
 
     with tempfile.TemporaryDirectory() as folder:
         path = write_sample(Path(folder) / "merrowby.gpkg")
-        only = ("lines_of_play", "lengths", "zones", "sections", "where_to_play")
-        study(open_site(path), hole=1, only=only, players=["scratch man"], winds=["calm"])
+        study(open_site(path), hole=1, only=STEPS, players=["scratch man"], winds=["calm"])
         names = ("board", "grading", "sections", "green")
         paths = write_drawings(open_site(path), to=folder, hole=1, drawings=names, formats=["png"])
         first = {n: next(p for p in paths if p.name.startswith(f"hole_1_{n}")) for n in names}

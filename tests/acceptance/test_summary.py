@@ -62,6 +62,7 @@ def test_matrix_marks_level_zones_and_where_the_order_turns() -> None:
                 "rank": rank,
                 "level_with_first": level,
                 "total_strokes": total,
+                "remaining_rank": 3 - number,
                 "order_changes": turns,
                 "flag_visibility": "blind",
             }
@@ -70,7 +71,11 @@ def test_matrix_marks_level_zones_and_where_the_order_turns() -> None:
     )
     lines = [" ".join(x.split()) for x in hole_summary({"where_to_play": table}, 1)]
     assert lines[1].startswith("Where to play: scratch man, back tee, calm.")
-    assert lines[2:5] == ["left right*", "1 a 1 4.10 blind = 4.11 blind", "2 b 2 4.20 blind = 4.10 blind"]
+    assert lines[2:5] == [
+        "left right*",
+        "1 a 1 4.10 (2) blind = 4.11 (2) blind",
+        "2 b 2 4.20 (1) blind = 4.10 (1) blind",
+    ]
 
 
 def test_a_zone_half_hidden_is_not_called_hidden(done: Study) -> None:
