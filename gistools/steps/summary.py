@@ -30,6 +30,7 @@ def hole_summary(tables: Tables, hole: int, units: str = "m") -> list[str]:
         *_zones(tables, hole, units),
         *_flags(tables, hole),
         *_ranks(tables, hole, units),
+        *_playability(tables, hole),
         *_conflicts(tables, hole, units),
     ]
 
@@ -147,6 +148,29 @@ def _ranks(tables: Tables, hole: int, units: str) -> list[str]:
         same = choices[(choices["tee"] == keys["tee"]) & (choices["wind"] == first_wind(rows))]
         shown = same.head(READINGS_SHOWN)
         lines += [f"  For {who}: {r}" for who, r in zip(shown["player"], shown["reading"], strict=True)]
+    return lines
+
+
+def _playability(tables: Tables, hole: int) -> list[str]:
+    """Return one line for each player and tee in the first wind: shares that clear, reach and hold."""
+    rows = _rows(tables, "playability", hole)
+    if rows is None:
+        return []
+    rows = rows[rows["wind"] == first_wind(rows)]
+    lines = [
+        f"  Of 100 shots, {rows['wind'].iloc[0]}: that carry what crosses, finish in a zone, hold the green:"
+    ]
+    for (player, tee), group in rows.groupby(["player", "tee"], sort=False):
+        parts = []
+        for demand, word in (("clear", "carry"), ("hold", "hold")):
+            shares = group.loc[group["demand"] == demand, "share_pct"].dropna()
+            if len(shares):
+                ends = dict.fromkeys(f"{share:.0f}" for share in (shares.min(), shares.max()))
+                parts.append(f"{word} {' to '.join(ends)}")
+        reached = group[group["demand"] == "reach"].dropna(subset="share_pct")
+        zones = [f"{r['zone']} {r['share_pct']:.0f}" for r in reached.to_dict("records")]
+        parts[1:1] = zones
+        lines.append(f"    {player}, {tee}: {', '.join(parts)}")
     return lines
 
 

@@ -83,3 +83,23 @@ def test_a_zone_half_hidden_is_not_called_hidden(done: Study) -> None:
     centre = done.table("flag_views").query("zone == 'short right' and pin == 'front left'")["flag_seen_pct"]
     assert 50.0 < centre.max() < 90.0
     assert 50.0 < totals_by_zone(done, "front left")["short right"] < 90.0
+
+
+def test_shares_of_each_player_stand_in_one_line() -> None:
+    key = {"hole": 1, "player": "scratch man", "tee": "back", "wind": "calm"}
+    rows = [
+        key | {"demand": "clear", "zone": "", "share_pct": 61.4},
+        key | {"demand": "clear", "zone": "", "share_pct": 98.6},
+        key | {"demand": "reach", "zone": "short left", "share_pct": 71.0},
+        key | {"demand": "reach", "zone": "beyond left", "share_pct": 55.0},
+        key | {"demand": "hold", "zone": "beyond left", "share_pct": float("nan")},
+        key | {"demand": "hold", "zone": "beyond left", "share_pct": 48.0},
+        key | {"demand": "clear", "zone": "", "share_pct": 5.0, "wind": "west"},
+        key | {"demand": "hold", "zone": "", "share_pct": 33.0, "tee": "forward"},
+    ]
+    lines = hole_summary({"playability": pd.DataFrame(rows)}, 1)
+    assert lines[2:] == [
+        "    scratch man, back: carry 61 to 99, short left 71, beyond left 55, hold 48",
+        "    scratch man, forward: hold 33",
+    ]
+    assert lines[1].startswith("  Of 100 shots, calm:")
