@@ -102,7 +102,7 @@ def write_site(
                 _raster.write_coverage(scratch, TERRAIN, *place, crs)
             _describe(scratch)
             draw_layers(scratch)
-    except OSError as fault:
+    except (OSError, sqlite3.OperationalError) as fault:
         raise WriteError(f"{path} cannot be written: {fault}") from fault
     return path
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import sqlite3
 from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
@@ -203,7 +204,7 @@ def import_site(
             if surface is not None:
                 edges = (surface.x_west / unit_m, surface.y_north / unit_m, surface.cell / unit_m)
                 _raster.write_coverage(scratch, TERRAIN, surface.z, *edges, site_crs)
-    except OSError as fault:
+    except (OSError, sqlite3.OperationalError) as fault:
         if not has_room(site_path.parent, SPARE_BYTES):
             raise WriteError(
                 f"{site_path} cannot be written: its folder has no room (full, or files may not grow so far);"
@@ -238,7 +239,7 @@ def _described(layer: SourceLayer) -> str:
 def _write_mapping(path: Path, mapping: Mapping) -> None:
     try:
         write_files({path: mapping_text(mapping).encode("utf-8")})
-    except OSError as fault:
+    except (OSError, sqlite3.OperationalError) as fault:
         raise WriteError(f"the mapping {path} cannot be written: {fault}") from fault
 
 
