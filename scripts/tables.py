@@ -13,21 +13,25 @@ from __future__ import annotations
 import argparse
 import csv
 import functools
+import itertools
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 from generic_hole import GREEN_RADIUS_M, PINS, TREES_FROM_M, ground, turf
 
-from gistools.base.units import YARD_M
+from gistools.base.units import FOOT_M, YARD_M
 from gistools.compute.ballistics.air import CALM
 from gistools.compute.ballistics.players import Player, built_in
 from gistools.compute.decision.club_set import putter_of, shot_table_of
+from gistools.compute.decision.score_distribution import putt_shares
 from gistools.compute.decision.shot_table import LIES, UNAVAILABLE_M
 from gistools.compute.decision.value_function import ValueFunction
 from gistools.compute.decision.value_iteration import solve
 
 PUBLISHED = Path(__file__).parent / "data" / "published_strokes.csv"
+SHORT_YD = {25: (8, 13, 18, 23), 50: (28, 36, 44)}  # distances that stand for the short game
+FEW = 64  # samples that a shot of the short game is chosen on
 STEP_YD = 20  # between the distances of the lines of the picture
 #: built-in players whose strokes a published column is compared with
 PLAYERS = {
@@ -99,6 +103,38 @@ def strokes_from(s: ValueFunction, yards: float, lie: str) -> float:
         for p, (x, y) in enumerate(PINS)
     ]
     return float(np.mean(best))
+
+
+def short_game(s: ValueFunction, upper_yd: float) -> tuple[float, float, float]:
+    """Share of up and downs, mean leave [ft] and greens hit from 8 to 25, or 25 to 50, yards.
+
+    From fairway and rough as 1 to 1 (assumption); up and down is one shot and one putt, the putter from off
+    the green counted as well.
+    """
+    rows = []
+    for yards, lie, p in itertools.product(SHORT_YD[upper_yd], ("fairway", "rough"), range(len(PINS))):
+        out = _best_outcomes(s, yards, lie, p)
+        state = out["state"][(out["state"] >= 0) & (out["replayed"] == 0) & (out["penalty"] == 0)]
+        putting = s.mesh.putts[state] | (s.rolled[state, p] <= s.value[state, p])
+        holed = putt_shares(s.value[state, p], s.putter)[:, 0] * putting
+        leave = np.hypot(*(s.mesh.place[state, :2] - PINS[p]).T).mean() / FOOT_M
+        rows.append((holed.sum() / len(out), leave, s.mesh.putts[state].sum() / len(out)))
+    ups, leave, greens = np.mean(rows, axis=0)
+    return float(ups), float(leave), float(greens)
+
+
+def _best_outcomes(s: ValueFunction, yards: float, lie: str, p: int):
+    """Outcomes of the best shot from so far short of a hole."""
+    number, (x, y), away = LIES.index(lie), PINS[p], yards * YARD_M
+    carry = s.tables(number).carry_m
+    shots = np.flatnonzero((carry >= 0.25 * away) & (carry < away + 20.0))
+
+    def strokes(action: tuple[int, int]) -> float:
+        out = s.outcomes(x, y - away, *action, lie=number, samples=FEW)
+        return float(np.nan_to_num(s.action_value(out)[p], nan=99.0))
+
+    best = min(((int(k), h) for k in shots for h in (-2, 0, 2)), key=strokes)
+    return s.outcomes(x, y - away, *best, lie=number)
 
 
 def strokes_among_trees(s: ValueFunction, yards: float) -> float:

@@ -94,9 +94,11 @@ def _best_rows(s: ValueFunction, hole: int, player: str, wind: str, spacing_m: f
             if k < 0 or s.mesh.putts[k]:
                 continue
             for p, pin in enumerate(s.pins):
-                shot, heading = int(s.shot[k, p, 0]), s.aim(x, y, k, p, 0)
-                if shot < 0:
+                shot, bearing = int(s.shot[k, p, 0]), bearing_of(s.aim(x, y, k, p, 0))
+                if shot < 0 and s.rolled[k, p] > s.value[k, p]:
                     continue
+                if shot < 0:
+                    bearing = float(np.degrees(np.arctan2(*(s.pin_xy[p] - (x, y))))) % 360.0
                 row = {
                     "hole": hole,
                     "player": player,
@@ -105,8 +107,8 @@ def _best_rows(s: ValueFunction, hole: int, player: str, wind: str, spacing_m: f
                     "lie": LIES[int(s.mesh.lie[k])],
                     "pin_distance_m": float(np.hypot(*(s.pin_xy[p] - (x, y)))),
                     "remaining_strokes": float(s.value[k, p]),
-                    "club": s.shot_table.shots[shot].label,
-                    "aim_deg": bearing_of(heading),
+                    "club": s.shot_table.shots[shot].label if shot >= 0 else "putter",
+                    "aim_deg": bearing,
                     "second_club": "",
                     "second_cost_strokes": float("nan"),
                     "geometry": shapely.Point(x, y),

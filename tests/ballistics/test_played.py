@@ -128,7 +128,7 @@ def test_clearing_agrees_with_playing_every_shot() -> None:
 def test_nobody_clears_a_mountain_and_everybody_a_ditch() -> None:
     player = built_in("junior")
     assert carry_and_share(player, player.clubs[0], 300.0)[1] == 0.0
-    assert carry_and_share(player, player.clubs[0], 10.0)[1] > 0.99
+    assert carry_and_share(player, player.clubs[0], 10.0)[1] > 0.985
     assert math.isnan(carry_of(player.clubs[-1], rise_m=60.0))
     assert math.isnan(effective_distance(60.0, rise_m=200.0))
 

@@ -186,7 +186,7 @@ def test_skill_between_handicaps() -> None:
 
 def test_no_figure_of_dispersion_falls_with_handicap() -> None:
     skills = [skill_for(h) for h in (-6, 0, 5, 10, 15, 20, 25)]
-    for name in ("aim_sd_deg", "curve_sd_deg", "carry_sd_pct", "part_carry_sd_pct", "error_m", "mishit_pct"):
+    for name in ("aim_sd_deg", "curve_sd_deg", "carry_sd_pct", "part_carry_sd_pct", "mishit_pct"):
         assert (np.diff([getattr(s, name) for s in skills]) >= 0).all(), name
 
 

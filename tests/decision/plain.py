@@ -88,7 +88,7 @@ def play_out(
         if not len(going):
             break
         state = states(s, x[going], y[going])
-        putts = s.mesh.putts[state]
+        putts = s.mesh.putts[state] | ((s.shot[state, pin, 0] < 0) & ~given[going])
         on = going[putts]
         score[on] += s.value[state[putts], pin]  # putting has simulations of its own: test_putting.py
         going, state = going[~putts], state[~putts]

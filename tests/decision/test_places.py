@@ -116,7 +116,8 @@ def test_map_and_explanation_agree_with_the_value_at_a_place():
         best = s.value_at(x, y, 0)
         text = explain(s, x, y, 0)
         assert text.remaining_strokes == best.strokes == text.options[0].remaining_strokes
-        assert text.options[0].club == s.shot_table.shots[best.shot].label
+        club = s.shot_table.shots[best.shot].label if best.shot >= 0 else "putter"
+        assert text.options[0].club == club
         assert text.options[0].costs_strokes == 0.0
         mx, my = s.mesh.place[s.state(x, y), :2]
         off.append(s.value_at(mx, my, 0).strokes - s.at(x, y, 0))

@@ -10,6 +10,7 @@ import pytest
 from gistools.base.errors import InputError
 from gistools.compute.ballistics.turf import resistance_of
 from gistools.compute.decision import putting_kernels as kernels
+from gistools.compute.decision.green_values import green_putts
 from gistools.compute.decision.putting import (
     BOGEY,
     SCRATCH,
@@ -17,7 +18,6 @@ from gistools.compute.decision.putting import (
     GreenPutts,
     Putter,
     built_in_putter,
-    green_putts,
     mean_putts,
     putter_for,
     putting_turf,

@@ -72,7 +72,7 @@ def test_shares_agree_with_scores_drawn_one_by_one() -> None:
             moves = (drawn["state"] >= 0) & (drawn["replayed"] == 0)
             state[who[moves]] = drawn["state"][moves]
         done = going & (state >= 0)
-        done[done] = s.mesh.putts[state[done]]
+        done[done] = (s.mesh.putts | (s.rolled[:, 0] <= s.value[:, 0]))[state[done]]
         chances = putt_shares(s.value[state[done], 0], s.putter)
         score[done] += 1 + (rng.random(done.sum())[:, None] > np.cumsum(chances, axis=1)[:, :3]).sum(axis=1)
         going &= ~done

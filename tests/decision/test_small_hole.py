@@ -62,7 +62,7 @@ def numpy_values(s: ValueFunction) -> np.ndarray:
             again = replayed.mean(axis=1)
             gain = np.where(replayed == 1, np.where(state < 0, 1.0, 0.0), value[state] + penalty).mean(axis=1)
             q = np.where(again < 0.9, (1.0 + gain) / np.maximum(1.0 - again, 0.1), UPPER_STROKES)
-            value[k] = min(value[k], float(q.min()))
+            value[k] = min(value[k], float(q.min()), s.rolled[k, 0])
         if np.abs(value - before).max() < 1e-4:
             break
     return value

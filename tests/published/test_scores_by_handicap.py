@@ -36,7 +36,7 @@ def scores():
         "10",
         pytest.param(
             "20",
-            marks=pytest.mark.xfail(strict=True, reason="bogeys 7.4 for 9.0, doubles or worse 8.0 for 6.6"),
+            marks=pytest.mark.xfail(strict=True, reason="bogeys 7.4 for 9.0, doubles or worse 7.3 for 6.6"),
         ),
     ],
 )
@@ -51,7 +51,7 @@ def test_handicap_20_as_measured(scores) -> None:
     ours = scores.per_round("20")
     assert ours["birdie_or_better_pct"] == pytest.approx(0.1, abs=0.1)
     assert ours["bogey_pct"] == pytest.approx(7.4, abs=0.4)
-    assert ours["double_or_worse_pct"] == pytest.approx(8.0, abs=0.5)
+    assert ours["double_or_worse_pct"] == pytest.approx(7.3, abs=0.5)
 
 
 def test_kinds_of_a_round_add_up_to_eighteen_holes(scores) -> None:

@@ -42,6 +42,7 @@ CLEAN_FROM_SAND_M = 25.0  # shorter shots from sand are bunker shots (common pra
 OFF_TURF = (
     0.6  # what a club of little loft strays more from turf than from a tee, by ``sqrt(33 / loft) - 1`` (fit)
 )
+JUDGED_M = 6.0  # carry over which the error of judging grows to most of its size (fit)
 ACROSS_SHARE = 0.5  # of the absolute error, sideways (assumption)
 FULL_FROM_M = 60.0  # shots of such a carry fall short of the aim as full ones do (assumption)
 STOPPED_PCT, STOPPED_UP_TO_M = (
@@ -240,10 +241,11 @@ class Player:
                 "mishit_from": STOPPED_FROM,
                 "mishit_to": STOPPED_TO,
             }
-        across_deg = math.degrees(math.atan(ACROSS_SHARE * skill.error_m / carry))
+        error = skill.error_m * (1.0 - math.exp(-carry / JUDGED_M))
+        across_deg = math.degrees(math.atan(ACROSS_SHARE * error / carry))
         return Dispersion(
             aim_sd_deg=min(math.hypot(skill.aim_sd_deg, across_deg) * wider, 40.0),
-            carry_sd_pct=min(math.hypot(full + part, 100.0 * skill.error_m / carry) * wider, 60.0),
+            carry_sd_pct=min(math.hypot(full + part, 100.0 * error / carry) * wider, 60.0),
             curve_sd_deg=min(skill.curve_sd_deg * little_loft * wider, 40.0),
             short_pct=short_of_aim,
             **mishits,

@@ -92,10 +92,11 @@ def approach(
     here = s.value_at(x, y, pin, dispersion_scale=row["dispersion_increase_pct"] / 100.0)
     shot, heading = action or (here.shot, here.heading)
     row["remaining_strokes"] = here.strokes
-    if here.shot < 0:
+    if shot < 0:
+        on_green = s.mesh.putts[s.state(x, y)]
         return row | {
             "club": "putter",
-            "reading": "already on the green",
+            "reading": "already on the green" if on_green else "rolled with the putter from off the green",
         }
     row |= {"shot": shot, "club": s.shot_table.shots[shot].label, "aim_deg": bearing_of(heading)}
     out = s.outcomes(x, y, shot, heading, dispersion_scale=row["dispersion_increase_pct"] / 100.0)

@@ -16,6 +16,7 @@ from gistools.compute.decision.value_iteration import (
     REPORTED,
     ValueFunction,
     bearing_of,
+    heading_of,
 )
 from gistools.compute.decision.value_iteration_kernels import UNAVAILABLE_M, useful
 
@@ -82,7 +83,7 @@ def explain(s: ValueFunction, x: float, y: float, pin: str | int, *, most: int =
     if s.mesh.putts[state]:
         reading = f"On the green, {left:.1f} m from the hole: {here.strokes:.2f} putts on average."
         return Explanation(lie, left, here.strokes, (), reading)
-    if here.shot < 0:
+    if here.shot < 0 and here.strokes < s.rolled[state, p]:
         return Explanation(lie, left, here.strokes, (), _words(s.pins[p], lie, left, ()))
     scale = s.scale_at([(x, y)])[0, p]
     tables = s.tables(int(s.mesh.lie[state]))
@@ -99,11 +100,13 @@ def explain(s: ValueFunction, x: float, y: float, pin: str | int, *, most: int =
         costs = max(strokes - here.strokes, 0.0)
         return Option(s.shot_table.shots[shot].label, bearing_of(heading), strokes, costs, shares)
 
+    bearing = float(np.degrees(np.arctan2(s.pin_xy[p, 0] - x, s.pin_xy[p, 1] - y))) % 360.0
+    middle = here.heading if here.shot >= 0 else heading_of(bearing)
     others: list[Option] = []
     for shot in np.flatnonzero(tables.carry_m < UNAVAILABLE_M):
         if shot == here.shot or not useful(tables.carry_m[shot], left, left, longest, BEYOND_M):
             continue
-        headings = [(here.heading + off) % HEADINGS for off in range(-FAN, FAN + 1, 2)]
+        headings = [(middle + off) % HEADINGS for off in range(-FAN, FAN + 1, 2)]
         q = [s.action_value(outcomes(int(shot), h, FINE))[p] for h in headings]
         if np.isfinite(q).any():
             heading = headings[int(np.nanargmin(q))]  # chosen on one set of samples, evaluated on another
@@ -114,7 +117,11 @@ def explain(s: ValueFunction, x: float, y: float, pin: str | int, *, most: int =
             if np.isfinite(strokes):
                 others.append(option(int(shot), heading, strokes))
     others.sort(key=lambda o: o.remaining_strokes)
-    options = (option(here.shot, here.heading, here.strokes), *others[: most - 1])
+    if here.shot >= 0:
+        first = option(here.shot, here.heading, here.strokes)
+    else:  # rolled all the way: no landing whose shares could be counted
+        first = Option("putter", bearing, here.strokes, 0.0, {})
+    options = (first, *others[: most - 1])
     return Explanation(lie, left, here.strokes, options, _words(s.pins[p], lie, left, options))
 
 

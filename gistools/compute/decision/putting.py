@@ -281,10 +281,18 @@ class GreenPutts:
         _kernels.values_at(self.turf, self.values, *self.hole, xs.ravel().copy(), ys.ravel().copy(), out)
         return float(out[0]) if xs.ndim == 0 else out.reshape(xs.shape)
 
-    def plan(self, x: ArrayLike, y: ArrayLike) -> PuttPlans:
-        """Line and pace from places ``(n,)``, chosen against the expected putts of this green."""
+    def level(self, distance_m: Floats) -> Floats:
+        """Expected putts on level ground of this green's speed from distances [m]."""
+        level = self.values.level
+        return np.asarray(np.interp(distance_m, np.arange(level.size) * _kernels.LEVEL_STEP, level))
+
+    def plan(self, x: ArrayLike, y: ArrayLike, errors: _kernels.Errors | None = None) -> PuttPlans:
+        """Line and pace from places ``(n,)``, chosen against the expected putts of this green.
+
+        ``errors`` of these putts alone, by default the player's on the green.
+        """
         xs, ys = np.atleast_1d(np.asarray(x, float)), np.atleast_1d(np.asarray(y, float))
-        e, n = self.putter.errors(), len(xs)
+        e, n = errors or self.putter.errors(), len(xs)
         facts, fans = np.zeros((n, _kernels.FACTS)), np.zeros((n, _kernels.SPEEDS, _kernels.FIELDS))
         _kernels.roll_all(self.turf, e, xs, ys, *self.hole, facts, fans)
         choice, putts, made, out = np.zeros((n, 2)), np.empty(n), np.empty(n), np.empty((n, 4))
@@ -468,31 +476,6 @@ def _solve_pin(turf: _kernels.Turf, grid: _Grid, pin: Floats, putter: Putter) ->
         if change < SETTLED and sweep > len(SWEEPS):
             break
     return GreenPutts(turf, values(), (hx, hy), putter, np.column_stack([xs, ys]), value, made, choice)
-
-
-def green_putts(
-    surface: Surface,
-    target: NDArray[np.bool_],
-    pin_xy: ArrayLike,
-    putter: Putter,
-    *,
-    resistance: ArrayLike,
-    lost: ArrayLike = 0.0,
-    threads: int | None = None,
-) -> Floats:
-    """Expected putts from the cells of a green, averaged over nine points of each.
-
-    ``(cells of target, pins)``.
-
-    The cells are in the order of ``target``'s true values, row by row; parameters as for :func:`solve_green`.
-    """
-    solved = solve_green(surface, target, pin_xy, putter, resistance=resistance, lost=lost, threads=threads)
-    i, j = np.nonzero(target)
-    xs, ys = surface.centres()
-    side = surface.cell / 3.0 * np.array([-1.0, 0.0, 1.0])
-    x = (xs[j][:, None, None] + side[:, None]) + np.zeros((1, 1, 3))
-    y = (ys[i][:, None, None] + side[None, :]) + np.zeros((1, 3, 1))
-    return np.column_stack([green.at(x, y).mean(axis=(1, 2)) for green in solved])
 
 
 TOUR, SCRATCH, BOGEY = (built_in_putter(name) for name in ("tour", "scratch", "20"))

@@ -81,7 +81,7 @@ def score_shares(
     for k in range(MOST_STROKES + 1):
         _spread(chance, k + 1, on, again[k] / len(first))
     outcomes = {} if outcomes is None else outcomes
-    putting = s.mesh.putts
+    putting = s.mesh.putts | (s.rolled[:, pin] <= s.value[:, pin])
     shares = putt_shares(s.value[:, pin], s.putter)
     for k in range(1, MOST_STROKES):
         for n in range(1, 5):

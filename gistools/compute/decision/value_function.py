@@ -61,9 +61,11 @@ class ValueFunction:
     value
         Strokes remaining ``(states, pins)``.
     shot, heading
-        Best actions ``(states, pins, TOP_K)``, best first, -1 for none.
+        Best actions ``(states, pins, TOP_K)``, best first, -1 for none: the putter, where it comes first.
     putter
         Putting errors.
+    rolled
+        Strokes with the putter from off the green ``(states, pins)``, inf where it is not used.
     dispersion_scale
         Relative increase of direction errors from places to each pin, as for :func:`solve_on`.
     passes
@@ -79,6 +81,7 @@ class ValueFunction:
     shot: NDArray[np.int64]
     heading: NDArray[np.int64]
     putter: Putter
+    rolled: Values
     dispersion_scale: Callable[[Values], Values] | None = None
     passes: tuple[float, ...] = ()
 
@@ -251,7 +254,7 @@ class ValueFunction:
         Returns
         -------
         tuple
-            Value, shot (-1 on the green, where the value is mean putts) and heading, each ``(n, pins)``.
+            Value, shot (-1 for the putter, whose value is mean putts) and heading, each ``(n, pins)``.
 
         Raises
         ------
@@ -276,6 +279,10 @@ class ValueFunction:
                 problem = self._problem_at(at[some], int(number), chosen, scale[some])
                 v, k, h = self._search(problem, states[some], chosen)
                 value[some], shot[some], heading[some] = self._weighed(problem, int(number), chosen, v, k, h)
+        if lie is None:
+            rolled = self.rolled[np.ix_(states, chosen)]
+            by_putter = rolled <= value
+            value, shot[by_putter], heading[by_putter] = np.minimum(value, rolled), -1, 0
         return value, shot[..., 0], heading[..., 0]
 
     def scale_at(self, xy: ArrayLike) -> Values:
@@ -377,18 +384,20 @@ class ValueFunction:
                 i, j = cell_of(self.space.base, float(x + dx), float(y + dy))
                 other = int(mesh.of_cell[i, j]) if i >= 0 else -1
                 if other >= 0 and not mesh.putts[other] and mesh.lie[other] == mesh.lie[state]:
-                    out[n, :, k, 0] = self.shot[other, pins, 0]
-                    out[n, :, k, 1] = self.heading[other, pins, 0]
+                    rank = (self.shot[other, pins, 0] < 0).astype(int)  # passed over: the putter
+                    out[n, :, k, 0] = self.shot[other, pins, rank]
+                    out[n, :, k, 1] = self.heading[other, pins, rank]
                     out[n, :, k, 2:] = mesh.place[other, :2]
         return out
 
     def best(self, x: float, y: float, pin: str | int) -> tuple[int, int]:
         """Best shot (row in the shot table) and heading of the state of a place for a pin.
 
-        (-1, 0) on the green.
+        (-1, 0) for the putter.
         """
         s, p = self.state(x, y), self.pin(pin)
-        return int(self.shot[s, p, 0]), self.aim(x, y, s, p, 0)
+        shot = int(self.shot[s, p, 0])
+        return shot, self.aim(x, y, s, p, 0) if shot >= 0 else 0
 
     def aim(self, x: float, y: float, state: int, pin: int, rank: int) -> int:
         """Heading of an action of a state from a place in it.
@@ -412,7 +421,7 @@ class ValueFunction:
 class PlaceValue:
     """Strokes remaining from a place for a pin, and the best action there.
 
-    Shot (-1 on the green) and heading.
+    Shot (-1 for the putter) and heading.
     """
 
     strokes: float

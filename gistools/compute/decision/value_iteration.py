@@ -8,7 +8,8 @@ Operations Research 16(3) 580-595 [from memory]; golf as such: Stauffer & Guillo
 [published, abstract]):
 
 ``V(s) = min over actions a of Q(s, a)``, ``Q(s, a) = 1 + mean over outcomes of [penalty + V(s')]``, ``V`` on
-the green = expected putts on its own surface (:mod:`gistools.compute.decision.putting`).
+the green = expected putts on its own surface (:mod:`gistools.compute.decision.putting`); off it the putter is
+one more action where its way is smooth (:mod:`gistools.compute.decision.off_green`).
 
 - Water: one stroke, the ball dropped on the line of the shot behind the water, two club-lengths back; where
   that leads back to the start, played again from there (a stated simple model of relief).
@@ -52,15 +53,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from gistools.base.cover_classes import Kind
 from gistools.base.errors import InputError
 from gistools.base.progress import tick
 from gistools.compute.ballistics.flight import NO_OBSTACLES
-from gistools.compute.ballistics.shot_kernels import ROLLING_RESISTANCE, Obstacles, TurfGrid
+from gistools.compute.ballistics.shot_kernels import Obstacles, TurfGrid
 from gistools.compute.decision import value_iteration_kernels as _kernels
+from gistools.compute.decision.green_values import PUTT_ROOM_M, green_values
+from gistools.compute.decision.off_green import putts_off_green
 from gistools.compute.decision.outcome_kernels import Sampling
 from gistools.compute.decision.outcome_tables import store, with_runs
-from gistools.compute.decision.putting import SCRATCH, Putter, green_putts
+from gistools.compute.decision.putting import SCRATCH, Putter
 from gistools.compute.decision.shot_table import LIES, ShotTable
 from gistools.compute.decision.state_space import (
     Mesh,
@@ -110,9 +112,6 @@ DEARER_STROKES, MOVED_STROKES = 0.1, 0.05
 BETTER_STROKES = 0.03
 STORED_AGAIN = 1.1  # outcome tables are stored again when they hold so many times more
 PIECES = 2  # pieces of work for each thread
-PUTT_ROOM_M = 25.0  # putts that run off the green are followed so far beyond it
-#: what a putt that runs into this ground costs beside the putts from there
-LOST_PUTTS = {Kind.SAND: 0.5, Kind.TREES: 0.7, Kind.WATER: 1.3, Kind.OUT: 2.0, Kind.OFF_MAP: 2.0}
 
 
 def solve(
@@ -193,18 +192,21 @@ def solve_on(
         raise InputError("strokes remaining need at least one hole location, each with a name and a place")
     mesh = space.mesh
     value = np.full((len(mesh.lie), len(xy)), UPPER_STROKES)
+    rolled = np.full_like(value, np.inf)
     shot = np.full((len(mesh.lie), len(xy), TOP_K), -1, np.int64)
     heading, changed, needed = np.zeros_like(shot), None, ~mesh.putts
     if before is not None and _comparable(before, space, shots, pins, xy, putter):
         old, changed = unchanged_states(before.space, space)
         match = ~changed
         shot[match], heading[match] = before.shot[old[match]], before.heading[old[match]]
-        value[match] = before.value[old[match]]
+        value[match], rolled[match] = before.value[old[match]], before.rolled[old[match]]
+        _putter(shot, heading, shot[..., 0] < 0, first=False)
         if in_play is not None:
             needed = needed & ((old < 0) | in_play[old])
             needed[mesh.representative[needed]] = True
     if changed is None or changed[_putted_over(mesh)].any():
-        value[mesh.putts] = green_values(space, xy, putter, threads)
+        solved, value[mesh.putts] = green_values(space, xy, putter, threads)
+        rolled = putts_off_green(space, solved, threads)
     s = ValueFunction(
         space,
         shots,
@@ -215,6 +217,7 @@ def solve_on(
         shot,
         heading,
         putter,
+        rolled,
         dispersion_scale,
     )
     scale = np.zeros_like(value) if dispersion_scale is None else dispersion_scale(mesh.place)
@@ -225,51 +228,25 @@ def solve_on(
             _from_nothing(sweeps)
         else:
             _from_before(sweeps, changed, needed)
+    np.minimum(value, rolled, out=value)
+    _putter(shot, heading, rolled <= value, first=True)
     if space.keep and (filled := space.outcomes.filled()) > STORED_AGAIN * space.stored_entries:
         store(space.outcomes)
         space.stored_entries = filled
     return replace(s, passes=tuple(sweeps.changes))
 
 
-def green_values(space: StateSpace, pin_xy: Values, putter: Putter, threads: int | None = None) -> Values:
-    """Expected putts of the green's cells on the ground that balls run on, averaged over nine points of each.
-
-    Returns
-    -------
-    ndarray
-        Shape ``(states of the green, pins)``, in the order of ``mesh.putts``.
-    """
-    land, surface = space.land, space.surface
-    target = space.mesh.putts[space.mesh.of_cell] & (space.mesh.of_cell >= 0)
-    i, j = np.nonzero(target)
-    i = np.append(i, np.floor((surface.y_north - pin_xy[:, 1]) / surface.cell).astype(int))
-    j = np.append(j, np.floor((pin_xy[:, 0] - surface.x_west) / surface.cell).astype(int))
-    room = round(PUTT_ROOM_M / surface.cell)
-    i0, j0 = max(int(i.min()) - room, 0), max(int(j.min()) - room, 0)
-    part = np.s_[i0 : int(i.max()) + room + 1, j0 : int(j.max()) + room + 1]
-    kind = land.kind[part]
-    ground = Surface(
-        land.smooth[part],
-        surface.x_west + j0 * surface.cell,
-        surface.y_north - i0 * surface.cell,
-        surface.cell,
-    )
-    lost = np.zeros(256)
-    for cover, strokes in LOST_PUTTS.items():
-        lost[cover] = strokes
-    return green_putts(
-        ground,
-        target[part],
-        pin_xy,
-        putter,
-        resistance=land.turf[kind, ROLLING_RESISTANCE],
-        lost=lost[kind],
-        threads=threads,
-    )
-
-
 #: states of a ring, by lie
 Ring = list[tuple[int, NDArray[np.int64]]]
+
+
+def _putter(
+    shot: NDArray[np.int64], heading: NDArray[np.int64], marked: NDArray[np.bool_], *, first: bool
+) -> None:
+    """Put the putter before the actions of marked states and pins, or take it away again."""
+    for actions, none in ((shot, -1), (heading, 0)):
+        actions[marked] = np.roll(actions[marked], 1 if first else -1, axis=-1)
+        actions[marked, 0 if first else -1] = none
 
 
 def _comparable(
@@ -364,6 +341,7 @@ class _Sweeps:
             job.result()
         most = np.zeros(len(s.pins))
         for _, states in ring:
+            iterate.new_value[states] = np.minimum(iterate.new_value[states], s.rolled[states])
             change = np.abs(iterate.new_value[states] - s.value[states])
             most = np.maximum(most, change.max(axis=0))
             s.value[states] = iterate.new_value[states]
