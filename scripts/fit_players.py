@@ -1,15 +1,17 @@
 """Fit the skills of the built-in players to published strokes.
 
-python scripts/fit_players.py tour|handicaps
+python scripts/fit_players.py tour
+python scripts/fit_players.py handicaps ["handicap 10" ...]
 
 Tour: by one-step consistency. The published strokes from a distance and lie equal one stroke plus the mean of
 the published strokes from where the shot finishes on the generic hole; the skill that makes this true is
 looked for by least squares, with the published leave and share of greens hit from 150 yd beside it. Every
 third row is kept out of the fit and its error printed.
 
-Handicaps: no table of their strokes by distance is published. The generic hole is solved, and one factor on
-the errors of part shots and of judging brings the strokes from 100 yd to the published ones. Full swings
-and mishits are laid evenly between the tour player and a 90-golfer; the published line of the 90-golfer
+Handicaps: no table of their strokes by distance is published. The generic hole is solved, and the errors of
+part shots and of judging bring the strokes from 100 yd and the up and downs within 50 yd to the published
+ones (least squares, each weighed by its error). Full swings and mishits are laid between the tour player and
+a 90-golfer (assumption); the published line of the 90-golfer
 from the tee is kept out, and its error printed. A 90-golfer is about a 15-handicap: an index is the mean of
 the best 8 of 20 rounds, which lies some 3 strokes under the mean of all (computed, normal law with a
 deviation of 3.5 strokes).

@@ -184,7 +184,21 @@ def test_skill_between_handicaps() -> None:
     assert skill_for(54).carry_sd_pct == skill_for(25).carry_sd_pct
 
 
+@pytest.mark.parametrize("carry", [2.0, 6.0, 60.0])
+def test_error_of_judging_grows_with_the_carry(carry) -> None:
+    """Closed form: ``error_m (1 - exp(-c / 6 m))`` along the line, half of it across."""
+    skill = dataclasses.replace(
+        skill_for(0), aim_sd_deg=0.0, carry_sd_pct=0.0, part_carry_sd_pct=0.0, error_m=0.8
+    )
+    player = dataclasses.replace(built_in("scratch man"), skill=skill)
+    spread = player.dispersion(player.clubs[-1], "tee", carry)
+    error = 0.8 * (1.0 - np.exp(-carry / 6.0))
+    assert spread.carry_sd_pct == pytest.approx(100.0 * error / carry)
+    assert np.tan(np.radians(spread.aim_sd_deg)) == pytest.approx(0.5 * error / carry)
+
+
 def test_no_figure_of_dispersion_falls_with_handicap() -> None:
+    """But the error of judging, for which the fit takes that of part shots."""
     skills = [skill_for(h) for h in (-6, 0, 5, 10, 15, 20, 25)]
     for name in ("aim_sd_deg", "curve_sd_deg", "carry_sd_pct", "part_carry_sd_pct", "mishit_pct"):
         assert (np.diff([getattr(s, name) for s in skills]) >= 0).all(), name

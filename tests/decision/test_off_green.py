@@ -10,6 +10,7 @@ import pytest
 from gistools.base.cover_classes import Kind
 from gistools.compute.ballistics.air import CALM
 from gistools.compute.ballistics.players import built_in
+from gistools.compute.ballistics.shot_kernels import ROLLING_RESISTANCE
 from gistools.compute.ballistics.turf import resistance_of, turf_grid
 from gistools.compute.decision import putting_kernels as kernels
 from gistools.compute.decision.club_set import putter_of, shot_table_of
@@ -80,6 +81,22 @@ def test_used_from_smooth_ground_alone() -> None:
         np.isinf(s.rolled[s.state(RADIUS + FAR_M + 4.0, 0.0), 0]) and np.isinf(s.rolled[s.mesh.putts]).all()
     )
     assert MOST_ROUGH_M < 3.0 and np.isfinite(played(1.0).rolled[s.state(-12.0, 0.0), 0])
+
+
+def test_fairway_slows_a_slow_roll_less_than_a_drive_and_longer_grass_is_misjudged() -> None:
+    """Strokes from the apron are those of 0.6 of its resistance, 35 % of the extra one misjudged."""
+    s = played(4.0)
+    green = s.space.land.turf[Kind.GREEN, ROLLING_RESISTANCE]
+    x, y = s.surface.centres()
+    rho = np.where(np.hypot(x[None, :], y[:, None]) < RADIUS, green, 0.6 * 0.30)
+    solved = solve_green(s.surface, rho == green, [(0.0, 0.0)], s.putter, resistance=rho, threads=1)[0]
+    errors = s.putter.errors()
+    for place in ((12.0, 0.0), (16.0, 0.0)):
+        state = s.state(*place)
+        at = s.mesh.place[state, :2]
+        putts = solved.plan(*np.array([at]).T, errors._replace(turf=0.35)).putts[0]
+        assert s.rolled[state, 0] == pytest.approx(putts, abs=0.02)
+        assert putts > solved.plan(*np.array([at]).T, errors).putts[0] + 0.01
 
 
 def test_never_costs_more_than_other_shots_and_is_the_action_where_it_costs_less() -> None:

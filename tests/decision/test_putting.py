@@ -10,7 +10,7 @@ import pytest
 from gistools.base.errors import InputError
 from gistools.compute.ballistics.turf import resistance_of
 from gistools.compute.decision import putting_kernels as kernels
-from gistools.compute.decision.green_values import green_putts
+from gistools.compute.decision.green_values import putts_of_cells
 from gistools.compute.decision.putting import (
     BOGEY,
     SCRATCH,
@@ -160,8 +160,12 @@ def test_longer_grass_costs() -> None:
 def test_one_more_pin_moves_nothing() -> None:
     surface, target = ground(plane_2)
     rho = resistance_of(10.0)
-    one = green_putts(surface, target, [(1.0, 2.0)], SCRATCH, resistance=rho, threads=1)
-    two = green_putts(surface, target, [(-3.0, 0.0), (1.0, 2.0)], SCRATCH, resistance=rho, threads=2)
+    one, two = (
+        putts_of_cells(
+            solve_green(surface, target, pins, SCRATCH, resistance=rho, threads=len(pins)), surface, target
+        )
+        for pins in ([(1.0, 2.0)], [(-3.0, 0.0), (1.0, 2.0)])
+    )
     np.testing.assert_array_equal(one[:, 0], two[:, 1])
     assert one.shape == (int(target.sum()), 1)
 

@@ -11,8 +11,8 @@ Dispersion of a shot with intended carry ``c``:
   spin axis more (assumption);
 - carry: ``full + (part - full) (c / L) exp(1 - c / L)`` per cent with ``L = 30 m``: part swings of such a
   carry stray most in per cent (fit); the full one times ``sqrt(33 / loft)`` as well (assumption);
-- both widened by an absolute error of judging landing spot and turf, ``error_m`` along and half of it across
-  (fit);
+- both widened by an error of judging landing spot and turf, ``error_m (1 - exp(-c / 6 m))`` along and half of
+  it across (fit);
 - by the lie: rough and sand by skill, recovery by a factor; of shots from among trees a share is stopped on
   the way (fit): nearly half of the short ones, few of the long ones, which are tried through an opening
   alone.
@@ -43,7 +43,7 @@ OFF_TURF = (
     0.6  # what a club of little loft strays more from turf than from a tee, by ``sqrt(33 / loft) - 1`` (fit)
 )
 JUDGED_M = 6.0  # carry over which the error of judging grows to most of its size (fit)
-ACROSS_SHARE = 0.5  # of the absolute error, sideways (assumption)
+ACROSS_SHARE = 0.5  # of the error of judging, sideways (assumption)
 FULL_FROM_M = 60.0  # shots of such a carry fall short of the aim as full ones do (assumption)
 STOPPED_PCT, STOPPED_UP_TO_M = (
     62.0,
@@ -111,7 +111,7 @@ class Skill:
     carry_sd_pct, part_carry_sd_pct
         Standard deviation of carry with a full 7-iron, and of part swings of 30 m [%].
     error_m
-        Absolute error along the line that every shot has [m].
+        Error of judging along the line, of all but the shortest shots [m].
     rough_add_pct
         What rough adds to dispersion [%].
     sand_factor, bunker_factor

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from gistools.base.cover_classes import Kind
 from gistools.compute.ballistics.shot_kernels import ROLLING_RESISTANCE
@@ -36,8 +36,8 @@ def green_values(
     land, surface = space.land, space.surface
     target = space.mesh.putts[space.mesh.of_cell] & (space.mesh.of_cell >= 0)
     i, j = np.nonzero(target)
-    i = np.append(i, np.floor((surface.y_north - pin_xy[:, 1]) / surface.cell).astype(int))
-    j = np.append(j, np.floor((pin_xy[:, 0] - surface.x_west) / surface.cell).astype(int))
+    at_pins = surface.grid.index(pin_xy[:, 0], pin_xy[:, 1])
+    i, j = np.append(i, at_pins[0]), np.append(j, at_pins[1])
     room = round(PUTT_ROOM_M / surface.cell)
     i0, j0 = max(int(i.min()) - room, 0), max(int(j.min()) - room, 0)
     part = np.s_[i0 : int(i.max()) + room + 1, j0 : int(j.max()) + room + 1]
@@ -65,28 +65,11 @@ def green_values(
     return solved, putts_of_cells(solved, ground, target[part])
 
 
-def green_putts(
-    surface: Surface,
-    target: NDArray[np.bool_],
-    pin_xy: ArrayLike,
-    putter: Putter,
-    *,
-    resistance: ArrayLike,
-    lost: ArrayLike = 0.0,
-    threads: int | None = None,
-) -> Floats:
-    """Expected putts from the cells of a green, averaged over nine points of each.
-
-    ``(cells of target, pins)``.
-
-    The cells are in the order of ``target``'s true values, row by row; parameters as for :func:`solve_green`.
-    """
-    solved = solve_green(surface, target, pin_xy, putter, resistance=resistance, lost=lost, threads=threads)
-    return putts_of_cells(solved, surface, target)
-
-
 def putts_of_cells(solved: list[GreenPutts], surface: Surface, target: NDArray[np.bool_]) -> Floats:
-    """Expected putts from cells of a surface, averaged over nine points of each ``(cells, pins)``."""
+    """Return expected putts from cells of a surface, averaged over nine points of each ``(cells, pins)``.
+
+    The cells are in the order of ``target``'s true values, row by row.
+    """
     i, j = np.nonzero(target)
     xs, ys = surface.centres()
     side = surface.cell / 3.0 * np.array([-1.0, 0.0, 1.0])

@@ -27,11 +27,11 @@ FAR_M = 10.0  # places up to so far off the green are putted from
 MOST_ROUGH_M = 1.5  # with at most so much rough on the line
 GRASS_SHARE = 0.35  # share of the extra resistance of longer grass that is misjudged
 STEP_M = 0.5  # the ground on the line is looked at in such steps
-SMOOTH_KINDS = (Kind.GREEN, Kind.FAIRWAY)
+ROLLED_OVER = (Kind.GREEN, Kind.FAIRWAY, Kind.ROUGH)
 
 
 def putts_off_green(space: StateSpace, solved: list[GreenPutts], threads: int | None = None) -> Floats:
-    """Strokes of a putter from the states off the green; inf where there is no line for it.
+    """Return strokes of a putter from the states off the green; inf where it is not used.
 
     Parameters
     ----------
@@ -45,12 +45,13 @@ def putts_off_green(space: StateSpace, solved: list[GreenPutts], threads: int | 
     ndarray
         Shape ``(states, pins)``; inf on the green as well.
     """
-    mesh, surface = space.mesh, space.surface
+    mesh, grid = space.mesh, space.surface.grid
     out = np.full((len(mesh.lie), len(solved)), np.inf)
     green = mesh.putts[mesh.of_cell] & (mesh.of_cell >= 0)
-    off_m = distance_transform_edt(~green) * surface.cell
-    i, j = _cells(space, mesh.place[:, 0], mesh.place[:, 1])
-    close = np.flatnonzero(~mesh.putts & (off_m[i, j] <= FAR_M) & _rolls(space, i, j))
+    off_m = distance_transform_edt(~green) * grid.cell
+    x, y = mesh.place[:, 0], mesh.place[:, 1]
+    rolls = np.isin(_kinds(space, x, y), ROLLED_OVER)
+    close = np.flatnonzero(~mesh.putts & (grid.sample(off_m, x, y, np.inf) <= FAR_M) & rolls)
 
     def fill(pin: int) -> None:
         """Fill in the strokes to one hole location."""
@@ -69,17 +70,9 @@ def putts_off_green(space: StateSpace, solved: list[GreenPutts], threads: int | 
     return out
 
 
-def _cells(space: StateSpace, x: Floats, y: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Row and column of places, held inside the terrain."""
-    surface, (rows, cols) = space.surface, space.land.kind.shape
-    i = np.floor((surface.y_north - y) / surface.cell).astype(np.int64).clip(0, rows - 1)
-    j = np.floor((x - surface.x_west) / surface.cell).astype(np.int64).clip(0, cols - 1)
-    return i, j
-
-
-def _rolls(space: StateSpace, i: NDArray[np.int64], j: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Mark cells that a putter may be used on."""
-    return np.isin(space.land.kind[i, j], (*SMOOTH_KINDS, Kind.ROUGH))
+def _kinds(space: StateSpace, x: Floats, y: Floats) -> NDArray[np.uint8]:
+    """Kind of ground at places."""
+    return space.surface.grid.sample(space.land.kind, x, y, Kind.OFF_MAP)
 
 
 def _clear(space: StateSpace, places: Floats, hole: Floats) -> NDArray[np.bool_]:
@@ -88,6 +81,7 @@ def _clear(space: StateSpace, places: Floats, hole: Floats) -> NDArray[np.bool_]
     count = max(int(np.ceil(apart.max(initial=0.0) / STEP_M)), 1)
     share = (np.arange(count) + 0.5) / count
     way = places[:, None, :] + share[:, None] * (hole - places)[:, None, :]
-    i, j = _cells(space, way[..., 0], way[..., 1])
-    rough_m = (space.land.kind[i, j] == Kind.ROUGH).sum(axis=1) * apart / count
-    return np.asarray(_rolls(space, i, j).all(axis=1) & (rough_m <= MOST_ROUGH_M))
+    kinds = _kinds(space, way[..., 0], way[..., 1])
+    rough_m = (kinds == Kind.ROUGH).sum(axis=1) * apart / count
+    rolls = np.isin(kinds, ROLLED_OVER).all(axis=1)
+    return np.asarray(rolls & (rough_m <= MOST_ROUGH_M))
