@@ -43,7 +43,7 @@ DATA = Path(__file__).parent / "data" / "published_strokes.csv"
 SAMPLES = 64
 #: up and downs within 50 yd by handicap (press surveys of tracked shots, second-hand), interpolated between
 UP_AND_DOWN = {0.0: 0.54, 10.0: 0.40, 25.0: 0.31}
-STROKES_WEIGHT, SHARE_WEIGHT, DAMPING = 0.05, 0.04, 0.05  # errors that weigh alike
+STROKES_WEIGHT, SHARE_WEIGHT = 0.05, 0.04  # errors that weigh alike (assumptions)
 FITTED = (
     *("direction", "carry_sd_pct", "part_carry_sd_pct", "rough_add_pct"),
     *("sand_factor", "bunker_factor", "error_m"),
@@ -249,31 +249,20 @@ def fit_handicaps(columns: list[str]) -> None:
             float(np.interp(player.skill.handicap, *zip(*UP_AND_DOWN.items(), strict=True))),
         )
 
-        def residuals(logs, player=player, target=target, ups=ups):
-            strokes, share = short_of_100_yards(with_short_game(player, *np.exp(logs)))
-            print(f"  {np.exp(logs).round(2)}: {strokes:.3f} strokes, {share:.3f} up and down", flush=True)
+        def residuals(factors, column=column, player=player, target=target, ups=ups):
+            part, error = factors * (player.skill.part_carry_sd_pct, player.skill.error_m)
+            strokes, share = short_of_100_yards(with_short_game(player, part, error))
+            print(
+                f"{column}: part_carry_sd_pct {part:.1f}, error_m {error:.2f}:"
+                f" {strokes:.3f} strokes from 100 yd for {target:.2f},"
+                f" {share:.3f} up and downs within 50 yd for {ups:.2f}",
+                flush=True,
+            )
             return np.array([(strokes - target) / STROKES_WEIGHT, (share - ups) / SHARE_WEIGHT])
 
-        skill = player.skill
-        logs = np.log([skill.part_carry_sd_pct, skill.error_m])
-        here, jacobian = residuals(logs), None
-        for _ in range(3):
-            if jacobian is None:
-                steps = 0.15 * np.eye(2)
-                jacobian = np.stack([(residuals(logs + d) - here) / 0.15 for d in steps], axis=1)
-            step = -np.linalg.solve(jacobian.T @ jacobian + DAMPING * np.eye(2), jacobian.T @ here)
-            step = np.clip(step, -0.6, 0.6)
-            there = residuals(logs + step)
-            jacobian += np.outer(there - here - jacobian @ step, step) / (step @ step)  # Broyden 1965
-            if np.square(there).sum() < np.square(here).sum():
-                logs, here = logs + step, there
-        part, error = np.exp(logs)
-        print(
-            f"{column}: part_carry_sd_pct {part:.1f}, error_m {error:.2f}: strokes from 100 yd"
-            f" {target + STROKES_WEIGHT * here[0]:.2f} for {target:.2f}, up and downs within 50 yd"
-            f" {ups + SHARE_WEIGHT * here[1]:.2f} for {ups:.2f}",
-            flush=True,
-        )
+        best = least_squares(residuals, np.ones(2), bounds=(0.2, 4.0), diff_step=0.15, max_nfev=3)
+        print(f"{column}, best:", end=" ")
+        residuals(best.x)
 
 
 def show_kept_out() -> None:
