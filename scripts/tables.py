@@ -189,7 +189,9 @@ def picture():
         _line(name, generic_hole(name), "tee", list(published(name)))
         for name in ("scratch man", "bogey man", "scratch woman", "bogey woman")
     ]
-    ratings.append(_line("90-golfer", generic_hole("bogey man"), "tee", list(published("90-golfer"))))
+    ratings.append(
+        _line("90-golfer", generic_hole(PLAYERS["90-golfer"]), "tee", list(published("90-golfer")))
+    )
     return strokes_by_distance(
         [
             Panel("Tour man on the generic hole, by lie", "Broadie 2012 (second-hand)", tuple(tour)),

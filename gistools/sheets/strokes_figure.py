@@ -57,7 +57,8 @@ def strokes_by_distance(panels: Sequence[Panel]) -> Figure:
     """
     figure = Figure(figsize=(6.4 * len(panels), 8.0), layout="constrained")
     grid = figure.add_gridspec(2, len(panels), height_ratios=(3, 1))
-    most = max((abs(e) for p in panels for line in p.lines for e in line.error), default=0.0)
+    errors = [abs(e) for p in panels for line in p.lines for e in line.error]
+    most = max((e for e in errors if np.isfinite(e)), default=0.0)
     for k, panel in enumerate(panels):
         above = figure.add_subplot(grid[0, k])
         below = figure.add_subplot(grid[1, k], sharex=above)
@@ -91,7 +92,7 @@ def _errors(axes: Axes, panel: Panel, most: float) -> None:
     axes.set_ylim(-most, most)
     axes.set_xlabel("distance to the hole [yd]")
     axes.set_ylabel("toolkit less\npublished")
-    mean, rms = float(np.mean(every)), float(np.sqrt(np.mean(np.square(every))))
+    mean, rms = float(np.nanmean(every)), float(np.sqrt(np.nanmean(np.square(every))))
     axes.set_title(f"error: mean {mean:+.2f}, rms {rms:.2f} strokes", loc="left", fontsize=9)
     _plain(axes)
 

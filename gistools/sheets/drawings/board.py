@@ -64,6 +64,7 @@ SHOT, FIRST = "#54378a", "#cfe3df"
 PLAN_MM, GAP_MM, SECTION_MM, ROWS_MM = 121.0, 3.0, 38.0, 30.0
 #: lines and columns of a sheet of cards
 LINES, COLUMNS = 74, 2
+LETTER = 0.54  # width of a letter over its size, in the mean (assumption)
 
 
 def board(subject: Subject, units: str, *, full: bool) -> Iterator[Made]:
@@ -215,10 +216,11 @@ def _asked(sheet: Sheet, box: Box, rows: pd.DataFrame) -> float:
     if len(lines) * len(winds) < 2 or not (rows["zone"] != "").any():
         return 0.0
     column, name = 8.0 + 5.0 * len(pins), 30.0
-    wide = min(name + column * len(winds), 0.55 * box.width)
+    title = f"First zones at {', '.join(pins)}"
+    wide = min(max(name + column * len(winds), len(title) * 5.5 * LETTER / PT_PER_MM), 0.55 * box.width)
     step = min(3.0, (box.height - 10.0) / len(lines))
     left, top = box.left + box.width - wide, box.bottom + box.height
-    sheet.write(left, top, f"First zones at {', '.join(pins)}", 5.5, fontweight="bold")
+    sheet.write(left, top, title, 5.5, fontweight="bold")
     for k, words in enumerate(["player, tee", *winds]):
         x = left + (k > 0) * (name + (k - 1) * column)
         sheet.write(x, top - 3.2, textwrap.shorten(words, 24, placeholder="..."), 5.0, color=SOFT)
@@ -294,8 +296,9 @@ def _cells(sheet: Sheet, box: Box, rows: pd.DataFrame) -> float:
 def _paragraphs(sheet: Sheet, box: Box, texts: list[str]) -> None:
     """Write paragraphs into a box, smaller where they would not fit."""
     for size in (8.5, 8.0, 7.5, 7.0, TEXT_PT, 6.0, 5.5, SMALL_PT, 4.5, 4.0, 3.5):
-        letters = int(box.width / (size * 0.54 / PT_PER_MM))
-        lines = [part for text in texts for part in textwrap.wrap(text, letters, subsequent_indent="    ")]
+        letters = int(box.width / (size * LETTER / PT_PER_MM))
+        whole = [text.replace(" %", "\u00a0%") for text in texts]  # a figure stays with its unit
+        lines = [part for text in whole for part in textwrap.wrap(text, letters, subsequent_indent="    ")]
         if len(lines) * size * 1.3 / PT_PER_MM <= box.height:
             break
     sheet.write(box.left, box.bottom + box.height, "\n".join(lines), size, linespacing=1.25)
