@@ -282,7 +282,7 @@ rank | int | rank by total, 1 is best
 zone_number | int | numeral of the zone on plan and matrix, in the order of the zones
 level_with_first | bool | true where the total is within the band of the least one, and another zone's is too
 decided_by | str | what puts a zone before those it is level with
-lead_strokes | strokes | expected score of the second zone less that of the first, of first choices alone
+lead_strokes | strokes | of the first zone: least expected score of the others less its own
 behind_strokes | strokes | expected score less that of the best zone
 next_club | str | club of the next shot, and whether full, three-quarter or part
 flag_visibility | str | visible, semi-blind or blind: all (90 % and more), part or none of the flagstick seen

@@ -105,6 +105,11 @@ def show_area(square_metres: float, units: str = "m") -> str:
     return f"{value:.0f} {units}²"
 
 
+def one_in(share: float) -> str:
+    """Write a share (0 to 1) for people: ``"1 in 11"``, or ``"46 %"`` where it is large or nothing."""
+    return f"1 in {round(1.0 / share)}" if 0.0 < share < 0.4 else f"{100 * share:.0f} %"
+
+
 def heading(name: str, unit: str, units: str) -> tuple[str, float, str]:
     """Return the heading of a column, the factor its values are shown by, and the unit they are shown in.
 

@@ -23,6 +23,7 @@ from gistools.sheets.table_specs import DRAWN, TABLES, with_specs
 from gistools.site.model import Site, names
 from gistools.site.results import Map
 from gistools.steps.card_sentences import sentence
+from gistools.steps.landing_areas import CARD_KEYS
 
 KEYS = ("tee", "player", "wind", "pin")
 #: columns that say where a row came from, of no use to a reader
@@ -45,8 +46,7 @@ SMALL_HAZARDS = {"bunkers"}
 SIMPLE_M = 0.2
 GREEN_PARTS = ("tier", "tier face", "false front")  # parts of a green that are drawn
 PARTS_SIMPLE_M = 0.8  # outlines of tiers follow cells
-#: what tells a card apart, the ranks whose landing areas are drawn, and how outlines are thinned [m]
-LANDING_KEYS = ("tee", "player", "wind", "shot_number", "from_zone", "pin", "zone")
+#: ranks whose landing areas are drawn, and how their outlines are thinned [m]
 LANDINGS_DRAWN, LANDING_SIMPLE_M = 2, {"holds": 1.0, "feeds": 0.4}
 DIGITS = 4  # decimals of figures on the page
 
@@ -219,7 +219,7 @@ def landings(results: HoleResults, frame: Frame) -> list[dict[str, Any]]:
     table, drawn = results.table("where_to_play"), results.table("landing_areas")
     if not len(table) or not len(drawn):
         return []
-    keys = list(LANDING_KEYS)
+    keys = list(CARD_KEYS)
     areas_of = dict(iter(drawn.groupby(keys, sort=False)))
     missed = dict(iter(results.table("misses").groupby(keys, sort=False)))
     out = []

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from gistools.base.units import show_area, show_length
+from gistools.base.units import one_in, show_area, show_length
 
 FEEDS = {"towards": "the ground feeds the ball in", "away": "the ground takes the ball away"}
 
@@ -29,16 +29,18 @@ def fed(units: str = "m") -> str:
     return show_length(6.0, units, int(units != "m"))
 
 
-def one_in(share_pct: float) -> str:
-    """Write a share for people: ``"1 in 11 finds"``, or ``"46 % find"`` where it is large."""
-    return f"1 in {round(100 / share_pct)} finds" if 0 < share_pct <= 40 else f"{share_pct:.0f} % find"
-
-
 def _risk(card: Mapping[str, Any]) -> list[str]:
     if not card["hazards"]:
         return []
-    hazard, _, share = card["hazards"].split(";")[0].removesuffix(" %").rpartition(" ")
-    return [f"{one_in(float(share))} {hazard}"]
+    hazard, share = _name_and_share(card["hazards"].split(";")[0])
+    words = one_in(share / 100.0)
+    return [f"{words} {'find' if words.endswith('%') else 'finds'} {hazard}"]
+
+
+def _name_and_share(text: str) -> tuple[str, float]:
+    """Return name and share [%] of a figure such as ``Sea Burn 12 %``."""
+    name, _, share = text.removesuffix(" %").rpartition(" ")
+    return name, float(share)
 
 
 def _shot(card: Mapping[str, Any], units: str) -> list[str]:
@@ -59,8 +61,8 @@ def _shot(card: Mapping[str, Any], units: str) -> list[str]:
         side = "" if aside.startswith("0 ") else f" and {aside} {'right' if across > 0 else 'left'}"
         parts.append(f"it runs {show_length(along, units)} on{side}")
     if card["shot_runs_into"]:
-        name, _, share = card["shot_runs_into"].removesuffix(" %").rpartition(" ")
-        parts.append(f"{share} % run into {name}")
+        name, share = _name_and_share(card["shot_runs_into"])
+        parts.append(f"{share:.0f} % run into {name}")
     return parts
 
 

@@ -12,7 +12,9 @@ from gistools.steps.writes import Writes
 if TYPE_CHECKING:
     from gistools.site.model import Site
 
-KEYS = "hole tee player wind shot_number from_zone pin zone zone_number rank"
+#: columns that tell the card of a hole, and so its shot at the green, from every other
+CARD_KEYS = ("tee", "player", "wind", "shot_number", "from_zone", "pin", "zone")
+KEYS = f"hole {' '.join(CARD_KEYS)} zone_number rank"
 
 
 @step(

@@ -167,10 +167,11 @@ def first_choices(group: pd.DataFrame) -> str:
     return "; ".join(f"{zones} for {', '.join(pins)}" for zones, pins in by_zones.items())
 
 
-def asked_of_whom(rows: pd.DataFrame) -> tuple[list[str], list[str], list[list[str]]]:
+def first_zones(rows: pd.DataFrame) -> tuple[list[str], list[str], list[list[str]]]:
     """Return pins, winds, and a line for each player and tee: who, then the first zones by pin in each wind.
 
-    Zones are told by their numbers, level ones joined by an equals sign, hole locations parted by a comma.
+    Zones are written as their numbers, level ones joined by an equals sign, and separated by commas between
+    hole locations.
     """
     tee_shots = rows[rows["shot_number"] == 1]
     pins, winds = ([str(v) for v in dict.fromkeys(tee_shots[key])] for key in ("pin", "wind"))

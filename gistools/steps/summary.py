@@ -158,7 +158,8 @@ def _playability(tables: Tables, hole: int) -> list[str]:
         return []
     rows = rows[rows["wind"] == first_wind(rows)]
     lines = [
-        f"  Of 100 shots, {rows['wind'].iloc[0]}: that carry what crosses, finish in a zone, hold the green:"
+        f"  Of 100 shots, {rows['wind'].iloc[0]}: how many carry what crosses, finish in a zone,"
+        " hold the green:"
     ]
     for (player, tee), group in rows.groupby(["player", "tee"], sort=False):
         parts = []

@@ -124,7 +124,6 @@ def ranked_cards(
             cards.append(shot | left)
         order, level, reasons = levels.order([c.total for c in here], cards, band)
         by_left = sorted(c.reward for c in here)
-        totals = sorted(c.total for c in here)
         for rank, k in enumerate(order, 1):
             rows.append(
                 cards[k]
@@ -135,13 +134,19 @@ def ranked_cards(
                     "rank": rank,
                     "level_with_first": level[k] and sum(level) > 1,
                     "decided_by": reasons[k],
-                    "lead_strokes": totals[1] - totals[0] if rank == 1 and len(totals) > 1 else math.nan,
+                    "lead_strokes": _lead(here, k) if rank == 1 else math.nan,
                     "behind_strokes": here[k].total - min(c.total for c in here),
                     "remaining_rank": by_left.index(here[k].reward) + 1,
                     "order_changes": turned[p],
                 }
             )
     return rows
+
+
+def _lead(here: list[Choice], first: int) -> float:
+    """Return the least total of the others less that of a choice, nan where there is no other."""
+    others = [c.total for k, c in enumerate(here) if k != first]
+    return min(others) - here[first].total if others else math.nan
 
 
 def first_shots(ranking: Ranking) -> dict[tuple[str, int], tuple[Choice, Target]]:
@@ -179,7 +184,7 @@ def _shot(
         "run_through_pct": 100 * c.through,
         **{k: finish[k] for k in ELLIPSE},
         **risk_row(c),
-        **shot_figures(solved, hole.ground, player, wind, start.place, out),
+        **shot_figures(hole.ground, player, wind, start.place, out),
         "geometry": shapely.Point(finish["middle"]),
     }
 

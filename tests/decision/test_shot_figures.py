@@ -8,11 +8,14 @@ import numpy as np
 import pytest
 
 import gistools as gt
+from gistools.base.cover_classes import Kind
+from gistools.base.units import one_in
 from gistools.compute.ballistics.effective_distance import effective_distance
+from gistools.compute.decision.outcome_kernels import OUTCOME
+from gistools.compute.decision.shot_figures import shot_figures
 from gistools.hole import HoleModel
 from gistools.site.model import Site
 from gistools.site.players import players_of, winds_of
-from gistools.steps.card_sentences import one_in
 from tests.conftest import plane, straight_tables
 
 WHO = {"players": ("scratch man",), "winds": ("calm",)}
@@ -71,16 +74,64 @@ def test_a_shot_short_of_the_burn_carries_nothing_and_may_run_into_it(cards) -> 
 
 def test_the_lead_is_the_difference_to_the_second(cards) -> None:
     for _, rows in cards.groupby("pin"):
-        totals = sorted(rows["total_strokes"])
         first = rows[rows["rank"] == 1].iloc[0]
-        assert first["lead_strokes"] == pytest.approx(totals[1] - totals[0])
+        others = rows.loc[rows["rank"] > 1, "total_strokes"].min()
+        assert first["lead_strokes"] == pytest.approx(others - first["total_strokes"])
         assert rows.loc[rows["rank"] > 1, "lead_strokes"].isna().all()
         if not first["level_with_first"]:
             assert f" is first, {first['lead_strokes']:.2f} ahead" in first["reading"]
 
 
 @pytest.mark.parametrize(
-    ("share", "words"), [(9.0, "1 in 11 finds"), (40.0, "1 in 2 finds"), (46.0, "46 % find")]
+    ("share", "words"), [(0.09, "1 in 11"), (0.39, "1 in 3"), (0.4, "40 %"), (0.46, "46 %"), (0.0, "0 %")]
 )
 def test_shares_in_words(share, words) -> None:
     assert one_in(share) == words
+
+
+@pytest.fixture(scope="module")
+def slope() -> HoleModel:
+    """The straight hole on ground that rises 3 in 100 to the north."""
+    return HoleModel(Site.from_tables(straight_tables(), 27700, plane(north_slope=0.03)), 1)
+
+
+def balls(land, rest, kind=Kind.FAIRWAY) -> np.ndarray:
+    """Four outcomes alike, from a landing to a rest; the last of them is lost in water."""
+    out = np.zeros(4, OUTCOME)
+    out["land_x"], out["land_y"] = land
+    out["x"], out["y"] = rest
+    out["land_kind"], out["kind"] = Kind.FAIRWAY, kind
+    out["penalty"][3] = 1
+    out["x"][3] += 500.0
+    return out
+
+
+def figures(model: HoleModel, out, start=(0.0, 0.0)) -> dict:
+    (player,), (wind,) = players_of(model.site, WHO["players"]), winds_of(model.site, WHO["winds"])
+    return shot_figures(model.ground, player, wind, start, out)
+
+
+def test_run_out_is_positive_on_and_to_the_right_of_the_line(slope) -> None:
+    """To the north, east is right; to the east, north is left. The ball in the water is left out."""
+    row = figures(slope, balls((0.0, 120.0), (2.0, 127.0)))
+    assert [row["shot_run_along_m"], row["shot_run_across_m"]] == pytest.approx([7.0, 2.0])
+    row = figures(slope, balls((30.0, 100.0), (35.0, 103.0)), (-30.0, 100.0))
+    assert [row["shot_run_along_m"], row["shot_run_across_m"]] == pytest.approx([5.0, -3.0])
+
+
+def test_a_shot_up_the_slope_plays_longer_and_down_it_shorter(slope) -> None:
+    for start, land, rise in (((0.0, 0.0), (0.0, 120.0), 3.6), ((0.0, 150.0), (0.0, 30.0), -3.6)):
+        row = figures(slope, balls(land, land), start)
+        assert row["carry_mean_m"] == pytest.approx(120.0)
+        assert row["effective_carry_m"] == pytest.approx(120.0 + rise, abs=1.0)
+        assert (row["effective_carry_m"] - 120.0) * rise > 0.0
+
+
+def test_what_most_balls_run_into_is_named_with_their_share_of_all(slope) -> None:
+    into = balls((0.0, 180.0), (0.0, 199.5), Kind.WATER)
+    dry = balls((0.0, 180.0), (0.0, 185.0))
+    assert figures(slope, np.concatenate([into, dry, dry, dry]))["shot_runs_into"] == "Test Burn 25 %"
+    assert figures(slope, dry)["shot_runs_into"] == ""
+    flown = into.copy()
+    flown["land_kind"] = Kind.WATER
+    assert figures(slope, flown)["shot_runs_into"] == ""

@@ -109,16 +109,21 @@ def test_the_project_is_in_the_crs_of_the_site(project) -> None:
     assert 420_000 < box[0] + 100 < box[2] and box[1] < 660_100 < box[3]
 
 
+def leave_style(path: Path, table: str, document: str) -> None:
+    """Leave a style document in a site file, as a desktop does."""
+    with closing(sqlite3.connect(path)) as link, link:
+        link.execute(
+            "INSERT INTO layer_styles (f_table_name, styleName, styleQML, useAsDefault)"
+            " VALUES (?, 'm', ?, 1)",
+            (table, document),
+        )
+
+
 def test_a_style_the_surveyor_left_in_the_file_is_kept(tmp_path) -> None:
     path = gt.write_sample(tmp_path / "m.gpkg")
     gt.study(gt.open_site(path), only=("lengths",))
     mine = '<qgis version="3.22"><renderer-v2 type="singleSymbol" mine="yes"><symbols/></renderer-v2></qgis>'
-    with closing(sqlite3.connect(path)) as link, link:
-        link.execute(
-            "INSERT INTO layer_styles (f_table_name, styleName, styleQML, useAsDefault)"
-            " VALUES ('greens', 'm', ?, 1)",
-            (mine,),
-        )
+    leave_style(path, "greens", mine)
     root = ElementTree.parse(gt.write_project(path)).getroot()
     greens = next(e for e in root.iter("maplayer") if table_of(e) == "greens")
     assert greens.find("renderer-v2").get("mine") == "yes"
@@ -127,13 +132,8 @@ def test_a_style_the_surveyor_left_in_the_file_is_kept(tmp_path) -> None:
 def test_a_style_that_is_no_style_does_not_spoil_the_project(tmp_path) -> None:
     path = gt.write_sample(tmp_path / "m.gpkg")
     gt.study(gt.open_site(path), only=("lengths",))
-    with closing(sqlite3.connect(path)) as link, link:
-        for table in ("greens", "bunkers"):
-            link.execute(
-                "INSERT INTO layer_styles (f_table_name, styleName, styleQML, useAsDefault)"
-                " VALUES (?, 'm', '<qgis><renderer-v2></qgis></maplayer>', 1)",
-                (table,),
-            )
+    for table in ("greens", "bunkers"):
+        leave_style(path, table, "<qgis><renderer-v2></qgis></maplayer>")
     root = ElementTree.parse(gt.write_project(path)).getroot()
     greens = next(e for e in root.iter("maplayer") if table_of(e) == "greens")
     assert greens.find("renderer-v2/symbols") is not None

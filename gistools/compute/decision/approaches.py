@@ -26,11 +26,11 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import LineString
 
-from gistools.base.cover_classes import KIND_NAMES, Kind
+from gistools.base.cover_classes import Kind
 from gistools.compute.ballistics.effective_distance import effective_distance
 from gistools.compute.decision import outcome_kernels as _kernels
 from gistools.compute.decision.club_set import Player, Wind
-from gistools.compute.decision.hole_ground import HoleGround
+from gistools.compute.decision.hole_ground import HoleGround, hazards_on_line
 from gistools.compute.decision.misses import misses
 from gistools.compute.decision.ranking import finish_row, outcome_shares, risk_row
 from gistools.compute.decision.shot_table import LIES
@@ -141,29 +141,12 @@ def _over(
     ground: HoleGround, start: tuple[float, float], pin: tuple[float, float], front: float
 ) -> dict[str, Any]:
     """What lies on the line to the pin before the green, and the carry over the last of it."""
-    row: dict[str, Any] = {"must_carry_m": math.nan, "hazards_carried": ""}
     if not math.isfinite(front):
-        return row
-    px, py = pin
-    length = math.hypot(px - start[0], py - start[1]) or 1.0
-    at = np.arange(1.0, front, 0.5)
-    xs = start[0] + (px - start[0]) / length * at
-    ys = start[1] + (py - start[1]) / length * at
-    g = ground.surface
-    j = np.clip(((xs - g.x_west) / g.cell).astype(int), 0, g.z.shape[1] - 1)
-    i = np.clip(((g.y_north - ys) / g.cell).astype(int), 0, g.z.shape[0] - 1)
-    kinds = ground.kind[i, j]
-    bad = (kinds == Kind.WATER) | (kinds == Kind.SAND)
-    if bad.any():
-        row["must_carry_m"] = float(at[bad].max()) + 0.5
-        names: list[str] = []
-        for k in np.flatnonzero(bad):
-            f = int(ground.feature[i[k], j[k]])
-            name = ground.names[f] if f >= 0 else KIND_NAMES[int(kinds[k])]
-            if name not in names:
-                names.append(name)
-        row["hazards_carried"] = ", ".join(names)
-    return row
+        return {"must_carry_m": math.nan, "hazards_carried": ""}
+    length = math.hypot(pin[0] - start[0], pin[1] - start[1]) or 1.0
+    way = (pin[0] - start[0]) / length, (pin[1] - start[1]) / length
+    over = hazards_on_line(ground, start, way, front)
+    return {"must_carry_m": over.carry_m, "hazards_carried": ", ".join(over.names)}
 
 
 def _wider(view: View, blind_dispersion_increase_pct: float) -> float:

@@ -57,7 +57,7 @@ def landing_areas(
         Numbers of the shot and of the lie it is played from.
     """
     px, py = (float(v) for v in s.pin_xy[pin])
-    west, south, east, north = green.union(green.centroid).bounds
+    west, south, east, north = green.bounds
     columns = int(np.ceil((east - west + 2 * REACH_M) / STEP_M))
     rows = int(np.ceil((north - south + 2 * REACH_M) / STEP_M))
     tried = Surface(np.zeros((rows, columns)), west - REACH_M, north + REACH_M, STEP_M)

@@ -27,6 +27,7 @@ from numpy.typing import NDArray
 
 from gistools.base.cover_classes import Kind
 from gistools.base.grid import Grid
+from gistools.base.units import one_in
 from gistools.compute.ballistics.tee_shot import ellipse
 from gistools.compute.decision import levels
 from gistools.compute.decision import outcome_kernels as _kernels
@@ -333,13 +334,12 @@ def totals_by_pin(choices: list[Choice]) -> dict[int, dict[int, float]]:
     return {p: {c.zone: c.total for c in choices if c.pin == p} for p in {c.pin for c in choices}}
 
 
-def one_in(share: float) -> str:
-    """Write a share for people: ``"1 in 6 tee shots"``."""
+def tee_shots(share: float) -> str:
+    """Write a share (0 to 1) for people: ``"1 in 6 tee shots"``, ``"46 % of tee shots"``."""
     if share <= 0.0:
         return "no tee shot"
-    if share > 0.4:
-        return f"{100 * share:.0f} % of tee shots"
-    return f"1 in {round(1.0 / share)} tee shots"
+    words = one_in(share)
+    return f"{words} of tee shots" if words.endswith("%") else f"{words} tee shots"
 
 
 def position_rows(
@@ -396,10 +396,12 @@ def _reading(
 ) -> str:
     words = f"For the {pin} pin the {names[c.zone]} zone"
     danger = (
-        f"{one_in(c.dangers[0][1])} finds {c.dangers[0][0]}" if c.dangers and c.dangers[0][1] >= 0.01 else ""
+        f"{tee_shots(c.dangers[0][1])} finds {c.dangers[0][0]}"
+        if c.dangers and c.dangers[0][1] >= 0.01
+        else ""
     )
     if c.out >= 0.01 and (not c.dangers or c.out > c.dangers[0][1]):
-        danger = f"{one_in(c.out)} goes out of bounds"
+        danger = f"{tee_shots(c.out)} goes out of bounds"
     if len(here) == 1:
         return f"{words} is the only one in reach." + (
             f" From there {c.reward:.2f} strokes are left; {danger}." if danger else ""
@@ -474,7 +476,7 @@ def hole_row(
     parts.append(f"pins differ by {max(totals) - min(totals):.2f} strokes")
     if price:
         cost, buys, bold, p = price
-        risk = f", and {one_in(bold.dangers[0][1])} finds {bold.dangers[0][0]}" if bold.dangers else ""
+        risk = f", and {tee_shots(bold.dangers[0][1])} finds {bold.dangers[0][0]}" if bold.dangers else ""
         parts.append(
             f"the go-for line to {zone_names[bold.zone]} buys {buys:.2f} strokes for the {s.pins[p]} pin"
             f" and costs {cost:.2f}{risk}"

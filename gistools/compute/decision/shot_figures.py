@@ -16,16 +16,13 @@ from numpy.typing import NDArray
 from gistools.base.cover_classes import Kind
 from gistools.compute.ballistics.effective_distance import effective_distance
 from gistools.compute.decision.club_set import Player, Wind
-from gistools.compute.decision.hole_ground import HoleGround
-from gistools.compute.decision.value_function import ValueFunction
+from gistools.compute.decision.hole_ground import CARRIED, STEP_M, HoleGround, hazards_on_line
 
-STEP_M, WIDEST_M = 0.5, 60.0
-CARRIED = (Kind.WATER, Kind.SAND)
+#: ground that a ball runs into
 RUN_INTO = (Kind.WATER, Kind.SAND, Kind.TREES)
 
 
 def shot_figures(
-    s: ValueFunction,
     ground: HoleGround,
     player: Player,
     wind: Wind,
@@ -36,14 +33,14 @@ def shot_figures(
 
     Parameters
     ----------
-    s, ground
-        The solved hole and its ground.
+    ground
+        The ground of the hole.
     player, wind
         Whose shot, in which wind.
     start
         Where it is played from [m].
     out
-        Its outcomes.
+        Its outcomes, as :meth:`gistools.compute.decision.value_function.ValueFunction.outcomes` returns them.
     """
     flown = out[np.hypot(out["land_x"] - start[0], out["land_y"] - start[1]) > 0.0]
     if not len(flown):
@@ -51,7 +48,8 @@ def shot_figures(
     dx, dy = flown["land_x"] - start[0], flown["land_y"] - start[1]
     middle = float(np.median(dx)), float(np.median(dy))
     carry, bearing = math.hypot(*middle), math.degrees(math.atan2(*middle)) % 360.0
-    rise = float(s.surface.height(start[0] + middle[0], start[1] + middle[1]) - s.surface.height(*start))
+    height = ground.surface.height
+    rise = float(height(start[0] + middle[0], start[1] + middle[1]) - height(*start))
     sine, cosine = math.sin(math.radians(bearing)), math.cos(math.radians(bearing))
     run_x, run_y = flown["x"] - flown["land_x"], flown["y"] - flown["land_y"]
     played = flown["penalty"] == 0
@@ -66,31 +64,11 @@ def shot_figures(
         else np.nan,
         "shot_runs_into": _run_into(ground, flown, len(out)),
     }
-    features, row["shot_must_carry_m"] = _on_the_line(ground, start, (sine, cosine), carry)
-    row["shot_hazards_carried"] = ", ".join(ground.names[f] for f in features)
-    if features:
-        row["shot_cleared_pct"] = 100.0 * float(_clears(ground, start, dx, dy, features).mean())
+    over = hazards_on_line(ground, start, (sine, cosine), carry, to_far_edge=True)
+    row |= {"shot_must_carry_m": over.carry_m, "shot_hazards_carried": ", ".join(over.names)}
+    if over.features:
+        row["shot_cleared_pct"] = 100.0 * float(_clears(ground, start, dx, dy, over.features).mean())
     return row
-
-
-def _cells(ground: HoleGround, x: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[Any, Any]:
-    g = ground.surface
-    i, j = g.grid.index(x, y)
-    return np.clip(i, 0, g.z.shape[0] - 1), np.clip(j, 0, g.z.shape[1] - 1)
-
-
-def _on_the_line(
-    ground: HoleGround, start: tuple[float, float], way: tuple[float, float], carry: float
-) -> tuple[list[int], float]:
-    """Return the water and sand before the landing on a line, and the distance over the last of it."""
-    at = np.arange(STEP_M, carry + WIDEST_M, STEP_M)
-    i, j = _cells(ground, start[0] + way[0] * at, start[1] + way[1] * at)
-    bad = np.isin(ground.kind[i, j], CARRIED) & (ground.feature[i, j] >= 0)
-    dry = np.flatnonzero(~bad & (at >= carry))  # of a hazard the middle lands in, the far edge counts
-    bad[dry[0] if len(dry) else len(at) :] = False
-    if not bad.any():
-        return [], math.nan
-    return list(dict.fromkeys(int(f) for f in ground.feature[i, j][bad])), float(at[bad].max()) + STEP_M
 
 
 def _clears(
@@ -98,7 +76,7 @@ def _clears(
     start: tuple[float, float],
     dx: NDArray[np.float64],
     dy: NDArray[np.float64],
-    features: list[int],
+    features: tuple[int, ...],
 ) -> NDArray[np.bool_]:
     """Tell for each landing whether none of some features lies there or beyond in its direction."""
     rows, columns = np.nonzero(np.isin(ground.feature, features) & np.isin(ground.kind, CARRIED))
@@ -106,8 +84,8 @@ def _clears(
     far = float(np.hypot(x[columns] - start[0], y[rows] - start[1]).max()) + STEP_M
     landed = np.hypot(dx, dy)
     at = np.arange(0.0, far, 2 * STEP_M)
-    i, j = _cells(
-        ground, start[0] + at[:, None] * (dx / landed)[None], start[1] + at[:, None] * (dy / landed)[None]
+    i, j = ground.cells(
+        start[0] + at[:, None] * (dx / landed)[None], start[1] + at[:, None] * (dy / landed)[None]
     )
     there = np.isin(ground.feature[i, j], features) & np.isin(ground.kind[i, j], CARRIED)
     return np.asarray(~(there & (at[:, None] >= landed[None] - STEP_M)).any(axis=0))
@@ -118,7 +96,7 @@ def _run_into(ground: HoleGround, flown: NDArray[np.void], count: int) -> str:
     ran = flown[~np.isin(flown["land_kind"], RUN_INTO) & np.isin(flown["kind"], RUN_INTO)]
     if not len(ran):
         return ""
-    i, j = _cells(ground, ran["x"], ran["y"])
+    i, j = ground.cells(ran["x"], ran["y"])
     shares: dict[int, int] = {}
     for kind in RUN_INTO:
         here = ran["kind"] == kind

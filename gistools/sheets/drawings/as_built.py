@@ -31,6 +31,7 @@ from gistools.sheets.drawings.paper import (
     Sheet,
     scale_for,
 )
+from gistools.sheets.styles import BUILT
 from gistools.steps.as_built_rows import NO_DESIGN, as_built_sentences
 from gistools.steps.catalogue import find
 
@@ -44,10 +45,10 @@ LOST = 5
 LABEL_MM = (8.0, 2.2)
 #: marks of the points by what was found of them
 MARKS = {
-    "within": ("o", "#2f7d4f", 2.2),
-    "high": ("^", "#b3261e", 4.0),
-    "low": ("v", "#1f5fa8", 4.0),
-    NO_DESIGN: ("s", SOFT, 3.0),
+    word: (marker, colour, size)
+    for (word, colour, _), (marker, size) in zip(
+        BUILT, (("o", 2.2), ("^", 4.0), ("v", 4.0), ("s", 3.0)), strict=True
+    )
 }
 OFF_PLAN = "#54378a"
 #: heading, width [mm], whether it is a number

@@ -57,7 +57,7 @@ from gistools.sheets.section_figures import (
     vertical_exaggeration,
 )
 from gistools.steps.card_sentences import sentence
-from gistools.steps.matrix import SHOTS, asked_of_whom, cards, first_case, followed, matrix, rankings
+from gistools.steps.matrix import SHOTS, cards, first_case, first_zones, followed, matrix, rankings
 
 STEPS = ("lines_of_play", "lengths", "zones", "slopes", "sections", "where_to_play", "landing_areas")
 SHOT, FIRST = "#54378a", "#cfe3df"
@@ -203,16 +203,16 @@ def _matrix(sheet: Sheet, box: Box, one: pd.DataFrame, results: HoleResults, uni
         for ranking in rankings(followed(one)):
             below, because = _ranking(sheet, Box(box.left + 2, 0, box.width - 4, below), ranking, units)
             reasons += because
-    wide = _asked(
+    wide = _first_zones(
         sheet, Box(box.left, box.bottom, box.width, below - box.bottom), results.table("where_to_play")
     )
     reading = Box(box.left + 2, box.bottom + 2, box.width - 4 - wide, below - box.bottom - 3)
     _paragraphs(sheet, reading, reasons)
 
 
-def _asked(sheet: Sheet, box: Box, rows: pd.DataFrame) -> float:
+def _first_zones(sheet: Sheet, box: Box, rows: pd.DataFrame) -> float:
     """Write which zones are first for every player, tee and wind; return the width it takes [mm]."""
-    pins, winds, lines = asked_of_whom(rows)
+    pins, winds, lines = first_zones(rows)
     if len(lines) * len(winds) < 2 or not (rows["zone"] != "").any():
         return 0.0
     column, name = 8.0 + 5.0 * len(pins), 30.0

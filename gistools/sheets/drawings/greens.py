@@ -27,6 +27,7 @@ from gistools.sheets.drawings.plans import STEPPED_M
 from gistools.sheets.plan import INTERVALS
 from gistools.sheets.results import HoleResults
 from gistools.steps.card_sentences import club_words, fed
+from gistools.steps.landing_areas import CARD_KEYS
 from gistools.steps.zone_choices import CENTRE
 
 PAPER = "A3"
@@ -35,8 +36,6 @@ MOST_CONTOURS = 14
 #: the shot at the green from the first zone and from the second; misses
 RANKED = ("#0b5563", "#54378a")
 DEAD, PLAYABLE = "#94310c", "#1d5e3a"
-#: what tells a card apart
-CARD_KEYS = ("tee", "player", "wind", "shot_number", "from_zone", "pin", "zone")
 
 #: a sheet, its scale in words, its legend and its notes
 Made = tuple[Sheet, str, list[LegendEntry], list[str]]

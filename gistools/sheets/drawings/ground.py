@@ -26,6 +26,7 @@ from gistools.sheets.figures import survey_colours
 from gistools.sheets.frame import Frame, along
 from gistools.sheets.plan import GROUND, on_ground
 from gistools.sheets.rasters import hillshade
+from gistools.sheets.styles import GROUNDS
 from gistools.site.model import Site
 from gistools.site.types import Bounds
 from gistools.steps.quantity_rows import both_grounds
@@ -33,7 +34,8 @@ from gistools.steps.setting_out_points import main_line
 
 MARGIN_M = 10.0
 GRID_PT = 4.6
-EXISTING, PROPOSED = "#8a6d4b", "#b3261e"
+EXISTING, PROPOSED = (colour for _, colour, _ in GROUNDS)
+PIN = "#b0413e"
 #: on paper [mm] (assumptions): shortest contour that gets its level, room of such a text, grid crosses
 LABELLED_MM, APART_MM, CROSS_MM = 30.0, 14.0, 3.0
 
@@ -328,7 +330,7 @@ def draw_hole_locations(axes: Axes, subject: Subject, *, names: bool = True, siz
     pins = subject.site.layer("pins", subject.hole)
     for row in pins.itertuples():
         x, y = (float(v) for v in subject.frame.page(row.geometry.x, row.geometry.y))
-        axes.plot([x], [y], marker="^", color="#b0413e", ms=size, mec="white", mew=0.4, zorder=7)
+        axes.plot([x], [y], marker="^", color=PIN, ms=size, mec="white", mew=0.4, zorder=7)
         if names:
             axes.annotate(
                 row.pin, (x, y), (0, 4.5), textcoords="offset points", ha="center", fontsize=SMALL_PT,

@@ -25,7 +25,7 @@ from gistools.sheets.drawings.cross_sections import (
     height_of,
     legend,
 )
-from gistools.sheets.drawings.ground import Subject, unit_words, write
+from gistools.sheets.drawings.ground import PIN, Subject, unit_words, write
 from gistools.sheets.drawings.paper import INK, SMALL_PT, SOFT, TEXT_PT, Box, LegendEntry, Picture
 from gistools.sheets.profiles import crossed
 from gistools.sheets.section_figures import OVER, UNNAMED
@@ -90,7 +90,7 @@ def section_picture(subject: Subject, width_mm: float, height_mm: float) -> tupl
     )
     sheet.write(2, FOOT_MM - 6, words, TEXT_PT)
     sheet.scale_bar(4, 2, scale, subject.files.unit_m, subject.files.unit)
-    entries = [*legend(), LegendEntry("hole location", "^", "#b0413e")]
+    entries = [*legend(), LegendEntry("hole location", "^", PIN)]
     sheet.legend(Box(width_mm / 2, 0, width_mm / 2, FOOT_MM), entries, columns=3)
     with matplotlib.rc_context({"svg.fonttype": "path", "svg.hashsalt": "gistools"}):
         buffer = io.BytesIO()
@@ -137,7 +137,7 @@ def _mark_features(axes: Axes, subject: Subject, along: LongSection, scale: int)
     pins = subject.site.layer("pins", subject.hole).geometry
     if len(pins):
         at = along.line.locate(np.column_stack([pins.x, pins.y]))[0]
-        axes.plot(at, np.interp(at, s, z), ls="none", marker="^", ms=3.0, color="#b0413e", zorder=6)
+        axes.plot(at, np.interp(at, s, z), ls="none", marker="^", ms=3.0, color=PIN, zorder=6)
 
 
 def _levels(sheet: Picture, subject: Subject, along: LongSection, scale: int, box: Box) -> None:

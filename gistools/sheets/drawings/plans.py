@@ -16,6 +16,7 @@ from gistools.compute.terrain.slopes import fitted
 from gistools.compute.terrain.surface import Surface
 from gistools.sheets.drawings.ground import (
     EXISTING,
+    PIN,
     PROPOSED,
     Subject,
     draw_contours,
@@ -28,6 +29,7 @@ from gistools.sheets.drawings.ground import (
     write,
 )
 from gistools.sheets.drawings.paper import INK, SOFT, LegendEntry, View
+from gistools.sheets.styles import CUT_FILL
 from gistools.steps.catalogue import find, need
 
 PALE = 0.45
@@ -49,7 +51,7 @@ STAKES = {
     "TEE": "#3c6e2f",
     "TEM": "#3c6e2f",
     "GRN": "#1d5e3a",
-    "PIN": "#b0413e",
+    "PIN": PIN,
     "FWY": "#6b8f3a",
     "BKR": "#8a5a12",
     "WTR": "#2c6e8f",
@@ -57,7 +59,7 @@ STAKES = {
     "MDT": "#5a4a3a",
 }
 BURN, SHAPE = "#2c6e8f", PROPOSED
-CUT, FILL = "#f2c14e", "#7fb3d5"
+CUT, FILL = CUT_FILL[1], CUT_FILL[3]
 
 Legend = list[LegendEntry]
 

@@ -255,7 +255,7 @@
     D.fair_areas.forEach((s) => shape(parts, s, "g-fair", "fair ground for a hole"));
     D.green_parts.forEach((s) => shape(parts, s, "g-part", s.text));
     const pin = D.pins.find((p) => p.pin === S.pin), labels = [];
-    const list = pin ? atPin(way().pop().list).filter((r) => r.window_from_m !== null) : [];
+    const list = pin ? atPin(way().pop().list).filter((r) => r.hold_pct !== null) : [];
     const to = target(), drawn = [...list.filter((r) => r.zone === to), ...list.filter((r) => r.zone !== to)].slice(0, 2);
     const landing = (r) => D.landings.find((i) => i.row === r.row) || { misses: [] };
     drawn.slice().reverse().forEach((r) => {
@@ -596,16 +596,16 @@
       });
       cards.append(make("h3", {}, w.shot === 1 ? `Because, at ${S.pin}` : `${ordinal} from ${w.from}`), ul);
     });
-    const table = asked();
+    const table = firstZones();
     if (table) box.append(table);
   }
 
   /* the first zones for the chosen hole location, by player and tee and by wind */
-  function asked() {
+  function firstZones() {
     const list = rows("where_to_play").filter((r) => r.pin === S.pin && r.shot_number === 1 && r.zone);
     const winds = [...new Set(list.map((r) => r.wind))], who = [...new Set(list.map((r) => `${r.player}, ${r.tee} tee`))];
     if (winds.length * who.length < 2) return null;
-    const el = make("table", { class: "asked" }), head = el.createTHead().insertRow(), body = el.createTBody();
+    const el = make("table", { class: "first-zones" }), head = el.createTHead().insertRow(), body = el.createTBody();
     el.append(make("caption", {}, `First choice at ${S.pin} for every player, tee and wind: number of the zone, expected score.`));
     ["Player, tee", ...winds].forEach((t) => head.append(make("th", { scope: "col", class: "words" }, t)));
     who.forEach((w) => {
@@ -615,7 +615,7 @@
         const here = list.filter((r) => r.wind === wind && `${r.player}, ${r.tee} tee` === w), best = here.filter((r) => r.level_with_first || r.rank === 1);
         const td = tr.insertCell();
         if (wind === S.wind && w === `${S.player}, ${S.tee} tee`) td.className = "best";
-        td.append(best.length ? best.map((r) => r.zone_number).sort().join(" = ") + "  " + Math.min(...best.map((r) => r.total_strokes)).toFixed(2) : "–");
+        td.append(best.length ? best.map((r) => r.zone_number).sort((a, b) => a - b).join(" = ") + "  " + Math.min(...best.map((r) => r.total_strokes)).toFixed(2) : "–");
       });
     });
     const wide = make("div", { class: "wide" });
@@ -656,7 +656,7 @@
     });
   }
 
-  /* contours are drawn at a metric interval: the captions say it in the chosen unit */
+  /* contours keep the interval they were drawn at: the captions say it in the chosen unit */
   function contours() {
     document.querySelectorAll("[data-contours]").forEach((e) => {
       const m = +e.dataset.contours;
