@@ -23,6 +23,8 @@ OVER = {layer: SURVEY_STYLES[layer].colour for layer in ("burns", "water", "tees
     "mounds": "#6f5f4c",
 }
 UNNAMED = ("tees", "paths")
+#: level ground is drawn as if it rose by so much [m] (assumption)
+LEAST_RISE_M = 1.0
 
 
 def sections(site: Site, results: HoleResults, units: str = "m") -> Figure:
@@ -116,13 +118,14 @@ def _start(p: dict[str, Any]) -> str:
 
 
 def draw_profile(axes: Axes, p: dict[str, Any], *, named: bool = True) -> None:
-    """Draw the ground, what stands on it, what the line crosses, and the line of sight."""
+    """Draw ground, what stands on it, what the line crosses, and line of sight, of :func:`in_units`."""
     s, z, stands, sight = (
         np.array([np.nan if v is None else v for v in p[k]], float) for k in ("s", "z", "top", "sight")
     )
     low = float(np.nanmin(z))
     high = float(np.nanmax(np.concatenate([z, stands, sight])))
-    base = low - 0.25 * max(high - low, 1.0)
+    rise = max(high - low, p["least_rise"])
+    base = low - 0.25 * rise
     axes.fill_between(s, z, base - 1000.0, color=EARTH, lw=0)  # down to whatever the axes show
     axes.plot(s, z, color=EDGE, lw=0.9)
     axes.vlines(s, z, stands, color="#6f8b66", lw=1.2)
@@ -149,7 +152,7 @@ def draw_profile(axes: Axes, p: dict[str, Any], *, named: bool = True) -> None:
     if np.isfinite(sight).any():
         blocked = p["room"] is not None and p["room"] < 0
         axes.plot(s, sight, color=BLOCKED if blocked else SEEN, lw=1.1, ls=(0, (5, 3)) if blocked else "-")
-    axes.set_ylim(base, high + 0.25 * max(high - low, 1.0))
+    axes.set_ylim(base, high + 0.25 * rise)
     axes.tick_params(labelsize=7, colors=SOFT, length=2)
     axes.grid(alpha=0.25, lw=0.5)
     for side in ("top", "right"):
@@ -169,7 +172,8 @@ def in_units(p: dict[str, Any], units: str) -> dict[str, Any]:
     levels = {k: [None if v is None else v / up_m for v in p[k]] for k in ("z", "top", "sight")}
     over = [c | {"a": c["a"] / along_m, "b": c["b"] / along_m} for c in p["crossed"]]
     room = None if p["room"] is None else p["room"] / up_m
-    return p | levels | {"s": [v / along_m for v in p["s"]], "room": room, "crossed": over}
+    s = [v / along_m for v in p["s"]]
+    return p | levels | {"s": s, "room": room, "crossed": over, "least_rise": LEAST_RISE_M / up_m}
 
 
 def vertical_exaggeration(axes: Axes, units: str = "m") -> float:

@@ -12,6 +12,7 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
+from gistools.base.units import heading, show_area
 from gistools.base.values import is_missing, json_text, json_value, slug
 
 
@@ -49,3 +50,13 @@ def test_names_for_tables_and_files() -> None:
 @given(st.text())
 def test_a_slug_is_never_a_path(text: str) -> None:
     assert re.fullmatch(r"[a-z0-9][a-z0-9_]*", slug(text))
+
+
+def test_areas_and_volumes_in_yards_are_square_and_cubic() -> None:
+    """A yard is 0.9144 m (International Yard and Pound Agreement, 1959)."""
+    words, factor, _ = heading("feed_area_m2", "m2", "yd")
+    assert words == "feed area [yd²]" and 100.0 * factor == pytest.approx(119.599, abs=0.001)
+    words, factor, _ = heading("cut_m3", "m3", "yd")
+    assert words == "cut [yd³]" and 100.0 * factor == pytest.approx(130.795, abs=0.001)
+    assert heading("feed_area_m2", "m2", "m")[:2] == ("feed area [m²]", 1.0)
+    assert [show_area(100.0, units) for units in ("m", "yd")] == ["100 m²", "120 yd²"]

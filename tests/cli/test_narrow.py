@@ -46,7 +46,7 @@ def shown(columns: int, *words: str) -> list[str]:
     return lines.replace("\r", "").splitlines()
 
 
-@pytest.mark.parametrize("columns", [30, 46, 80, 132])
+@pytest.mark.parametrize("columns", [30, 80, *(pytest.param(n, marks=pytest.mark.slow) for n in (46, 132))])
 def test_carries_are_shown_with_their_figures(site: str, columns: int) -> None:
     lines = shown(columns, "carries", site, "--hole", "1", "--tee", "back", "--show-only", "--quiet")
     text = " ".join(" ".join(lines).split())

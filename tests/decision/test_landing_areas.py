@@ -66,17 +66,17 @@ def test_on_a_plane_a_ball_feeds_from_a_disk_that_lies_short_by_its_run(site, la
         assert abs(short @ [line[1], -line[0]]) < 0.6
 
 
-def test_a_green_that_falls_away_is_fed_from_farther_short() -> None:
+def test_a_green_that_falls_away_is_fed_from_farther_short(site) -> None:
     """The same shot runs on the more the ground falls away: it has to land farther before the hole."""
     short = []
-    for slope in (0.0, -0.02, -0.03):
-        model = HoleModel(made(30.0, slope), 1)
+    for one in (site, made(30.0, -0.03)):
+        model = HoleModel(one, 1)
         (player,), (wind,) = players_of(model.site, WHO["players"]), winds_of(model.site, WHO["winds"])
         solved = model.strokes(player, wind)
-        shot = next(k for k, one in enumerate(solved.shot_table.shots) if one.label == "8-iron")
+        shot = next(k for k, club in enumerate(solved.shot_table.shots) if club.label == "8-iron")
         areas = areas_of(solved, model.green, 0, 0.0, shot, LIES.index("fairway"))
         short.append(solved.pin_xy[0][1] - areas.feeds.centroid.y)
-    assert 0.0 < short[0] < short[1] - 0.1 < short[2] - 0.2
+    assert 0.0 < short[0] < short[1] - 0.2
 
 
 def test_shots_that_land_there_are_those_that_hold_and_feed(site, layers, cards) -> None:

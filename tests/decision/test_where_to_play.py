@@ -245,6 +245,26 @@ def test_a_green_out_of_reach_is_told_in_words() -> None:
     assert "out of reach" in lines[-1] and "nan" not in " ".join(lines)
 
 
+def test_the_shot_of_a_card_in_words(every_card) -> None:
+    """What it carries and where it runs: a positive run across is to the right of the line."""
+    card = every_card[every_card["shot_hazards_carried"] != ""].iloc[0].to_dict()
+    card |= {"club": "driver", "carry_mean_m": 220.0, "effective_carry_m": 231.0, "shot_must_carry_m": 200.0}
+    card |= {"shot_cleared_pct": 96.0, "shot_run_along_m": 21.0, "shot_run_across_m": 4.0}
+    card |= {
+        "shot_hazards_carried": "Sea Burn",
+        "shot_runs_into": "Old Pit 3 %",
+        "hazards": "Old Pit 9 %; x 1 %",
+    }
+    assert (
+        "; 1 in 11 finds Old Pit. The driver carries 220 m, playing 231 m, over Sea Burn"
+        " (200 m; 96 % clear it)" in sentence(card)
+    )
+    assert "; it runs 21 m on and 4 m right; 3 % run into Old Pit." in sentence(card)
+    assert "; it runs 23 yd on and 4 yd left; " in sentence(card | {"shot_run_across_m": -4.0}, "yd")
+    assert "; it runs 21 m on; " in sentence(card | {"shot_run_across_m": -0.3})
+    assert "; 46 % find Old Pit." in sentence(card | {"hazards": "Old Pit 46 %"})
+
+
 def test_a_row_of_the_brief_is_about_the_tee_shot(site, every_card, tmp_path) -> None:
     """A zone that is ranked for a later shot too: the brief asks for its rank from the tee."""
     keys = ["tee", "player", "pin", "zone"]

@@ -9,6 +9,7 @@ import math
 import re
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -19,7 +20,7 @@ from gistools.base.values import json_value
 from gistools.compute.terrain.surface import Surface
 from gistools.sheets.frame import Frame, along, svg_path
 from gistools.sheets.page import page
-from gistools.sheets.payload import choices, embedded, keys_of, payload
+from gistools.sheets.payload import choices, embedded, keys_of, landings, payload
 from gistools.sheets.plan import draw
 from gistools.sheets.rasters import coloured, hillshade, relief
 from gistools.sheets.results import HoleResults
@@ -167,3 +168,30 @@ def test_a_map_is_known_by_its_keys_and_not_by_its_name() -> None:
         "flag_view_h1_x", np.ones((2, 2), np.float32), 0, 0, 1.0, "pct", "", {"hole": 1, "pin": "Überhang"}
     )
     assert keys_of(raster) == {"pin": "Überhang"}
+
+
+def test_landing_areas_and_misses_stand_with_the_card_they_are_of() -> None:
+    """Of the two best zones: its own areas, and its misses where they lie on the page."""
+    keys = [
+        {"tee": "back", "player": "one", "wind": "calm", "shot_number": 1, "from_zone": "", "pin": "left"}
+        | {"zone": zone}
+        for zone in ("a", "b", "c")
+    ]
+    ranks = {"a": 2, "b": 1, "c": 3}
+    results = HoleResults(1)
+    results.tables["where_to_play"] = pd.DataFrame([k | {"rank": ranks[k["zone"]]} for k in keys])
+    results.tables["landing_areas"] = pd.DataFrame(
+        [
+            k | {"landing_result": words, "geometry": box(10 * n, 0, 10 * n + 8, size)}
+            for n, k in enumerate(keys)
+            for words, size in (("holds the green", 9), ("feeds to the pin", 4))
+        ]
+    )
+    miss = {"miss_quarter": "short", "miss_verdict": "dead", "miss_pct": 12.4, "geometry": Point(30, 260)}
+    results.tables["misses"] = pd.DataFrame([keys[1] | miss])
+    frame = along(LineString([(0, 200), (0, 500)]))  # due north
+    first, second = landings(results, frame)
+    assert [first["row"], second["row"]] == [0, 1] and first["misses"] == []
+    assert second["misses"] == [{"at": [60.0, 30.0], "quarter": "short", "verdict": "dead", "pct": 12}]
+    assert first["feeds"] == svg_path(frame.turn(box(0, 0, 8, 4)))
+    assert second["holds"] == svg_path(frame.turn(box(10, 0, 18, 9)))

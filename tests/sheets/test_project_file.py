@@ -19,6 +19,7 @@ import shapely
 
 import gistools as gt
 from gistools.base.errors import InputError, SiteError, WriteError
+from gistools.sheets import project_file
 from gistools.sheets.layer_groups import ORDER, THEMES
 from gistools.sheets.shown_first import shown_first
 
@@ -119,6 +120,13 @@ def leave_style(path: Path, table: str, document: str) -> None:
         )
 
 
+@pytest.fixture
+def without_layouts(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave the layouts out, which take seconds, where they are not what is tried."""
+    monkeypatch.setattr(project_file, "layout_documents", lambda path: [])
+
+
+@pytest.mark.usefixtures("without_layouts")
 def test_a_style_the_surveyor_left_in_the_file_is_kept(tmp_path) -> None:
     path = gt.write_sample(tmp_path / "m.gpkg")
     gt.study(gt.open_site(path), only=("lengths",))
@@ -129,6 +137,7 @@ def test_a_style_the_surveyor_left_in_the_file_is_kept(tmp_path) -> None:
     assert greens.find("renderer-v2").get("mine") == "yes"
 
 
+@pytest.mark.usefixtures("without_layouts")
 def test_a_style_that_is_no_style_does_not_spoil_the_project(tmp_path) -> None:
     path = gt.write_sample(tmp_path / "m.gpkg")
     gt.study(gt.open_site(path), only=("lengths",))
@@ -139,6 +148,7 @@ def test_a_style_that_is_no_style_does_not_spoil_the_project(tmp_path) -> None:
     assert greens.find("renderer-v2/symbols") is not None
 
 
+@pytest.mark.usefixtures("without_layouts")
 def test_elsewhere_the_project_finds_the_site_and_nothing_is_written_over(site, tmp_path) -> None:
     away = tmp_path / "a b" / "maps.qgs"
     away.parent.mkdir()

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from gistools.sheets.results import HoleResults, collect_results
-from gistools.sheets.section_figures import sections
+from gistools.sheets.section_figures import sections, vertical_exaggeration
 from gistools.site.model import Site
 
 
@@ -38,3 +38,22 @@ def test_without_sections_it_says_so(straight_site: Site) -> None:
     results = HoleResults(1)
     results.reasons["sections"] = "the site has no terrain"
     assert "no terrain" in sections(straight_site, results).texts[0].get_text()
+
+
+def test_with_yards_distances_are_in_yards_and_levels_in_feet(straight_site: Site) -> None:
+    """The same ground: 340 m are 371.8 yd, 10 m are 32.8 ft, drawn at the same exaggeration."""
+    results = collect_results(straight_site, 1, ("lines_of_play", "zones", "sections"))
+    metres, yards = (sections(straight_site, results, units) for units in ("m", "yd"))
+    ground = next(line for line in yards.axes[0].lines if len(line.get_xdata()) > 50)
+    assert ground.get_xdata()[-1] == pytest.approx(340.0 / 0.9144)
+    assert np.allclose(ground.get_ydata(), 10.0 / 0.3048)
+    assert yards.axes[0].get_ylabel() == "level [ft]"
+    steep = [vertical_exaggeration(f.axes[0], u) for f, u in ((metres, "m"), (yards, "yd"))]
+    assert steep[0] == pytest.approx(steep[1], rel=0.05)
+    room = [
+        float(re.search(r"by ([\d.]+) (?:m|ft)$", t.get_text())[1])  # type: ignore[index]
+        for f in (metres, yards)
+        for t in f.axes[1].texts
+        if re.search(r"by [\d.]+ (?:m|ft)$", t.get_text())
+    ]
+    assert len(room) == 2 and room[1] * 0.3048 == pytest.approx(room[0], abs=0.07)
