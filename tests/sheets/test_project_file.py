@@ -261,3 +261,30 @@ def test_layouts_of_a_site_in_feet_keep_their_scale(tmp_path) -> None:
     for a, b in zip(project_layouts(metres, tmp_path), project_layouts(feet, tmp_path), strict=True):
         assert a.scale == b.scale
         assert (b.extent[2] - b.extent[0]) * 1200 / 3937 == pytest.approx(a.extent[2] - a.extent[0])
+
+
+def test_levels_under_a_section_are_those_of_its_ground(straight_site) -> None:
+    """Existing ground that rises 1 in 20 along the line, proposed ground 1.5 m above it."""
+    from gistools.sheets.drawings import hole_section
+    from gistools.sheets.drawings.ground import Subject
+    from gistools.sheets.drawings.paper import Picture
+
+    subject = Subject.of(straight_site, 1)
+    section = hole_section.long_section(subject)
+    assert section is not None
+    rising = 10.0 + section.station_m / 20.0
+    section = dataclasses.replace(section, existing_m=rising, proposed_m=rising + 1.5)
+    sheet = Picture(400.0, 235.0)
+    hole_section._draw_along(sheet, subject, section, 1000)
+    texts = [(t.get_text(), t.get_position()) for t in sheet.paper.texts]
+    left = {words: at for words, at in texts if words in ("chainage", "existing", "proposed")}
+    rows = {
+        name: [
+            float(words) for words, (x, y) in sorted(texts, key=lambda t: t[1]) if y == at[1] and x > at[0]
+        ]
+        for name, at in left.items()
+    }
+    stations = np.array(rows["chainage"])
+    assert len(stations) > 15 and np.allclose(np.diff(stations), 20.0)
+    assert rows["existing"] == pytest.approx(10.0 + stations / 20.0, abs=0.006)
+    assert rows["proposed"] == pytest.approx(11.5 + stations / 20.0, abs=0.006)
