@@ -167,7 +167,8 @@ def search_edits(
 
     site = _with_pin_alone(site, hole, pin, templates) if first else site
     tee_name = _tee_name(site, hole, tee) if first else ""
-    question = [templates, first, pin, hole, tee, player, wind, brief_file, by_strokes, coarse_m]
+    brief_text = Path(brief_file).read_bytes().hex() if brief_file and Path(brief_file).is_file() else ""
+    question = [templates, first, pin, hole, tee, player, wind, brief_text, by_strokes, coarse_m]
     folder = tasks_folder(site, ["search", json.dumps(question, default=str)], [])
     coarse = site.with_settings(mesh_cell_m=max(coarse_m, site.settings.get("mesh_cell_m", 0.0)))
 

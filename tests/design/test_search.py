@@ -283,3 +283,27 @@ def test_the_command_writes_trade_offs_and_a_picture(site, monkeypatch, tmp_path
     assert gt.read_edits(tmp_path / "e.toml")[0].east_m == pytest.approx(4.0, abs=0.6)
     again = CliRunner().invoke(main, words)
     assert again.exit_code == 2 and "already there" in again.output
+
+
+def test_a_search_whose_brief_was_edited_plays_its_variants_anew(site, tmp_path, monkeypatch) -> None:
+    """Stopped, the rows of the brief file changed under the same name: no margin of the old rows is taken."""
+    played: list[float] = []
+
+    def margin(candidate, *_):
+        if candidate is not site:
+            played.append(moved_east(site, candidate))
+            if len(played) == 4 and stop:
+                raise KeyboardInterrupt
+        return moved_east(site, candidate) - 4.0
+
+    monkeypatch.setattr(search, "_brief_margin", margin)
+    edits, rows = [KNOWE | {"east_m": [0.0, 9.0]}], tmp_path / "rows.toml"
+    rows.write_text("# old", encoding="utf-8")
+    stop = True
+    with pytest.raises(KeyboardInterrupt):
+        search.search_edits(site, edits, hole=3, brief_file=str(rows))
+    rows.write_text("# new", encoding="utf-8")
+    stop = False
+    played.clear()
+    answer = search.search_edits(site, edits, hole=3, brief_file=str(rows))
+    assert len(played) == len(answer.tried)

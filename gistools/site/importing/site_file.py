@@ -239,7 +239,7 @@ def _described(layer: SourceLayer) -> str:
 def _write_mapping(path: Path, mapping: Mapping) -> None:
     try:
         write_files({path: mapping_text(mapping).encode("utf-8")})
-    except (OSError, sqlite3.OperationalError) as fault:
+    except OSError as fault:
         raise WriteError(f"the mapping {path} cannot be written: {fault}") from fault
 
 
