@@ -204,6 +204,10 @@ def test_landxml_triangles(plan, tmp_path):
         ('<!DOCTYPE x [<!ENTITY a "b">]><LandXML>&a;</LandXML>', "declares entities"),
         ('<LandXML><Units><Metric linearUnit="furlong"/></Units></LandXML>', "unit of length is 'furlong'"),
         ("<LandXML><Surface><Pnts><P id='1'>1 2 x</P></Pnts></Surface></LandXML>", "cannot be read"),
+        (
+            "<LandXML><Surface><PntList3D>1 2 3 nan 5 6</PntList3D></Surface></LandXML>",
+            "cannot be read.*not finite",
+        ),
     ],
 )
 def test_xml_that_is_no_ground(tmp_path, text, message):

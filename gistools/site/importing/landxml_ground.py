@@ -165,4 +165,6 @@ def _add(surface: Any, ground: XmlGround) -> None:
 def _places(text: str) -> Floats:
     """Return northing, easting, elevation triples as easting, northing, level ``(n, 3)``."""
     values = np.array(text.split(), float).reshape(-1, 3)
+    if not np.isfinite(values).all():
+        raise ValueError(f"{' '.join(text.split())[:60]!r} holds a number that is not finite")
     return values[:, [1, 0, 2]]
