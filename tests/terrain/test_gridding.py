@@ -134,11 +134,11 @@ def ditch_lines():
         yield np.column_stack([x, y, ditch(x, y)])
 
 
-@pytest.mark.parametrize("count", [60, 600, 20_000])
+@pytest.mark.parametrize("count", [60, 6_000])
 def test_no_triangle_crosses_a_breakline(count):
     """A vee ditch is flat between its bed and edges, so it is met exactly if no triangle crosses them.
 
-    Levels from one in 15 m to one in 0.8 m. Corners every 2 m alone leave 0.1 m and more where levels are
+    Levels from one in 15 m to one in 1.5 m. Corners every 2 m alone leave 0.1 m and more where levels are
     dense.
     """
     points = scattered(count)
@@ -148,7 +148,7 @@ def test_no_triangle_crosses_a_breakline(count):
     whole = np.vstack([points, breaks.corners])
     off = np.abs(tin_heights(whole, x, y, 1000.0) - ditch(x, y))[2:-2, 2:-2]
     assert np.isfinite(off).mean() > 0.98 and np.nanmax(off) < 1e-4 and len(breaks.broken) == 0
-    if count > 10_000:
+    if count > 1_000:
         loose = np.vstack([points, *(densified(line, 2.0) for line in ditch_lines())])
         assert np.nanmax(np.abs(tin_heights(loose, x, y, 1000.0) - ditch(x, y))) > 0.1
 
