@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 import gistools as gt
-from gistools.base.errors import WriteError
+from gistools.base.errors import SiteError, WriteError
 from gistools.base.files import file_name
 from gistools.site import _vector
 from gistools.site.check import check
@@ -152,6 +152,15 @@ def test_a_folder_that_may_not_be_written_to(sources, tmp_path):
     assert list(folder.iterdir()) == []
 
 
+@pytest.mark.parametrize("missing", [1, 5000])
+def test_a_source_that_was_cut_short_is_refused(sources, tmp_path, missing):
+    survey, ground = sources
+    survey.write_bytes(survey.read_bytes()[:-missing])
+    with pytest.raises(SiteError, match=r"survey\.gpkg is damaged"):
+        gt.import_site(survey, ground, to=tmp_path / "site.gpkg")
+    assert not (tmp_path / "site.gpkg").exists()
+
+
 @posix
 def test_no_room(sources, tmp_path):
     """Files may not grow beyond 60 kB: said in words, and what was there stays."""
@@ -160,7 +169,7 @@ def test_no_room(sources, tmp_path):
     before = to.read_bytes()
     code = (
         "import resource, signal, sys, gistools as gt\n"
-        "from gistools.base.errors import WriteError\n"
+        "from gistools.base.errors import SiteError, WriteError\n"
         "import gistools.site.importing.site_file\n"
         "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (60_000, 60_000))\n"

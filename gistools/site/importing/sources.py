@@ -16,6 +16,7 @@ import pandas as pd
 
 from gistools.base.errors import InputError
 from gistools.site import _vector
+from gistools.site._file import look_inside
 from gistools.site.importing.osm import read_osm
 from gistools.site.importing.source_layer import SourceLayer
 
@@ -53,6 +54,8 @@ def read_sources(paths: list[Path]) -> list[SourceLayer]:
 
 def _read_file(path: Path) -> list[SourceLayer]:
     layers = []
+    if path.suffix.lower() == ".gpkg":
+        look_inside(path, pages="some")  # what was cut short is read without a word up to there
     for name in _vector.layer_names(path):
         raw = _vector.read_layer(path, name)
         if raw.geometry is None:
