@@ -126,8 +126,7 @@ class DispersionTables(NamedTuple):
       over the start.
     - ``run_change (shots, turns, nodes, BANDS, RUN_CHANGE_FIELDS)``: how its run follows from that of the
       class.
-    - ``bands_per_m (shots,)``; ``clearance_slope (shots, 2)``: rise a shot clears, close by and a little
-      farther off [m/m].
+    - ``bands_per_m (shots,)``.
     - ``lowest_m, highest_m (shots,)``: how far down and up a shot is followed; ``carry_m (shots,)``.
     - ``shot_for_m (metres,)``: shot with the carry nearest to each whole distance, -1 for none.
     - ``neighbour (shots, 2)``: next longer and next shorter shot, -1 for none.
@@ -145,7 +144,6 @@ class DispersionTables(NamedTuple):
     landing_class: np.ndarray
     run_change: np.ndarray
     bands_per_m: np.ndarray
-    clearance_slope: np.ndarray
     lowest_m: np.ndarray
     highest_m: np.ndarray
     carry_m: np.ndarray

@@ -62,11 +62,6 @@ BAND_APEXES, LEAST_BAND_M, MOST_BAND_M = (
     0.4,
     3.0,
 )  # height of a band of landings, as a share of the apex, and limits
-LOW_DEG, LEAST_LAUNCH_DEG = 3.0, 1.0  # allowance for shots that come out low
-SINK_AFTER_M, SINK_CARRY_M = (
-    8.0,
-    15.0,
-)  # where the slope a shot clears is taken again, and the carry up to which it is not
 PATH_STEPS = 240  # steps of a flight that its height is taken from: 12 s
 LEAST_CARRY = 0.02  # least carry, as a share of the one meant
 
@@ -223,7 +218,6 @@ def make_shot_table(
     nodes = np.empty((len(shots), turns, NODES, 3, 4))
     levels = np.empty((len(shots), 3))
     bands_per_m = np.empty(len(shots))
-    clearance = np.array([_clearance_slope(shot) for shot in shots])
     profile = np.empty((len(shots), NODES, _kernels.PROFILE_NODES), np.float32)
     apex = np.empty((len(shots), turns, NODES), np.float32)
 
@@ -272,7 +266,6 @@ def make_shot_table(
             landing_class=np.zeros((0, 0, 0, 0), np.int16),
             run_change=np.zeros((0, 0, 0, 0, 0), np.float32),
             bands_per_m=bands_per_m,
-            clearance_slope=clearance,
             lowest_m=BELOW_FOLLOWED * levels[:, 0],
             highest_m=highest,
             carry_m=carry[i],
@@ -287,18 +280,6 @@ def make_shot_table(
         for i in range(len(LIES))
     )
     return ShotTable(player, wind.name, shots, dispersion, nodes, levels, many)
-
-
-def _clearance_slope(shot: Shot) -> tuple[float, float]:
-    """Return the rise a shot clears close by, and a little farther off where a short one descends [m/m].
-
-    Launch angle less an allowance for shots that come out low (assumption); how far a shot has sunk below its
-    first direction after 8 m is taken from the parabola with its carry.
-    """
-    rise = math.tan(math.radians(max(shot.launch.angle_deg - LOW_DEG, LEAST_LAUNCH_DEG)))
-    if shot.carry_m <= SINK_CARRY_M:
-        return rise, math.inf
-    return rise, rise * max(1.0 - SINK_AFTER_M / shot.carry_m, 0.0)
 
 
 def _sample_sets(

@@ -37,8 +37,7 @@ does not depend on the others.
    no part in choosing, so that a lucky action wins nothing. Runs of short shots are simulated directly at
    last, without the table.
 
-Shots that do not clear the ground close before a state are left out. Threads share a ring and write only
-their own states, so results repeat exactly.
+Threads share a ring and write only their own states, so results repeat exactly.
 """
 
 from __future__ import annotations
@@ -103,6 +102,9 @@ __all__ = [
 # assumptions (assumptions)
 SETTLED_STROKES = 1e-3  # values that change by less are settled
 STUCK_STROKES = 1.0  # states that cost so much more than the best of their square are searched again
+PLAYED_OUT = [
+    LIES.index(lie) for lie in ("sand", "recovery")
+]  # and all of these lies: the way out may lead back
 BESIDE_STROKES, BESIDE_M = 0.1, (3.0, 9.0)  # states that cost so much more than one so far off try its shots
 RING = 100  # representative states of a ring
 MOST_PASSES = 12
@@ -386,6 +388,7 @@ class _Sweeps:
         best = np.full_like(s.value, np.inf)
         np.minimum.at(best, s.mesh.representative, s.value)
         stuck = (s.value - best[s.mesh.representative] > STUCK_STROKES) & ~s.mesh.putts[:, None]
+        stuck |= np.isin(s.mesh.lie, PLAYED_OUT)[:, None]
         s.shot[stuck] = -1
         self.greedy(_by_lie(s.mesh, np.flatnonzero(stuck.any(axis=1))))
 

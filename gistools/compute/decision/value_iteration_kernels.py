@@ -271,14 +271,6 @@ def near_slopes(g, places, reaches, out):
 
 
 @kernel
-def clears_ground(g, tables, s, action):
-    """Tell whether a shot clears the ground close before a state."""
-    b = ((action.heading * BINS + HEADINGS // 2) // HEADINGS) % BINS
-    slope, clearance = g.near_slope[s, b], tables.clearance_slope[action.shot]
-    return slope[0] < clearance[0] and slope[1] < clearance[1]
-
-
-@kernel
 def useful(carry, nearest, farthest, longest, beyond):
     """Tell whether a shot is worth trying.
 
@@ -300,8 +292,6 @@ def evaluate_candidate(problem, value, s, p, action, samples, work, top):
     """Evaluate an action from state ``s``, unless that was done already, and remember it for pin ``p``."""
     action = Action(action.shot, action.heading % HEADINGS)
     g, tables = problem.ground, problem.tables
-    if not clears_ground(g, tables, s, action):
-        return
     key = action.shot * HEADINGS + action.heading
     if work.evaluated_for[key] != s:
         work.evaluated_for[key] = s
@@ -400,8 +390,6 @@ def coarse_search(problem, value, s, coarse, longest, work):
                 off = (turn + 1) // 2 * (FAN_STEP if turn % 2 else -FAN_STEP)
                 action = Action(shot, (centre + off) % HEADINGS)
                 if not useful_for_any_pin(work, tables.carry_m[shot], action.heading, longest, beyond):
-                    continue
-                if not clears_ground(g, tables, s, action):
                     continue
                 approximate_action_value(g, tables, place, action, COARSE_SAMPLES, value, work.buffer, work.q)
                 promising = False
