@@ -85,6 +85,7 @@ combined_factor | float | grid distance over ground distance (scale factor and h
 front_m | m | ground distance to the front edge of the green
 must_carry_m | m | plan distance to the far edge of the last hazard on the way to the target
 hazards_carried | str | hazards on the way to the target
+mounds_crossed | str | mounds on the straight line to the hole location, the nearest to the ball first
 
 tee_feature_id | int | id of the tee in the layer tees
 turns_count | count | number of turning points
@@ -281,7 +282,7 @@ second_cost_strokes | strokes | strokes that the next best club costs more
 rank | int | rank by total, 1 is best
 zone_number | int | numeral of the zone on plan and matrix, in the order of the zones
 level_with_first | bool | true where the total is within the band of the least one, and another zone's is too
-decided_by | str | what puts a zone before those it is level with
+decided_by | str | what puts a zone before those it is level with (setting level_order)
 lead_strokes | strokes | of the first zone: least expected score of the others less its own
 behind_strokes | strokes | expected score less that of the best zone
 next_club | str | club of the next shot, and whether full, three-quarter or part

@@ -23,6 +23,18 @@ from gistools.base.errors import InputError
 from gistools.base.units import UNITS
 
 HOLES = (1, 36)  # numbers a hole can have
+#: what can order level zones (:mod:`gistools.compute.decision.levels`), in the order of the default
+LEVEL_CRITERIA = (
+    "flag_seen",
+    "forced_carry",
+    "over_mound",
+    "full_club",
+    "green_depth",
+    "feeds",
+    "room_to_miss",
+    "green_holds",
+    "strokes_left",
+)
 
 
 @dataclass(frozen=True)
@@ -31,7 +43,8 @@ class Setting:
 
     ``type`` is ``int``, ``float`` or ``str``; ``unit`` a key of :data:`gistools.base.units.UNITS`. ``scope``
     is ``"hole"`` where each hole can have a value of its own, else ``"site"``. ``was`` names the options of
-    steps that the setting has replaced, as ``step.option``.
+    steps that the setting has replaced, as ``step.option``. ``ordered``: the value is one or more of the
+    choices, in order.
     """
 
     name: str
@@ -44,6 +57,7 @@ class Setting:
     text: str
     scope: str
     was: tuple[str, ...] = ()
+    ordered: bool = False
 
     def value(self, given: Any) -> Any:
         """Return a given value in the setting's type.
@@ -53,6 +67,8 @@ class Setting:
         InputError
             Naming the setting and what it can be.
         """
+        if self.ordered:
+            return ", ".join(self._words(given))
         if self.choices:
             text = str(given).strip()
             if text not in self.choices:
@@ -71,6 +87,17 @@ class Setting:
                 f" it should be a {kind} from {self.low:g} to {self.high:g} {unit}".rstrip()
             )
         return self.type(number)
+
+    def _words(self, given: Any) -> list[str]:
+        """Return the words of a list, or of a text with commas."""
+        parts = given if isinstance(given, (list, tuple)) else str(given).split(",")
+        words = [str(part).strip().lower() for part in parts]
+        if all(words) and set(words) <= set(self.choices) and len(set(words)) == len(words):
+            return words
+        raise InputError(
+            f"the setting {self.name} is {given!r}; it can be one or more of {', '.join(self.choices)},"
+            " each once, with commas between"
+        )
 
 
 def _number(
@@ -247,6 +274,18 @@ SETTINGS: dict[str, Setting] = {
             (0, 0.5),
             "zones whose expected scores differ by less are level",
             scope="site",
+        ),
+        Setting(
+            "level_order",
+            str,
+            "",
+            ", ".join(LEVEL_CRITERIA),
+            None,
+            None,
+            LEVEL_CRITERIA,
+            "what puts one level zone before another: the first of these that tells them apart",
+            "site",
+            ordered=True,
         ),
         _number(
             "mesh_cell_m",

@@ -312,7 +312,10 @@ def settings_page(site: Any) -> str:
         values = {k: v for k, v in used.items() if k.partition(":")[0] == name} or {name: setting.default}
         shown = ", ".join(f"{v:g}" if isinstance(v, float) else str(v) for v in [values.pop(name)])
         shown += "".join(f"; hole {k.partition(':')[2]}: {v}" for k, v in values.items())
-        can = ", ".join(setting.choices) or f"{setting.low:g} to {setting.high:g}"
+        can = (
+            "in order: " * setting.ordered + ", ".join(setting.choices)
+            or f"{setting.low:g} to {setting.high:g}"
+        )
         of_holes = "; by hole" if setting.scope == "hole" else ""
         unit = UNITS[setting.unit][1]
         lines.append(f"{name} = {shown} {unit}".rstrip() + f"  ({can}{of_holes})\n    {setting.text}")

@@ -80,6 +80,16 @@ class Places:
             self._named.append(Named("ground, fairway", "fairway", int(row.fid)))
         self._tree = shapely.STRtree(outlines)
 
+    def mounds_on(self, start: Sequence[float], end: Sequence[float]) -> list[str]:
+        """Name the mounds that a straight line crosses, nearest to its start first."""
+        line = shapely.LineString([start, end])
+        crossed = [
+            k for k in self._tree.query(line, "intersects") if self._named[k].layer in ("mounds", "shapes")
+        ]
+        outlines = self._tree.geometries
+        crossed.sort(key=lambda k: outlines[k].distance(shapely.Point(start)))
+        return list(dict.fromkeys(self._named[k].feature for k in crossed))
+
     def at(self, x: Floats, y: Floats) -> list[Named]:
         """Name the ground at each point; ground without a feature is ``ground, rough``."""
         names = [Named("ground, rough")] * len(x)

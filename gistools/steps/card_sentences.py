@@ -97,6 +97,15 @@ def _named(zone: str) -> str:
     return "the green" if zone == "green" else zone
 
 
+def _over(card: Mapping[str, Any]) -> str:
+    """Say what the next shot comes over; a mound that hides the flag is named with that."""
+    met = [*card.get("hazards_carried", "").split(", "), *card.get("mounds_crossed", "").split(", ")]
+    named = [
+        name for name in met if name and (name != card["hidden_by"] or card["flag_visibility"] == "visible")
+    ]
+    return f" over {', '.join(named)}" if named else ""
+
+
 def _left(card: Mapping[str, Any], units: str) -> list[str]:
     """Say what the shot leaves; on a hole without landing zones, what it is."""
     following = club_words(card["next_club"], units)
@@ -107,6 +116,7 @@ def _left(card: Mapping[str, Any], units: str) -> list[str]:
         club = f"; then {following} to {_named(card['next_zone'])}"
     else:
         club = f", {following}" if card["zone"] else ""
+        club += _over(card)
     parts = [f"{'leaves ' if card['zone'] else ''}{left}{club}"]
     hidden = (
         f" behind {card['hidden_by']}" if card["hidden_by"] and card["flag_visibility"] != "visible" else ""

@@ -30,9 +30,9 @@ if TYPE_CHECKING:
                 "shot_run_along_m shot_run_across_m shot_runs_into "
                 "trouble_pct sand_pct water_pct out_of_bounds_pct hazards pin_distance_m rise_m "
                 "effective_distance_m next_club next_zone next_from green_angle_deg green_depth_m "
-                "green_width_m must_carry_m hazards_carried window_from_m window_to_m hold_area_m2 "
-                "feed_area_m2 landing_fall_pct landing_camber_pct flag_visibility flag_seen_pct hidden_by "
-                "feeds backstop_m run_along_m run_across_m hold_pct within_6_pct leave_m "
+                "green_width_m must_carry_m hazards_carried mounds_crossed window_from_m window_to_m "
+                "hold_area_m2 feed_area_m2 landing_fall_pct landing_camber_pct flag_visibility flag_seen_pct "
+                "hidden_by feeds backstop_m run_along_m run_across_m hold_pct within_6_pct leave_m "
                 f"{MISSES} reading"
             ),
             "a card for each zone and hole location: rank, shot, risk, what is left",
@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     ],
     group="Strategy",
     cost="minutes",
-    sources=[*SOURCES, "band of level totals and order of criteria: assumptions"],
+    sources=[*SOURCES, "band of level totals, criteria of level zones and their order: assumptions"],
     cautions=CAUTION,
 )
 def where_to_play(
@@ -55,8 +55,8 @@ def where_to_play(
 
     The tee shot is that of `positions`; the shot after is played from the middle of its finishes. Zones whose
     totals differ from the least by less than the setting `level_band_strokes` are level, and ordered by the
-    criteria of :mod:`gistools.compute.decision.levels`. Where the shot after is no approach the zones ahead
-    and the green are ranked for it in the same way, and so on: see
+    criteria of :mod:`gistools.compute.decision.levels` that the setting `level_order` names. Where the shot
+    after is no approach the zones ahead and the green are ranked for it in the same way, and so on: see
     :func:`gistools.steps.zone_choices.rankings`. On a hole without landing zones a row is the shot from the
     tee.
     """

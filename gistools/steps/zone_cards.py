@@ -21,7 +21,14 @@ if TYPE_CHECKING:
 VISIBLE_PCT, BLIND_PCT = 90.0, 1.0
 ELLIPSE = ("ellipse_length_m", "ellipse_width_m", "axis_bearing_deg")
 #: what is left in plan, whatever the shot after is
-DISTANCES = ("pin_distance_m", "rise_m", "effective_distance_m", "flag_seen_pct", "hidden_by")
+DISTANCES = (
+    "pin_distance_m",
+    "rise_m",
+    "effective_distance_m",
+    "flag_seen_pct",
+    "hidden_by",
+    "mounds_crossed",
+)
 #: what an approach says under its own names, and as a card says it
 APPROACH = (
     "green_angle_deg",
@@ -47,11 +54,13 @@ APPROACH = (
 RISKS = ("trouble_pct", "sand_pct", "water_pct", "out_of_bounds_pct", "hazards")
 WORDS = (
     "hidden_by",
+    "mounds_crossed",
     "hazards_carried",
     "feeds",
     "playable_misses",
     "dead_misses",
     "next_club",
+    "next_swing",
     "next_zone",
     "next_from",
     "flag_visibility",
@@ -109,7 +118,7 @@ def ranked_cards(
     from gistools.compute.decision.ranking import totals_by_pin
 
     solved = hole.strokes(player, wind)
-    band = hole.setting("level_band_strokes")
+    band, criteria = hole.setting("level_band_strokes"), hole.setting("level_order").split(", ")
     turned = levels.turns(totals_by_pin(ranking.choices), band)
     rows: list[dict[str, Any]] = []
     for p, pin in enumerate(solved.pins):
@@ -122,7 +131,7 @@ def ranked_cards(
             left = _left(hole, player, wind, c, target, firsts.get((target.zone, p)))
             shot = _shot(hole, player, wind, ranking.start, c, target)
             cards.append(shot | left)
-        order, level, reasons = levels.order([c.total for c in here], cards, band)
+        order, level, reasons = levels.order([c.total for c in here], cards, band, criteria)
         by_left = sorted(c.reward for c in here)
         for rank, k in enumerate(order, 1):
             rows.append(
@@ -184,6 +193,7 @@ def _shot(
         "run_through_pct": 100 * c.through,
         **{k: finish[k] for k in ELLIPSE},
         **risk_row(c),
+        "shot_must_carry_m": math.nan,
         **shot_figures(hole.ground, player, wind, start.place, out),
         "geometry": shapely.Point(finish["middle"]),
     }
@@ -204,6 +214,8 @@ def _left(
     action = (first[0].shot, first[0].heading) if first else None
     row = _approach(hole, player, wind, place[0], target.zone, c.pin, action)
     left = NOTHING_LEFT | {k: row[k] for k in DISTANCES} | {"next_club": row["club"]}
+    if "shot" in row:
+        left["next_swing"] = hole.strokes(player, wind).shot_table.shots[row["shot"]].swing
     if first is not None:
         left["next_zone"] = first[1].zone
     if first is None or first[1].number is None:
@@ -240,6 +252,7 @@ def _approach(
         blind_dispersion_increase_pct=hole.setting("blind_dispersion_increase_pct"),
         backstop_m=BACKSTOP_M,
     )
+    row["mounds_crossed"] = ", ".join(hole.places.mounds_on(place, solved.pin_xy[pin]))
     if "shot" not in row:
         return row
     areas = landing_areas(solved, hole.green, pin, row["line_deg"], row["shot"], LIES.index(row["lie"]))

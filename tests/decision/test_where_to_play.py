@@ -5,14 +5,18 @@ from __future__ import annotations
 import itertools
 import re
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
+from shapely.geometry import Point
 
 import gistools as gt
-from gistools.compute.decision.levels import CRITERIA
+from gistools.base.errors import InputError
+from gistools.base.settings import LEVEL_CRITERIA
 from gistools.design.compare import measure
 from gistools.design.search import _first_margin
+from gistools.hole import HoleModel
 from gistools.site.model import Site
 from gistools.steps.card_sentences import club_words, sentence
 from gistools.steps.matrix import cards as card_lines
@@ -96,15 +100,66 @@ def test_ranks_and_levels_follow_from_totals(cards) -> None:
     assert some_level
 
 
-def test_what_decides_between_level_zones_is_true_of_their_figures(cards) -> None:
+#: word of the setting level_order to what puts one card before another: figure (less is better), words
+DECIDES = {
+    "flag_seen": (lambda c: -c["flag_seen_pct"] / 10.0, "more of the flag is seen"),
+    "forced_carry": (lambda c: np.nan_to_num(c["shot_must_carry_m"]) / 10.0, "its forced carry is shorter"),
+    "over_mound": (lambda c: 2 * (c["mounds_crossed"] != ""), "the next shot comes over no mound"),
+    "full_club": (lambda c: 2 * (" " in c["next_club"]), "the next shot is a full club"),
+    "green_depth": (lambda c: -c["green_depth_m"] / 3.0, "the green is deeper on the line in"),
+    "feeds": (
+        lambda c: 2 * ["towards", "neither", "away"].index(c["feeds"]) if c["feeds"] else np.nan,
+        "the ground feeds the next shot better",
+    ),
+    "room_to_miss": (
+        lambda c: (c["trouble_pct"] + c["out_of_bounds_pct"]) / 3.0,
+        "fewer shots find a hazard or leave the course",
+    ),
+    "green_holds": (lambda c: -c["hold_pct"] / 5.0, "the green holds more of the next shots"),
+    "strokes_left": (lambda c: 1e6 * c["remaining_strokes"], "it leaves less"),
+}
+
+
+def decided_as_their_figures(cards: pd.DataFrame, words: tuple[str, ...]) -> list[str]:
+    """Assert that the first criterion that differs is the one given; return the criteria that decided."""
+    decided = []
     for _, here in cards.groupby("pin"):
         level = here[here["level_with_first"]].sort_values("rank").to_dict("records")
         for one, following in itertools.pairwise(level):
-            for column, more, least, words in CRITERIA:
-                gain = (one[column] - following[column]) * (1 if more else -1)
-                if abs(gain) > least:
-                    assert gain > 0 and one["decided_by"] == words
+            for word in words:
+                figure, reason = DECIDES[word]
+                gain = figure(following) - figure(one)
+                if abs(gain) > 1.0:
+                    assert gain > 0 and one["decided_by"] == reason
+                    decided.append(word)
                     break
+            else:
+                assert one["decided_by"] == ""
+    return decided
+
+
+def test_what_decides_between_level_zones_is_true_of_their_figures(cards) -> None:
+    assert decided_as_their_figures(cards, LEVEL_CRITERIA)
+
+
+def test_the_order_of_criteria_is_a_setting_of_the_site(site, cards) -> None:
+    """Totals and shots stay; who stands first among level zones, and why, follows the words given."""
+    words = ("green_holds", "room_to_miss")
+    other = gt.where_to_play(site.with_settings(level_order=words), **PLAYED)
+    other = other[other["shot_number"] == 1]
+    assert set(decided_as_their_figures(other, words)) <= set(words)
+    both = cards.merge(other, on=["pin", "zone"], suffixes=("", "_other"))
+    assert np.array_equal(both["total_strokes"], both["total_strokes_other"])
+    assert (both["level_with_first"] == both["level_with_first_other"]).all()
+    assert (both["decided_by"] != both["decided_by_other"]).any()
+
+
+def test_a_word_that_is_no_criterion_is_refused_with_those_that_are(site) -> None:
+    for bad in ("flag_seen, prettiness", "", "flag_seen, flag_seen", "flag_seen,,feeds"):
+        with pytest.raises(
+            InputError, match=r"level_order is .*flag_seen, forced_carry, over_mound.*each once"
+        ):
+            site.with_settings(level_order=bad)
 
 
 def test_the_next_shot_is_the_one_explained_at_that_place(site, cards) -> None:
@@ -124,6 +179,17 @@ def test_distances_and_sight_on_level_ground(cards) -> None:
         assert card.rise_m == pytest.approx(0.0, abs=1e-6)
         assert card.flag_visibility == "visible" and card.hidden_by == ""
         assert f"Leaves {card.pin_distance_m:.0f} m" in card.reading
+
+
+def test_the_mounds_a_straight_line_comes_over(site) -> None:
+    """Two on the line, the nearer first; one beside it and one behind the hole location are not named."""
+    tables = straight_tables()
+    at = {"Far": (0, 300), "Near": (2, 250), "Beside": (25, 280), "Behind": (0, 362)}
+    outlines = [Point(*xy).buffer(6) for xy in at.values()]
+    mounds = gpd.GeoDataFrame({"name": list(at)}, geometry=outlines, crs=27700)
+    places = HoleModel(Site.from_tables(tables | {"mounds": mounds}, 27700, plane()), 1).places
+    assert places.mounds_on((0.0, 200.0), (0.0, 340.0)) == ["Near", "Far"]
+    assert HoleModel(site, 1).places.mounds_on((0.0, 200.0), (0.0, 340.0)) == []
 
 
 @pytest.mark.parametrize(

@@ -50,6 +50,26 @@ def test_the_registry_is_sound():
         assert bool(setting.choices) != (setting.low is not None)
 
 
+def test_a_setting_that_is_an_order_is_given_as_a_list_or_as_text_with_commas(tmp_path):
+    setting = {"level_order": "feeds, flag_seen"}
+    assert checked_settings({"level_order": ["feeds", "flag_seen"]}) == setting
+    assert parse_assignments(("level_order=Feeds,flag_seen",)) == setting
+    assert (
+        site_of(settings=rows(("level_order", "feeds,  flag_seen", None))).setting("level_order")
+        == (setting["level_order"])
+    )
+    with pytest.raises(SiteError, match="table settings, row 1: the setting level_order is 'luck'"):
+        site_of(settings=rows(("level_order", "luck", None)).assign(fid=1)).setting("level_order")
+    path, run = file_of(tmp_path / "a.gpkg"), CliRunner().invoke
+    refused = run(main, ["lengths", str(path), "--set", "level_order=luck"])
+    assert refused.exit_code == 2 and "one or more of flag_seen, forced_carry" in refused.output
+    done = run(main, ["lengths", str(path), "--set", "level_order=feeds,flag_seen"])
+    assert done.exit_code == 0, done.output
+    assert records(path)["study_lengths"][-1]["settings"]["level_order"] == setting["level_order"]
+    listing = run(main, ["settings", str(path)]).output
+    assert "level_order = flag_seen, forced_carry" in listing and "(in order: flag_seen" in listing
+
+
 def test_an_option_that_a_setting_replaced_is_gone_and_named():
     for old, new in REPLACED.items():
         step, _, option = old.partition(".")

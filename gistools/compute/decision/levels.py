@@ -2,28 +2,58 @@
 
 Totals nearer to each other than a band are *level*: the computing and the model player are no surer than
 that. Zones level with the first are ordered by criteria that a designer reads off the ground, one after the
-other; the first that tells two zones apart decides.
+other; the first that tells two zones apart decides. Which criteria, and in which order, is the setting
+``level_order``.
 """
 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
-#: criteria of level zones in their order: column, whether more is better, least difference that counts, words
-#: (their order and the least differences are assumptions)
-CRITERIA = (
-    ("flag_seen_pct", True, 10.0, "more of the flag is seen"),
-    ("trouble_pct", False, 3.0, "fewer shots find a hazard"),
-    ("hold_pct", True, 5.0, "the green holds more of the next shots"),
-    ("green_depth_m", True, 3.0, "the green is deeper on the line in"),
-    ("remaining_strokes", False, 0.0, "it leaves less"),
-)
+FEEDS = {"towards": 1.0, "neither": 0.0, "away": -1.0}
+
+
+@dataclass(frozen=True)
+class Criterion:
+    """What puts one level zone before another.
+
+    ``figure`` of its card, less is better; ``least`` is the smallest difference that counts (assumption);
+    ``words`` why.
+    """
+
+    figure: Callable[[Mapping[str, Any]], float]
+    least: float
+    words: str
+
+
+#: criteria of level zones by the words of the setting ``level_order``
+CRITERIA = {
+    "flag_seen": Criterion(lambda c: -c["flag_seen_pct"], 10.0, "more of the flag is seen"),
+    "forced_carry": Criterion(
+        lambda c: _or_nought(c["shot_must_carry_m"]), 10.0, "its forced carry is shorter"
+    ),
+    "over_mound": Criterion(lambda c: bool(c["mounds_crossed"]), 0.0, "the next shot comes over no mound"),
+    "full_club": Criterion(lambda c: c["next_swing"] != "full", 0.0, "the next shot is a full club"),
+    "green_depth": Criterion(lambda c: -c["green_depth_m"], 3.0, "the green is deeper on the line in"),
+    "feeds": Criterion(
+        lambda c: -FEEDS.get(c["feeds"], math.nan), 0.0, "the ground feeds the next shot better"
+    ),
+    "room_to_miss": Criterion(
+        lambda c: c["trouble_pct"] + c["out_of_bounds_pct"],
+        3.0,
+        "fewer shots find a hazard or leave the course",
+    ),
+    "green_holds": Criterion(lambda c: -c["hold_pct"], 5.0, "the green holds more of the next shots"),
+    "strokes_left": Criterion(lambda c: c["remaining_strokes"], 0.0, "it leaves less"),
+}
 
 
 def order(
-    totals: Sequence[float], figures: Sequence[Mapping[str, float]], band: float
+    totals: Sequence[float], cards: Sequence[Mapping[str, Any]], band: float, criteria: Sequence[str]
 ) -> tuple[list[int], list[bool], list[str]]:
     """Order zones by total, those level with the first by the criteria.
 
@@ -31,10 +61,12 @@ def order(
     ----------
     totals
         Expected score of each zone.
-    figures
-        For each zone its figures by the columns of :data:`CRITERIA`.
+    cards
+        For each zone the figures that the criteria compare.
     band
         Totals nearer to the least than this are level [strokes].
+    criteria
+        Words of :data:`CRITERIA`, in the order in which they are asked.
 
     Returns
     -------
@@ -50,23 +82,28 @@ def order(
     while first:
         best = first[0]
         for k in first[1:]:
-            if _deciding(figures[k], figures[best]):
+            if _deciding(cards[k], cards[best], criteria):
                 best = k
         ordered.append(best)
         first.remove(best)
     reasons = [""] * len(totals)
     for k, following in itertools.pairwise(ordered):
-        reasons[k] = _deciding(figures[k], figures[following])
+        reasons[k] = _deciding(cards[k], cards[following], criteria)
     return ordered + rest, level, reasons
 
 
-def _deciding(a: Mapping[str, float], b: Mapping[str, float]) -> str:
+def _deciding(a: Mapping[str, Any], b: Mapping[str, Any], criteria: Sequence[str]) -> str:
     """Return the words of the first criterion that tells two zones apart, if it puts ``a`` before ``b``."""
-    for column, more, least, words in CRITERIA:
-        gain = (a[column] - b[column]) * (1.0 if more else -1.0)
-        if abs(gain) > least:
-            return words if gain > 0.0 else ""
+    for criterion in (CRITERIA[word] for word in criteria):
+        gain = criterion.figure(b) - criterion.figure(a)
+        if abs(gain) > criterion.least:
+            return criterion.words if gain > 0.0 else ""
     return ""
+
+
+def _or_nought(length_m: float) -> float:
+    """Return a forced carry, nought where nothing is to be carried (nan)."""
+    return length_m if math.isfinite(length_m) else 0.0
 
 
 def turns(totals: Mapping[Any, Mapping[Any, float]], band: float) -> dict[Any, bool]:
