@@ -8,6 +8,7 @@ from scipy.interpolate import LinearNDInterpolator
 
 from gistools.base.errors import InputError
 from gistools.base.grid import Grid
+from gistools.compute.terrain import gridding
 from gistools.compute.terrain.gridding import (
     CellMeans,
     conforming,
@@ -62,11 +63,23 @@ def test_given_triangles_agree_with_another_library():
     corners = scattered(200)
     corners[:, 2] += draw.normal(0, 1, len(corners))
     other = LinearNDInterpolator(corners[:, :2] - [400_000, 0], corners[:, 2])
-    z = triangle_heights(corners, other.tri.simplices.astype(np.int64), GRID)
     x, y = GRID.mesh()
+    z = triangle_heights(corners, other.tri.simplices.astype(np.int64), x, y)
     expected = other(x - 400_000, y)
     assert np.isnan(z).tolist() == np.isnan(expected).tolist()
     assert np.nanmax(np.abs(z - expected)) < 1e-6
+
+
+def test_places_are_taken_piece_by_piece_and_none_is_lost(monkeypatch):
+    """Pieces of 700 places give the same heights, also where every triangle is too long or no place is."""
+    x, y = GRID.mesh()
+    points = scattered(500)
+    points[:, 2] += np.random.default_rng(3).normal(0, 1, len(points))
+    whole = tin_heights(points, x, y, 30.0)
+    monkeypatch.setattr(gridding, "AT_ONCE", 700)
+    assert np.array_equal(tin_heights(points, x, y, 30.0), whole, equal_nan=True)
+    assert np.isnan(tin_heights(points, x, y, 0.01)).all()
+    assert tin_heights(points, np.empty(0), np.empty(0), 30.0).shape == (0,)
 
 
 def test_noise_of_laser_points_is_found_and_averaged():

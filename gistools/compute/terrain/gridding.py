@@ -25,6 +25,8 @@ from gistools.base.grid import Floats, Grid
 LEFT_OUT_SHARE, MOST_COMPARED = 0.1, 50_000
 #: cells round a gap that its triangles stand on
 RIM_CELLS = 2
+#: places that triangles are looked for at once; more hold much memory
+AT_ONCE = 1_000_000
 
 
 @dataclass(frozen=True)
@@ -67,26 +69,18 @@ def tin_heights(points: Floats, x: Floats, y: Floats, longest_m: float) -> Float
     InputError
         If the points do not span an area.
     """
-    middle = points[:, :2].mean(axis=0)
     first, unique, _ = _unique_places(points[:, :2])
     if len(unique) < 3:
         raise InputError(f"{len(unique)} levels do not span an area; at least three are needed")
     try:
-        mesh = Delaunay(unique)
+        faces = Delaunay(unique).simplices
     except QhullError as fault:
         raise InputError("the levels lie on one line; they span no area") from fault
-    z = points[first, 2]
-    corners = unique[mesh.simplices]
-    sides = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(axis=1)
-    at = np.column_stack([np.ravel(x), np.ravel(y)]) - middle
-    triangle = mesh.find_simplex(at)
-    known = (triangle >= 0) & (sides[triangle] <= longest_m)
-    heights = np.full(len(at), np.nan)
-    frames = mesh.transform[triangle[known]]
-    share = np.einsum("nij,nj->ni", frames[:, :2], at[known] - frames[:, 2])
-    weights = np.column_stack([share, 1 - share.sum(axis=1)])
-    heights[known] = (weights * z[mesh.simplices[triangle[known]]]).sum(axis=1)
-    return heights.reshape(np.shape(x))
+    corners = np.column_stack([unique, points[first, 2]])
+    places = unique[faces]
+    sides = np.linalg.norm(places - np.roll(places, 1, axis=1), axis=2).max(axis=1)
+    west, south = points[:, :2].mean(axis=0)
+    return triangle_heights(corners, faces[sides <= longest_m], np.asarray(x) - west, np.asarray(y) - south)
 
 
 def left_out(groups: NDArray[np.int64], seed: int = 7) -> NDArray[np.bool_]:
@@ -187,8 +181,8 @@ def _unique_places(xy: Floats) -> tuple[NDArray[np.int64], Floats, NDArray[np.in
     return first, flat[first], back.ravel()
 
 
-def triangle_heights(corners: Floats, faces: NDArray[np.int64], grid: Grid) -> Floats:
-    """Return the heights of given triangles at the centres of cells; the first triangle where several meet.
+def triangle_heights(corners: Floats, faces: NDArray[np.int64], x: Floats, y: Floats) -> Floats:
+    """Return the heights of given triangles at places; the first triangle where several meet.
 
     Parameters
     ----------
@@ -196,25 +190,33 @@ def triangle_heights(corners: Floats, faces: NDArray[np.int64], grid: Grid) -> F
         ``(n, 3)`` places and levels [m].
     faces
         ``(m, 3)`` positions in ``corners``.
-    grid
-        The cells.
+    x, y
+        Where, any shape [m].
     """
-    heights = np.full(grid.shape, np.nan)
+    at = np.column_stack([np.ravel(x), np.ravel(y)])
+    heights = np.full(len(at), np.nan)
     places = corners[faces]
     flat = places[:, :, :2]
     area = _cross(flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0])
     places, flat, area = places[area != 0], flat[area != 0], area[area != 0]
-    x, y = grid.mesh()
-    rings = shapely.polygons(np.concatenate([flat, flat[:, :1]], axis=1))
-    centres = shapely.STRtree(shapely.points(x.ravel(), y.ravel()))
-    face, cell = centres.query(rings, predicate="intersects")
-    at = np.column_stack([x.ravel()[cell], y.ravel()[cell]])
-    a, b, c = (flat[face, k] for k in range(3))
-    v = _cross(at - a, c - a) / _cross(b - a, c - a)
-    w = _cross(b - a, at - a) / _cross(b - a, c - a)
-    z = places[face, :, 2]
-    heights.ravel()[cell[::-1]] = (z[:, 0] + v * (z[:, 1] - z[:, 0]) + w * (z[:, 2] - z[:, 0]))[::-1]
-    return heights
+    low, high = flat.min(axis=1), flat.max(axis=1)
+    # each triangle looks for its places: walking from triangle to triangle (scipy's find_simplex) took up to
+    # fifty times as long, most of it for places outside the mesh
+    for part in np.array_split(np.arange(len(at)), 1 + len(at) // AT_ONCE):
+        block = at[part]
+        close = np.flatnonzero(
+            (high >= block.min(axis=0, initial=np.inf)).all(axis=1)
+            & (low <= block.max(axis=0, initial=-np.inf)).all(axis=1)
+        )
+        rings = shapely.polygons(np.concatenate([flat[close], flat[close, :1]], axis=1))
+        face, place = shapely.STRtree(shapely.points(block)).query(rings, predicate="intersects")
+        face, place = close[face], part[place]
+        a, b, c = (flat[face, k] for k in range(3))
+        v = _cross(at[place] - a, c - a) / area[face]
+        w = _cross(b - a, at[place] - a) / area[face]
+        z = places[face, :, 2]
+        heights[place[::-1]] = (z[:, 0] + v * (z[:, 1] - z[:, 0]) + w * (z[:, 2] - z[:, 0]))[::-1]
+    return heights.reshape(np.shape(x))
 
 
 def _cross(a: Floats, b: Floats) -> Floats:

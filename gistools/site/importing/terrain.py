@@ -214,7 +214,8 @@ def _maker(path: Path, place: Place, options: Options, draft: Draft) -> tuple[fl
             "terrain",
             f"{path.name}: the {len(ground.faces):,} triangles of {shown or 'its surface'} are taken",
         )
-        return _spacing_cell(corners), lambda grid, _: (triangle_heights(corners, ground.faces, grid), None)
+        faces = ground.faces
+        return _spacing_cell(corners), lambda grid, _: (triangle_heights(corners, faces, *grid.mesh()), None)
     whole, groups = _with_lines(points, lines, 1.0, path.name, draft)
     return _spacing_cell(whole), lambda grid, opts: _on_tin(whole, groups, grid, opts)
 
