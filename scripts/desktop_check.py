@@ -163,7 +163,7 @@ def studied_sample(folder: Path) -> Path:
 
 def opened_by_hand(path: Path) -> None:
     """Open every result layer as a user drags it in: valid, in place, and drawn without a click."""
-    from gistools.sheets.styles import STYLES
+    from gistools.steps.catalogue import step_of_layer
 
     subs = QgsProviderRegistry.instance().querySublayers(str(path))
     tables = [s for s in subs if s.name().startswith("study_") and s.type() == 0]
@@ -176,7 +176,7 @@ def opened_by_hand(path: Path) -> None:
             expect(False, f"{sub.name()} opens")
         if not layer.isSpatial():
             continue
-        style = STYLES[sub.name().removeprefix("study_")]
+        style = step_of_layer(sub.name().removeprefix("study_"))[1].style
         renderer = layer.renderer()
         if style.kinds:
             kinds = [category.value() for category in renderer.categories()]

@@ -19,11 +19,13 @@ import gistools
 from gistools.base import renamed
 from gistools.base.columns import REGISTRY, columns
 from gistools.base.errors import InputError
+from gistools.sheets.layer_groups import THEMES
 from gistools.site.model import Site
 from gistools.site.results import Map
 from gistools.site.schema import SURVEY_LAYERS
 from gistools.steps.brief_rows import target_of
 from gistools.steps.catalogue import STEPS, Step, find, function
+from gistools.steps.styles import Style
 from gistools.steps.tables import DTYPES, build_table
 from gistools.steps.writes import Writes
 
@@ -77,6 +79,23 @@ def test_same_column_means_the_same_everywhere() -> None:
     assert used.keys() == REGISTRY.keys()
     assert len({c.text for c in REGISTRY.values()}) == len(REGISTRY), "one meaning has one name"
     assert "fid" not in REGISTRY
+
+
+def test_style_page_and_comparison_name_columns_of_their_layer() -> None:
+    for name in ALL:
+        for layer in find(name).writes:
+            style, page = layer.style, layer.page
+            named = layer.compared.split()
+            if isinstance(style, Style):
+                named += [word for word in (style.label, style.by, style.metres) if word]
+            if page:
+                parts = [words for _, words in page.parts.values()]
+                for words in (page.columns, page.aside, page.joined, *parts):
+                    named += words.split()
+                named += [word for word in (page.order, page.verdict, page.reading, page.total) if word]
+            made_by_the_page = {"about"}
+            assert set(named) <= {column.name for column in layer.columns} | made_by_the_page, layer.layer
+            assert set(layer.themes) <= set(THEMES), layer.layer
 
 
 def test_rows_become_tables_of_the_declared_types(straight_site: Site) -> None:

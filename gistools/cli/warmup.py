@@ -14,20 +14,17 @@ from typing import Any
 
 from gistools.base import jit as _jit
 from gistools.base.errors import GistoolsError
+from gistools.steps.catalogue import LOOPS, STEPS, find, run
 
-#: parts with loops to compile -> steps that call all of them
-PARTS = {
-    "ground": ("slopes", "drainage", "flag_views", "screening", "sections"),
-    "shots": ("effective_carries", "tee_shots"),
-    "strategy": ("strokes", "approaches", "positions", "where_to_play"),
-}
+#: parts with loops to compile; steps say in their declaration (``loops``) which part runs them
+PARTS = LOOPS
 #: parts a quick study needs
 QUICK = ("ground", "shots")
 HOLE = 1  # of the sample; has everything: zones, mounds, trees, water
 COARSE_M = 10.0  # side of the cells where whole holes are played out: what is computed here is thrown away
 
 
-def prepare(parts: Sequence[str] = tuple(PARTS)) -> float:
+def prepare(parts: Sequence[str] = PARTS) -> float:
     """Compile what the given parts need, each in a process of its own, and return the seconds it took.
 
     What is compiled already for this version, Python and processor is not compiled again.
@@ -67,11 +64,13 @@ def prepare(parts: Sequence[str] = tuple(PARTS)) -> float:
 def run_part(part: str) -> None:
     """Run the steps of a part once."""
     from gistools.site.sample import sample_site
-    from gistools.steps.catalogue import find, run
 
+    names = [name for name in STEPS if find(name).loops == part]
+    if part not in PARTS:
+        raise ValueError(f"no steps have loops of {part!r}")
     site = sample_site()
     small: dict[str, Any] = {"players": ("scratch man",), "winds": ("calm",), "cell_m": COARSE_M}
-    for name in PARTS[part]:
+    for name in names:
         known = {choice.name for choice in find(name).choices}
         whole = part == "strategy"
         run(

@@ -17,38 +17,12 @@ from gistools.compute.terrain.shaping import TOUCHED_M
 from gistools.compute.terrain.surface import Surface
 from gistools.site.model import Site
 from gistools.steps.brief_rows import target_of
-from gistools.steps.catalogue import need
+from gistools.steps.catalogue import STEPS, find, need
 
 #: columns that say what a row is about
 KEYS = (
     *("hole", "tee", "player", "wind", "shot_number", "from_zone", "pin", "zone"),
     *("feature", "line", "start", "viewpoint"),
-)
-#: compared by default: all that is quick to compute
-USUAL = (
-    "zone_views.flag_seen_mean_pct",
-    "zone_views.foot_share_pct",
-    "zone_views.top_share_pct",
-    "zone_views.hidden_by",
-    "tee_views.zone_seen_pct",
-    "slopes.slope_mean_pct",
-    "slopes.steepest_pct",
-    "slopes.fall_pct",
-    "slopes.camber_pct",
-    "pin_slopes.slope_pct",
-    "lengths.ground_m",
-    "carries.reach_m",
-    "carries.carry_m",
-    "zones.area_m2",
-    "landing_widths.clear_width_m",
-)
-#: compared when whole holes are played out: some ten seconds for a hole, player and wind
-PLAYED = (
-    "positions.rank",
-    "positions.total_strokes",
-    "positions.remaining_strokes",
-    "positions.gain_strokes",
-    "positions.in_zone_pct",
 )
 #: ending of a measure -> smallest change listed (assumption: half of the last figure shown to people)
 LEAST_CHANGE = {"_strokes": 0.005, "_pct": 0.05, "_m": 0.005, "_m2": 0.5}
@@ -155,14 +129,16 @@ def usual_measures(before: Site, after: Site, play: bool) -> list[str]:
     if before.crs_metric != after.crs_metric:
         raise InputError("the two sites are in different CRSs; bring them into one")
     possible = []
-    for name in (*USUAL, *(PLAYED if play else ())):
-        spec = target_of(name)[0]
+    for spec in map(find, STEPS):
+        measures = [f"{w.layer}.{column}" for w in spec.writes for column in w.compared.split()]
+        if not measures or (spec.cost == "minutes" and not play):
+            continue
         try:
             spec.require(before)
             spec.require(after)
         except SiteError:
             continue
-        possible.append(name)
+        possible.extend(measures)
     return possible
 
 

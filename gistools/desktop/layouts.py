@@ -20,7 +20,7 @@ from qgis.PyQt.QtXml import QDomDocument
 
 from gistools.desktop import remote
 from gistools.desktop.project import layers_of, table_of
-from gistools.sheets.layer_groups import THEMES
+from gistools.sheets.layer_groups import THEMES, theme_layers
 from gistools.site.schema import RESULT_PREFIX
 
 
@@ -53,13 +53,13 @@ def _theme(project: Any, path: Path, name: str) -> bool:
     root = project.layerTreeRoot()
     mine = {layer.id(): table_of(layer).removeprefix(RESULT_PREFIX) for layer in layers_of(path)}
     results = {layer.id() for layer in layers_of(path) if table_of(layer).startswith(RESULT_PREFIX)}
-    if not any(mine[key] in THEMES[name] for key in results):
+    if not any(mine[key] in theme_layers(name) for key in results):
         return False
     before = {}
     for node in root.findLayers():
         before[node] = node.itemVisibilityChecked()
         shown = node.layerId() in mine and (
-            node.layerId() not in results or mine[node.layerId()] in THEMES[name]
+            node.layerId() not in results or mine[node.layerId()] in theme_layers(name)
         )
         node.setItemVisibilityChecked(shown)
     record = QgsMapThemeCollection.createThemeFromCurrentState(root, QgsLayerTreeModel(root))

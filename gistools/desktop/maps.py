@@ -21,8 +21,9 @@ from qgis.core import (
 from qgis.PyQt.QtGui import QColor
 
 from gistools.desktop.project import table_of
-from gistools.sheets.styles import SCALE, map_colours
+from gistools.sheets.styles import map_colours
 from gistools.site.schema import RESULT_PREFIX
+from gistools.steps.styles import SCALE
 
 ROUGH = "#a8a070"
 #: mark of a map that was drawn once: what its user makes of it afterwards stays

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from gistools.steps.catalogue import GROUPS
+from gistools.steps.catalogue import GROUPS, STEPS, find
 
 OTHERS, MAPS, TABLES, GROUND = "Others", "Maps", "Tables", "Survey"
 ORDER = (*GROUPS, OTHERS, MAPS, TABLES, GROUND)
@@ -23,10 +23,9 @@ SURVEY = (
     "fairway",
 )
 
-#: theme -> result layers it shows beside the survey
-THEMES = {
-    "Client": ("where_to_play", "zones", "lines_of_play"),
-    "Strategy": ("where_to_play", "zones", "zone_views", "lines_of_play", "carries", "pin_slopes"),
-    "Safety": ("setbacks", "setback_conflicts", "lines_of_play"),
-    "Construction": ("setting_out", "contours", "quantities", "hollows", "flow_paths", "control_check"),
-}
+THEMES = ("Client", "Strategy", "Safety", "Construction")
+
+
+def theme_layers(theme: str) -> tuple[str, ...]:
+    """Return the result layers that a map theme shows beside the survey, as their steps declare it."""
+    return tuple(w.layer for name in STEPS for w in find(name).writes if theme in w.themes)

@@ -17,10 +17,11 @@ from gistools.base.columns import Column
 from gistools.base.errors import InputError
 from gistools.base.units import UNITS, heading, show_number
 from gistools.sheets.figures import INK, ground
-from gistools.sheets.styles import PLAIN, SCALE, STYLES, Style
+from gistools.sheets.styles import style_of
 from gistools.site.model import Site
 from gistools.site.results import Map
 from gistools.steps.catalogue import find
+from gistools.steps.styles import SCALE
 
 #: columns of no use to a reader
 _BOOKKEEPING = ("geometry", "feature_id", "hidden_by_feature_id", "row_id")
@@ -186,7 +187,7 @@ def _new_axes(box: tuple[float, ...]) -> Axes:
 def _draw_layer(axes: Axes, rows: gpd.GeoDataFrame) -> None:
     layer = str(rows.attrs.get("layer", ""))
     family = str(rows.geom_type.iloc[0]).removeprefix("Multi")
-    style = STYLES.get(layer, PLAIN.get(family, Style("#0b5563")))
+    style = style_of(layer, family)
     width = max(style.width * 72 / 25.4, 0.5)  # mm to points
     look: dict[str, Any] = {"zorder": 5}
     if style.by and style.by in rows and rows[style.by].notna().any():

@@ -19,7 +19,7 @@ from gistools.sheets.frame import Frame, svg_path
 from gistools.sheets.plan import Plan
 from gistools.sheets.rasters import coloured, span, stops
 from gistools.sheets.results import HoleResults, shown_steps
-from gistools.sheets.table_specs import DRAWN, TABLES, with_specs
+from gistools.sheets.table_specs import DRAWN, page_layers, page_table, with_specs
 from gistools.site.model import Site, names
 from gistools.site.results import Map
 from gistools.steps.card_sentences import sentence
@@ -74,7 +74,7 @@ def payload(site: Site, results: HoleResults, plan: Plan) -> dict[str, Any]:
         "conflicts": shapes(results.table("setback_conflicts"), frame),
         "maps": maps(results, frame),
         "tables": with_specs(
-            {layer: table(results, layer) for layer in (*TABLES, *DRAWN) if layer in results.tables}
+            {layer: table(results, layer) for layer in (*page_layers(), *DRAWN) if layer in results.tables}
         ),
         "profiles": profiles.profiles(results, site),
         "widths": profiles.widths(results),
@@ -134,7 +134,8 @@ def table(results: HoleResults, layer: str) -> dict[str, Any]:
         out["columns"].append({"name": "reading_yd", "title": "Reading", "unit": "", "shown": "", "text": ""})
         for row, card in zip(out["rows"], result.itertuples(index=False), strict=True):
             row.append(sentence(dict(zip(result.columns, card, strict=True)), "yd"))
-    joined = [c for c in TABLES[layer].joined if c in columns] if layer in TABLES else []
+    spec = page_table(layer)
+    joined = [c for c in spec.joined.split() if c in columns] if spec else []
     if joined:
         text = "tee, player, wind, zone, hole location and hazard it is about"
         out["columns"].append({"name": "about", "title": "About", "unit": "", "shown": "", "text": text})

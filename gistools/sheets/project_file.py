@@ -16,7 +16,7 @@ from xml.etree import ElementTree
 
 from gistools.base.errors import InputError, WriteError
 from gistools.base.files import write_files
-from gistools.sheets.layer_groups import GROUND, MAPS, ORDER, OTHERS, SURVEY, TABLES, THEMES
+from gistools.sheets.layer_groups import GROUND, MAPS, ORDER, OTHERS, SURVEY, TABLES, THEMES, theme_layers
 from gistools.sheets.project_layouts import layout_documents
 from gistools.sheets.rendering import render
 from gistools.sheets.shown_first import shown_first
@@ -102,11 +102,11 @@ def write_project(path: str | Path, to: str | Path | None = None, *, replace: bo
             *(
                 layer
                 for layer in layers
-                if layer.table.removeprefix(RESULT_PREFIX) in names and not layer.raster
+                if layer.table.removeprefix(RESULT_PREFIX) in theme_layers(theme) and not layer.raster
             ),
             *ground,
         ]
-        for theme, names in THEMES.items()
+        for theme in THEMES
     }
     text = render(
         "project.qgs",

@@ -8,6 +8,7 @@ from gistools.base.columns import columns
 from gistools.steps.catalogue import Option, Reads, step
 from gistools.steps.decision_cases import cases
 from gistools.steps.decision_inputs import BACKSTOP_M, CAUTION, MISSES, PLAYERS, READS, SOURCES, WINDS
+from gistools.steps.styles import Style
 from gistools.steps.writes import Writes
 from gistools.steps.zone_choices import best_at_zones
 
@@ -44,9 +45,11 @@ STARTS = Option(
                 f"leave_m {MISSES} trouble_pct out_of_bounds_pct hazards remaining_strokes reading"
             ),
             "what each position leaves at each hole location; drawn from the position to the pin",
+            style=Style("#0b5563", 0.35, label="pin"),
         ),
     ],
     group="Strategy",
+    loops="strategy",
     cost="minutes",
     on_page=False,
     sources=[*SOURCES, "blindness and aim: a stated assumption, no published figure"],

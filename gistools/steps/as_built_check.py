@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from gistools.base.columns import columns
 from gistools.steps.catalogue import Option, Reads, step
 from gistools.steps.earthworks_inputs import CAUTION
+from gistools.steps.styles import BUILT, Style
 from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
                 "plan_tolerance_m plan_status"
             ),
             "Measured levels and places against the design",
+            style=Style("#94310c", 1.8, label="level_status", by="level_status", kinds=BUILT),
         ),
         Writes(
             "as_built_summary",

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from gistools.base.columns import columns
 from gistools.base.progress import tick
 from gistools.steps.catalogue import Option, Reads, step
-from gistools.steps.writes import Writes
+from gistools.steps.writes import PageTable, Writes
 
 if TYPE_CHECKING:
     from gistools.site.model import Site
@@ -25,6 +25,13 @@ if TYPE_CHECKING:
                 "rows_count why"
             ),
             "the designer's intentions, checked",
+            page=PageTable(
+                "Intentions and what was measured",
+                "measure about requirement figure result why",
+                verdict="result",
+                whole=True,
+                joined="tee player wind zone pin feature",
+            ),
         ),
     ],
     group="Strategy",

@@ -8,7 +8,8 @@ from gistools.base.columns import columns
 from gistools.base.progress import tick
 from gistools.steps.catalogue import Reads, step
 from gistools.steps.layout_inputs import HAZARDS, PLAN, PLANE
-from gistools.steps.writes import Writes
+from gistools.steps.styles import Style
+from gistools.steps.writes import PageTable, Writes
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -28,6 +29,14 @@ if TYPE_CHECKING:
                 "layup_room_m next_reach_m rise_m bearing_deg offset_m chainage_m"
             ),
             "reach and carry of each hazard from each tee: least, greatest and on the line of play",
+            style=Style("#8a3b12", 0.35, label="feature", once=True),
+            page=PageTable(
+                "Hazards from the tee: least and greatest carry, and on the line of play",
+                "feature line side reach_m carry_m layup_room_m rise_m bearing_deg",
+                aside="tee",
+            ),
+            compared="reach_m carry_m",
+            themes=("Strategy",),
         ),
         Writes(
             "carry_fan",
@@ -37,6 +46,7 @@ if TYPE_CHECKING:
                 "layup_room_m next_reach_m rise_m bearing_deg offset_m chainage_m"
             ),
             "the same along every direction of the fan; drawn from front to far edge",
+            style=Style("#b8683f", 0.2),
         ),
     ],
     group="Plan",

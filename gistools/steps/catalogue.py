@@ -101,6 +101,10 @@ HOLE = Option("", "number of the hole; without it all holes", 1, 36)
 GROUPS = ("Strategy", "Shots", "Plan", "Ground and sight", "For the crew")
 
 
+#: parts of the compute floor whose loops are compiled ahead (``gistools prepare``)
+LOOPS = ("ground", "shots", "strategy")
+
+
 @dataclass(frozen=True)
 class Step:
     """One declared step.
@@ -115,6 +119,8 @@ class Step:
         Survey layer without which the step has no result; empty for none. A study then skips the step.
     on_page
         Whether the page of a hole shows the results.
+    loops
+        One of :data:`LOOPS` where running the step ahead compiles what that part needs; empty for none.
     """
 
     name: str
@@ -129,6 +135,7 @@ class Step:
     cost: str = "seconds"
     needs: str = ""
     on_page: bool = True
+    loops: str = ""
 
     @property
     def doc(self) -> str:
@@ -177,6 +184,7 @@ def step(
     cost: str = "seconds",
     needs: str = "",
     on_page: bool = True,
+    loops: str = "",
 ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     """Declare a step; see :class:`Step` for the parts of the declaration.
 
@@ -189,9 +197,9 @@ def step(
     """
     if name not in STEPS:
         raise ValueError(f"step {name!r} is not on the list in catalogue.py")
-    if group not in GROUPS or cost not in ("seconds", "minutes"):
+    if group not in GROUPS or cost not in ("seconds", "minutes") or loops not in ("", *LOOPS):
         raise ValueError(
-            f"step {name!r}: group {group!r} or cost {cost!r} is not on the list in catalogue.py"
+            f"step {name!r}: group {group!r}, cost {cost!r} or loops {loops!r} is not on a list here"
         )
 
     def declare(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -208,6 +216,7 @@ def step(
             cost=cost,
             needs=needs,
             on_page=on_page,
+            loops=loops,
         )
         _declared[name] = spec
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 from gistools.base.columns import columns
 from gistools.base.progress import tick
 from gistools.steps.catalogue import Option, Reads, step
+from gistools.steps.styles import GROUNDS, Style
 from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
             "LineString",
             columns("hole terrain contour_level_m index_contour"),
             "Contours of the existing and the proposed ground",
+            style=Style("#7b6a58", 0.25, label="contour_level_m", by="terrain", kinds=GROUNDS),
+            themes=("Construction",),
         ),
     ],
     group="For the crew",

@@ -8,6 +8,7 @@ from gistools.base.columns import columns
 from gistools.base.progress import tick
 from gistools.steps.catalogue import Option, Reads, step
 from gistools.steps.layout_inputs import HAZARDS, PLAN
+from gistools.steps.styles import Style
 from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
                 "other_right_m other_left other_right narrowest"
             ),
             "fairway width and clearances at stations along the line of play",
+            style=Style("#2c6e8f", 0.3),
         ),
         Writes(
             "landing_widths",
@@ -38,6 +40,8 @@ if TYPE_CHECKING:
                 "fairway_width_m clear_width_m"
             ),
             "fairway width where each model player's full shots finish",
+            style=Style("#54378a", 0.8, label="player"),
+            compared="clear_width_m",
         ),
     ],
     group="Plan",

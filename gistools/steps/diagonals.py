@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 from gistools.base.columns import columns
 from gistools.steps.catalogue import Option, step
 from gistools.steps.layout_inputs import HAZARDS, PLAN
-from gistools.steps.writes import Writes
+from gistools.steps.styles import Style
+from gistools.steps.writes import PageTable, Writes
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -28,6 +29,12 @@ if TYPE_CHECKING:
             ),
             "hazards that cross the fairway or bite into it",
             visible=True,
+            style=Style("#8a3b12", 0.5, dashed=True, label="feature", once=True),
+            page=PageTable(
+                "Hazards that bite into the fairway",
+                "feature axis_angle_deg width_share_pct extra_carry_m_per_m runs_away areas_count",
+                aside="tee",
+            ),
         ),
     ],
     group="Plan",

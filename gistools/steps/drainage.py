@@ -8,6 +8,7 @@ from gistools.base.columns import columns
 from gistools.base.progress import tick
 from gistools.steps.catalogue import Option, step
 from gistools.steps.earthworks_inputs import CAUTION
+from gistools.steps.styles import Style
 from gistools.steps.terrain_inputs import PARTED, PLAN
 from gistools.steps.writes import Writes
 
@@ -26,12 +27,16 @@ if TYPE_CHECKING:
                 "hole feature layer area_m2 depth_m volume_m3 level_m spill_level_m drainage_status reading"
             ),
             "where water stands on the ground until it spills",
+            style=Style("#2c6e8f", 0.4, 0.35, label="depth_m"),
+            themes=("Construction",),
         ),
         Writes(
             "flow_paths",
             "LineString",
             columns("hole length_m path_fall_pct catchment_m2 path_end crosses drainage_status reading"),
             "where gathered surface water runs",
+            style=Style("#2c6e8f", 0.5),
+            themes=("Construction",),
         ),
         Writes(
             "surface_falls",
@@ -41,9 +46,11 @@ if TYPE_CHECKING:
                 "shed_front_pct shed_left_pct shed_back_pct shed_right_pct ways_count drainage_status reading"
             ),
             "falls of greens, tees and fairway against the least that drains, and the ways each sheds water",
+            style=Style("#7a5c00", 0.4, 0.08),
         ),
     ],
     group="Ground and sight",
+    loops="ground",
     on_page=False,
     sources=[
         "green: 1.5 % least, two surface ways, Brauer, golfcourseindustry.com [published]",

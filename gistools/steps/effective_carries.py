@@ -9,7 +9,8 @@ from gistools.base.columns import columns
 from gistools.base.progress import tick
 from gistools.steps.catalogue import Reads, need, step
 from gistools.steps.shot_inputs import CAUTIONS, PLAYERS, READS, SOURCES, WINDS, Names
-from gistools.steps.writes import Writes
+from gistools.steps.styles import SHARES, Style
+from gistools.steps.writes import PageTable, Writes
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -37,6 +38,15 @@ NO_SHOT = "{rise:+.0f} m from the tee to the {end} is no shot: taken as level; c
                 "shortest_club note"
             ),
             "each carry as it plays: for each player and wind, can it be carried, by how much, how often",
+            style=Style("#8a3b12", 0.5, label="feature", by="carried_pct", steps=SHARES),
+            page=PageTable(
+                "Carries as they play",
+                (
+                    "feature line carry_m effective_carry_m longest_carry_m carry_margin_m "
+                    "can_carry carried_pct shortest_club"
+                ),
+                aside="tee player wind",
+            ),
         ),
         Writes(
             "effective_zone_carries",
@@ -47,9 +57,11 @@ NO_SHOT = "{rise:+.0f} m from the tee to the {end} is no shot: taken as level; c
                 "hazards_carried bearing_deg note"
             ),
             "what each landing zone asks from each tee as it plays",
+            style=Style("#8a3b12", 0.3, dashed=True, by="carried_pct", steps=SHARES),
         ),
     ],
     group="Shots",
+    loops="shots",
     sources=SOURCES,
     cautions=CAUTIONS,
 )

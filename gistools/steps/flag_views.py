@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 from gistools.base.columns import columns
 from gistools.base.progress import tick
 from gistools.steps.catalogue import Option, Reads, step
+from gistools.steps.styles import SCALE, SHARES, MapColours, Style
 from gistools.steps.terrain_inputs import ABOVE, AIM, PARTED, PLAN, SIGHT
-from gistools.steps.writes import Writes
+from gistools.steps.writes import PageTable, Writes
 
 if TYPE_CHECKING:
     from gistools.hole import HoleModel
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
                 "clearance_m hidden_easting_crs hidden_northing_crs note"
             ),
             "what is seen of each flag from tees, zone centres and a mesh over the hole, and what hides it",
+            style=Style("#00467f", 1.8, by="flag_seen_pct", steps=SHARES),
         ),
         Writes(
             "sightlines",
@@ -42,6 +44,12 @@ if TYPE_CHECKING:
                 "hidden_easting_crs hidden_northing_crs note"
             ),
             "lines of sight from tees and zone centres to each flag",
+            style=Style("#00467f", 0.3, by="flag_seen_pct", steps=SHARES),
+            page=PageTable(
+                "The flag seen from the tee",
+                "pin pin_distance_m flag_seen_pct foot_seen green_seen_pct hidden_by hidden_at_m",
+                aside="tee",
+            ),
         ),
         Writes(
             "zone_views",
@@ -51,6 +59,14 @@ if TYPE_CHECKING:
                 "hidden_by hidden_by_layer hidden_by_feature_id note"
             ),
             "what is seen of each flag from each landing zone as a whole",
+            style=Style("#00467f", 0.3, 0.5, label="zone", by="flag_seen_mean_pct", steps=SHARES),
+            page=PageTable(
+                "The flag seen from each zone",
+                "zone flag_seen_mean_pct flag_seen_least_pct foot_share_pct top_share_pct hidden_by",
+                aside="pin",
+            ),
+            compared="flag_seen_mean_pct foot_share_pct top_share_pct hidden_by",
+            themes=("Strategy",),
         ),
         Writes(
             "tee_views",
@@ -59,10 +75,21 @@ if TYPE_CHECKING:
                 "hole tee zone zone_seen_pct visibility hidden_by hidden_by_layer hidden_by_feature_id note"
             ),
             "how much of each landing zone is seen from each tee",
+            page=PageTable(
+                "Landing zones seen from the tee", "zone zone_seen_pct visibility hidden_by", aside="tee"
+            ),
+            compared="zone_seen_pct",
         ),
-        Writes("flag_view", "raster", (), "share of the flagstick seen"),
+        Writes(
+            "flag_view",
+            "raster",
+            (),
+            "share of the flagstick seen",
+            style=MapColours(0.0, 100.0, SCALE),
+        ),
     ],
     group="Ground and sight",
+    loops="ground",
     sources=[*SIGHT, "seen, part seen, blind: assumption"],
 )
 def flag_views(

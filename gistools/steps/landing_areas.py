@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from gistools.base.columns import columns
 from gistools.steps.catalogue import step
 from gistools.steps.decision_inputs import CAUTION, PLAYERS, QUARTERS, READS, SOURCES, WINDS
+from gistools.steps.styles import Style
 from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
@@ -26,12 +27,14 @@ KEYS = f"hole {' '.join(CARD_KEYS)} zone_number rank"
             "MultiPolygon",
             columns(f"{KEYS} landing_result area_m2"),
             "where the shot at the green can land and hold it, or feed to the hole location",
+            style=Style("#54378a", 0.4, 0.12, label="zone"),
         ),
         Writes(
             "misses",
             "Point",
             columns(f"{KEYS} miss_quarter miss_pct miss_strokes miss_verdict"),
             "the middle of the misses in each quarter, and which are playable or dead",
+            style=Style("#94310c", 1.8, label="miss_verdict"),
         ),
     ],
     group="Strategy",

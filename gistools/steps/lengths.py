@@ -8,6 +8,7 @@ from gistools.base.columns import columns
 from gistools.base.units import YARD_M
 from gistools.steps.catalogue import Option, Reads, step
 from gistools.steps.layout_inputs import MEASURING, PLAN
+from gistools.steps.styles import Style
 from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
                 "back_m tee_level_m green_level_m drop_m par_men par_women note"
             ),
             "length of each hole from each tee",
+            style=Style("#1f2a2e", 0.4, label="tee"),
+            compared="ground_m",
         ),
     ],
     group="Plan",

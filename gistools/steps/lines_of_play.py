@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from gistools.base.columns import columns
 from gistools.steps.catalogue import step
 from gistools.steps.layout_inputs import MEASURING, PLAN
+from gistools.steps.styles import Style
 from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
             ),
             "line of play from each tee to the centre of the green",
             visible=True,
+            style=Style("#1f2a2e", 0.35),
+            themes=("Client", "Strategy", "Safety"),
         ),
     ],
     group="Plan",

@@ -8,6 +8,7 @@ from gistools.base.columns import columns
 from gistools.steps.catalogue import step
 from gistools.steps.decision_cases import cases
 from gistools.steps.decision_inputs import CAUTION, PLAYERS, READS, SOURCES, WINDS
+from gistools.steps.styles import Style
 from gistools.steps.writes import Writes
 from gistools.steps.zone_choices import best_at_zones
 
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
                 "out_of_bounds_pct hazards order_changes reading"
             ),
             "landing zones ranked for each pin; the point is the middle of the finishes",
+            style=Style("#0b5563", 2.6, label="zone"),
+            compared="rank total_strokes remaining_strokes gain_strokes in_zone_pct",
         ),
         Writes(
             "choices",
@@ -41,6 +44,7 @@ if TYPE_CHECKING:
         ),
     ],
     group="Strategy",
+    loops="strategy",
     cost="minutes",
     sources=SOURCES,
     cautions=CAUTION,

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from gistools.base.columns import columns
 from gistools.steps.catalogue import Option, Reads, step
 from gistools.steps.earthworks_inputs import CAUTION
+from gistools.steps.styles import CUT_FILL, MapColours, Style
 from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
@@ -39,12 +40,15 @@ ERRORS = (
                 "shape_slope_limit_pct steep_area_m2 nodata_area_m2 note"
             ),
             "Cut, fill and topsoil, shape by shape and in total",
+            style=Style("#7b6a58", 0.4, 0.2, label="feature"),
+            themes=("Construction",),
         ),
         Writes(
             "haul",
             "LineString",
             columns("hole haul_volume_m3 haul_m"),
             "Which cut goes to which fill at the least haul",
+            style=Style("#94310c", 0.6, label="haul_volume_m3"),
         ),
         Writes(
             "materials",
@@ -55,7 +59,13 @@ ERRORS = (
             ),
             "What greens, tees, bunkers and fairways take if they are built",
         ),
-        Writes("cut_fill", "raster", (), "Change of height from existing to proposed ground [m]"),
+        Writes(
+            "cut_fill",
+            "raster",
+            (),
+            "Change of height from existing to proposed ground [m]",
+            style=MapColours(-1.0, 1.0, CUT_FILL),
+        ),
         Writes("terrain_proposed", "raster", (), "Proposed ground [m]"),
     ],
     group="For the crew",

@@ -9,6 +9,7 @@ from gistools.base.errors import InputError, SiteError
 from gistools.base.progress import tick
 from gistools.compute.terrain.defaults import CRESTS
 from gistools.steps.catalogue import Option, Reads, step
+from gistools.steps.styles import Style
 from gistools.steps.terrain_inputs import ABOVE, PARTED, PLAN, READ, SIGHT
 from gistools.steps.writes import Writes
 
@@ -32,9 +33,11 @@ if TYPE_CHECKING:
                 "crest_change_m lines_count crossing_pct met_pct note"
             ),
             "crest levels that would just hide or just show each flag from each zone",
+            style=Style("#94310c", 2.2, label="criterion"),
         ),
     ],
     group="Ground and sight",
+    loops="ground",
     on_page=False,
     sources=[
         "the line of sight turned round; no published constant",

@@ -8,6 +8,7 @@ from gistools.base.columns import columns
 from gistools.base.progress import tick
 from gistools.compute.terrain.defaults import AIMS
 from gistools.steps.catalogue import Option, Reads, step
+from gistools.steps.styles import Style
 from gistools.steps.terrain_inputs import AIM, PARTED, PLAN, SIGHT
 from gistools.steps.writes import Writes
 
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
                 "least_clearance_m least_clearance_at_m note"
             ),
             "lines that profiles were taken along",
+            style=Style("#55606a", 0.4, dashed=True),
         ),
         Writes(
             "section_points",
@@ -39,9 +41,11 @@ if TYPE_CHECKING:
                 "sight_level_m clearance_m"
             ),
             "profiles: stations with level, slope, things above ground and line of sight",
+            style=Style("#55606a", 0.6),
         ),
     ],
     group="Ground and sight",
+    loops="ground",
     sources=["plane geometry; no published constant", *SIGHT[1:]],
 )
 def sections(

@@ -8,7 +8,8 @@ from gistools.base.columns import columns
 from gistools.compute.layout.defaults import SETBACK_CAUTIONS
 from gistools.steps.catalogue import Reads, step
 from gistools.steps.layout_inputs import HAZARDS, PLAN
-from gistools.steps.writes import Writes
+from gistools.steps.styles import Style
+from gistools.steps.writes import PageTable, Writes
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
             "Polygon",
             columns("hole rule clear_distance_m area_m2 guidance caution"),
             "set-back areas round lines of play, landing zones, tees and greens",
+            style=Style("#7a5c00", 0.4, 0.10, dashed=True),
+            themes=("Safety",),
         ),
         Writes(
             "setback_conflicts",
@@ -36,6 +39,12 @@ if TYPE_CHECKING:
             ),
             "neighbours inside a set-back area, where they come nearest",
             visible=True,
+            style=Style("#a3262a", 0.35, dashed=True, label="other"),
+            page=PageTable(
+                "Neighbours nearer than asked",
+                "rule feature other separation_m clear_distance_m reading guidance",
+            ),
+            themes=("Safety",),
         ),
     ],
     group="Plan",

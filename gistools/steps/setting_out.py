@@ -8,6 +8,7 @@ from gistools.base.columns import columns
 from gistools.base.progress import tick
 from gistools.steps.catalogue import Option, Reads, step
 from gistools.steps.earthworks_inputs import CAUTION
+from gistools.steps.styles import Style
 from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
@@ -32,6 +33,8 @@ if TYPE_CHECKING:
                 "cut_fill_m ground_east_m ground_north_m combined_factor"
             ),
             "Points to stake",
+            style=Style("#a3262a", 1.6, label="point"),
+            themes=("Construction",),
         ),
         Writes(
             "control_check",
@@ -41,6 +44,8 @@ if TYPE_CHECKING:
                 "delta_plan_m control_status"
             ),
             "Control points, published against checked",
+            style=Style("#1c272b", 2.4, label="point"),
+            themes=("Construction",),
         ),
     ],
     group="For the crew",

@@ -13,8 +13,9 @@ from gistools.compute.terrain.defaults import (
     RADIUS_M,
 )
 from gistools.steps.catalogue import Option, step
+from gistools.steps.styles import SCALE, MapColours, Style
 from gistools.steps.terrain_inputs import PARTED, PLAN
-from gistools.steps.writes import Writes
+from gistools.steps.writes import PageTable, Writes
 
 if TYPE_CHECKING:
     from gistools.site.model import Site
@@ -35,6 +36,11 @@ if TYPE_CHECKING:
                 "falls_to_deg note"
             ),
             "camber and fall of the landing zones along and across the line of play",
+            style=Style("#7a5c00", 0.4, 0.1, label="zone"),
+            page=PageTable(
+                "Landing zones by slope", "zone camber_pct fall_pct steepest_pct comfortable_pct too_flat_pct"
+            ),
+            compared="slope_mean_pct steepest_pct fall_pct camber_pct",
         ),
         Writes(
             "green_slopes",
@@ -45,12 +51,14 @@ if TYPE_CHECKING:
                 "note"
             ),
             "slopes of each green and the room it has for fair hole locations",
+            style=Style("#3c6e2f", 0.4, 0.1),
         ),
         Writes(
             "fair_areas",
             "MultiPolygon",
             columns("hole feature_id area_m2"),
             "where a hole location is fair: slope, edge and critical ground kept clear of",
+            style=Style("#1d5e3a", 0.4, 0.25),
         ),
         Writes(
             "pin_slopes",
@@ -62,6 +70,14 @@ if TYPE_CHECKING:
             ),
             "slope round each hole location, pass or fail with the figure",
             visible=True,
+            style=Style("#94310c", 2.2, label="pin"),
+            page=PageTable(
+                "Ground round each hole location",
+                "pin fair slope_pct pin_slope_limit_pct edge_distance_m critical_distance_m level_m",
+                whole=True,
+            ),
+            compared="slope_pct",
+            themes=("Strategy",),
         ),
         Writes(
             "green_parts",
@@ -71,10 +87,18 @@ if TYPE_CHECKING:
                 "level_mean_m falls_to_deg"
             ),
             "parts of the greens and their surrounds by slope",
+            style=Style("#55606a", 0.3, 0.12, label="part_location"),
         ),
-        Writes("green_slope_map", "raster", (), "slope of the green and its surround"),
+        Writes(
+            "green_slope_map",
+            "raster",
+            (),
+            "slope of the green and its surround",
+            style=MapColours(0.0, 8.0, SCALE[::-1]),
+        ),
     ],
     group="Ground and sight",
+    loops="ground",
     sources=[
         "slope of the least-squares plane within a radius; plane geometry, no published constant",
         "slope limits by green speed: Lemons, USGA Green Section Record, July 2008 [published]",

@@ -9,6 +9,7 @@ from gistools.base.values import slug
 from gistools.steps.catalogue import Option, step
 from gistools.steps.decision_cases import cases
 from gistools.steps.decision_inputs import CAUTION, PLAYERS, READS, SOURCES, WINDS
+from gistools.steps.styles import SCALE, MapColours, Style
 from gistools.steps.writes import Writes
 
 if TYPE_CHECKING:
@@ -20,7 +21,13 @@ if TYPE_CHECKING:
     "strokes",
     reads=READS,
     writes=[
-        Writes("strokes", "raster", (), "expected strokes to hole out, by player, wind and pin"),
+        Writes(
+            "strokes",
+            "raster",
+            (),
+            "expected strokes to hole out, by player, wind and pin",
+            style=MapColours(2.0, 5.0, SCALE[::-1]),
+        ),
         Writes(
             "best_shots",
             "Point",
@@ -29,9 +36,13 @@ if TYPE_CHECKING:
                 "second_cost_strokes"
             ),
             "best club and aim on a coarse mesh",
+            style=Style(
+                "#0b5563", 1.8, by="remaining_strokes", steps=(1.0, 2.5, 3.0, 3.5, 4.0, 9.0), turned=True
+            ),
         ),
     ],
     group="Strategy",
+    loops="strategy",
     cost="minutes",
     sources=SOURCES,
     cautions=CAUTION,

@@ -11,7 +11,8 @@ from gistools.base.columns import columns
 from gistools.base.progress import tick
 from gistools.steps.catalogue import Option, Reads, step
 from gistools.steps.shot_inputs import CAUTIONS, PLAYERS, READS, SOURCES, WINDS, Names
-from gistools.steps.writes import Writes
+from gistools.steps.styles import Style
+from gistools.steps.writes import PageTable, Writes
 
 if TYPE_CHECKING:
     from gistools.compute.ballistics.air import Wind
@@ -36,6 +37,12 @@ NO_GROUND = "no terrain in the zone"
                 "run_out_mean_m total_mean_m apex_mean_m descent_mean_deg note"
             ),
             "the surest club and aim from each tee into each landing zone; drawn from tee to mean finish",
+            style=Style("#54378a", 0.4, label="surest_club"),
+            page=PageTable(
+                "The surest club into each zone, whatever it leaves",
+                "zone surest_club aim_deg in_zone_pct hazard_pct carry_mean_m total_mean_m",
+                aside="tee player wind",
+            ),
         ),
         Writes(
             "tee_shot_risks",
@@ -51,12 +58,14 @@ NO_GROUND = "no terrain in the zone"
                 "axis_bearing_deg"
             ),
             "ellipses round where tee shots land and finish",
+            style=Style("#54378a", 0.4, 0.06),
         ),
         Writes(
             "finish_points",
             "Point",
             columns("hole tee player wind zone surest_club cover_class feature in_zone total_m"),
             "where some of the tee shots finish: the first points of the even sample",
+            style=Style("#54378a", 0.8),
         ),
         Writes(
             "shot_paths",
@@ -65,9 +74,11 @@ NO_GROUND = "no terrain in the zone"
                 "hole tee player wind zone surest_club path shot_carry_m apex_m descent_deg run_out_m air_s"
             ),
             "flights as lines with levels, from tee to landing, then to rest",
+            style=Style("#54378a", 0.2, dashed=True),
         ),
     ],
     group="Shots",
+    loops="shots",
     sources=SOURCES,
     cautions=CAUTIONS,
 )

@@ -8,7 +8,8 @@ from gistools.base.columns import columns
 from gistools.steps.card_sentences import sentence
 from gistools.steps.catalogue import step
 from gistools.steps.decision_inputs import CAUTION, MISSES, PLAYERS, READS, SOURCES, WINDS
-from gistools.steps.writes import Writes
+from gistools.steps.styles import Style
+from gistools.steps.writes import PageTable, Writes
 
 if TYPE_CHECKING:
     from gistools.site.model import Site
@@ -37,9 +38,47 @@ if TYPE_CHECKING:
             ),
             "a card for each zone and hole location: rank, shot, risk, what is left",
             visible=True,
+            style=Style("#0b5563", 2.6, label="zone_number"),
+            page=PageTable(
+                "The shot at each zone, and its risk",
+                (
+                    "zone from_zone rank level_with_first total_strokes lead_strokes behind_strokes "
+                    "club aim_deg carry_mean_m effective_carry_m shot_must_carry_m "
+                    "shot_hazards_carried shot_cleared_pct shot_run_along_m shot_run_across_m "
+                    "shot_runs_into in_zone_pct run_through_pct trouble_pct out_of_bounds_pct "
+                    "hazards decided_by"
+                ),
+                aside="tee player wind pin reading zone_number order_changes",
+                order="rank",
+                total="total_strokes",
+                parts={
+                    "left": (
+                        "The next shot, from there",
+                        (
+                            "zone from_zone remaining_strokes next_from pin_distance_m rise_m "
+                            "effective_distance_m next_club next_zone must_carry_m hazards_carried "
+                            "mounds_crossed flag_visibility flag_seen_pct hidden_by"
+                        ),
+                    ),
+                    "green": (
+                        "How the green takes that shot",
+                        (
+                            "zone from_zone hold_pct within_6_pct leave_m green_angle_deg green_depth_m "
+                            "green_width_m window_from_m window_to_m hold_area_m2 feed_area_m2 feeds "
+                            "run_along_m run_across_m landing_fall_pct landing_camber_pct backstop_m"
+                        ),
+                    ),
+                    "misses": (
+                        "Where it misses, and the strokes remaining from there",
+                        f"zone from_zone {MISSES}",
+                    ),
+                },
+            ),
+            themes=("Client", "Strategy"),
         ),
     ],
     group="Strategy",
+    loops="strategy",
     cost="minutes",
     sources=[*SOURCES, "band of level totals, criteria of level zones and their order: assumptions"],
     cautions=CAUTION,

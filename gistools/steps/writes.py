@@ -2,10 +2,51 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from gistools.base.columns import Column
 from gistools.site.schema import RESULT_PREFIX
+from gistools.steps.styles import MapColours, Style
+
+
+@dataclass(frozen=True)
+class PageTable:
+    """How a result layer becomes a table on the page. Columns are names with spaces between.
+
+    Attributes
+    ----------
+    caption
+        Words above the table.
+    columns
+        Columns in the order shown; the others stay in the layer.
+    aside
+        Columns that are chosen above the table and not repeated in it.
+    order
+        Rows are sorted by this column; the first row is marked.
+    verdict
+        Column coloured by what it says.
+    reading
+        Column written out as sentences below.
+    total
+        Figure named in the line at the head of the page.
+    whole
+        True for a table that does not follow the reader's choices.
+    parts
+        Further tables of the same rows: name to caption and columns.
+    joined
+        Columns shown together in one, `about`.
+    """
+
+    caption: str
+    columns: str = ""
+    aside: str = ""
+    order: str = ""
+    verdict: str = ""
+    reading: str = ""
+    total: str = ""
+    whole: bool = False
+    parts: dict[str, tuple[str, str]] = field(default_factory=dict)
+    joined: str = ""
 
 
 @dataclass(frozen=True)
@@ -14,7 +55,9 @@ class Writes:
 
     ``geometry`` is a simple-feature type name, ``""`` for a plain table, or ``"raster"`` for maps: a step may
     then return any number of :class:`~gistools.site.model.Map` whose names start with ``layer``. ``visible``
-    layers are switched on when a desktop shows them first.
+    layers are switched on when a desktop shows them first. ``style`` says how it is drawn, ``page`` is its
+    table on the page of a hole, ``compared`` are the columns that a comparison of two sites lists unasked,
+    ``themes`` the map themes of a desktop's project that show it.
     """
 
     layer: str
@@ -22,6 +65,10 @@ class Writes:
     columns: tuple[Column, ...] = ()
     text: str = ""
     visible: bool = False
+    style: Style | MapColours | None = None
+    page: PageTable | None = None
+    compared: str = ""
+    themes: tuple[str, ...] = ()
 
     @property
     def table(self) -> str:

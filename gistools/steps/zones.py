@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 from gistools.base.columns import columns
 from gistools.steps.catalogue import Reads, step
 from gistools.steps.layout_inputs import HAZARDS, PLAN
-from gistools.steps.writes import Writes
+from gistools.steps.styles import Style
+from gistools.steps.writes import PageTable, Writes
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -28,6 +29,9 @@ if TYPE_CHECKING:
             ),
             "landing zones of the fairway",
             visible=True,
+            style=Style("#0b5563", 0.4, 0.06, label="zone"),
+            compared="area_m2",
+            themes=("Client", "Strategy"),
         ),
         Writes(
             "zone_carries",
@@ -37,6 +41,15 @@ if TYPE_CHECKING:
                 "must_carry_m hazards_carried"
             ),
             "what each landing zone asks from each tee",
+            style=Style("#0b5563", 0.25, dashed=True),
+            page=PageTable(
+                "What each zone asks",
+                (
+                    "zone enter_least_m enter_greatest_m centre_m through_m must_carry_m "
+                    "hazards_carried rise_m"
+                ),
+                aside="tee",
+            ),
         ),
     ],
     group="Plan",

@@ -152,7 +152,7 @@ def test_no_code_of_the_current_folder_runs_in_a_child(tmp_path: Path) -> None:
     patch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     try:
         os.chdir(tmp_path)
-        warmup.prepare(("sight",) if "sight" in warmup.PARTS else tuple(warmup.PARTS)[:1])
+        warmup.prepare(("ground",))
         environment._run([sys.executable, "-P", "-m", "pip"], lambda _s, _t: None)
     finally:
         os.chdir(here)

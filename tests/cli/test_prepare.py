@@ -11,14 +11,15 @@ import pytest
 from click.testing import CliRunner
 
 from gistools.base import jit as _jit
+from gistools.base.errors import GistoolsError
 from gistools.cli import warmup as _ahead
 from gistools.cli.main import main
-from gistools.steps.catalogue import STEPS
+from gistools.steps.catalogue import STEPS, find
 
 
-def test_parts_are_steps_of_the_catalogue() -> None:
-    named = {step for steps in _ahead.PARTS.values() for step in steps}
-    assert named <= set(STEPS) and set(_ahead.QUICK) <= set(_ahead.PARTS)
+def test_every_part_has_steps_and_a_quick_study_needs_those_that_take_seconds() -> None:
+    costs = {part: {find(n).cost for n in STEPS if find(n).loops == part} for part in _ahead.PARTS}
+    assert costs == {part: {"seconds" if part in _ahead.QUICK else "minutes"} for part in _ahead.PARTS}
 
 
 def test_without_a_folder_to_keep_it_in_it_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -30,8 +31,7 @@ def test_without_a_folder_to_keep_it_in_it_says_so(monkeypatch: pytest.MonkeyPat
 def test_a_part_that_fails_says_why(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setattr(_jit, "cache_folder", lambda: tmp_path)
     monkeypatch.setattr(_jit, "ENABLED", True)
-    monkeypatch.setattr(_ahead, "PARTS", {"nothing": ()})
-    with pytest.raises(Exception, match="nothing could not be compiled ahead: KeyError"):
+    with pytest.raises(GistoolsError, match="nothing could not be compiled ahead: ValueError"):
         _ahead.prepare(("nothing",))
 
 

@@ -14,7 +14,7 @@ import pytest
 import gistools as gt
 from gistools.base.errors import InputError
 from gistools.compute.layout.lengths import combined_factor
-from gistools.design.compare import USUAL, ground_rows
+from gistools.design.compare import ground_rows
 from gistools.site.model import Site
 from gistools.site.sample import sample_site
 from gistools.site.types import ArrayTerrain
@@ -84,12 +84,6 @@ def test_proposed_ground_of_the_sample_as_the_quantities_step_has_it() -> None:
     assert (seen["change"] < 0).all()
     back = gt.compare(ahead, site, ["zone_views.flag_seen_mean_pct"], hole=1)
     assert back["change"].tolist() == pytest.approx((-seen["change"]).tolist())
-
-
-def test_every_usual_measure_can_be_named() -> None:
-    from gistools.steps.brief_rows import target_of
-
-    assert all(target_of(name) for name in USUAL)
 
 
 def test_sites_without_terrain_are_compared_in_plan(straight_site: Site) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 import gistools as gt
 from gistools.base.errors import InputError
-from gistools.sheets.styles import STYLES
+from gistools.sheets.styles import style_of
 from gistools.site.model import Site
 from gistools.site.results import Map
 
@@ -43,7 +43,7 @@ def test_plot_draws_the_layer_where_it_is(straight_site: Site) -> None:
     assert axes.get_title(loc="left") == "zones"
     carries = gt.plot(gt.carries(straight_site), layer="carries")
     drawn = carries.collections[0]
-    expected = tuple(int(STYLES["carries"].colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
+    expected = tuple(int(style_of("carries", "LineString").colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
     assert tuple(drawn.get_edgecolor()[0][:3]) == pytest.approx(expected, abs=0.01)
 
 
@@ -51,7 +51,7 @@ def test_plot_of_shares_keeps_to_their_classes(straight_site: Site) -> None:
     views = gt.flag_views(straight_site, hole=1, mesh_m=25.0)
     axes = gt.plot(views, straight_site, layer="flag_views")
     points = next(c for c in axes.collections if c.get_zorder() == 5)
-    assert points.norm.boundaries == pytest.approx(STYLES["flag_views"].steps)
+    assert points.norm.boundaries == pytest.approx(style_of("flag_views", "Point").steps)
     name, raster = next((n, t) for n, t in views.items() if isinstance(t, Map))
     image = gt.plot(views, straight_site, layer=name).images[-1]
     rows, cols = raster.values.shape

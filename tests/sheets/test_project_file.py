@@ -20,7 +20,7 @@ import shapely
 import gistools as gt
 from gistools.base.errors import InputError, SiteError, WriteError
 from gistools.sheets import project_file
-from gistools.sheets.layer_groups import ORDER, THEMES
+from gistools.sheets.layer_groups import ORDER, THEMES, theme_layers
 from gistools.sheets.shown_first import shown_first
 
 STEPS = ("lines_of_play", "carries", "zones", "slopes", "setbacks", "quantities")
@@ -99,7 +99,9 @@ def test_themes_show_the_survey_and_their_results(project) -> None:
         shown = {tables[i].removeprefix("study_") for i in ids}
         results = {t for i, t in tables.items() if t.startswith("study_")}
         assert {"tees", "greens", "terrain"} <= shown
-        assert {t for t in shown if f"study_{t}" in results and t not in ("zones",)} <= set(THEMES[theme])
+        assert {t for t in shown if f"study_{t}" in results and t not in ("zones",)} <= set(
+            theme_layers(theme)
+        )
     assert "setback_conflicts" in {tables[i].removeprefix("study_") for i in presets["Safety"]}
 
 

@@ -11,9 +11,10 @@ import pytest
 import gistools as gt
 from gistools.base.errors import InputError, WriteError
 from gistools.sheets.style_files import write_styles
-from gistools.sheets.styles import STYLES, desktop_style
+from gistools.sheets.styles import desktop_style
 from gistools.site.sample import write_sample
 from gistools.steps.catalogue import STEPS, find
+from gistools.steps.styles import MapColours, Style
 from gistools.steps.writes import Writes
 
 SE = "{http://www.opengis.net/se}"
@@ -24,8 +25,10 @@ def all_layers() -> list[Writes]:
     return [w for name in STEPS for w in find(name).writes]
 
 
-def test_every_style_is_of_a_layer() -> None:
-    assert set(STYLES) <= {w.layer for w in all_layers()}
+@pytest.mark.parametrize("writes", all_layers(), ids=lambda w: w.layer)
+def test_style_fits_the_geometry(writes: Writes) -> None:
+    kind = {"": type(None), "raster": (MapColours, type(None))}.get(writes.geometry, Style)
+    assert isinstance(writes.style, kind), "say in its declaration how the layer is drawn"
 
 
 @pytest.mark.parametrize("writes", all_layers(), ids=lambda w: w.layer)
@@ -60,9 +63,8 @@ def test_style_of_every_layer(writes: Writes) -> None:
         for f in tree.iter()
         if f.tag.endswith("IsEqualTo")
     ]
-    assert kinds == equal == [word for word, _, _ in STYLES[writes.layer].kinds]
-    assert writes.layer in STYLES, "say in styles.py how this layer is drawn"
-    custom = STYLES[writes.layer]
+    custom = writes.style
+    assert kinds == equal == [word for word, _, _ in custom.kinds]
     declared = {c.name for c in writes.columns}
     assert {custom.label, custom.by} - {""} <= declared, "a style names a column the layer does not have"
     assert len(custom.steps) in (0, 6) and list(custom.steps) == sorted(custom.steps)
@@ -90,9 +92,10 @@ def test_unknown_layers_have_none() -> None:
 
 def test_colours_are_distinct_from_white_ground() -> None:
     """WCAG 2.2, 1.4.11: graphics need 3 to 1 against what lies beside them."""
-    for name, style in STYLES.items():
-        assert re.fullmatch(r"#[0-9a-f]{6}", style.colour)
-        assert contrast(style.colour, "#ffffff") >= 3.0, name
+    for writes in all_layers():
+        if isinstance(writes.style, Style):
+            assert re.fullmatch(r"#[0-9a-f]{6}", writes.style.colour)
+            assert contrast(writes.style.colour, "#ffffff") >= 3.0, writes.layer
 
 
 def contrast(a: str, b: str) -> float:

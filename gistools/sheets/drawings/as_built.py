@@ -31,9 +31,9 @@ from gistools.sheets.drawings.paper import (
     Sheet,
     scale_for,
 )
-from gistools.sheets.styles import BUILT
 from gistools.steps.as_built_rows import NO_DESIGN, as_built_sentences
 from gistools.steps.catalogue import find
+from gistools.steps.styles import BUILT
 
 PAPER = "A3"
 #: height of the tables under the plan, of a line of them, and of their heads [mm]

@@ -26,11 +26,11 @@ from gistools.sheets.figures import survey_colours
 from gistools.sheets.frame import Frame, along
 from gistools.sheets.plan import GROUND, on_ground
 from gistools.sheets.rasters import hillshade
-from gistools.sheets.styles import GROUNDS
 from gistools.site.model import Site
 from gistools.site.types import Bounds
 from gistools.steps.quantity_rows import both_grounds
 from gistools.steps.setting_out_points import main_line
+from gistools.steps.styles import GROUNDS
 
 MARGIN_M = 10.0
 GRID_PT = 4.6

@@ -29,8 +29,8 @@ from gistools.sheets.drawings.ground import (
     write,
 )
 from gistools.sheets.drawings.paper import INK, SOFT, LegendEntry, View
-from gistools.sheets.styles import CUT_FILL
 from gistools.steps.catalogue import find, need
+from gistools.steps.styles import CUT_FILL
 
 PALE = 0.45
 #: room of a tag beside a point [mm]
