@@ -7,12 +7,16 @@ import re
 import pytest
 
 from gistools.sheets.style_files import map_style
-from gistools.sheets.styles import MAPS, map_colours
+from gistools.sheets.styles import map_colours
+from gistools.steps.catalogue import STEPS, find
 
 
 def lightness(colour: str) -> float:
     red, green, blue = (int(colour[i : i + 2], 16) for i in (1, 3, 5))
     return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+MAPS = [w.layer for n in STEPS for w in find(n).writes if w.geometry == "raster" and w.style]
 
 
 @pytest.mark.parametrize("kind", MAPS)
