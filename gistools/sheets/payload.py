@@ -86,8 +86,6 @@ def payload(site: Site, results: HoleResults, plan: Plan) -> dict[str, Any]:
 def choices(site: Site, results: HoleResults) -> dict[str, list[str]]:
     """Return what can be chosen on the page, in the order of the survey and of the results.
 
-    A wind called prevailing comes first, as in the summary.
-
     Tees and pins are those of the survey and of the results; players and winds those that were studied: the
     ones in the results of shots and strategy, or, without these, in any.
     """
@@ -105,7 +103,6 @@ def choices(site: Site, results: HoleResults) -> dict[str, list[str]]:
                 if key in result:
                     seen.update(dict.fromkeys(names(result[key])))
         out[key] = [v for v in seen if v]
-    out["wind"].sort(key=lambda wind: "prevailing" not in wind.lower())
     return out
 
 

@@ -40,10 +40,9 @@ def _quoted(name: str) -> str:
 def filter_of(rows: Iterable[Mapping[str, Any]]) -> tuple[str, str]:
     """Return the filter of a layer as an SQL condition, and in words what it shows; both empty for no filter.
 
-    Of each hole the first tee, player and hole location in the order of the layer, the prevailing wind or
-    else the first, and the tee shot. A key that tells the rows of the layer apart by itself, as the hole
-    location does in `pin_slopes`, is not filtered by. Rows that are about no tee, player, wind or hole
-    location stay.
+    Of each hole the first tee, player, wind and hole location in the order of the layer, and the tee shot. A
+    key that tells the rows of the layer apart by itself, as the hole location does in `pin_slopes`, is not
+    filtered by. Rows that are about no tee, player, wind or hole location stay.
 
     Parameters
     ----------
@@ -75,8 +74,7 @@ def _is_choice(rows: list[dict[str, Any]], key: str) -> bool:
 def _first(rows_here: list[dict[str, Any]], table: list[dict[str, Any]], key: str) -> str:
     """Return the value of a key to show on a hole: player and wind are one for all holes."""
     values = [row[key] for row in (rows_here if key in ("tee", "pin") else table) if row.get(key)]
-    prevailing = [value for value in values if key == "wind" and "prevailing" in value.lower()]
-    return str(next(iter(prevailing or values), ""))
+    return str(next(iter(values), ""))
 
 
 def _common(chosen: Mapping[Any, Mapping[str, str]], key: str) -> str:

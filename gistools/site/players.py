@@ -111,6 +111,8 @@ def players_of(site: Site | None, names: Sequence[str] | str | None = None) -> t
 def winds_of(site: Site | None, names: Sequence[str] | str | None = None) -> tuple[Wind, ...]:
     """Return the winds a site is studied in: calm and those of its table, or the ones named.
 
+    Those that the table calls prevailing come first, then calm, then the others.
+
     Raises
     ------
     SiteError
@@ -118,7 +120,10 @@ def winds_of(site: Site | None, names: Sequence[str] | str | None = None) -> tup
     InputError
         If a name is neither ``"calm"`` nor in the table, or may be several.
     """
-    of_site = {CALM.name: CALM} | {w.name: w for w in map(wind_from, _records(site, "winds"))}
+    rows = _records(site, "winds")
+    first = [row for row in rows if _present(row.get("prevailing")) and row["prevailing"]]
+    of_site = {w.name: w for w in map(wind_from, first)}
+    of_site |= {CALM.name: CALM} | {w.name: w for w in map(wind_from, rows)}
     chosen = of_site if names is None else match_names(names, of_site, "wind")
     return tuple(of_site[name] for name in chosen)
 

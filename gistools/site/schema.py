@@ -369,6 +369,7 @@ TABLES: dict[str, LayerSpec] = {
                     low=0,
                     high=360,
                 ),
+                Field("prevailing", "bool", "the wind that is studied and shown first", default=False),
             ),
             hole="no",
         ),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import pandas as pd
@@ -19,9 +19,9 @@ SHOTS = ("", "Tee shot", "Second shot", "Third shot")
 def matrices(table: pd.DataFrame, hole: int, units: str = "m", *, whole: bool = False) -> list[str]:
     """Return the lines for a hole: its matrices, then who is first where by tee, player and wind.
 
-    The matrices are those of the first player from the first tee in the first wind of the table, a wind
-    called prevailing before others: of the tee shot, and of the shots after it from the zones that are first
-    choice, or level with it, for a hole location.
+    The matrices are those of the first player from the first tee in the first wind of the table: of the tee
+    shot, and of the shots after it from the zones that are first choice, or level with it, for a hole
+    location.
 
     Parameters
     ----------
@@ -40,20 +40,17 @@ def matrices(table: pd.DataFrame, hole: int, units: str = "m", *, whole: bool = 
     one = first_case(rows)
     shown = rankings(one if whole else followed(one))
     lines = [line for ranking in shown for line in matrix(ranking, units)]
-    return [*lines, *_who_is_asked_what(rows[rows["shot_number"] == 1])]
+    heading, table_lines = by_player(rows, units)
+    if len(table_lines) > 2:
+        lines += [f"  {heading}:", *_aligned(table_lines)]
+    return lines
 
 
 def first_case(rows: pd.DataFrame) -> pd.DataFrame:
     """Return the rows of the tee, player and wind to show first."""
-    keys = {"tee": rows["tee"].iloc[0], "player": rows["player"].iloc[0], "wind": first_wind(rows)}
+    keys = {key: rows[key].iloc[0] for key in ("tee", "player", "wind")}
     one: pd.DataFrame = rows[(rows[list(keys)] == pd.Series(keys)).all(axis=1)]
     return one
-
-
-def first_wind(rows: pd.DataFrame) -> str:
-    """Return the wind to show first: the prevailing one, else the first of the table."""
-    winds = [str(wind) for wind in dict.fromkeys(rows["wind"])]
-    return next((wind for wind in winds if "prevailing" in wind.lower()), winds[0])
 
 
 def rankings(rows: pd.DataFrame) -> Iterator[pd.DataFrame]:
@@ -131,6 +128,11 @@ def _tee_shots_at_pins(rows: pd.DataFrame, units: str) -> list[str]:
                 f"{r['total_strokes']:.2f}",
             )
         )
+    return _aligned(cells)
+
+
+def _aligned(cells: Sequence[Sequence[str]]) -> list[str]:
+    """Return the lines of a table, its columns below each other."""
     widths = [max(len(row[k]) for row in cells) for k in range(len(cells[0]))]
     return [
         "    " + "  ".join(f"{cell:<{w}}" for cell, w in zip(row, widths, strict=True)).rstrip()
@@ -138,64 +140,34 @@ def _tee_shots_at_pins(rows: pd.DataFrame, units: str) -> list[str]:
     ]
 
 
-def _who_is_asked_what(rows: pd.DataFrame) -> list[str]:
-    """Return a line for each tee, player and wind: the first choices by hole location."""
-    groups = list(rows.groupby(["player", "tee", "wind"], sort=False))
-    if len(groups) < 2:
-        return []
-    zones = bool((rows["zone"] != "").any())
-    figures = "First choices" if zones else "Clubs, shots that hold the green,"
-    lines = [f"  {figures} by player, tee and wind (expected score):"]
-    for (player, tee, wind), group in groups:
-        lines.append(
-            f"    {player}, {tee}, {wind}: {first_choices(group) if zones else clubs_at_pins(group)}"
-        )
-    return lines
+def by_player(rows: pd.DataFrame, units: str = "m") -> tuple[str, list[list[str]]]:
+    """Return a heading and a table of who is asked what: a line for each player, tee and wind.
 
-
-def first_choices(group: pd.DataFrame) -> str:
-    """Return who is first at which hole locations, level zones together."""
-    by_zones: dict[str, list[str]] = {}
-    for pin, here in group.groupby("pin", sort=False):
-        level = here[here["level_with_first"].astype(bool)]
-        best = level if len(level) else here[here["rank"] == 1]
-        zones = " = ".join(best.sort_values("zone_number")["zone"])
-        by_zones.setdefault(zones, []).append(f"{pin} {here['total_strokes'].min():.2f}")
-    if len(by_zones) == 1:
-        zones, pins = next(iter(by_zones.items()))
-        return f"{zones} for all ({', '.join(pins)})"
-    return "; ".join(f"{zones} for {', '.join(pins)}" for zones, pins in by_zones.items())
-
-
-def first_zones(rows: pd.DataFrame) -> tuple[list[str], list[str], list[list[str]]]:
-    """Return pins, winds, and a line for each player and tee: who, then the first zones by pin in each wind.
-
-    Zones are written as their numbers, level ones joined by an equals sign, and separated by commas between
-    hole locations.
+    A column for each hole location: numbers of the first zones, level ones joined by an equals sign, and the
+    expected score; on a hole without landing zones club, share that holds the green, and expected score. The
+    first line heads the columns.
     """
     tee_shots = rows[rows["shot_number"] == 1]
-    pins, winds = ([str(v) for v in dict.fromkeys(tee_shots[key])] for key in ("pin", "wind"))
-    lines = []
-    for (player, tee), group in tee_shots.groupby(["player", "tee"], sort=False):
-        cells = [f"{player}, {tee}"]
-        for wind in winds:
-            here = group[group["wind"] == wind]
-            best = here[here["level_with_first"].astype(bool) | (here["rank"] == 1)].sort_values(
-                "zone_number"
-            )
-            zones = {
-                pin: "=".join(f"{n:.0f}" for n in part) for pin, part in best.groupby("pin")["zone_number"]
-            }
-            cells.append(", ".join(zones.get(pin, "-") for pin in pins))
-        lines.append(cells)
-    return pins, winds, lines
+    pins = [str(pin) for pin in dict.fromkeys(tee_shots["pin"])]
+    lines = [["player, tee, wind", *pins]]
+    for who, group in tee_shots.groupby(["player", "tee", "wind"], sort=False):
+        at_pin = dict(iter(group.groupby("pin", sort=False)))
+        lines.append(
+            [", ".join(map(str, who)), *(_best(at_pin[p], units) if p in at_pin else "-" for p in pins)]
+        )
+    zones = bool((tee_shots["zone"] != "").any())
+    heading = "First zones" if zones else "Club, shots that hold the green"
+    return f"{heading} and expected score for every player, tee and wind", lines
 
 
-def clubs_at_pins(group: pd.DataFrame) -> str:
-    """Return the club, the share that holds and the expected score at each hole location."""
-    return "; ".join(
-        f"{r.pin} {r.club}, {r.hold_pct:.0f} % ({r.total_strokes:.2f})" for r in group.itertuples()
-    )
+def _best(here: pd.DataFrame, units: str) -> str:
+    """Return what is first at a hole location, in a few letters."""
+    best = here[here["level_with_first"].astype(bool) | (here["rank"] == 1)]
+    first = best.iloc[0]
+    words = "=".join(f"{n:.0f}" for n in sorted(best["zone_number"])) if first["zone"] else ""
+    if not first["zone"]:
+        words = f"{club_words(first['club'], units)} {first['hold_pct']:.0f} %"
+    return f"{words} {here['total_strokes'].min():.2f}".strip()
 
 
 def cards(rows: pd.DataFrame, units: str = "m") -> list[str]:

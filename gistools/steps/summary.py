@@ -8,7 +8,7 @@ from typing import Any
 import pandas as pd
 
 from gistools.base.units import show_length
-from gistools.steps.matrix import first_wind, matrices
+from gistools.steps.matrix import matrices
 
 CONFLICTS_SHOWN = 4
 READINGS_SHOWN = 6
@@ -144,8 +144,8 @@ def _ranks(tables: Tables, hole: int, units: str) -> list[str]:
     lines = matrices(rows, hole, units)
     choices = _rows(tables, "choices", hole)
     if choices is not None and "reading" in choices:
-        keys = rows.iloc[0]
-        same = choices[(choices["tee"] == keys["tee"]) & (choices["wind"] == first_wind(rows))]
+        first = rows.iloc[0]
+        same = choices[(choices["tee"] == first["tee"]) & (choices["wind"] == first["wind"])]
         shown = same.head(READINGS_SHOWN)
         lines += [f"  For {who}: {r}" for who, r in zip(shown["player"], shown["reading"], strict=True)]
     return lines
@@ -156,7 +156,7 @@ def _playability(tables: Tables, hole: int) -> list[str]:
     rows = _rows(tables, "playability", hole)
     if rows is None:
         return []
-    rows = rows[rows["wind"] == first_wind(rows)]
+    rows = rows[rows["wind"] == rows["wind"].iloc[0]]
     lines = [
         f"  Of 100 shots, {rows['wind'].iloc[0]}: how many carry what crosses, finish in a zone,"
         " hold the green:"

@@ -87,7 +87,7 @@ def _plain_tables() -> dict[str, list[dict[str, Any]]]:
         "eye_m": 1.6,
     }
     return {
-        "winds": [{"wind": "prevailing", "speed_ms": 6.0, "from_deg": 230.0}],
+        "winds": [{"wind": "prevailing", "speed_ms": 6.0, "from_deg": 230.0, "prevailing": True}],
         "players": [club_player],
         "brief": [dict(row) for row in BRIEF],
         "site": [

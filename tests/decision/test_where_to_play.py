@@ -19,8 +19,8 @@ from gistools.design.search import _first_margin
 from gistools.hole import HoleModel
 from gistools.site.model import Site
 from gistools.steps.card_sentences import club_words, sentence
+from gistools.steps.matrix import by_player, matrices, matrix
 from gistools.steps.matrix import cards as card_lines
-from gistools.steps.matrix import matrices, matrix
 from gistools.steps.zone_cards import visibility_of
 from tests.conftest import plane, straight_tables
 
@@ -208,6 +208,21 @@ def test_the_margin_of_a_search_is_the_lead_in_the_cards_less_the_band(site, car
         assert margin == pytest.approx(totals.drop(zone).min() - total - BAND)
 
 
+def test_who_is_asked_what(cards, every_card) -> None:
+    """A line for each player: the numbers of the zones that are first, level ones together, and the score."""
+    heading, (columns, *lines) = by_player(every_card)
+    assert heading == "First zones and expected score for every player, tee and wind"
+    assert columns == ["player, tee, wind", "front", "back"]
+    assert [line[0] for line in lines] == ["scratch man, back, calm", "bogey man, back, calm"]
+    for pin, cell in zip(columns[1:], lines[0][1:], strict=True):
+        here = cards[cards["pin"] == pin]
+        best = here[here["level_with_first"] | (here["rank"] == 1)]
+        assert cell.split() == [
+            "=".join(str(int(n)) for n in sorted(best["zone_number"])),
+            f"{here['total_strokes'].min():.2f}",
+        ]
+
+
 def test_later_shots_start_where_the_shot_before_finishes(site, every_card, later) -> None:
     """The best of the ranked shots costs what the shot explained at the middle of those finishes costs."""
     assert len(later) and (later["from_zone"] != "").all()
@@ -288,7 +303,16 @@ def test_a_hole_without_zones_opens_with_its_hole_locations() -> None:
         and f"{first['total_strokes']:.2f}" in front
     )
     assert first["club"] in lines[2] and "visible" in front
-    assert any(line.strip().startswith("bogey man, back, calm: front ") for line in lines)
+    heading, (columns, *players) = by_player(table)
+    assert heading == "Club, shots that hold the green and expected score for every player, tee and wind"
+    assert columns == ["player, tee, wind", "front", "back"] and [p[0] for p in players] == [
+        f"{who}, back, calm" for who in ("scratch man", "bogey man")
+    ]
+    for row in table.to_dict("records"):
+        cells = players[["scratch man", "bogey man"].index(row["player"])][1:]
+        cell = cells[["front", "back"].index(row["pin"])]
+        assert cell == f"{row['club']} {row['hold_pct']:.0f} % {row['total_strokes']:.2f}"
+        assert any(cell in line and row["player"] in line for line in lines)
     assert re.match(f"The tee shot is an? {first['club']}; ", first["reading"])
     assert (np.hypot(table.geometry.x, table.geometry.y - 340.0) < 25.0).all()  # where it finishes
     assert (table["ellipse_length_m"] >= table["ellipse_width_m"]).all()

@@ -70,6 +70,36 @@ def test_distances_measured_on_the_paper_are_those_of_the_ground(folder, name, s
     assert np.abs(apart[0] - apart[1]).max() < 0.05
 
 
+@pytest.mark.parametrize("hole", [1, 2, 3])
+def test_the_green_of_a_board_is_drawn_at_the_scale_it_states(tmp_path, hole):
+    """At 1:250 on the sample's holes; its hole locations, the larger marks, stand as far apart as that."""
+    (path,) = write_drawings(SITE, to=tmp_path, hole=hole, drawings=["board"])
+    page = page_of(path)
+    assert "green 1:250 at A3" in page.extract_text()
+    shapes = [
+        c for c in page.curves if c["fill"] and np.allclose(c["non_stroking_color"], PIN_COLOUR, atol=0.01)
+    ]
+    largest = max(c["width"] for c in shapes)
+    marks = [[c["x0"], c["top"]] for c in shapes if c["width"] > 0.9 * largest]
+    pins = SITE.layer("pins", hole).geometry
+    ground, marks = np.column_stack([pins.x, pins.y]) * 4.0, np.array(marks) / PT_PER_MM
+    assert len(marks) == len(ground)
+    apart = [np.sort(np.hypot(*(p[:, None] - p[None]).transpose(2, 0, 1)).ravel()) for p in (ground, marks)]
+    assert np.abs(apart[0] - apart[1]).max() < 0.05
+
+
+def test_play_runs_up_the_green_of_a_board():
+    """The back of the green lies above its front, its right to the right; the view is the same ground."""
+    subject = Subject.of(SITE, 1)
+    up, pins = subject.upward, SITE.layer("pins", 1).set_index("pin").geometry
+    spot = {name: np.array(up.frame.page(at.x, at.y), float) for name, at in pins.items()}
+    for side in ("left", "right"):
+        assert spot[f"back {side}"][1] < spot[f"front {side}"][1] - 5
+    for end in ("front", "back"):
+        assert spot[f"{end} left"][0] < spot[f"{end} right"][0] - 5
+    assert up.bounds(up.view) == pytest.approx(subject.bounds(subject.view))
+
+
 def test_scale_bar_is_as_long_as_it_says(folder):
     page = page_of(folder / "hole_1_green.pdf")
     bars = [r for r in page.rects if abs(r["height"] / PT_PER_MM - 1.4) < 0.01]
@@ -195,7 +225,7 @@ def test_svg_and_png_are_a_file_for_each_sheet(tmp_path):
 
 def test_board_without_a_study_says_what_is_missing(folder):
     text = words_of(folder / "hole_1_board.pdf")
-    assert "this site has not been studied that far" in text and "plan 1:1250" in text
+    assert "this site has not been studied that far" in text and "plan 1:1500" in text
 
 
 @pytest.mark.parametrize(

@@ -24,7 +24,7 @@ from gistools.sheets.results import HoleResults, collect_results
 from gistools.site.model import Site
 from gistools.site.sample import sample_site
 from gistools.steps.catalogue import find, keep_result, need
-from gistools.steps.matrix import first_zones
+from gistools.steps.matrix import by_player
 from tests.sheets.test_browser import Opened, browser  # noqa: F401
 from tests.sheets.test_browser import pytestmark as in_a_browser
 
@@ -203,7 +203,7 @@ def test_what_changes_with_wind_and_player_stands_below_it(
             numbers = " = ".join(str(n) for n in sorted(here["zone_number"]))
             assert cell == f"{numbers}  {here['total_strokes'].min():.2f}"
     board_words = {t.get_text() for t in sheets[0].paper.texts}
-    for cells in first_zones(layer)[2]:
+    for cells in by_player(layer)[1]:
         assert set(cells) <= board_words
 
 

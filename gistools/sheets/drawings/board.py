@@ -29,6 +29,7 @@ from gistools.sheets.drawings.greens import (
 )
 from gistools.sheets.drawings.ground import (
     EXISTING,
+    MARGIN_M,
     Subject,
     draw_hole_locations,
     draw_relief,
@@ -57,11 +58,16 @@ from gistools.sheets.section_figures import (
     vertical_exaggeration,
 )
 from gistools.steps.card_sentences import sentence
-from gistools.steps.matrix import SHOTS, cards, first_case, first_zones, followed, matrix, rankings
+from gistools.steps.matrix import SHOTS, by_player, cards, first_case, followed, matrix, rankings
 
 STEPS = ("lines_of_play", "lengths", "zones", "slopes", "sections", "where_to_play", "landing_areas")
 SHOT, FIRST = "#54378a", "#cfe3df"
-PLAN_MM, GAP_MM, SECTION_MM, ROWS_MM = 121.0, 3.0, 38.0, 30.0
+PLAN_MM, GREEN_MM, GAP_MM, SECTION_MM, ROWS_MM = 121.0, 112.0, 3.0, 38.0, 30.0
+#: scale of the green where the plan keeps its height and is drawn at most so many times smaller for it;
+#: ground round the green [m]
+GREEN_SCALE, LEAST_PLAN_MM, SMALLER, CLOSE_M = 250, 60.0, 1.3, 4.0
+#: table of who is asked what: width of a name and of a cell, height of a line and the least [mm]
+WHO_MM, CELL_MM, LINE_MM, LEAST_LINE_MM = 36.0, 19.0, 3.0, 1.9
 #: lines and columns of a sheet of cards
 LINES, COLUMNS = 74, 2
 LETTER = 0.54  # width of a letter over its size, in the mean (assumption)
@@ -74,14 +80,13 @@ def board(subject: Subject, units: str, *, full: bool) -> Iterator[Made]:
     one = first_case(rows) if len(rows) else rows
     sheet = Sheet(PAPER)
     field = sheet.field
-    plan_box = Box(field.left, field.bottom + field.height - PLAN_MM, field.width, PLAN_MM)
-    green_box = Box(field.left, field.bottom, 112, field.height - PLAN_MM - GAP_MM)
+    view, green = _with_ellipses(subject, one), subject.upward
+    plan_box, green_box = _boxes(field, view, green)
     right = field.left + green_box.width + GAP_MM
     across = field.width - green_box.width - GAP_MM
-    view = _with_ellipses(subject, one)
-    scales = scale_for(view, plan_box), scale_for(subject.green_view, green_box)
+    scales = scale_for(view, plan_box), scale_for(_close(green), green_box)
     entries = _plan(sheet, subject, plan_box, view, scales[0], results, one, units)
-    draw_green(sheet, subject, green_box, scales[1], one, results, units)
+    draw_green(sheet, green, green_box, scales[1], one, results, units)
     matrix_box = Box(right, field.bottom + SECTION_MM, across, green_box.height - SECTION_MM)
     band = float(subject.site.setting("level_band_strokes", subject.hole))
     _matrix(sheet, matrix_box, one, results, units, band)
@@ -92,6 +97,34 @@ def board(subject: Subject, units: str, *, full: bool) -> Iterator[Made]:
     if len(one):
         yield from greens(subject, results, one, units)
         yield from _appendix(subject, results, one, units)
+
+
+def _boxes(field: Box, view: View, green: Subject) -> tuple[Box, Box]:
+    """Return the places of the plan and of the green: the green at GREEN_SCALE where the plan bears it."""
+
+    def boxes(plan_mm: float, wide: float) -> tuple[Box, Box]:
+        tall = field.height - plan_mm - GAP_MM
+        top = field.bottom + field.height - plan_mm
+        return Box(field.left, top, field.width, plan_mm), Box(field.left, field.bottom, wide, tall)
+
+    usual = boxes(PLAN_MM, GREEN_MM)
+    west, north, east, south = _close(green)
+    wide, tall = (1000.0 * length / GREEN_SCALE for length in (east - west, south - north))
+    rest = field.height - GAP_MM - tall
+    if wide > field.width / 2 or rest < LEAST_PLAN_MM:
+        return usual
+    largest = scale_for(view, usual[0])
+    scale = scale_for(view, Box(0, 0, field.width, max(rest, LEAST_PLAN_MM)))
+    if scale > SMALLER * largest:
+        return usual
+    return boxes(min(rest, PLAN_MM), max(wide, GREEN_MM))
+
+
+def _close(green: Subject) -> View:
+    """Return the extent of a green with little ground round it."""
+    west, top, east, bottom = green.green_view
+    m = MARGIN_M - CLOSE_M
+    return (west + m, top + m, east - m, bottom - m)
 
 
 def _drawn_shots(one: pd.DataFrame) -> list[dict[str, Any]]:
@@ -203,29 +236,35 @@ def _matrix(sheet: Sheet, box: Box, one: pd.DataFrame, results: HoleResults, uni
         for ranking in rankings(followed(one)):
             below, because = _ranking(sheet, Box(box.left + 2, 0, box.width - 4, below), ranking, units)
             reasons += because
-    wide = _first_zones(
-        sheet, Box(box.left, box.bottom, box.width, below - box.bottom), results.table("where_to_play")
-    )
+    space = Box(box.left, box.bottom, box.width, below - box.bottom)
+    wide = _by_player(sheet, space, results.table("where_to_play"), units)
     reading = Box(box.left + 2, box.bottom + 2, box.width - 4 - wide, below - box.bottom - 3)
     _paragraphs(sheet, reading, reasons)
 
 
-def _first_zones(sheet: Sheet, box: Box, rows: pd.DataFrame) -> float:
-    """Write which zones are first for every player, tee and wind; return the width it takes [mm]."""
-    pins, winds, lines = first_zones(rows)
-    if len(lines) * len(winds) < 2 or not (rows["zone"] != "").any():
+def _by_player(sheet: Sheet, box: Box, rows: pd.DataFrame, units: str) -> float:
+    """Write what every player is asked from every tee in every wind; return the width it takes [mm].
+
+    Of the first wind alone where a line would be lower than LEAST_LINE_MM.
+    """
+    room = box.height - 8.0
+    heading, lines = by_player(rows, units)
+    if len(lines) * LEAST_LINE_MM > room:
+        wind = rows["wind"].iloc[0]
+        heading, lines = by_player(rows[rows["wind"] == wind], units)
+        heading = heading.replace("player, tee and wind", f"player and tee, {wind}")
+    if len(lines) < 3:
         return 0.0
-    column, name = 8.0 + 5.0 * len(pins), 30.0
-    title = f"First zones at {', '.join(pins)}"
-    wide = min(max(name + column * len(winds), len(title) * 5.5 * LETTER / PT_PER_MM), 0.55 * box.width)
-    step = min(3.0, (box.height - 10.0) / len(lines))
+    cell = CELL_MM if (rows["zone"] != "").any() else 1.6 * CELL_MM
+    wide = max(WHO_MM + cell * (len(lines[0]) - 1), len(heading) * 5.5 * LETTER / PT_PER_MM)
+    step = min(LINE_MM, room / len(lines))
     left, top = box.left + box.width - wide, box.bottom + box.height
-    sheet.write(left, top, title, 5.5, fontweight="bold")
-    for k, words in enumerate(["player, tee", *winds]):
-        x = left + (k > 0) * (name + (k - 1) * column)
-        sheet.write(x, top - 3.2, textwrap.shorten(words, 24, placeholder="..."), 5.0, color=SOFT)
-        for n, cells in enumerate(lines):
-            sheet.write(x, top - 6.2 - n * step, cells[k], min(5.5, step * PT_PER_MM / 1.25))
+    sheet.write(left, top, heading, 5.5, fontweight="bold")
+    for n, cells in enumerate(lines):
+        for k, words in enumerate(cells):
+            x = left + (k > 0) * (WHO_MM + (k - 1) * cell)
+            style = {"color": SOFT} if n == 0 else {}
+            sheet.write(x, top - 3.4 - n * step, words, min(5.5, step * PT_PER_MM / 1.25), **style)
     return wide + 3.0
 
 

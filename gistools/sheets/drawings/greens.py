@@ -15,7 +15,6 @@ from gistools.base.units import FOOT_M, YARD_M, show_area, show_length
 from gistools.hole.sight import centre
 from gistools.sheets.drawings.ground import (
     EXISTING,
-    MARGIN_M,
     Subject,
     draw_contours,
     draw_hole_locations,
@@ -23,7 +22,7 @@ from gistools.sheets.drawings.ground import (
 )
 from gistools.sheets.drawings.labels import Labels
 from gistools.sheets.drawings.paper import SOFT, TEXT_PT, Box, LegendEntry, Sheet, scale_for
-from gistools.sheets.drawings.plans import STEPPED_M
+from gistools.sheets.drawings.plans import STEPPED_M, mask
 from gistools.sheets.plan import INTERVALS
 from gistools.sheets.results import HoleResults
 from gistools.steps.card_sentences import club_words, fed
@@ -33,6 +32,8 @@ from gistools.steps.zone_choices import CENTRE
 PAPER = "A3"
 #: most contours in a view of the board
 MOST_CONTOURS = 14
+#: contours beyond a green and so much ground round it [m] are so many times as far apart as on it
+NEAR_M, FARTHER = 2.0, 5
 #: the shot at the green from the first zone and from the second; misses
 RANKED = ("#0b5563", "#54378a")
 DEAD, PLAYABLE = "#94310c", "#1d5e3a"
@@ -65,21 +66,32 @@ def level_unit(subject: Subject, units: str) -> tuple[float, str]:
 def ground_contours(
     axes: Axes, subject: Subject, view: Any, scale: int, units: str, labels: Labels, on: Any = None
 ) -> str:
-    """Draw contours at the interval that gives some dozen of them; return it in words, empty without any."""
+    """Draw contours at the interval that gives some dozen of them; return it in words, empty without any.
+
+    Those of an area ``on``, and FARTHER times as far apart beyond NEAR_M round it.
+    """
     grounds = subject.grounds(view)
     if grounds is None:
         return ""
+    ground = grounds[1]
     unit_m, unit = level_unit(subject, units)
-    over = subject.grounds(on) if on is not None else None
-    heights = (over or grounds)[1].z
+    heights = ground.z if on is None else ground.z[mask(ground, on)]
     heights = heights[np.isfinite(heights)] / unit_m
+    if not len(heights):
+        return ""
     low, high = np.percentile(heights, (2, 98))
     interval = next((i for i in INTERVALS if (high - low) / i <= MOST_CONTOURS), INTERVALS[-1])
-    draw_contours(
-        axes, subject, view, grounds[1], interval=interval, colour=EXISTING, scale=scale, unit_m=unit_m,
-        labels=labels,
-    )  # fmt: skip
-    return f"{interval:g} {unit}"
+    window = shapely.box(*view)
+    parts = [(window, interval)]
+    if on is not None:
+        around = subject.frame.turn(shapely.buffer(on, NEAR_M))
+        parts = [(window & around, interval), (window - around, FARTHER * interval)]
+    for part, apart in parts:
+        draw_contours(
+            axes, subject, part, ground, interval=apart, colour=EXISTING, scale=scale, unit_m=unit_m,
+            labels=labels,
+        )  # fmt: skip
+    return f"{interval:g} {unit}" + ("" if on is None else f", {FARTHER * interval:g} {unit} beyond")
 
 
 def draw_green(
@@ -88,9 +100,8 @@ def draw_green(
     """Draw the green with, for each hole location, the shot at it from the first choice."""
     axes, labels = _window(sheet, subject, box, scale, units, f"Green 1:{scale}", results)
     _next_shots(axes, labels, subject, scale, _last_positions(one), results, whole=False)
-    m, (west, top, east, bottom) = MARGIN_M, subject.green_view
-    on = (west + m, top + m, east - m, bottom - m)
-    interval = ground_contours(axes, subject, view_of(axes), scale, units, labels, on)
+    green = shapely.union_all(list(subject.site.layer("greens", subject.hole).geometry))
+    interval = ground_contours(axes, subject, view_of(axes), scale, units, labels, green)
     if interval:
         sheet.write(box.left + 20, box.bottom + box.height - 1.5, f"contours every {interval}", TEXT_PT)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -63,6 +64,13 @@ class Subject:
         west, top, east, bottom = (float(v) for v in shapely.union_all(parts).bounds)
         m = MARGIN_M
         return cls(site, hole, frame, (west - m, top - m, east + m, bottom + m), FileFrame.of(site))
+
+    @property
+    def upward(self) -> Subject:
+        """The same hole with play up the page."""
+        west, top, east, bottom = self.view
+        frame = dataclasses.replace(self.frame, bearing_deg=(self.frame.bearing_deg + 90.0) % 360.0)
+        return dataclasses.replace(self, frame=frame, view=(top, -east, bottom, -west))
 
     @property
     def green_view(self) -> View:
@@ -176,7 +184,7 @@ def draw_relief(axes: Axes, subject: Subject, view: View) -> None:
 def draw_contours(
     axes: Axes,
     subject: Subject,
-    view: View,
+    view: View | BaseGeometry,
     surface: Surface,
     *,
     interval: float,
@@ -187,13 +195,14 @@ def draw_contours(
     unit_m: float | None = None,
     labels: Labels | None = None,
 ) -> None:
-    """Draw contours with the levels of every fifth; ``interval`` in units of the site's files.
+    """Draw contours in a view or an area of the page; ``interval`` in units of the site's files.
 
+    Every fifth has its level.
     ``taken`` holds the places of texts that keep others off, ``labels`` the words they may not cover;
     ``unit_m`` is another unit of interval and levels.
     """
     unit_m = unit_m or subject.files.unit_m
-    window = box(*view)
+    window = view if isinstance(view, BaseGeometry) else box(*view)
     lines: dict[bool, list[Any]] = {True: [], False: []}
     taken = [] if taken is None else taken
     for level, line in contour_lines(surface, interval_m=interval * unit_m, tolerance_m=0.02):

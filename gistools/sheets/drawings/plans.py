@@ -202,7 +202,7 @@ def _both_contours(
     for surface, area, colour in [*areas, (before, None, EXISTING)]:
         shown = np.isfinite(surface.z)
         for limit in (area, within):
-            shown = shown if limit is None else shown & _mask(surface, limit)
+            shown = shown if limit is None else shown & mask(surface, limit)
         if shown.any():
             part = surface.with_heights(np.where(shown, surface.z, np.nan))
             draw_contours(
@@ -225,7 +225,8 @@ def _changed(before: Surface, after: Surface) -> Any:
     return area_above(before.with_heights(np.abs(after.z - before.z)), TOUCHED_M)
 
 
-def _mask(surface: Surface, area: Any) -> Any:
+def mask(surface: Surface, area: Any) -> Any:
+    """Mark the cells of a surface in or beside an area."""
     x, y = surface.grid.mesh()
     return shapely.contains_xy(shapely.buffer(area, surface.cell), x, y)
 
