@@ -65,7 +65,7 @@ SHOT, FIRST = "#54378a", "#cfe3df"
 PLAN_MM, GREEN_MM, GAP_MM, SECTION_MM, ROWS_MM = 121.0, 112.0, 3.0, 38.0, 30.0
 #: scale of the green where the plan keeps its height and is drawn at most so many times smaller for it;
 #: ground round the green [m]
-GREEN_SCALE, LEAST_PLAN_MM, SMALLER, CLOSE_M = 250, 60.0, 1.3, 4.0
+GREEN_SCALE, LEAST_PLAN_MM, SMALLER, CLOSE_M = 250, 60.0, 1.3, 3.0
 #: table of who is asked what: width of a name and of a cell, height of a line and the least [mm]
 WHO_MM, CELL_MM, LINE_MM, LEAST_LINE_MM = 36.0, 19.0, 3.0, 1.9
 #: lines and columns of a sheet of cards
