@@ -296,7 +296,7 @@ next_from | str | where the shot after is played from: middle of finishes, or zo
 gain_strokes | strokes | gain over the best other zone (negative: what it costs)
 hazards | str | hazards that shots finish in, with the share of the shots
 order_changes | bool | true where the pin ranks the zones in another order than most pins do
-demand | str | what is asked: to clear a forced carry, reach a landing zone or hold the green
+demand | str | what is asked: to carry a hazard that crosses, reach a landing zone or hold the green
 share_pct | pct | share of the player's shots that do what is asked
 par | int | par of the hole, by length
 mean_strokes | strokes | mean of the chances of each score
@@ -324,7 +324,7 @@ hold_area_m2 | m2 | ground on which the shot can land and stay on the green
 feed_area_m2 | m2 | ground on which the shot can land and come to rest within 6 m of the pin
 shot_must_carry_m | m | plan distance over the last water or sand on the line of the shot
 shot_hazards_carried | str | water and sand on the line of the shot before it lands
-shot_cleared_pct | pct | shots that land beyond those hazards, each in its own direction
+shot_carried_pct | pct | shots that land beyond those hazards, each in its own direction
 shot_run_along_m | m | mean run-out after landing, along the line of the shot
 shot_run_across_m | m | mean run-out after landing, to the right of that line
 shot_runs_into | str | hazard that most balls run into after landing outside it, with their share

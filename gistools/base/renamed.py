@@ -51,6 +51,7 @@ sightlines: distance_m=pin_distance_m layer=hidden_by_layer fid=hidden_by_featur
 zone_views: seen_mean_pct=flag_seen_mean_pct seen_least_pct=flag_seen_least_pct layer=hidden_by_layer
 zone_views: fid=hidden_by_feature_id
 tee_views: seen_pct=zone_seen_pct view=visibility layer=hidden_by_layer fid=hidden_by_feature_id
+where_to_play: shot_cleared_pct=shot_carried_pct
 screening: fid=feature_id want=criterion crest_now_m=crest_existing_m change_m=crest_change_m
 sections: kind=section_kind room_least_m=least_clearance_m room_least_at_m=least_clearance_at_m
 section_points: kind=section_kind slope_pct=gradient_pct top_m=obstacle_top_m sight_m=sight_level_m

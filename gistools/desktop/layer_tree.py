@@ -22,9 +22,8 @@ from gistools.base.errors import InputError
 from gistools.desktop import remote
 from gistools.desktop.maps import draw_map
 from gistools.desktop.project import layers_of, refresh, table_of
-from gistools.sheets.layer_groups import GROUND, MAPS, ORDER, OTHERS, SURVEY, TABLES
+from gistools.sheets.layer_groups import ORDER, SURVEY, placing
 from gistools.site.schema import RESULT_PREFIX
-from gistools.steps.catalogue import step_of_layer
 
 MARK = "gistools/file"
 
@@ -140,32 +139,25 @@ def _add(
     ``condition`` filters its rows, ``chosen`` says in its name by what.
     """
     is_map = sub.type() == QgsMapLayerType.RasterLayer
-    words = name.removeprefix(RESULT_PREFIX).replace("_", " ")
     if is_map:
-        layer = QgsRasterLayer(f"GPKG:{path}:{name}", words, "gdal")
+        layer = QgsRasterLayer(f"GPKG:{path}:{name}", name, "gdal")
     else:
-        title = f"{words} ({chosen})" if chosen else words
         rows = f"|subset={condition}" if condition else ""
-        layer = QgsVectorLayer(f"{path}|layername={name}{rows}", title, "ogr")
+        layer = QgsVectorLayer(f"{path}|layername={name}{rows}", name, "ogr")
     if not layer.isValid():
         return ""
-    without_geometry = not is_map and not layer.isSpatial()
+    title, about, visible = placing(name, raster=is_map, spatial=layer.isSpatial(), chosen=chosen)
+    layer.setName(title)
     if is_map:
         draw_map(layer, name)
     elif name in SURVEY:
         _draw_survey(layer, name)
-    declared = step_of_layer(name.removeprefix(RESULT_PREFIX))
-    about = declared[0].group if declared else OTHERS
-    if name in SURVEY or name == "terrain":
-        about = GROUND
-    elif is_map or without_geometry:
-        about = MAPS if is_map else TABLES
     inner = _part(group, about)
     project.addMapLayer(layer, False)
     node = inner.addLayer(layer)
-    node.setItemVisibilityChecked(about == GROUND or bool(declared and declared[1].visible))
+    node.setItemVisibilityChecked(visible)
     node.setExpanded(False)
-    return words
+    return name.removeprefix(RESULT_PREFIX).replace("_", " ")
 
 
 def _draw_survey(layer: QgsVectorLayer, name: str) -> None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from gistools.steps.catalogue import GROUPS, STEPS, find
+from gistools.site.schema import RESULT_PREFIX
+from gistools.steps.catalogue import GROUPS, STEPS, find, step_of_layer
 
 OTHERS, MAPS, TABLES, GROUND = "Others", "Maps", "Tables", "Survey"
 ORDER = (*GROUPS, OTHERS, MAPS, TABLES, GROUND)
@@ -22,6 +23,24 @@ SURVEY = (
     "greens",
     "fairway",
 )
+
+
+def placing(table: str, *, raster: bool, spatial: bool, chosen: str = "") -> tuple[str, str, bool]:
+    """Return the title of a layer, its group, and whether it is switched on first.
+
+    ``chosen`` says in the title which rows are shown.
+    """
+    name = table.removeprefix(RESULT_PREFIX)
+    declared = step_of_layer(name)
+    words = name.replace("_", " ")
+    title = f"{words} ({chosen})" if chosen else words
+    if table in SURVEY or table == "terrain":
+        return title, GROUND, True
+    visible = bool(declared and declared[1].visible and not raster)
+    if raster or not spatial:
+        return title, MAPS if raster else TABLES, visible
+    return title, declared[0].group if declared else OTHERS, visible
+
 
 THEMES = ("Client", "Strategy", "Safety", "Construction")
 

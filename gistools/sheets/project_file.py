@@ -16,14 +16,13 @@ from xml.etree import ElementTree
 
 from gistools.base.errors import InputError, WriteError
 from gistools.base.files import write_files
-from gistools.sheets.layer_groups import GROUND, MAPS, ORDER, OTHERS, SURVEY, TABLES, THEMES, theme_layers
+from gistools.sheets.layer_groups import GROUND, ORDER, SURVEY, THEMES, placing, theme_layers
 from gistools.sheets.project_layouts import layout_documents
 from gistools.sheets.rendering import render
 from gistools.sheets.shown_first import shown_first
 from gistools.sheets.styles import map_colours, survey_style
 from gistools.site._file import Contents, Table, look_inside, reading
 from gistools.site.schema import RESULT_PREFIX
-from gistools.steps.catalogue import step_of_layer
 
 ENDING = ".qgs"
 RASTER = "2d-gridded-coverage"
@@ -153,15 +152,7 @@ def _whole(document: str | None) -> str:
 def _layer(table: Table, place: str, family: str, document: str, condition: str, chosen: str) -> ProjectLayer:
     name = table.name
     raster = table.kind == RASTER
-    declared = step_of_layer(name.removeprefix(RESULT_PREFIX))
-    group = declared[0].group if declared else OTHERS
-    if name in SURVEY or name == "terrain":
-        group = GROUND
-    elif raster or not family:
-        group = MAPS if raster else TABLES
-    words = name.removeprefix(RESULT_PREFIX).replace("_", " ")
-    title = f"{words} ({chosen})" if chosen else words
-    visible = group == GROUND or bool(declared and declared[1].visible and not raster)
+    title, group, visible = placing(name, raster=raster, spatial=bool(family), chosen=chosen)
     if raster:
         colours = tuple((f"{value:g}", colour) for value, colour in map_colours(name))
         return ProjectLayer(name, title, group, f"GPKG:{place}:{name}", visible, raster=True, colours=colours)

@@ -52,8 +52,8 @@ def _shot(card: Mapping[str, Any], units: str) -> list[str]:
     if math.isfinite(card["effective_carry_m"]):
         words += f", playing {show_length(card['effective_carry_m'], units)}"
     if card["shot_hazards_carried"]:
-        far, share = show_length(card["shot_must_carry_m"], units), card["shot_cleared_pct"]
-        words += f", over {card['shot_hazards_carried']} ({far}; {share:.0f} % clear it)"
+        far, share = show_length(card["shot_must_carry_m"], units), card["shot_carried_pct"]
+        words += f", over {card['shot_hazards_carried']} ({far}; {share:.0f} % carry it)"
     parts = [words]
     along, across = card["shot_run_along_m"], card["shot_run_across_m"]
     if math.isfinite(along):

@@ -72,7 +72,7 @@ def effective_carries(
     players: Annotated[Names, PLAYERS] = None,
     winds: Annotated[Names, WINDS] = None,
 ) -> dict[str, gpd.GeoDataFrame]:
-    """Which player clears what from which tee in which wind, by how much and how often.
+    """Which player carries what from which tee in which wind, by how much and how often.
 
     For each carry of the step `carries` (least, greatest, on line) and for the last hazard before each
     landing zone: the played distance (the flat, calm, sea-level carry that asks for the same shot,

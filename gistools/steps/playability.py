@@ -1,4 +1,4 @@
-"""The step of playability: which share of each group clears, reaches and holds, in one table."""
+"""The step of playability: which share of each group carries, reaches and holds, in one table."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from gistools.hole import HoleModel
     from gistools.site.model import Site
 
-CLEAR, REACH, HOLD = "clear", "reach", "hold"
+CARRY, REACH, HOLD = "carry", "reach", "hold"
 KEYS = ("tee", "player", "wind")
 LINES = {
     "least": "where the carry is least",
@@ -33,7 +33,7 @@ LINES = {
             "playability",
             "",
             columns("hole tee player wind demand feature line carry_m zone pin club share_pct reading"),
-            "shares of tee shots that clear and reach, and of approaches that hold, by tee and player",
+            "shares of tee shots that carry and reach, and of approaches that hold, by tee and player",
         ),
     ],
     group="Strategy",
@@ -49,9 +49,9 @@ def playability(
     players: Annotated[tuple[str, ...] | None, PLAYERS] = None,
     winds: Annotated[tuple[str, ...] | None, WINDS] = None,
 ) -> list[dict[str, Any]]:
-    """Say which share of each player's shots clears, reaches and holds, from each tee in each wind.
+    """Say which share of each player's shots carries, reaches and holds, from each tee in each wind.
 
-    One row a demand. `clear`: drives with the longest club that carry a hazard from edge to edge of the
+    One row a demand. `carry`: drives with the longest club that carry a hazard from edge to edge of the
     fairway, each in its own direction (a wild one may pass its end by), along the directions of least and
     greatest carry and on the line of play (of `effective_carries`). `reach`: tee shots with the surest club
     and aim that finish in a landing zone (of `tee_shots`). `hold`: shots at the green that finish on it, for
@@ -102,7 +102,7 @@ def _clear(model: HoleModel, carries: Any, drivers: dict[str, str]) -> list[dict
         words = f"carry {r.feature} {LINES[r.line]}, {r.carry_m:.0f} m"
         rows.append(
             {key: getattr(r, key) for key in KEYS}
-            | {"demand": CLEAR, "feature": r.feature, "line": r.line, "carry_m": float(r.carry_m)}
+            | {"demand": CARRY, "feature": r.feature, "line": r.line, "carry_m": float(r.carry_m)}
             | {"club": drivers[r.player], "share_pct": share, "reading": _reading(r, share, "drives", words)}
         )
     return rows

@@ -26,7 +26,7 @@ def hole_summary(tables: Tables, hole: int, units: str = "m") -> list[str]:
         f"Hole {hole}",
         *_lengths(tables, hole, units),
         *_diagonals(tables, hole, units),
-        *_clears(tables, hole),
+        *_carries(tables, hole),
         *_zones(tables, hole, units),
         *_flags(tables, hole),
         *_ranks(tables, hole, units),
@@ -97,7 +97,7 @@ def _diagonals(tables: Tables, hole: int, units: str) -> list[str]:
     return lines
 
 
-def _clears(tables: Tables, hole: int) -> list[str]:
+def _carries(tables: Tables, hole: int) -> list[str]:
     played = _rows(tables, "effective_carries", hole)
     diagonals = _rows(tables, "diagonals", hole)
     if played is None or diagonals is None:
@@ -110,7 +110,7 @@ def _clears(tables: Tables, hole: int) -> list[str]:
         for tee, at in group.groupby("tee", sort=False):
             shares.append(f"{tee} {at['carried_pct'].min():.0f} to {at['carried_pct'].max():.0f} %")
         lines.append(
-            f"  {player} clears {feature} ({group['wind'].iloc[0]}) from {'; '.join(shares)} of the time."
+            f"  {player} carries {feature} ({group['wind'].iloc[0]}) from {'; '.join(shares)} of the time."
         )
     return lines
 
@@ -152,7 +152,7 @@ def _ranks(tables: Tables, hole: int, units: str) -> list[str]:
 
 
 def _playability(tables: Tables, hole: int) -> list[str]:
-    """Return one line for each player and tee in the first wind: shares that clear, reach and hold."""
+    """Return one line for each player and tee in the first wind: shares that carry, reach and hold."""
     rows = _rows(tables, "playability", hole)
     if rows is None:
         return []
@@ -163,11 +163,11 @@ def _playability(tables: Tables, hole: int) -> list[str]:
     ]
     for (player, tee), group in rows.groupby(["player", "tee"], sort=False):
         parts = []
-        for demand, word in (("clear", "carry"), ("hold", "hold")):
+        for demand in ("carry", "hold"):
             shares = group.loc[group["demand"] == demand, "share_pct"].dropna()
             if len(shares):
                 ends = dict.fromkeys(f"{share:.0f}" for share in (shares.min(), shares.max()))
-                parts.append(f"{word} {' to '.join(ends)}")
+                parts.append(f"{demand} {' to '.join(ends)}")
         reached = group[group["demand"] == "reach"].dropna(subset="share_pct")
         zones = [f"{r['zone']} {r['share_pct']:.0f}" for r in reached.to_dict("records")]
         parts[1:1] = zones

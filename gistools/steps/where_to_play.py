@@ -27,7 +27,7 @@ if TYPE_CHECKING:
                 "decided_by total_strokes lead_strokes behind_strokes remaining_strokes remaining_rank "
                 "order_changes club "
                 "aim_deg in_zone_pct run_through_pct ellipse_length_m ellipse_width_m axis_bearing_deg "
-                "carry_mean_m effective_carry_m shot_must_carry_m shot_hazards_carried shot_cleared_pct "
+                "carry_mean_m effective_carry_m shot_must_carry_m shot_hazards_carried shot_carried_pct "
                 "shot_run_along_m shot_run_across_m shot_runs_into "
                 "trouble_pct sand_pct water_pct out_of_bounds_pct hazards pin_distance_m rise_m "
                 "effective_distance_m next_club next_zone next_from green_angle_deg green_depth_m "
@@ -44,7 +44,7 @@ if TYPE_CHECKING:
                 (
                     "zone from_zone rank level_with_first total_strokes lead_strokes behind_strokes "
                     "club aim_deg carry_mean_m effective_carry_m shot_must_carry_m "
-                    "shot_hazards_carried shot_cleared_pct shot_run_along_m shot_run_across_m "
+                    "shot_hazards_carried shot_carried_pct shot_run_along_m shot_run_across_m "
                     "shot_runs_into in_zone_pct run_through_pct trouble_pct out_of_bounds_pct "
                     "hazards decided_by"
                 ),

@@ -88,13 +88,13 @@ def test_a_zone_half_hidden_is_not_called_hidden(done: Study) -> None:
 def test_shares_of_each_player_stand_in_one_line() -> None:
     key = {"hole": 1, "player": "scratch man", "tee": "back", "wind": "calm"}
     rows = [
-        key | {"demand": "clear", "zone": "", "share_pct": 61.4},
-        key | {"demand": "clear", "zone": "", "share_pct": 98.6},
+        key | {"demand": "carry", "zone": "", "share_pct": 61.4},
+        key | {"demand": "carry", "zone": "", "share_pct": 98.6},
         key | {"demand": "reach", "zone": "short left", "share_pct": 71.0},
         key | {"demand": "reach", "zone": "beyond left", "share_pct": 55.0},
         key | {"demand": "hold", "zone": "beyond left", "share_pct": float("nan")},
         key | {"demand": "hold", "zone": "beyond left", "share_pct": 48.0},
-        key | {"demand": "clear", "zone": "", "share_pct": 5.0, "wind": "west"},
+        key | {"demand": "carry", "zone": "", "share_pct": 5.0, "wind": "west"},
         key | {"demand": "hold", "zone": "", "share_pct": 33.0, "tee": "forward"},
     ]
     lines = hole_summary({"playability": pd.DataFrame(rows)}, 1)

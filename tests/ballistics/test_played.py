@@ -125,7 +125,7 @@ def test_clearing_agrees_with_playing_every_shot() -> None:
     assert share == pytest.approx(far / 512, abs=0.003)
 
 
-def test_nobody_clears_a_mountain_and_everybody_a_ditch() -> None:
+def test_nobody_carries_a_mountain_and_everybody_a_ditch() -> None:
     player = built_in("junior")
     assert carry_and_share(player, player.clubs[0], 300.0)[1] == 0.0
     assert carry_and_share(player, player.clubs[0], 10.0)[1] > 0.985

@@ -138,9 +138,8 @@ def test_errors_are_always_usable(direction, distance, curve, short, mishit, n) 
 
 def test_direction_is_aim_and_curve_of_one_law() -> None:
     both = Dispersion(3.0, 5.0, curve_sd_deg=4.0)
-    assert both.direction_sd_deg == pytest.approx(5.0) and both.start_share == pytest.approx(9 / 25)
+    assert both.direction_sd_deg == pytest.approx(5.0)
     assert np.degrees(both.errors(8192)[0].std()) == pytest.approx(5.0, rel=0.02)
-    assert Dispersion(0.0, 5.0).start_share == 1.0
 
 
 def test_dispersion_by_club_and_lie() -> None:

@@ -226,6 +226,22 @@ def test_sliding_becomes_rolling() -> None:
     assert vy == pytest.approx(5 / 7 * 3.0 - 2 / 7 * R * 100.0)
 
 
+def test_sliding_uphill_costs_speed_as_on_an_inclined_plane() -> None:
+    """Closed form on a plane of slope a, up it: ``t = v0 / (3.5 mu g cos a + g sin a)``.
+
+    Speed along the plane ``v0 - (mu g cos a + g sin a) t``; the kernel takes the height off by energy.
+    """
+    slope, mu, v0 = 0.05, 0.4, 3.0
+    y = 90.0 - (np.arange(200) + 0.5) * 0.5
+    land = turf_grid(Surface(slope * y[:, None] * np.ones((200, 40)), -10.0, 90.0, 0.5), Kind.GREEN)
+    a = math.atan(slope)
+    t = v0 / (3.5 * mu * G * math.cos(a) + G * math.sin(a))
+    along = v0 - (mu * math.cos(a) + math.sin(a)) * G * t
+    up = Vector(0.0, v0 * math.cos(a), v0 * math.sin(a))
+    _, _, _, vy, _ = _kernels.skid(land, 0.0, 20.0, up, Vector(0.0, 0.0, 0.0), mu)
+    assert vy / math.cos(a) == pytest.approx(along, abs=0.03) and along < 5 / 7 * v0 - 0.05
+
+
 # ---------------------------------------------------------------- landing
 
 

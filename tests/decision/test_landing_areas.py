@@ -8,7 +8,7 @@ import shapely
 from shapely.geometry import Point
 
 import gistools as gt
-from gistools.compute.decision.landing_areas import FEED_M
+from gistools.compute.decision.landing_areas import FEED_REACH_M
 from gistools.compute.decision.landing_areas import landing_areas as areas_of
 from gistools.compute.decision.shot_table import LIES
 from gistools.hole import HoleModel
@@ -60,7 +60,7 @@ def test_on_a_plane_a_ball_feeds_from_a_disk_that_lies_short_by_its_run(site, la
         middle, line = row.geometry.centroid, np.array([pin.x - card.geometry.x, pin.y - card.geometry.y])
         line = line / np.hypot(*line)
         short = np.array([pin.x - middle.x, pin.y - middle.y])
-        assert row["area_m2"] == pytest.approx(np.pi * FEED_M**2, rel=0.03)
+        assert row["area_m2"] == pytest.approx(np.pi * FEED_REACH_M**2, rel=0.03)
         # the mean run is that of shots with their errors, some of which run off into rough and stop
         assert short @ line == pytest.approx(card["run_along_m"], rel=0.35, abs=0.8)
         assert abs(short @ [line[1], -line[0]]) < 0.6

@@ -99,7 +99,7 @@ def test_shares_that_hold_agree_with_approaches_drawn_one_by_one(site, shares) -
 
 
 def test_rows_are_those_of_the_steps_they_come_from(site, shares) -> None:
-    assert list(shares["demand"].unique()) == ["clear", "reach", "hold"]
+    assert list(shares["demand"].unique()) == ["carry", "reach", "hold"]
     assert set(shares["feature"]) == {
         "rough to fairway",
         "Test Burn",
@@ -111,7 +111,7 @@ def test_rows_are_those_of_the_steps_they_come_from(site, shares) -> None:
     assert all("of 100" in reading for reading in shares["reading"])
 
 
-def test_a_weaker_player_clears_and_reaches_less_and_a_brief_can_ask_for_it(site) -> None:
+def test_weaker_player_carries_and_reaches_less(site) -> None:
     both = gt.playability(site, players=("scratch man", "bogey man"), winds=("calm",))
     table = both[both["feature"] == "Test Burn"].pivot(index="line", columns="player", values="share_pct")
     assert (table["bogey man"] < table["scratch man"] - 15.0).all()
@@ -132,7 +132,7 @@ def test_a_short_hole_has_a_carry_and_greens_that_are_held_from_the_tee() -> Non
     ground = plane(length=300.0)
     site = Site.from_tables(tables, 27700, ground).with_settings(mesh_cell_m=10.0)
     shares = gt.playability(site, **WHO)
-    assert set(shares["demand"]) == {"clear", "hold"}
+    assert set(shares["demand"]) == {"carry", "hold"}
     assert set(shares["feature"]) == {"pond", ""}
     green = shares[shares["demand"] == "hold"].iloc[0]
     assert green["zone"] == "" and "from the tee with the" in green["reading"] and green["share_pct"] > 40.0

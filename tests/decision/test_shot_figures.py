@@ -53,7 +53,7 @@ def test_carry_run_and_clearance_are_those_of_the_shots(site, cards) -> None:
         far = (200 + 2 * math.sqrt(2)) / (math.cos(bearing) - math.sin(bearing))
         assert card["shot_must_carry_m"] == pytest.approx(far, abs=1.2)
         beyond = (y - x > 200 + 2 * math.sqrt(2)) | (np.abs(x / y) > 60 / 260) & (x > 0)
-        assert card["shot_cleared_pct"] == pytest.approx(100 * beyond.mean(), abs=1.5)
+        assert card["shot_carried_pct"] == pytest.approx(100 * beyond.mean(), abs=1.5)
         carry = math.hypot(np.median(x), np.median(y))
         played = effective_distance(carry, wind=wind, bearing_deg=math.degrees(bearing), player=player)
         assert card["effective_carry_m"] == pytest.approx(float(played), abs=0.5)
@@ -65,7 +65,7 @@ def test_carry_run_and_clearance_are_those_of_the_shots(site, cards) -> None:
 def test_a_shot_short_of_the_burn_carries_nothing_and_may_run_into_it(cards) -> None:
     short = cards[cards["zone"].str.startswith("short")]
     assert len(short) and (short["shot_hazards_carried"] == "").all()
-    assert short["shot_must_carry_m"].isna().all() and short["shot_cleared_pct"].isna().all()
+    assert short["shot_must_carry_m"].isna().all() and short["shot_carried_pct"].isna().all()
     for card in short.to_dict("records"):
         if card["shot_runs_into"]:
             name, _, share = card["shot_runs_into"].removesuffix(" %").rpartition(" ")

@@ -339,7 +339,7 @@ def test_the_shot_of_a_card_in_words(every_card) -> None:
     """What it carries and where it runs: a positive run across is to the right of the line."""
     card = every_card[every_card["shot_hazards_carried"] != ""].iloc[0].to_dict()
     card |= {"club": "driver", "carry_mean_m": 220.0, "effective_carry_m": 231.0, "shot_must_carry_m": 200.0}
-    card |= {"shot_cleared_pct": 96.0, "shot_run_along_m": 21.0, "shot_run_across_m": 4.0}
+    card |= {"shot_carried_pct": 96.0, "shot_run_along_m": 21.0, "shot_run_across_m": 4.0}
     card |= {
         "shot_hazards_carried": "Sea Burn",
         "shot_runs_into": "Old Pit 3 %",
@@ -347,7 +347,7 @@ def test_the_shot_of_a_card_in_words(every_card) -> None:
     }
     assert (
         "; 1 in 11 finds Old Pit. The driver carries 220 m, playing 231 m, over Sea Burn"
-        " (200 m; 96 % clear it)" in sentence(card)
+        " (200 m; 96 % carry it)" in sentence(card)
     )
     assert "; it runs 21 m on and 4 m right; 3 % run into Old Pit." in sentence(card)
     assert "; it runs 23 yd on and 4 yd left; " in sentence(card | {"shot_run_across_m": -4.0}, "yd")

@@ -172,11 +172,14 @@ def test_violent_ends_leave_the_file(path: Path, tmp_path: Path, how: str) -> No
     copy.write_bytes(path.read_bytes())
     site = gt.open_site(copy)
     before = rows(copy)
+    at_work = threading.Event()
+
+    def heard(share: float, _text: str) -> None:
+        if share > 0.0:
+            at_work.set()
 
     def strike() -> None:
-        while not remote.process_ids():
-            time.sleep(0.01)
-        time.sleep(1.2)
+        at_work.wait(120.0)
         if how == "killed":
             for pid in remote.process_ids():
                 os.kill(pid, signal.SIGKILL)
@@ -185,8 +188,8 @@ def test_violent_ends_leave_the_file(path: Path, tmp_path: Path, how: str) -> No
 
     threading.Thread(target=strike).start()
     with pytest.raises(gt.Cancelled if how == "ctrl-c" else gt.GistoolsError, match=r"stopped|signal 9"):
-        gt.study(site, quick=True)
-    assert rows(copy) == before and len(remote.process_ids()) <= 1
+        gt.study(site, quick=True, progress=heard)
+    assert at_work.is_set() and rows(copy) == before and len(remote.process_ids()) <= 1
 
 
 @pytest.mark.usefixtures("in_child")

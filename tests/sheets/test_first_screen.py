@@ -100,7 +100,7 @@ ANSWERS: dict[str, Callable[[pd.DataFrame], str]] = {
     "why: its risk": lambda rows: with_word(rows, "hazards")["hazards"].split(" 1")[0].split(" 2")[0],
     "what must be carried": lambda rows: (
         f"over {first_of(rows)['shot_hazards_carried']} ({first_of(rows)['shot_must_carry_m']:.0f} m; "
-        f"{first_of(rows)['shot_cleared_pct']:.0f} % clear it)"
+        f"{first_of(rows)['shot_carried_pct']:.0f} % carry it)"
     ),
     "what wind and drop do": lambda rows: (
         f"carries {first_of(rows)['carry_mean_m']:.0f} m, playing {first_of(rows)['effective_carry_m']:.0f} m"

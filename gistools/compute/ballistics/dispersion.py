@@ -73,15 +73,6 @@ class Dispersion:
         """Standard deviation of the direction of the landing, aim and curve together [degrees]."""
         return math.hypot(self.aim_sd_deg, self.curve_sd_deg)
 
-    @property
-    def start_share(self) -> float:
-        """Share of a landing's direction error that the ball starts with, the rest being curve.
-
-        The regression of aim on the sum.
-        """
-        total = self.aim_sd_deg**2 + self.curve_sd_deg**2
-        return self.aim_sd_deg**2 / total if total else 1.0
-
     def times(self, factor: float) -> Dispersion:
         """Return a dispersion with the errors of direction and carry times a factor."""
         return dataclasses.replace(

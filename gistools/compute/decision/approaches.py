@@ -36,7 +36,7 @@ from gistools.compute.decision.ranking import finish_row, outcome_shares, risk_r
 from gistools.compute.decision.shot_table import LIES
 from gistools.compute.decision.value_iteration import ValueFunction, bearing_of
 
-FEED_M = 0.5  # runs shorter than this feed neither way (assumption)
+FEED_GAIN_M = 0.5  # runs shorter than this feed neither way (assumption)
 WINDOW_STEP_M = 1.0
 SLOPE_ARM_M = 2.0  # camber and fall are taken over this far each side
 
@@ -227,7 +227,7 @@ def _feeds(out: NDArray[np.void], pin: tuple[float, float]) -> str:
     before = np.hypot(out["land_x"][landed] - pin[0], out["land_y"][landed] - pin[1])
     after = np.hypot(out["x"][landed] - pin[0], out["y"][landed] - pin[1])
     gain = float((before - after).mean())
-    return "towards" if gain > FEED_M else "away" if gain < -FEED_M else "neither"
+    return "towards" if gain > FEED_GAIN_M else "away" if gain < -FEED_GAIN_M else "neither"
 
 
 def _backstop(s: ValueFunction, pin: tuple[float, float], bearing: float, reach: float) -> float:

@@ -2,8 +2,8 @@
 
 The ground round the green is tried place by place: a ball lands there as the shot without error does, on the
 line to the hole location and level with its start, bounces and rolls. The place *holds* where it comes to
-rest on the green, and *feeds* where it comes to rest within FEED_M of the hole location, on ground it is
-played from.
+rest on the green, and *feeds* where it comes to rest within FEED_REACH_M of the hole location, on ground
+it is played from.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from gistools.compute.terrain.contours import area_above
 from gistools.compute.terrain.surface import Surface
 
 #: distance from the hole location within which a ball is fed to it, as `within_6_pct` has it [m]
-FEED_M = 6.0
+FEED_REACH_M = 6.0
 #: landings are tried so far round the green, and so far apart [m] (assumptions)
 REACH_M, STEP_M = 25.0, 1.0
 #: smaller patches of ground are chance, and left out [m2] (assumption)
@@ -66,8 +66,8 @@ def landing_areas(
     action = _kernels.Action(int(shot), heading_of(bearing_deg))
     _kernels.straight(s.ground, s.tables(lie), action, x, y, out)
     holds = np.where(out["kind"] == Kind.GREEN, 1.0, -1.0)
-    feeds = FEED_M - np.hypot(out["x"] - px, out["y"] - py)
-    feeds[np.isin(out["kind"], LOST)] = -FEED_M
+    feeds = FEED_REACH_M - np.hypot(out["x"] - px, out["y"] - py)
+    feeds[np.isin(out["kind"], LOST)] = -FEED_REACH_M
     return LandingAreas(*(_area(tried, field) for field in (holds, feeds)))
 
 

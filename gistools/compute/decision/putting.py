@@ -56,7 +56,6 @@ TOUR_HANDICAP = -6.0  # marks the tour player's row, as in data/skills.csv
 STIMP_FT = 10.0  # green speed where none is given (common practice)
 LONGEST_M = 60.0  # longest putt of the level curve; the last value holds beyond
 GRID_M = 1.0  # grid of the expected putts
-RIM_M = 2.0  # it reaches so far beyond the cells asked for
 RADII = np.array([0.0, 0.3, 0.6, 0.9, 1.25, 1.65, 2.1, 2.6, 3.2])  # rays about the hole [m]
 RAYS = 16
 SWEEPS = (
@@ -67,9 +66,6 @@ SWEEPS = (
 LEVEL_SWEEPS = (0.2, 0.1, 0.1, 0.05, 0.05, 0.02, 0.02, 0.01, 0.01, 0.0)
 SETTLED = 5e-4
 MOST_SWEEPS = 12
-UNPLAYABLE_PUTTS = (
-    1.0  # what a ball that runs into sand, water or trees costs beside a putt from there (assumption)
-)
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """What a shot is on its way: how far it carries, what it has to carry, where it runs and what it runs into.
 
 The line of a shot leads from its start to the middle of its landings. Water and sand on that line before the
-landing have to be carried; a ball clears them where none of them lies at its landing or beyond it in its own
+landing have to be carried; a ball carries them where none of them lies at its landing or beyond it in its own
 direction. The run-out is that from the landing to rest.
 """
 
@@ -67,11 +67,11 @@ def shot_figures(
     over = hazards_on_line(ground, start, (sine, cosine), carry, to_far_edge=True)
     row |= {"shot_must_carry_m": over.carry_m, "shot_hazards_carried": ", ".join(over.names)}
     if over.features:
-        row["shot_cleared_pct"] = 100.0 * float(_clears(ground, start, dx, dy, over.features).mean())
+        row["shot_carried_pct"] = 100.0 * float(_carries(ground, start, dx, dy, over.features).mean())
     return row
 
 
-def _clears(
+def _carries(
     ground: HoleGround,
     start: tuple[float, float],
     dx: NDArray[np.float64],

@@ -99,11 +99,6 @@ class Subject:
         except GistoolsError:
             return None
 
-    def is_shaped(self, view: View) -> bool:
-        """Tell whether the proposed ground differs from the existing one under a view."""
-        grounds = self.grounds(view)
-        return grounds is not None and bool(np.nanmax(np.abs(grounds[1].z - grounds[0].z), initial=0.0) > 0)
-
 
 def unit_words(files: FileFrame) -> str:
     """Return the unit of the site's files in words."""
