@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from gistools.base.errors import GistoolsError
 from gistools.base.units import FOOT_M
 from gistools.compute.terrain.contours import contour_lines
-from gistools.compute.terrain.surface import Surface
+from gistools.compute.terrain.surface import Floats, Surface
 from gistools.sheets.frame import Frame, along, svg_path
 from gistools.sheets.rasters import Picture, relief
 from gistools.sheets.results import HoleResults
@@ -24,6 +24,8 @@ INSET_MARGIN_M = 14.0
 #: heights between contours in metres or feet, and how many of them a view bears
 INTERVALS = (0.1, 0.2, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0)
 MOST_CONTOURS = 16
+#: contours beyond a green and so much ground round it [m] are so many times as far apart as on it
+NEAR_M, FARTHER = 2.0, 5
 SIMPLE_M = 0.15
 #: survey layers that stay clear of the relief and of maps laid over the ground
 ABOVE = ("water", "burns", "bunkers", "paths", "structures", "trees")
@@ -54,11 +56,15 @@ class Shape:
 
 @dataclass(frozen=True)
 class Contours:
-    """Contours on the page: their interval [m], and path data of the lines and of every fifth one."""
+    """Contours on the page: their interval [m], path data of the lines and of every fifth one.
+
+    ``beyond_m`` is the interval away from a green.
+    """
 
     interval_m: float
     lines: str
     index_lines: str
+    beyond_m: float
 
 
 @dataclass(frozen=True)
@@ -194,38 +200,45 @@ def _ground(site: Site, frame: Frame, view: tuple[float, float, float, float]) -
         return None
 
 
-def _contours(
-    ground: Surface,
-    frame: Frame,
-    view: tuple[float, float, float, float],
-    unit_m: float,
-    measured: Surface | None = None,
-) -> Contours | None:
-    """Return the contours inside a view, at the interval that gives some dozen of them on ``measured``."""
-    heights = (measured or ground).z
+def interval_for(heights: Floats, most: int, unit_m: float = 1.0) -> float:
+    """Return the interval of :data:`INTERVALS` that gives no more contours than ``most``, in the unit."""
     heights = heights[np.isfinite(heights)]
-    if not len(heights):
+    low, high = np.percentile(heights, (2, 98)) if len(heights) else (0.0, 0.0)
+    return next((i for i in INTERVALS if (high - low) / unit_m / i <= most), INTERVALS[-1])
+
+
+def _contours(
+    ground: Surface, frame: Frame, view: tuple[float, float, float, float], unit_m: float, on: Any = None
+) -> Contours | None:
+    """Return the contours inside a view, at the interval that gives some dozen of them.
+
+    With ``on``, an area, of them on it; beyond NEAR_M round it they are FARTHER times as far apart.
+    """
+    heights = ground.z if on is None else ground.z[shapely.contains_xy(on, *ground.grid.mesh())]
+    if not np.isfinite(heights).any():
         return None
-    low, high = np.percentile(heights, (2, 98))
-    most = (high - low) / MOST_CONTOURS / unit_m
-    interval_m = unit_m * next((i for i in INTERVALS if i >= most), INTERVALS[-1])
+    interval_m = unit_m * interval_for(heights, MOST_CONTOURS, unit_m)
     paths = {True: "", False: ""}
     window = box(*view)
-    for level, line in contour_lines(ground, interval_m=interval_m, tolerance_m=SIMPLE_M):
-        inside = shapely.intersection(frame.turn(line), window)
-        paths[round(level / interval_m) % 5 == 0] += svg_path(inside)
-    return Contours(interval_m, paths[False], paths[True])
+    parts = [(window, interval_m)]
+    if on is not None:
+        around = frame.turn(shapely.buffer(on, NEAR_M))
+        parts = [(window & around, interval_m), (window - around, FARTHER * interval_m)]
+    for part, apart_m in parts:
+        for level, line in contour_lines(ground, interval_m=apart_m, tolerance_m=SIMPLE_M):
+            inside = shapely.intersection(frame.turn(line), part)
+            paths[round(level / apart_m) % 5 == 0] += svg_path(inside)
+    return Contours(interval_m, paths[False], paths[True], parts[-1][1])
 
 
 def _inset(site: Site, hole: int, frame: Frame, unit_m: float) -> Inset:
-    """Return the view of the green with a margin, and contours of its ground alone."""
-    green = frame.turn(shapely.union_all(list(site.layer("greens", hole).geometry)))
-    west, north, east, south = (float(v) for v in green.bounds)
+    """Return the view of the green with a margin, and its contours."""
+    green = shapely.union_all(list(site.layer("greens", hole).geometry))
+    west, north, east, south = (float(v) for v in frame.turn(green).bounds)
     m = INSET_MARGIN_M
     view = (west - m, north - m, east + m, south + m)
     ground = _ground(site, frame, view)
-    on_green = _ground(site, frame, (west, north, east, south))
-    return Inset(view, None if ground is None else _contours(ground, frame, view, unit_m, on_green))
+    return Inset(view, None if ground is None else _contours(ground, frame, view, unit_m, green))
 
 
 def _summary(site: Site, hole: int) -> str:

@@ -59,7 +59,14 @@ def _shot(card: Mapping[str, Any], units: str) -> list[str]:
     if math.isfinite(along):
         aside = show_length(abs(across), units)
         side = "" if aside.startswith("0 ") else f" and {aside} {'right' if across > 0 else 'left'}"
-        parts.append(f"it runs {show_length(along, units)} on{side}")
+        way = show_length(abs(along), units)
+        still = way.startswith("0 ")
+        runs = (
+            "it stops where it lands"
+            if still and not side
+            else f"it runs {way} {'on' if along >= 0 else 'back'}"
+        )
+        parts.append(runs + side)
     if card["shot_runs_into"]:
         name, share = _name_and_share(card["shot_runs_into"])
         parts.append(f"{share:.0f} % run into {name}")

@@ -352,6 +352,9 @@ def test_the_shot_of_a_card_in_words(every_card) -> None:
     assert "; it runs 21 m on and 4 m right; 3 % run into Old Pit." in sentence(card)
     assert "; it runs 23 yd on and 4 yd left; " in sentence(card | {"shot_run_across_m": -4.0}, "yd")
     assert "; it runs 21 m on; " in sentence(card | {"shot_run_across_m": -0.3})
+    back = card | {"shot_run_along_m": -2.2, "shot_run_across_m": 0.0}
+    assert "; it runs 2 m back; " in sentence(back)
+    assert "; it stops where it lands; " in sentence(back | {"shot_run_along_m": -0.4})
     assert "; 46 % find Old Pit." in sentence(card | {"hazards": "Old Pit 46 %"})
 
 

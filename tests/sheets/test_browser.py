@@ -12,6 +12,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
+import pdfplumber
 import pytest
 
 from gistools.sheets import page as pages
@@ -160,6 +161,28 @@ def test_sections_and_shots_follow_the_zone_played_to(opened: Opened) -> None:
     opened.pick(player="bogey man")
     assert opened.page.query_selector("#over .o-shot") is None
     assert "Long section" in opened.page.inner_text("#long")
+
+
+def test_print_is_a_board_on_one_landscape_a3_sheet_and_an_appendix(board: Opened, tmp_path: Path) -> None:
+    """Plan, matrix, reasons, green and section on the first sheet, tables behind it; they are closed after."""
+    path = tmp_path / "print.pdf"
+    shut = "document.querySelectorAll('details').forEach((d) => { d.open = false; })"
+    board.page.evaluate(shut)
+    board.page.pdf(path=path, prefer_css_page_size=True)
+    assert not board.page.query_selector_all("details[open]")
+    sheets = pdfplumber.open(path).pages
+    assert {(round(s.width), round(s.height)) for s in sheets} == {(1191, 842)}
+    first, after = sheets[0].extract_text(), "".join(s.extract_text() for s in sheets[1:])
+    for words in (
+        "Because, at",
+        "Rank, expected score",
+        "hole location",
+        "Contours every",
+        "Vertical exaggeration",
+    ):
+        assert words in first, words
+    assert "The shot at each zone, and what it leaves" in after and "Cautions" in after
+    assert "The shot at each zone" not in first and len(sheets) <= 5
 
 
 def test_names_are_text(opened: Opened, results: HoleResults) -> None:

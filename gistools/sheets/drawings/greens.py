@@ -23,7 +23,7 @@ from gistools.sheets.drawings.ground import (
 from gistools.sheets.drawings.labels import Labels
 from gistools.sheets.drawings.paper import SOFT, TEXT_PT, Box, LegendEntry, Sheet, scale_for
 from gistools.sheets.drawings.plans import STEPPED_M, mask
-from gistools.sheets.plan import INTERVALS
+from gistools.sheets.plan import FARTHER, NEAR_M, interval_for
 from gistools.sheets.results import HoleResults
 from gistools.steps.card_sentences import club_words, fed
 from gistools.steps.landing_areas import CARD_KEYS
@@ -32,8 +32,6 @@ from gistools.steps.zone_choices import CENTRE
 PAPER = "A3"
 #: most contours in a view of the board
 MOST_CONTOURS = 14
-#: contours beyond a green and so much ground round it [m] are so many times as far apart as on it
-NEAR_M, FARTHER = 2.0, 5
 #: the shot at the green from the first zone and from the second; misses
 RANKED = ("#0b5563", "#54378a")
 DEAD, PLAYABLE = "#94310c", "#1d5e3a"
@@ -76,11 +74,9 @@ def ground_contours(
     ground = grounds[1]
     unit_m, unit = level_unit(subject, units)
     heights = ground.z if on is None else ground.z[mask(ground, on)]
-    heights = heights[np.isfinite(heights)] / unit_m
-    if not len(heights):
+    if not np.isfinite(heights).any():
         return ""
-    low, high = np.percentile(heights, (2, 98))
-    interval = next((i for i in INTERVALS if (high - low) / i <= MOST_CONTOURS), INTERVALS[-1])
+    interval = interval_for(heights, MOST_CONTOURS, unit_m)
     window = shapely.box(*view)
     parts = [(window, interval)]
     if on is not None:

@@ -546,12 +546,13 @@
     return el;
   }
 
+  const share = (v) => (v === null ? "–" : v.toFixed(0) + " %");
+
   /* a hole without landing zones: a line for each hole location */
   function teeShots(list, caption) {
     const el = make("table", { class: "matrix" }), head = el.createTHead().insertRow(), body = el.createTBody();
     el.append(make("caption", {}, caption));
     ["Hole location", "Club", "Length", "Plays", "Holds the green", "Flag", "Sand, water, trees", "Score"].forEach((t) => head.append(make("th", { scope: "col", class: "words" }, t)));
-    const share = (v) => (v === null ? "–" : v.toFixed(0) + " %");
     list.forEach((r) => {
       const tr = body.insertRow(), th = make("th", { scope: "row", class: "words" });
       th.append(pinButton(r.pin, false));
@@ -600,13 +601,14 @@
     if (table) box.append(table);
   }
 
-  /* the first zones for the chosen hole location, by player and tee and by wind */
+  /* who is asked what at the chosen hole location: a line for each player and tee, a column for each wind */
   function firstZones() {
-    const list = rows("where_to_play").filter((r) => r.pin === S.pin && r.shot_number === 1 && r.zone);
+    const list = rows("where_to_play").filter((r) => r.pin === S.pin && r.shot_number === 1);
     const winds = [...new Set(list.map((r) => r.wind))], who = [...new Set(list.map((r) => `${r.player}, ${r.tee} tee`))];
     if (winds.length * who.length < 2) return null;
     const el = make("table", { class: "first-zones" }), head = el.createTHead().insertRow(), body = el.createTBody();
-    el.append(make("caption", {}, `First choice at ${S.pin} for every player, tee and wind: number of the zone, expected score.`));
+    const cell = list[0].zone ? "number of the first zone, expected score" : "club, shots that hold the green, expected score";
+    el.append(make("caption", {}, `Every player, tee and wind at ${S.pin}: ${cell}.`));
     ["Player, tee", ...winds].forEach((t) => head.append(make("th", { scope: "col", class: "words" }, t)));
     who.forEach((w) => {
       const tr = body.insertRow();
@@ -615,7 +617,9 @@
         const here = list.filter((r) => r.wind === wind && `${r.player}, ${r.tee} tee` === w), best = here.filter((r) => r.level_with_first || r.rank === 1);
         const td = tr.insertCell();
         if (wind === S.wind && w === `${S.player}, ${S.tee} tee`) td.className = "best";
-        td.append(best.length ? best.map((r) => r.zone_number).sort((a, b) => a - b).join(" = ") + "  " + Math.min(...best.map((r) => r.total_strokes)).toFixed(2) : "–");
+        if (!best.length) return td.append("–");
+        const first = best[0].zone ? best.map((r) => r.zone_number).sort((a, b) => a - b).join(" = ") : `${club(best[0].club)}, ${share(best[0].hold_pct)}`;
+        td.append(first + "  " + Math.min(...best.map((r) => r.total_strokes)).toFixed(2));
       });
     });
     const wide = make("div", { class: "wide" });
@@ -703,7 +707,12 @@
   /* paper shows everything */
   addEventListener("resize", scrolling);
   document.querySelectorAll("details").forEach((d) => d.addEventListener("toggle", scrolling));
-  addEventListener("beforeprint", () => document.querySelectorAll("details").forEach((d) => { d.open = true; }));
+  let closed = [];
+  addEventListener("beforeprint", () => {
+    closed = [...document.querySelectorAll("details:not([open])")];
+    closed.forEach((d) => { d.open = true; });
+  });
+  addEventListener("afterprint", () => closed.forEach((d) => { d.open = false; }));
   show();
   document.documentElement.dataset.ready = "yes";
 })();
