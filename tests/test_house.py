@@ -43,6 +43,7 @@ OLD_TAGS = (
     r" sheet"
 )
 MOST_PARAMETERS = 8
+LONGEST_TEST_NAME = 60
 
 
 def relative(path: Path) -> str:
@@ -97,6 +98,13 @@ def test_names_say_what_they_hold(path: Path) -> None:
         elif isinstance(node, ast.arg):
             names = [node.arg]
         assert not FILLERS & set(names), f"{path.name}:{node.lineno}: {names}"
+
+
+@pytest.mark.parametrize("path", TESTS, ids=lambda p: p.relative_to(ROOT).as_posix())
+def test_names_of_tests_are_short_statements(path: Path) -> None:
+    """At most 60 characters: what is checked, not how it came about."""
+    names = re.findall(r"^\s*def (test_\w+)", path.read_text(encoding="utf-8"), re.MULTILINE)
+    assert not [name for name in names if len(name) > LONGEST_TEST_NAME]
 
 
 @pytest.mark.parametrize(

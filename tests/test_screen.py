@@ -73,7 +73,7 @@ def test_with_yards_rises_and_levels_are_in_feet(capsys: pytest.CaptureFixture[s
     }
 
 
-def test_of_a_wide_table_the_columns_that_fit_are_shown_and_the_others_named(
+def test_wide_table_shows_columns_that_fit_and_names_the_rest(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     table = wide(3).assign(zone=["short left", "short right", "beyond"], empty_m=[None] * 3)

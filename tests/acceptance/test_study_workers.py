@@ -25,7 +25,7 @@ ONLY = ("positions", "brief")
 COARSE = {"mesh_cell_m": 10.0}
 
 
-def test_results_laid_into_the_memory_are_those_that_are_asked_for(monkeypatch) -> None:
+def test_kept_results_are_returned_when_needed(monkeypatch) -> None:
     """Without playing: the answers of the tasks come back under each selection, in the order of a study."""
     site = sample_site()
     ranked, asks = find("positions").writes
@@ -174,7 +174,7 @@ def test_two_processes_give_what_one_gives(tmp_path) -> None:
 
 
 @pytest.mark.slow
-def test_a_cluster_that_loses_a_worker_gives_what_one_process_gives(monkeypatch) -> None:
+def test_cluster_that_loses_a_worker_gives_equal_tables(monkeypatch) -> None:
     """One of two worker processes is killed during the study; the cluster still plays every hole."""
     distributed = pytest.importorskip("distributed", reason="the cluster library is not installed")
     options: dict[str, Any] = {"only": ONLY, "players": ("scratch man",), "winds": ("calm",), "write": False}

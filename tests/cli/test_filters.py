@@ -49,7 +49,7 @@ def _command(name: str) -> Any:
     return main.get_command(click.Context(main), name)
 
 
-def test_the_rows_of_one_tee_are_shown_and_the_layer_is_written_whole(sample: Path) -> None:
+def test_filter_shows_one_tee_and_writes_the_whole_layer(sample: Path) -> None:
     every = shown_rows(run("carries", sample, "--hole", 1, "--json", "-q"), "carries")
     tees = list(dict.fromkeys(row["tee"] for row in every))
     assert len(tees) > 1
@@ -70,7 +70,7 @@ def test_tee_and_zone_are_combined_with_commas(sample: Path) -> None:
     assert [row["zone"] for row in two] == [names[0], names[2]]
 
 
-def test_a_player_by_the_beginning_of_a_name_is_the_only_one_computed(sample: Path) -> None:
+def test_player_by_the_beginning_of_a_name_is_computed_alone(sample: Path) -> None:
     words = ("effective_carries", sample, "--hole", 1, "--player", "Scratch M", "--wind", "CALM")
     result = run(*words, "--json", "--show-only", "-q")
     rows = shown_rows(result, "effective_carries")
@@ -94,9 +94,7 @@ def test_a_name_that_cannot_be_meant_is_refused(sample: Path, words: tuple[str, 
     assert message in " ".join(result.output.split())
 
 
-def test_a_brief_row_that_is_not_shown_still_decides_the_exit_code(
-    sample: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_hidden_brief_row_still_decides_the_exit_code(sample: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     table = pd.DataFrame(
         {
             "hole": [1, 1],

@@ -17,7 +17,7 @@ from gistools.cli.main import main
 from gistools.steps.catalogue import STEPS, find
 
 
-def test_every_part_has_steps_and_a_quick_study_needs_those_that_take_seconds() -> None:
+def test_quick_study_compiles_the_steps_that_take_seconds() -> None:
     costs = {part: {find(n).cost for n in STEPS if find(n).loops == part} for part in _ahead.PARTS}
     assert costs == {part: {"seconds" if part in _ahead.QUICK else "minutes"} for part in _ahead.PARTS}
 

@@ -34,7 +34,7 @@ def test_rows_hold_fail_or_have_no_answer(straight_site):
     assert done["margin"].iloc[1] == pytest.approx(340 - 350, abs=0.5)
 
 
-def test_a_row_that_asks_by_what_the_result_does_not_tell_apart_says_so(straight_site):
+def test_brief_row_by_a_key_the_result_lacks_is_refused(straight_site):
     """What is seen from a tee has no zone: an empty column tells nothing apart."""
     row = {"measure": "flag_views.pin_distance_m", "tee": "back", "zone": "short left", "at_least": 1.0}
     done = check_row(straight_site, row)
@@ -135,7 +135,7 @@ def test_values_to_be_in_a_file_can_be_text_number_or_truth(straight_site, tmp_p
     assert list(brief(straight_site, brief_file=str(path))["result"]) == ["fails", "holds", "holds"]
 
 
-def test_the_file_shown_on_the_page_of_the_sample_is_read_and_says_what_the_table_says(tmp_path):
+def test_brief_file_of_the_sample_page_gives_its_rows(tmp_path):
     page = (Path(__file__).resolve().parents[2] / "sample_course.gpkg.md").read_text(encoding="utf-8")
     path = tmp_path / "wishes.toml"
     path.write_text(page.split("```toml\n")[1].split("```")[0], encoding="utf-8")

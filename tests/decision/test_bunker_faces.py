@@ -31,7 +31,7 @@ def behind_a_face() -> ValueFunction:
     return play(surface, paint(surface, kinds, (-10, 62, 10, 78), Kind.SAND), player=PLAYER, pins=[PIN])
 
 
-def test_states_in_sand_keep_an_action_that_none_from_the_very_place_beats_by_much() -> None:
+def test_no_action_beats_the_one_kept_in_sand_by_much() -> None:
     """At most 0.03 in the mean of the last four metres before the face, and 0.1 at any (limits)."""
     s = behind_a_face()
     sand = np.flatnonzero((s.mesh.lie == 3) & (s.mesh.place[:, 1] > 74.0))

@@ -83,7 +83,7 @@ def test_what_a_run_depends_on_is_in_the_key():
 
 
 @pytest.mark.slow
-def test_changed_ground_and_player_give_other_answers_past_a_full_cache(folder):
+def test_changed_ground_or_player_misses_the_cache(folder):
     """What is kept of one ground never answers for another.
 
     Another player uses the same file and is right all the same.

@@ -32,7 +32,7 @@ def figures(table: pd.DataFrame) -> pd.DataFrame:
     return table.set_index("measure")[["before", "after", "change"]]
 
 
-def test_ground_moved_against_the_closed_form_of_a_gaussian_mound(straight_site: Site) -> None:
+def test_ground_moved_for_a_gaussian_mound_in_closed_form(straight_site: Site) -> None:
     """V = 2 pi h sigma^2, steepest slope h / sigma e^(-1/2) at the distance sigma (derived).
 
     On the ground, not the grid.
@@ -60,7 +60,7 @@ def test_nothing_changes_nothing_is_listed(straight_site: Site) -> None:
     assert list(result.columns) == ["measure", "before", "after", "change"] and result.empty
 
 
-def test_proposed_ground_of_the_sample_as_the_quantities_step_has_it() -> None:
+def test_proposed_ground_agrees_with_quantities() -> None:
     """Two ways to the same volumes.
 
     Over the window of the hole here, shape by shape on their own windows there.
@@ -107,7 +107,7 @@ def test_the_usual_table_leaves_out_what_rounds_to_nothing(straight_site: Site) 
     assert named["change"].iloc[0] == pytest.approx(0.002, rel=1e-6)
 
 
-def test_ground_of_the_whole_site_has_no_hole_and_holes_stay_whole_numbers(straight_site: Site) -> None:
+def test_ground_of_the_whole_site_has_no_hole_number(straight_site: Site) -> None:
     after = gaussian(straight_site, 0.0, 60.0, 3.0, 5.0)  # before the tee, in the way of every line of sight
     result = gt.compare(straight_site, after, play=False)
     ground = result["measure"].str.startswith("ground.")

@@ -82,7 +82,7 @@ def test_a_turned_mound_turns_clockwise_with_its_ground() -> None:
     np.testing.assert_allclose(back.surface().z, site.surface().z, atol=0.06)
 
 
-def test_a_mound_left_out_is_levelled_and_a_raised_one_is_raised_where_it_came_to() -> None:
+def test_removed_mound_is_levelled_and_moved_mound_is_raised() -> None:
     site = with_dome()
     np.testing.assert_allclose(vary(site, remove=["Test Knowe"]).surface().z, plane(**SLOPES).z, atol=0.012)
     both = vary(site, shift={"Test Knowe": (30.0, 0.0)}, raise_m={"Test Knowe": 2.0}).surface()
@@ -118,7 +118,7 @@ def test_ground_does_not_leave_the_terrain() -> None:
             vary(site, shift={"Test Knowe": by})
 
 
-def test_a_mound_drawn_as_its_crest_line_and_a_shift_there_and_back() -> None:
+def test_mound_as_a_crest_line_moves_there_and_back() -> None:
     site = with_dome()
     line = LineString([(AT[0] - 4, AT[1]), (AT[0] + 4, AT[1])])
     crest = site.replace(mounds=site.layer("mounds").set_geometry([line]))

@@ -48,7 +48,7 @@ def of(areas, words: str):
     return areas[areas["landing_result"] == words].set_index(KEYS).sort_index()
 
 
-def test_on_a_plane_a_ball_feeds_from_a_disk_that_lies_short_by_its_run(site, layers, cards) -> None:
+def test_feeding_ground_on_a_plane_is_a_disk_short_by_the_run(site, layers, cards) -> None:
     """Every landing runs the same way on: a circle of 6 m about the hole, drawn back along the line."""
     feeds = of(layers["landing_areas"], "feeds to the pin")
     assert len(feeds) >= 4

@@ -72,7 +72,7 @@ def test_the_criterion_named_first_decides() -> None:
     assert ordered == [1, 0] and reasons[1] == "its forced carry is shorter"
 
 
-def test_ground_that_feeds_away_is_worse_than_ground_that_does_not_feed() -> None:
+def test_feeding_away_ranks_below_not_feeding() -> None:
     cards = [figures(feeds="away"), figures(feeds="neither"), figures(feeds="towards")]
     assert order([4.2] * 3, cards, BAND)[0] == [2, 1, 0]
 
@@ -108,7 +108,7 @@ def test_a_criterion_counts_only_beyond_its_least_difference() -> None:
     assert ordered == [1, 0] and reasons[1] == CRITERIA["room_to_miss"].words
 
 
-def test_the_reason_is_the_criterion_that_decided_against_the_next_zone() -> None:
+def test_reason_is_the_criterion_that_decided() -> None:
     """The first leads the second by what is held, though it leads the third by trouble."""
     zones = [
         figures(trouble_pct=10.0, hold_pct=60.0),
@@ -121,7 +121,7 @@ def test_the_reason_is_the_criterion_that_decided_against_the_next_zone() -> Non
     assert reasons[1] == CRITERIA["room_to_miss"].words and reasons[0] == ""
 
 
-def test_a_worse_figure_in_an_earlier_criterion_is_never_passed_over() -> None:
+def test_earlier_criteria_decide_first() -> None:
     worse_seen = figures(flag_seen_pct=10.0, hold_pct=90.0)
     ordered, _, reasons = order([4.2, 4.2], [worse_seen, figures()], BAND)
     assert ordered == [1, 0] and reasons == ["", "more of the flag is seen"]

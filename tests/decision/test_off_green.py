@@ -83,7 +83,7 @@ def test_used_from_smooth_ground_alone() -> None:
     assert MOST_ROUGH_M < 3.0 and np.isfinite(played(1.0).rolled[s.state(-12.0, 0.0), 0])
 
 
-def test_fairway_slows_a_slow_roll_less_than_a_drive_and_longer_grass_is_misjudged() -> None:
+def test_slow_rolls_on_fairway_and_misjudged_longer_grass() -> None:
     """Strokes from the apron are those of 0.6 of its resistance, 35 % of the extra one misjudged."""
     s = played(4.0)
     green = s.space.land.turf[Kind.GREEN, ROLLING_RESISTANCE]
@@ -99,7 +99,7 @@ def test_fairway_slows_a_slow_roll_less_than_a_drive_and_longer_grass_is_misjudg
         assert putts > solved.plan(*np.array([at]).T, errors).putts[0] + 0.01
 
 
-def test_never_costs_more_than_other_shots_and_is_the_action_where_it_costs_less() -> None:
+def test_putter_is_the_action_exactly_where_it_costs_less() -> None:
     s = played(4.0)
     assert (s.value <= s.rolled + 1e-9).all()
     by_putter = s.rolled[:, 0] <= s.value[:, 0]

@@ -88,7 +88,7 @@ def test_shots_flown_one_by_one_meet_the_same_elms(behind_elms, carry_m):
         assert hit.mean() < 0.02
 
 
-def test_no_shot_from_the_very_place_is_better_than_the_one_reported():
+def test_no_shot_is_better_than_the_one_reported():
     """All shots on headings about the best, chosen on one set of samples and evaluated on another."""
     s, loss = small_hole(), []
     for x, y in random_places(s, 12, 7):

@@ -121,7 +121,7 @@ def test_weaker_player_carries_and_reaches_less(site) -> None:
     assert checked["result"].tolist() == ["fails"] and checked["rows_count"].tolist() == [3]
 
 
-def test_a_short_hole_has_a_carry_and_greens_that_are_held_from_the_tee() -> None:
+def test_par_3_has_a_carry_and_a_share_that_holds() -> None:
     tables = {
         "tees": gpd.GeoDataFrame({"hole": [1], "tee": ["back"]}, geometry=[box(-4, -3, 4, 3)]),
         "greens": gpd.GeoDataFrame({"hole": [1]}, geometry=[Point(0, 140).buffer(14, quad_segs=32)]),

@@ -62,7 +62,7 @@ def test_carry_run_and_clearance_are_those_of_the_shots(site, cards) -> None:
         assert card["shot_run_along_m"] == pytest.approx(run[dry].mean(), abs=0.01)
 
 
-def test_a_shot_short_of_the_burn_carries_nothing_and_may_run_into_it(cards) -> None:
+def test_shot_short_of_the_burn_carries_nothing(cards) -> None:
     short = cards[cards["zone"].str.startswith("short")]
     assert len(short) and (short["shot_hazards_carried"] == "").all()
     assert short["shot_must_carry_m"].isna().all() and short["shot_carried_pct"].isna().all()
@@ -127,7 +127,7 @@ def test_a_shot_up_the_slope_plays_longer_and_down_it_shorter(slope) -> None:
         assert (row["effective_carry_m"] - 120.0) * rise > 0.0
 
 
-def test_what_most_balls_run_into_is_named_with_their_share_of_all(slope) -> None:
+def test_hazard_most_balls_run_into_is_named_with_its_share(slope) -> None:
     into = balls((0.0, 180.0), (0.0, 199.5), Kind.WATER)
     dry = balls((0.0, 180.0), (0.0, 185.0))
     assert figures(slope, np.concatenate([into, dry, dry, dry]))["shot_runs_into"] == "Test Burn 25 %"

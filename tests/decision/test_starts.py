@@ -152,7 +152,7 @@ def test_finishes_are_those_the_ranking_is_made_of() -> None:
 
 
 @pytest.mark.slow
-def test_a_drawn_point_in_the_middle_of_a_zone_has_the_figures_of_its_centre() -> None:
+def test_drawn_point_at_a_zone_centre_has_its_figures() -> None:
     site = played()
     centres = gt.approaches(site, **ONE)
     assert set(centres["start"]) == {"zone centre"} and centres["plays_count"].isna().all()
@@ -194,7 +194,7 @@ def test_a_hole_without_zones_is_started_from_its_tees() -> None:
         assert result["pin_distance_m"].tolist() == pytest.approx([112.0, math.hypot(3.0, 127.0)])
 
 
-def test_the_views_of_zone_centres_are_those_of_the_step_of_views() -> None:
+def test_views_from_zone_centres_agree_with_flag_views() -> None:
     site = walled(1.9)
     from gistools.steps.approach_starts import from_centres
 

@@ -187,7 +187,7 @@ def test_out_of_bounds_is_stroke_and_distance(crossed):
     np.testing.assert_allclose(after, 3.0 + crossed.value[crossed.mesh.order[0]])
 
 
-def test_a_ball_in_the_water_is_dropped_behind_it_on_the_line_of_the_shot(crossed):
+def test_ball_in_water_is_dropped_behind_it_on_the_shot_line(crossed):
     """Back along the shot to dry ground and two club-lengths (2 m) more.
 
     The state is that of the cell there.

@@ -136,7 +136,7 @@ def test_a_window_that_lies_elsewhere_is_matched_by_place(unchanged):
 
 
 @pytest.mark.parametrize("change", ["green speed", "putter", "shots", "hole location"])
-def test_where_more_than_the_ground_is_changed_nothing_of_before_is_used(unchanged, change):
+def test_other_changes_than_ground_reuse_nothing(unchanged, change):
     """The answer is that of solving from nothing, to the last bit."""
     surface, kinds = field()
     stimp = 13.0 if change == "green speed" else 10.0

@@ -138,7 +138,7 @@ def decided_as_their_figures(cards: pd.DataFrame, words: tuple[str, ...]) -> lis
     return decided
 
 
-def test_what_decides_between_level_zones_is_true_of_their_figures(cards) -> None:
+def test_deciding_criterion_is_true_of_the_figures(cards) -> None:
     assert decided_as_their_figures(cards, LEVEL_CRITERIA)
 
 
@@ -154,7 +154,7 @@ def test_the_order_of_criteria_is_a_setting_of_the_site(site, cards) -> None:
     assert (both["decided_by"] != both["decided_by_other"]).any()
 
 
-def test_a_word_that_is_no_criterion_is_refused_with_those_that_are(site) -> None:
+def test_unknown_criterion_is_refused_naming_the_known(site) -> None:
     for bad in ("flag_seen, prettiness", "", "flag_seen, flag_seen", "flag_seen,,feeds"):
         with pytest.raises(
             InputError, match=r"level_order is .*flag_seen, forced_carry, over_mound.*each once"
@@ -201,7 +201,7 @@ def test_words_of_sight(seen_pct, word) -> None:
     assert visibility_of(float("nan")) == ""
 
 
-def test_the_margin_of_a_search_is_the_lead_in_the_cards_less_the_band(site, cards) -> None:
+def test_search_margin_is_the_lead_less_the_band(site, cards) -> None:
     totals = cards[cards["pin"] == "back"].set_index("zone")["total_strokes"]
     for zone, total in totals.items():
         margin = _first_margin(site, zone, "back", 1, "", "scratch man", "calm")
@@ -245,7 +245,7 @@ def test_later_shots_start_where_the_shot_before_finishes(site, every_card, late
     assert compared >= 2
 
 
-def test_later_shots_go_ahead_and_the_green_is_one_of_their_targets(site, every_card, later) -> None:
+def test_later_shots_aim_ahead_or_at_the_green(site, every_card, later) -> None:
     centre = {z.zone: z.geometry.centroid.y for z in gt.zones(site)["zones"].itertuples()} | {"green": 340.0}
     assert (later["zone"].map(centre) > later["from_zone"].map(centre)).all()
     green = later[later["zone"] == "green"]

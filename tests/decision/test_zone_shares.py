@@ -52,7 +52,7 @@ def test_what_a_zone_leaves_does_not_hang_on_a_tie():
     assert np.mean(left) == pytest.approx((3.197 + 3.069) / 2, abs=0.001)
 
 
-def test_what_a_zone_leaves_is_that_of_the_best_shot_where_no_other_is_level():
+def test_zone_leaves_what_its_only_best_shot_leaves():
     choice = choices_of(tee_shots([4.20, 4.20 + TIE_BAND], [3.1, 2.9], [0.6, 0.6]), ())[0]
     assert choice.reward == pytest.approx(3.1) and choice.shot == 0
 

@@ -47,7 +47,7 @@ def rows_of(path: Path) -> dict[str, list[tuple]]:
         }
 
 
-def test_a_hole_comes_beside_those_that_are_there_and_alters_none(path: Path) -> None:
+def test_added_hole_alters_none_of_the_others(path: Path) -> None:
     before, names = rows_of(path), set(gt.carries(gt.open_site(path))["carries"]["feature"])
     first = gt.lay_hole(path, None, TEE, GREEN, ["cape"], parameters={"cape.angle_deg": -40.0})
     second = gt.lay_hole(path, None, (420440.0, 660100.0), (420300.0, 660480.0), ["diagonal", "screen"])
@@ -90,7 +90,7 @@ def test_the_spatial_index_and_the_contents_know_the_new_rows(path: Path) -> Non
     assert low == pytest.approx(outline.bounds[1]) and high > low
 
 
-def test_a_hole_that_is_there_and_a_wrong_file_are_refused_in_words(path: Path, tmp_path: Path) -> None:
+def test_existing_hole_and_wrong_file_are_refused(path: Path, tmp_path: Path) -> None:
     digest = hashlib.sha256(path.read_bytes()).hexdigest()
     with pytest.raises(InputError, match="hole 2 is there already and is not altered"):
         gt.lay_hole(path, None, TEE, GREEN, ["central"], hole=2)

@@ -100,7 +100,7 @@ def test_the_fairway_follows_a_dogleg(tmp_path: Path, angle: float) -> None:
 
 
 @pytest.mark.parametrize("side", [1.0, -1.0])
-def test_the_more_water_of_a_cape_is_carried_the_shorter_what_is_left(tmp_path: Path, side: float) -> None:
+def test_longer_cape_carry_leaves_a_shorter_approach(tmp_path: Path, side: float) -> None:
     """Carry to the far edge at an angle p inside the first leg: (a sin t - e) / sin(t - p)."""
     turn, angle, clear, beyond = 200.0, 45.0, 3.0, 60.0
     figures = {"turn_m": turn, "angle_deg": side * angle, "clear_m": clear, "beyond_m": beyond}
@@ -190,7 +190,7 @@ def test_a_punchbowl_gathers_and_drains_at_its_one_outlet(tmp_path: Path) -> Non
     assert any("give it a drain" in remark for remark in hole.remarks)
 
 
-def test_a_plateau_stands_its_rise_above_the_ground_and_falls_off_on_all_sides(tmp_path: Path) -> None:
+def test_plateau_has_its_rise_and_falls_off_on_all_sides(tmp_path: Path) -> None:
     _, site = laid(tmp_path, plane(tmp_path, 0.0), "plateau", plateau__rise_m=2.0, plateau__bank_pct=30.0)
     surface = proposed_site(site).ground.surface()
     assert surface.height(*GREEN) == pytest.approx(22.0, abs=0.01)
@@ -260,7 +260,7 @@ def test_a_burn_takes_the_diagonal_that_falls_with_the_ground(side: float) -> No
     assert np.sign((x1 - x0) * (y1 - y0)) == -side  # asked for by its figure
 
 
-def test_a_mound_is_put_on_a_natural_rise_and_raised_by_what_is_missing() -> None:
+def test_mound_uses_a_natural_rise_and_adds_the_difference() -> None:
     """A cone of 1.2 m, 9 m in radius, 7 m farther from the green and 2 m to the right of the place."""
     y, x = np.mgrid[400:-1:-1, 0:201].astype(float)
     cone = 1.2 * np.clip(1.0 - np.hypot(x - 111.0, y - 300.0) / 9.0, 0.0, None)

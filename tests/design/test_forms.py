@@ -54,7 +54,7 @@ def test_frame_runs_towards_the_green_and_to_the_right() -> None:
     assert outline.covers(long_axis) and not outline.covers(shapely.Point(draft.place(25.0, 6.0)))
 
 
-def test_every_form_makes_a_site_without_errors_that_a_study_measures(folder: Path) -> None:
+def test_every_form_makes_a_site_that_a_study_measures(folder: Path) -> None:
     hole, site = laid(folder, *EVERY)
     findings = gt.check(hole.path)
     assert not [f for f in findings if f.level == "error"]
@@ -63,7 +63,7 @@ def test_every_form_makes_a_site_without_errors_that_a_study_measures(folder: Pa
     proposed_site(site).ground.surface()
 
 
-def test_the_burn_stands_at_its_carry_and_angle_and_falls_everywhere(folder: Path) -> None:
+def test_burn_has_its_carry_and_angle_and_falls_everywhere(folder: Path) -> None:
     _, site = laid(folder, "diagonal", diagonal__carry_m=190.0, diagonal__angle_deg=50.0)
     rows = gt.diagonals(site).set_index("tee").loc["back"]
     assert rows["axis_angle_deg"] == pytest.approx(50.0, abs=0.2)

@@ -53,7 +53,7 @@ def test_figures_that_do_not_matter_are_left_out(site, monkeypatch) -> None:
     assert [e.label for e in result.edits] == ["move Saltbush Knowe"] and result.holds
 
 
-def test_an_intention_out_of_reach_says_so_and_gives_the_best_tried(site, monkeypatch) -> None:
+def test_unreachable_intention_reports_the_best_tried(site, monkeypatch) -> None:
     monkeypatch.setattr(search, "_first_margin", lambda v, *_, **__: moved_east(site, v) - 40.0)
     result = search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=3)
     assert not result.holds and result.margin == pytest.approx(-28.0, abs=0.01)

@@ -41,7 +41,7 @@ def test_a_tee_moved_there_asks_the_same_share_of_the_drive(player):
     assert row["share_pct"] == pytest.approx(100 * share, abs=1e-6)
 
 
-def test_length_keeps_its_share_and_the_same_player_stays_on_the_tee():
+def test_proposed_tee_keeps_the_share_of_the_drive():
     table = propose_tees(SITE, hole=1, players=("bogey man",))
     row = table[table["basis"] == WHOLE_HOLE].iloc[0]
     drives = [one_player(SITE, n).clubs[0].carry_m for n in ("scratch man", "bogey man")]

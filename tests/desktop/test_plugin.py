@@ -76,7 +76,7 @@ def test_path_of_the_host_is_not_handed_on() -> None:
     assert interpreter.path_without(host, os.pathsep.join(folders)) == folders[1]
 
 
-def test_a_python_of_the_desktop_alone_does_not_hide_that_libraries_are_missing(
+def test_missing_libraries_show_beside_the_desktops_python(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     """The start of the plug-in says what is to be done unless an environment was named or made."""

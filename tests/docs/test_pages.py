@@ -42,7 +42,7 @@ def test_every_page_is_run() -> None:
     assert shown == set(PAGES)
 
 
-def test_every_file_that_the_pages_for_contributors_name_is_there() -> None:
+def test_files_named_for_contributors_exist() -> None:
     root = DOCS.parent
     for page in (DOCS / "architecture.md", root / "DEVELOPERS.md"):
         text = page.read_text(encoding="utf-8")

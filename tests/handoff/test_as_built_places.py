@@ -111,7 +111,7 @@ def test_points_without_a_stake_are_checked_in_level_alone(tmp_path: Path) -> No
     assert "places in plan are not checked" in gt.sentences(out.as_built_check)[1]
 
 
-def test_stakes_of_other_spacings_are_doubted_and_right_with_the_file_handed_out(tmp_path: Path) -> None:
+def test_stakes_of_other_spacings_need_the_file_handed_out(tmp_path: Path) -> None:
     """The same names stand elsewhere when points are staked every 2 m."""
     stakes = gt.setting_out(SITE, hole=1, spacing_m=2.0).setting_out
     green = stakes[stakes["code"].isin(["GRN", "FWY"])]

@@ -46,7 +46,7 @@ def test_entities_keep_x_east_y_north_and_levels(tmp_path: Path) -> None:
     assert np.array(contour.get_points("xy")) == pytest.approx(RING[:, :2])
 
 
-def test_points_are_block_references_that_keep_what_is_known_of_them(tmp_path: Path) -> None:
+def test_points_are_block_references_with_attributes(tmp_path: Path) -> None:
     space = ezdxf.readfile(write_dxf(tmp_path / "a.dxf", drawing(), "m")).modelspace()
     stake, tree, unknown = space.query("INSERT")
     assert stake.dxf.name == "STAKE" and stake.dxf.layer == "BKR_POINT"
@@ -64,7 +64,7 @@ def test_points_are_block_references_that_keep_what_is_known_of_them(tmp_path: P
 
 
 @pytest.mark.parametrize("name", SYMBOLS)
-def test_every_symbol_has_lines_about_its_place_and_the_attributes(tmp_path: Path, name: str) -> None:
+def test_symbols_have_lines_and_attributes(tmp_path: Path, name: str) -> None:
     doc = ezdxf.readfile(write_dxf(tmp_path / "a.dxf", drawing(), "m"))
     block = doc.blocks.get(name)
     extents = bbox.extents(block.query("LWPOLYLINE CIRCLE"))

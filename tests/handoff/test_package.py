@@ -175,7 +175,7 @@ def test_dxf_opens_on_the_hole_and_contours_tell_their_level(made: tuple[Site, P
     assert texts and all(any(abs(t - v) < 0.002 for v in levels) for t in texts)
 
 
-def test_control_and_surroundings_stand_in_the_drawing_at_their_level(made: tuple[Site, Path, float]) -> None:
+def test_drawing_has_control_and_surroundings_at_their_level(made: tuple[Site, Path, float]) -> None:
     site, folder, unit = made
     space = ezdxf.readfile(one(folder, "hole_01/hole_01.dxf")).modelspace()
     points = [e.dxf.insert for e in space.query("INSERT") if e.dxf.layer == "CONTROL"]

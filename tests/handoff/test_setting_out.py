@@ -50,7 +50,7 @@ def test_spacing_and_chord_hold_for_any_line(seed: int, spacing: float, chord: f
 
 
 @pytest.mark.parametrize(("radius", "chord"), [(5.0, 0.1), (20.0, 0.1), (60.0, 0.05)])
-def test_points_on_an_arc_are_as_far_apart_as_the_chord_formula_says(radius: float, chord: float) -> None:
+def test_spacing_on_an_arc_follows_the_chord_formula(radius: float, chord: float) -> None:
     """s = c^2 / (8 r): c = 2 m on r = 5 m is 0.10 m [computed]."""
     ring = np.array(Point(0, 0).buffer(radius, quad_segs=400).exterior.coords)
     xy, _ = stake(ring, spacing_m=1e6, chord_m=chord)

@@ -302,7 +302,7 @@ def test_burns_are_staked_along_centre_and_both_banks(straight_site: Site) -> No
     assert box(-20, 100, 20, 310).exterior.distance(got[got["code"] == "FWY"].geometry.iloc[0]) < 1e-9
 
 
-def test_points_belong_to_the_hole_they_name_and_meet_the_whole_design() -> None:
+def test_measured_points_belong_to_the_hole_they_name() -> None:
     """A mound of hole 1 that lies beside the green of hole 2.
 
     Its points are nearest to hole 2, and are compared with the mound all the same.

@@ -41,7 +41,7 @@ def test_every_cell_within_tolerance(tolerance: float) -> None:
     assert len(tin.points) < s.z.size / 4
 
 
-def test_between_cells_it_is_off_by_no_more_than_the_twist_of_a_cell() -> None:
+def test_error_between_cells_is_within_the_twist_of_a_cell() -> None:
     s = dunes()
     tin = build_tin(s, tolerance_m=0.02)
     rng = np.random.default_rng(5)
@@ -80,7 +80,7 @@ def test_no_triangle_spans_missing_ground() -> None:
     assert np.isfinite(got[np.isfinite(z)]).mean() > 0.995
 
 
-def test_starting_from_another_surface_keeps_its_triangles_where_both_agree() -> None:
+def test_triangulation_keeps_triangles_of_its_first_surface() -> None:
     s = dunes()
     first = build_tin(s, tolerance_m=0.03)
     z = s.z.copy()

@@ -50,7 +50,7 @@ def test_the_registry_is_sound():
         assert bool(setting.choices) != (setting.low is not None)
 
 
-def test_a_setting_that_is_an_order_is_given_as_a_list_or_as_text_with_commas(tmp_path):
+def test_order_setting_is_a_list_or_text_with_commas(tmp_path):
     setting = {"level_order": "feeds, flag_seen"}
     assert checked_settings({"level_order": ["feeds", "flag_seen"]}) == setting
     assert parse_assignments(("level_order=Feeds,flag_seen",)) == setting
@@ -78,7 +78,7 @@ def test_an_option_that_a_setting_replaced_is_gone_and_named():
             gt.run(step, site_of(), **{option: default(new)})
 
 
-def test_old_names_of_options_and_settings_are_refused_with_the_new_one():
+def test_old_options_and_settings_are_refused_naming_the_new():
     for old, new in renamed.OPTIONS.items():
         step, _, option = old.partition(".")
         names = {c.name for c in find(step).choices}
@@ -133,7 +133,7 @@ def test_assignments_are_read_in_their_types():
         parse_assignments(("stimp_ft",))
 
 
-def test_given_wins_over_the_survey_that_over_the_table_that_over_the_default():
+def test_order_of_settings_given_survey_table_default():
     tables = straight_tables()
     tables["greens"] = tables["greens"].drop(columns="stimp_ft")
     bare = Site.from_tables(tables, 27700, plane())

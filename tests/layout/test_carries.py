@@ -128,7 +128,7 @@ def test_rough_before_and_between_fairways(plan):
     assert rows_of(plan.hole({}), "rough between fairways") == []
 
 
-def test_hazard_beside_is_spanned_by_itself_and_far_away_ones_are_left_out(plan):
+def test_hazard_beside_the_line_is_spanned_and_far_ones_left_out(plan):
     hazards = {"near": box(30, 200, 40, 210), "far": box(200, 200, 210, 210)}
     hole = plan.hole(hazards)
     names = {c.hazard.feature for c in crossings(hole, hole.tees[0], 40.0)}

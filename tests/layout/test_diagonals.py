@@ -74,7 +74,7 @@ def test_round_bunker_has_no_axis(plan):
     assert result.share == pytest.approx(0.25)
 
 
-def test_hazard_cut_out_of_the_fairway_counts_as_one_drawn_across(plan):
+def test_hazard_cut_out_of_the_fairway_equals_one_across(plan):
     burn = plan.burn(45.0)
     fairway = box(-20, 100, 20, 310)
     (across,) = diagonals(*_with_tee(plan.hole({"burn": burn}, fairway=fairway)))

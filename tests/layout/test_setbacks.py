@@ -167,7 +167,7 @@ class TestCone:
         assert conflict_rows(plan.hole({}), [], [beside], only(cone_deg=15.0)) == []
 
 
-def test_areas_are_left_out_where_no_neighbour_of_the_kind_is_there(plan):
+def test_setback_areas_need_a_neighbour_of_their_kind(plan):
     hole = plan.hole({})
     rows = area_rows(hole, [], [neighbour("boundary", box(-90, -50, 130, 410).boundary)], Choices())
     assert {r["rule"] for r in rows} == {

@@ -222,7 +222,7 @@ def test_northing_easting_order_and_units(tmp_path: Path, unit: str) -> None:
 
 
 @pytest.mark.parametrize("unit", FRAMES)
-def test_breaklines_are_northing_easting_level_one_after_the_other(tmp_path: Path, unit: str) -> None:
+def test_breaklines_list_northing_easting_level(tmp_path: Path, unit: str) -> None:
     root = written(tmp_path / "a.xml", unit)
     ns = f"{{{NAMESPACE}}}"
     line = root.find(f".//{ns}Surface/{ns}SourceData/{ns}Breaklines/{ns}Breakline")

@@ -47,7 +47,7 @@ def report(measured: Path) -> tuple[list[pdfplumber.page.Page], pd.DataFrame, pd
     return pdfplumber.open(path).pages, result["as_built_check"], result["as_built_summary"]
 
 
-def test_every_point_outside_is_listed_with_its_figures_worst_first(report) -> None:
+def test_points_outside_tolerance_are_listed_worst_first(report) -> None:
     pages, points, _ = report
     rows = [m.groups() for page in pages for m in ROW.finditer(all_rows(page))]
     outside = points[points["level_status"].isin(["high", "low"])].set_index("point")
@@ -106,7 +106,7 @@ def test_points_outside_stand_on_the_plan_to_scale(report) -> None:
     assert np.abs(apart[0] - apart[1]).max() < 0.05
 
 
-def test_of_points_too_close_for_two_figures_the_worst_has_its_own(tmp_path: Path) -> None:
+def test_worst_of_crowded_points_keeps_its_figure(tmp_path: Path) -> None:
     """Two points half a metre apart on the green: at this scale there is room for one figure."""
     x, y = SITE.layer("greens", 1).geometry.iloc[0].centroid.coords[0]
     level = float(SITE.surface().height(x, y))
@@ -157,7 +157,7 @@ def test_command_writes_layer_and_report(measured: Path, tmp_path: Path) -> None
     assert again.exit_code == 2 and "already has b.pdf" in again.output
 
 
-def test_points_off_their_stakes_are_listed_with_how_far_and_where_to(tmp_path: Path) -> None:
+def test_points_off_their_stakes_have_distance_and_direction(tmp_path: Path) -> None:
     """Offsets put in by hand stand in the table, the farthest first, and are counted by feature."""
     stakes = need(SITE, "setting_out", hole=1)["setting_out"]
     green = stakes[stakes["code"] == "GRN"].iloc[:12]

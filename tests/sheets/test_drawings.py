@@ -137,13 +137,13 @@ def test_average_end_areas_agree_with_the_grid_volume():
     assert cut == pytest.approx(total["cut_m3"], abs=0.5)
 
 
-def test_a_hole_without_shaping_has_sections_along_its_whole_line():
+def test_unshaped_hole_has_sections_along_its_whole_line():
     sections = cross_sections(SITE, 2)
     assert [s.chainage_m for s in sections] == list(np.arange(len(sections)) * STEP_M)
     assert all(s.cut_fill_m2 == (0.0, 0.0) for s in sections)
 
 
-def test_every_staked_feature_and_most_point_numbers_are_on_the_plan(folder):
+def test_plan_has_every_staked_feature_and_most_point_numbers(folder):
     text = words_of(folder / "hole_1_setting_out.pdf")
     stakes = need(SITE, "setting_out", hole=1)["setting_out"]
     subject = Subject.of(SITE, 1)
@@ -248,7 +248,7 @@ def test_drawings_are_not_replaced_unasked(folder):
         write_drawings(SITE, to=folder, hole=1, drawings=["green"])
 
 
-def test_without_terrain_plans_are_drawn_and_sections_are_left_out(tmp_path):
+def test_without_terrain_plans_are_drawn_without_sections(tmp_path):
     import dataclasses
 
     bare = dataclasses.replace(SITE, ground=None, memo={})

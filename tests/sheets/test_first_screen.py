@@ -147,9 +147,7 @@ def test_the_board_answers(sheets: list[Any], layer: pd.DataFrame, question: str
         assert ANSWERS[question](here) in text
 
 
-def test_what_hides_the_flag_and_which_miss_is_dead_are_told_where_there_is_one(
-    screen: Opened, layer: pd.DataFrame
-) -> None:
+def test_cards_name_what_hides_the_flag_and_the_dead_miss(screen: Opened, layer: pd.DataFrame) -> None:
     wind, checked = screen.page.input_value("#pick-wind"), 0
     for pin in dict.fromkeys(layer["pin"]):
         screen.pick(pin=pin)
@@ -165,9 +163,7 @@ def test_what_hides_the_flag_and_which_miss_is_dead_are_told_where_there_is_one(
     assert checked >= 2
 
 
-def test_what_changes_with_the_hole_location_stands_in_the_matrix(
-    screen: Opened, layer: pd.DataFrame
-) -> None:
+def test_matrix_has_what_changes_with_the_hole_location(screen: Opened, layer: pd.DataFrame) -> None:
     wind = screen.page.input_value("#pick-wind")
     cells = screen.page.evaluate(
         """[...document.querySelector("#matrix table").tBodies[0].rows].map((r) =>

@@ -48,7 +48,7 @@ def drawn(site: Site, *cards: dict[str, object]) -> tuple[list[object], Subject,
     return [made[0] for made in greens(subject, results, pd.DataFrame(cards), "m")], subject, results
 
 
-def test_landing_areas_and_misses_of_the_first_two_zones_stand_where_they_are(straight_site: Site) -> None:
+def test_landing_areas_and_misses_are_drawn_in_their_place(straight_site: Site) -> None:
     (sheet,), subject, _ = drawn(straight_site, card("short", 1), card("beyond", 2), card("wide", 3))
     axes = next(a for a in sheet.figure.axes if any(p.get_alpha() == 0.25 for p in a.patches))
     tinted = [p for p in axes.patches if p.get_alpha() == 0.25]
@@ -69,7 +69,7 @@ def test_landing_areas_and_misses_of_the_first_two_zones_stand_where_they_are(st
     assert "12 % left, dead" in {t.get_text() for t in axes.texts}
 
 
-def test_where_a_zone_leaves_the_putter_only_the_others_are_drawn(straight_site: Site) -> None:
+def test_zones_that_leave_a_putt_are_not_drawn(straight_site: Site) -> None:
     (sheet,), *_ = drawn(straight_site, card("short", 1, **PUTTER), card("beyond", 2))
     words = " ".join(t.get_text() for t in sheet.paper.texts)
     assert "2 beyond: " in words and "1 short" not in words and "nan" not in words

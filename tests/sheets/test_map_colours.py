@@ -30,7 +30,7 @@ def test_every_map_of_a_kind_has_the_same_scale(kind: str) -> None:
         assert re.search(rf"{colour}", text) and f"{value:g}" in text
 
 
-def test_cut_and_fill_part_at_nought_in_hue_and_grow_darker_both_ways() -> None:
+def test_cut_and_fill_colours_part_at_nought_and_darken() -> None:
     colours = dict(map_colours("study_cut_fill_h1"))
     assert set(colours) == {-1.0, -0.5, 0.0, 0.5, 1.0}
     light = [lightness(colours[v]) for v in sorted(colours)]

@@ -34,7 +34,7 @@ def pixels(src: str) -> np.ndarray:
     return np.asarray(image.imread(io.BytesIO(base64.b64decode(body)), format="png"))
 
 
-def test_play_runs_to_the_right_and_its_right_side_is_down_the_page() -> None:
+def test_play_runs_rightwards_with_its_right_side_down() -> None:
     frame = along(LineString([(100, 200), (100, 500)]))  # due north
     assert np.allclose(frame.page(100, 260), (60, 0))
     assert np.allclose(frame.page(130, 200), (0, 30))  # east is right of play
@@ -45,9 +45,7 @@ def test_play_runs_to_the_right_and_its_right_side_is_down_the_page() -> None:
 
 
 @given(st.floats(0, 360), st.floats(-500, 500), st.floats(-500, 500))
-def test_the_image_transform_lays_pixels_where_the_frame_lays_points(
-    bearing: float, east: float, south: float
-) -> None:
+def test_image_transform_agrees_with_the_frame(bearing: float, east: float, south: float) -> None:
     frame = Frame(1000.0, 2000.0, bearing)
     a, b, c, d, e, f = (float(v) for v in frame.matrix(900.0, 2100.0)[7:-1].split())
     x, y = frame.page(900.0 + east, 2100.0 - south)
@@ -170,7 +168,7 @@ def test_a_map_is_known_by_its_keys_and_not_by_its_name() -> None:
     assert keys_of(raster) == {"pin": "Überhang"}
 
 
-def test_landing_areas_and_misses_stand_with_the_card_they_are_of() -> None:
+def test_landing_areas_and_misses_belong_to_their_card() -> None:
     """Of the two best zones: its own areas, and its misses where they lie on the page."""
     keys = [
         {"tee": "back", "player": "one", "wind": "calm", "shot_number": 1, "from_zone": "", "pin": "left"}

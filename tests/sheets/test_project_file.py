@@ -48,7 +48,7 @@ def table_of(layer: ElementTree.Element) -> str:
     return source.split("layername=")[1].split("|")[0] if "layername=" in source else source.rsplit(":", 1)[1]
 
 
-def test_every_layer_is_a_table_of_the_site_and_every_result_is_there(site, project) -> None:
+def test_project_layers_are_the_tables_of_the_site(site, project) -> None:
     with closing(sqlite3.connect(site)) as link:
         tables = {row[0] for row in link.execute("SELECT table_name FROM gpkg_contents")}
     shown = {table_of(layer) for layer in layers(project).values()}
@@ -151,7 +151,7 @@ def test_a_style_that_is_no_style_does_not_spoil_the_project(tmp_path) -> None:
 
 
 @pytest.mark.usefixtures("without_layouts")
-def test_elsewhere_the_project_finds_the_site_and_nothing_is_written_over(site, tmp_path) -> None:
+def test_project_elsewhere_finds_the_site_and_overwrites_nothing(site, tmp_path) -> None:
     away = tmp_path / "a b" / "maps.qgs"
     away.parent.mkdir()
     gt.write_project(site, away)

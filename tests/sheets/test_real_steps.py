@@ -45,7 +45,7 @@ def test_straight_hole(straight_site: Site) -> None:
     assert 100 < north_edge[0] < 310 and abs(north_edge[1]) < 20
 
 
-def test_without_terrain_what_needs_it_is_missing_and_the_rest_is_there(straight_site: Site) -> None:
+def test_without_terrain_only_what_needs_it_is_missing(straight_site: Site) -> None:
     flat = dataclasses.replace(straight_site, ground=None, memo={})
     results = collect_results(flat, 1, PLAN)
     assert "terrain" in results.reasons["sections"]

@@ -18,7 +18,7 @@ PANELS = [
 ]
 
 
-def test_lines_are_ours_marks_are_published_and_errors_ours_less_published() -> None:
+def test_strokes_picture_draws_published_marks_and_differences() -> None:
     figure = strokes_by_distance(PANELS)
     above, below, other, _ = figure.axes
     drawn = {tuple(map(tuple, np.round(line.get_xydata(), 9))) for line in above.lines}
@@ -40,14 +40,14 @@ def test_lines_are_ours_marks_are_published_and_errors_ours_less_published() -> 
     assert PANELS[1].lines[0].error == pytest.approx((0.2,))  # between the distances of the line: 3.3 - 3.1
 
 
-def test_places_without_a_figure_of_ours_leave_the_mean_error_alone() -> None:
+def test_places_without_a_figure_do_not_count_in_the_mean_error() -> None:
     """From among trees there is none where the hole is nearer than the trees."""
     gap = Line("from recovery", (20.0, 60.0), (float("nan"), 3.0), (20, 60), (3.5, 3.4))
     below = strokes_by_distance([Panel("One player", "A study", (gap,)), PANELS[1]]).axes[1]
     assert below.get_title("left") == "error: mean -0.40, rms 0.40 strokes"
 
 
-def test_errors_share_a_scale_that_does_not_make_small_ones_great() -> None:
+def test_errors_share_a_scale_of_a_least_width() -> None:
     _, below, _, other = strokes_by_distance(PANELS).axes
     assert below.get_ylim() == other.get_ylim() and below.get_ylim()[1] >= 0.25
 

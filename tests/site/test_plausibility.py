@@ -301,7 +301,7 @@ def test_a_ring_of_one_point_is_left_out_with_a_word(survey):
     assert len(gt.open_site(survey).layer("bunkers")) == 0
 
 
-def test_a_million_corners_are_simplified_within_the_stated_tolerance(make_survey):
+def test_million_corners_are_simplified_within_tolerance(make_survey):
     """A fairway with a ripple of 3 mm: within a centimetre of it a few hundred corners do."""
     turn = np.linspace(0, 2 * np.pi, 1_000_000, endpoint=False)
     radius = 60 + 0.003 * np.sin(40_000 * turn)

@@ -47,7 +47,7 @@ def site(**columns: object) -> Site:
     return Site.from_tables({**straight_tables(), "shapes": shapes(**columns)}, 27700, plane())
 
 
-def test_ground_is_the_proposed_one_and_existing_the_surveyed_one() -> None:
+def test_ground_is_proposed_and_existing_is_surveyed() -> None:
     s = site()
     new = proposed_site(s)
     assert new.existing is s.ground and s.existing is None
@@ -68,7 +68,7 @@ def test_windows_give_what_laying_on_the_whole_terrain_gives() -> None:
     assert window.z == pytest.approx(whole.height(x[None, :], y[:, None]), abs=0.002)
 
 
-def test_banks_longer_than_the_first_window_are_followed_to_their_foot() -> None:
+def test_long_banks_are_followed_to_their_foot() -> None:
     s = site(
         rise_m=[np.nan, -0.9, np.nan], level_m=[np.nan, np.nan, 26.0], kind=["grade", "hollow", "platform"]
     )

@@ -485,7 +485,7 @@ os.kill(os.getpid(), signal.SIGKILL)
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs SIGKILL")
-def test_an_unfinished_transaction_of_a_killed_program_is_rolled_back(survey):
+def test_unfinished_transaction_is_rolled_back(survey):
     """A hot journal stops read-only openers; opening a site heals it first."""
     subprocess.run([sys.executable, "-c", _KILLED_WHILE_COMMITTING, str(survey)], check=False)
     journal = survey.with_name(survey.name + "-journal")
@@ -518,7 +518,7 @@ def test_a_locked_file_says_so(survey, monkeypatch):
     assert open_site(survey).holes == [1]
 
 
-def test_a_small_terrain_is_read_once_and_anew_when_the_file_changes(tmp_path, monkeypatch):
+def test_small_terrain_is_read_anew_when_the_file_changes(tmp_path, monkeypatch):
     from gistools.site import _raster, terrain
 
     path = tmp_path / "t.tif"

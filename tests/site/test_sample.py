@@ -317,7 +317,7 @@ def test_bold_side_sees_the_flags():
         assert mean_seen(row["pin"], *RIGHT) > least, row["pin"]
 
 
-def test_safe_side_is_blind_to_the_left_pins_and_sees_the_open_one():
+def test_safe_side_is_blind_to_left_pins_only():
     assert mean_seen("front left", *LEFT) < 0.25
     assert mean_seen("back left", *LEFT) < 0.15
     assert mean_seen("front right", *LEFT) > 0.75

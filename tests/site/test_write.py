@@ -218,7 +218,7 @@ def test_foreign_metadata_and_tables_are_left_alone(survey):
     validated(survey)
 
 
-def test_rerunning_replaces_and_takes_out_what_is_no_longer_there(survey):
+def test_rerun_replaces_and_removes_old_layers(survey):
     site = open_site(survey)
     site.write(
         made_map("view_1_front", [[1, 2], [3, 4]], "viewing"),

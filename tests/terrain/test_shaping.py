@@ -103,7 +103,7 @@ def test_mound_to_a_level_reaches_it_on_sloping_ground() -> None:
     assert crest == pytest.approx(12.0, abs=0.03)
 
 
-def test_crest_level_from_screening_becomes_a_mound_of_that_level() -> None:
+def test_crest_level_of_screening_makes_a_mound_of_that_level() -> None:
     area = Shape("mound", disc(20), level_m=11.5, side_slope_pct=40)
     assert shape_ground(ground(), [area]).surface.height(0, 0) == pytest.approx(11.5, abs=0.01)
     line = Shape("mound", LineString([(-10, 0), (10, 0)]), level_m=11.5)
@@ -113,7 +113,7 @@ def test_crest_level_from_screening_becomes_a_mound_of_that_level() -> None:
     assert lower.height([-9, 0, 9], [0, 0.4, 0]) == pytest.approx([9.2] * 3, abs=1e-9)
 
 
-def test_a_standing_mound_is_brought_to_the_level_that_screening_fits() -> None:
+def test_mound_is_raised_to_the_level_of_screening() -> None:
     """The shape laid is the ground on which ``screening`` checked its crest level, not merely one as high."""
     s = ground(east=0.02)
     x, y = s.centres()
@@ -133,7 +133,7 @@ def test_a_standing_mound_is_brought_to_the_level_that_screening_fits() -> None:
     assert lower.height(*fitted.top) == pytest.approx(fitted.crest_m - 0.5, abs=1e-9)
 
 
-def test_crest_line_level_runs_straight_between_vertices_over_rough_ground() -> None:
+def test_crest_level_is_linear_between_vertices() -> None:
     s = ground(east=0.02)
     line = LineString([(-20, 0), (20, 0)])
     shaped = shape_ground(s, [Shape("mound", line, rise_m=2.0)]).surface
@@ -141,7 +141,7 @@ def test_crest_line_level_runs_straight_between_vertices_over_rough_ground() -> 
     assert shaped.height(at, 0 * at) == pytest.approx(10 + 0.02 * at + 2.0, abs=1e-6)
 
 
-def test_channel_falls_along_the_line_as_drawn_and_uphill_beds_are_named() -> None:
+def test_channel_falls_along_its_line_and_uphill_beds_are_named() -> None:
     down = Shape("channel", LineString([(-30, 0), (30, 0)]), level_m=9.5, fall_pct=1.0)
     shaped = shape_ground(ground(), [down])
     assert shaped.surface.height([-20, 20], [0, 0]) == pytest.approx([9.4, 9.0], abs=0.01)
@@ -268,9 +268,7 @@ def test_ramp_rises_steadily_from_nothing_to_all(width: float, blend: float) -> 
 
 
 @given(a=st.floats(-5, 5), b=st.floats(-5, 5), k=st.floats(0, 2))
-def test_smooth_max_is_at_least_the_larger_and_at_most_a_quarter_of_k_more(
-    a: float, b: float, k: float
-) -> None:
+def test_smooth_maximum_exceeds_the_larger_by_at_most_k_over_4(a: float, b: float, k: float) -> None:
     got = float(smooth_max(np.array(a), np.array(b), k))
     assert max(a, b) - 1e-12 <= got <= max(a, b) + k / 4 + 1e-9
 
