@@ -56,7 +56,7 @@ def test_a_window_has_as_many_cells_as_asked_for() -> None:
     assert GRID.window((0.0, 0.0, 1.0, 1.0), least=2) == (slice(18, 20), slice(0, 2))
 
 
-def test_a_part_lies_where_it_was_cut() -> None:
+def test_part_of_a_grid_keeps_its_place() -> None:
     part = GRID.part(slice(4, 9), slice(2, 12))
     assert part == Grid(105.0, 240.0, 2.5, (5, 10))
     assert GRID.offset_of(part) == (4, 2)

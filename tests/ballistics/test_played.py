@@ -31,7 +31,7 @@ def test_flat_and_calm_plays_its_length(plan, player) -> None:
 
 @settings(max_examples=40, deadline=None)
 @given(st.floats(30, 230), st.floats(-20, 12), st.floats(0, 9), st.floats(0, 360))
-def test_it_inverts_the_flight(plan, rise, speed, come) -> None:
+def test_effective_distance_inverts_the_flight(plan, rise, speed, come) -> None:
     """The shot of that flat calm carry, flown under the conditions, comes down at the plan distance.
 
     Or beyond, where a softer one would not get up to the level at all.

@@ -246,7 +246,7 @@ def test_what_can_be_played_from_where() -> None:
     assert set(LIES.values()) == set(lies())
 
 
-def test_a_club_that_is_not_in_the_bag_is_refused_with_what_is() -> None:
+def test_club_not_in_the_bag_is_refused_listing_the_bag() -> None:
     with pytest.raises(InputError, match="the bag"):
         built_in("scratch man").club("putter")
 

@@ -223,7 +223,7 @@ def test_a_tee_far_off_the_terrain_has_no_answer_and_says_why(straight_site) -> 
     assert shots["in_zone_pct"].isna().all() and (shots["note"] != "").all()
 
 
-def test_missing_terrain_is_said_where_it_is_missing(straight_site) -> None:
+def test_missing_terrain_is_reported_with_its_place(straight_site) -> None:
     """A zone over ground that the terrain does not hold, and a tee over a hole in it.
 
     Notes name the right place.

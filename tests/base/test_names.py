@@ -26,7 +26,7 @@ def test_names_are_matched(typed: list[str] | str, meant: tuple[str, ...]) -> No
     assert match_names(typed, PINS, "hole location") == meant
 
 
-def test_a_beginning_of_several_names_is_refused_with_those() -> None:
+def test_ambiguous_beginning_of_a_name_lists_the_names() -> None:
     with pytest.raises(InputError, match=r"'back' may be any of: back left, back right; type more"):
         match_names("back", PINS, "hole location")
 

@@ -87,7 +87,7 @@ def test_check_tells_and_changes_nothing(broken: Path, baseline: Any) -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("broken", KINDS, indirect=True)
-def test_a_study_of_it_ends_well(broken: Path) -> None:
+def test_study_of_a_broken_site_ends_in_words_or_results(broken: Path) -> None:
     """Results or an error for people, no fault of the program; the survey is what it was."""
     with closing(sqlite3.connect(broken)) as link:
         try:

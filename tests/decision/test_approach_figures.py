@@ -129,7 +129,7 @@ def test_shares_and_blindness(hole):
     assert off["remaining_strokes"] == row["remaining_strokes"]
 
 
-def test_on_the_green_it_is_putted(hole):
+def test_ball_on_the_green_is_putted(hole):
     row = met(hole, 2.5, 96.5)
     assert row["club"] == "putter" and row["remaining_strokes"] == hole[0].at(2.5, 96.5, 0)
     assert "On the green" in explain(hole[0], 2.5, 96.5, 0).reading

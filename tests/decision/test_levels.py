@@ -140,7 +140,7 @@ def test_order_turns_beyond_the_band_alone() -> None:
 
 
 @given(st.lists(st.floats(3.0, 6.0), min_size=1, max_size=6), st.floats(0.0, 0.3))
-def test_nobody_beyond_the_band_stands_before_one_within(totals: list[float], band: float) -> None:
+def test_zones_within_the_band_rank_first(totals: list[float], band: float) -> None:
     ordered, level, _ = order(totals, [figures()] * len(totals), band)
     assert sorted(ordered) == list(range(len(totals)))
     within = [level[k] for k in ordered]

@@ -92,7 +92,7 @@ def mirrored() -> np.ndarray:
 
 
 @pytest.mark.xfail(strict=True, reason="asked: 0.02 at 99.9 % of places; see the measured band below")
-def test_mirrored_with_wind_as_asked():
+def test_mirrored_hole_with_wind_within_the_limit():
     assert np.quantile(np.abs(mirrored()), 0.999) < 0.02
 
 

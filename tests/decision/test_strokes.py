@@ -210,7 +210,7 @@ def test_ball_in_water_is_dropped_behind_it_on_the_shot_line(crossed):
         assert (place[:, 1] < 90.0).all()
 
 
-def test_a_shot_against_a_face_stays_where_it_was():
+def test_shot_against_a_face_stays_in_place():
     """A face 6 m high close by on the right: chips into it stay, those beside it and long shots go on."""
     surface, kinds = field(width=60, length=200)
     x, y = surface.centres()

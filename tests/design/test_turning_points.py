@@ -34,7 +34,7 @@ def test_a_straight_lead_is_crossed_where_it_should(turn: float, slope: float) -
     assert ("more than" if turn > 10.0 else "less than") in row["reading"]
 
 
-def test_an_order_that_stays_says_so() -> None:
+def test_unchanged_order_is_reported() -> None:
     totals = [{"back": {"left": 4.0, "right": 4.1}}] * 2
     (row,) = turns_between([0.0, 50.0], totals, 0.0, SETTING)
     assert np.isnan(row["turns_at"]) and f"no {SETTING} from 0 to 50 turns that" in row["reading"]

@@ -32,7 +32,7 @@ def said(done, pattern, level=None):
     return [f for f in done.findings if pattern in f.message and level in (None, f.level)]
 
 
-def test_a_course_as_it_should_be(course, tmp_path, drawn):
+def test_course_without_faults_has_no_findings(course, tmp_path, drawn):
     for number in HOLES:
         course.hole(number)
     done, site = brought_in(course, tmp_path)
@@ -101,7 +101,7 @@ def test_numbers_under_other_tags_or_none(course, tmp_path, tags):
     assert site.layer("greens", 3).geometry.iloc[0].centroid.x == pytest.approx(x, abs=0.1)
 
 
-def test_a_number_that_is_there_twice(course, tmp_path):
+def test_hole_number_that_is_given_twice(course, tmp_path):
     """Holes 1, 2, 3 and a second 3 where the fourth is: two courses of that many holes are no answer."""
     for number in (1, 2, 3):
         course.hole(number)

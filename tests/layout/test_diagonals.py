@@ -31,7 +31,7 @@ def test_gradient_is_cot_of_the_angle(plan, angle, width, turn, east, north, mir
 
 
 @pytest.mark.parametrize("angle", [0.0, 90.0, 120.0, 150.0])
-def test_other_angles(plan, angle):
+def test_burns_at_other_angles(plan, angle):
     if angle == 0.0:
         along = LineString([(5, 150), (5, 250)]).buffer(2, cap_style="flat")
         (result,) = diagonals(*_with_tee(plan.hole({"burn": along})))
@@ -84,7 +84,7 @@ def test_hazard_cut_out_of_the_fairway_equals_one_across(plan):
     assert cut.areas == across.areas == 2
 
 
-def test_beside_the_fairway_is_not_in_it(plan):
+def test_hazard_beside_the_fairway_is_no_diagonal(plan):
     assert diagonals(*_with_tee(plan.hole({"near": box(22, 200, 30, 208)}))) == []
 
 

@@ -72,7 +72,7 @@ def all_rows(page: pdfplumber.page.Page) -> str:
     return "\n".join(part.extract_text() for part in parts)
 
 
-def test_counts_are_those_of_the_layer(report) -> None:
+def test_counts_equal_the_rows_of_the_layer(report) -> None:
     pages, points, summary = report
     text = " ".join(pages[0].extract_text().split())
     count = points["level_status"].value_counts()

@@ -163,7 +163,7 @@ def test_sections_and_shots_follow_the_zone_played_to(opened: Opened) -> None:
     assert "Long section" in opened.page.inner_text("#long")
 
 
-def test_print_is_a_board_on_one_landscape_a3_sheet_and_an_appendix(board: Opened, tmp_path: Path) -> None:
+def test_print_is_one_landscape_a3_board_and_an_appendix(board: Opened, tmp_path: Path) -> None:
     """Plan, matrix, reasons, green and section on the first sheet, tables behind it; closed again after."""
     path = tmp_path / "print.pdf"
     shut = "document.querySelectorAll('details').forEach((d) => { d.open = false; })"

@@ -39,7 +39,7 @@ def test_the_flag_that_changes_most_is_drawn_by_default(sites: tuple[Site, Site]
     assert f"flag at {most}:" in change(*sites, hole=1).get_suptitle()
 
 
-def test_a_pin_that_is_not_there(sites: tuple[Site, Site]) -> None:
+def test_unknown_pin_is_refused(sites: tuple[Site, Site]) -> None:
     with pytest.raises(InputError, match=r"it has .*back left"):
         change(*sites, hole=1, pin="nowhere")
 

@@ -366,7 +366,7 @@ def test_a_site_in_feet_is_drawn_in_feet(tmp_path):
     assert len(filled(page, PIN_COLOUR)) == 1 and pin.within(green)
 
 
-def test_names_that_bite_are_drawn_as_they_are(tmp_path):
+def test_names_with_formula_marks_are_drawn_literally(tmp_path):
     """Marks of a formula language, a long name and another script; a text that is too long is cut."""
     site = SITE.replace(
         site=SITE.layer("site").assign(project="Берег $x^$ " * 20),

@@ -98,7 +98,7 @@ def test_a_shape_without_number_belongs_to_the_nearest_hole() -> None:
     assert proposed_site(s, hole=2).surface().height(15, 300) == 10
 
 
-def test_every_step_can_run_on_it() -> None:
+def test_steps_run_on_the_proposed_ground() -> None:
     s = Site.from_tables(dict(site().tables), 27700, plane(east_slope=0.011))
     before = gt.lengths(s, hole=1)
     after = gt.lengths(proposed_site(s), hole=1)
@@ -133,7 +133,7 @@ def test_no_terrain_is_said() -> None:
         proposed_site(s)
 
 
-def test_a_given_ground_is_taken_as_it_is() -> None:
+def test_proposed_ground_in_the_site_is_used_unchanged() -> None:
     s = site()
     higher = s.replace(ground=ArrayTerrain(plane(level=12)))
     assert proposed_site(higher) is higher

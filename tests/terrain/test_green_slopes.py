@@ -50,7 +50,7 @@ def test_no_hole_within_three_metres_of_critical_ground() -> None:
     assert not s.fair[(north > -3) & (north < 5)].any()
 
 
-def test_own_limit_and_speed() -> None:
+def test_fair_ground_with_a_given_limit_and_green_speed() -> None:
     g = ground(lambda x, y: 0.03 * y)
     assert green_slopes(g, GREEN, stimp_ft=14).fair.sum() == 0, "3 % is too much at 14 ft"
     assert green_slopes(g, GREEN, limit_pct=2.0).fair.sum() == 0

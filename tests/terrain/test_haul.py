@@ -30,7 +30,7 @@ def test_one_cut_to_one_fill():
 
 @settings(max_examples=25, deadline=None)
 @given(st.integers(0, 10_000))
-def test_along_a_line_it_is_the_earth_movers_distance(seed):
+def test_haul_along_a_line_is_the_earth_movers_distance(seed):
     """In one dimension the least moment is that of scipy.stats.wasserstein_distance."""
     rng = np.random.default_rng(seed)
     change = np.zeros((2, 30))

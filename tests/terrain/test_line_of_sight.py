@@ -309,7 +309,7 @@ def test_ring_with_a_yard_inside() -> None:
     assert v.low_m[0, 0] == pytest.approx(1.6 + 0.4 * 100 / 10, abs=1e-9)
 
 
-def test_many_things_give_what_each_alone_would() -> None:
+def test_many_obstacles_give_what_each_gives_alone() -> None:
     """The directions index leaves out only what cannot matter."""
     s = rough(11)
     rng = np.random.default_rng(4)
@@ -370,7 +370,7 @@ def test_constant_ground_and_the_viewer_at_the_flag() -> None:
     assert np.isnan(v.hidden_at_m).all() and (v.clearance_m == pytest.approx(2.13))
 
 
-def test_nobody_looks() -> None:
+def test_views_without_observers_are_empty() -> None:
     assert Scene(level()).views(np.empty((0, 2)), [(20, 20)]).share.shape == (0, 1)
 
 
