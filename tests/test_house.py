@@ -100,6 +100,13 @@ def test_names_say_what_they_hold(path: Path) -> None:
         assert not FILLERS & set(names), f"{path.name}:{node.lineno}: {names}"
 
 
+@pytest.mark.parametrize("path", [p for p in MODULES if p.name != "renamed.py"], ids=relative)
+def test_words_the_glossary_refuses_are_not_used(path: Path) -> None:
+    """Golf's and decision's words that the glossary has another for."""
+    text = path.read_text(encoding="utf-8").lower()
+    assert not re.findall(r"reward|heroic|played.distance|flag.spot|wish.list", text)
+
+
 @pytest.mark.parametrize("path", TESTS, ids=lambda p: p.relative_to(ROOT).as_posix())
 def test_names_of_tests_are_short_statements(path: Path) -> None:
     """At most 60 characters: what is checked, not how it came about."""

@@ -75,7 +75,7 @@ def effective_carries(
     """Which player carries what from which tee in which wind, by how much and how often.
 
     For each carry of the step `carries` (least, greatest, on line) and for the last hazard before each
-    landing zone: the played distance (the flat, calm, sea-level carry that asks for the same shot,
+    landing zone: the effective distance (the flat, calm, sea-level carry that asks for the same shot,
     :mod:`gistools.compute.ballistics.effective_distance`), the carry of the player's longest club along that
     bearing to that level, the margin, and the share of all shots that carry it. For bunkers, water and burns
     each shot has to carry the far edge in its own direction: over a diagonal that is most of the risk. Ground
@@ -107,7 +107,7 @@ def effective_carries(
 
 
 def _played(plan_m: float, **here: Any) -> float:
-    """Played distance [m]; nan beyond what anybody carries (a tee drawn far away, say)."""
+    """Effective distance [m]; nan beyond what anybody carries (a tee drawn far away, say)."""
     from gistools.compute.ballistics.effective_distance import FARTHEST_M, effective_distance
 
     return effective_distance(plan_m, **here) if plan_m <= FARTHEST_M else math.nan
@@ -122,7 +122,7 @@ def _asked(
     bearing_deg: float,
     edge: Any = None,
 ) -> dict[str, Any]:
-    """What a carry asks of a player: played distance, margin, chance, club."""
+    """What a carry asks of a player: effective distance, margin, chance, club."""
     from gistools.compute.ballistics.effective_distance import carry_and_share, carry_of
 
     here: dict[str, Any] = {

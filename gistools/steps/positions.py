@@ -58,8 +58,9 @@ def positions(
 ) -> dict[str, Any]:
     """Rank the landing zones for each tee, player, wind and pin, by strokes left and by total.
 
-    Total = 1 + mean over all outcomes of the best tee shot aimed at the zone of what they leave; reward = the
-    same mean over the outcomes in the zone, less the tee shot. Holes without landing zones have no rows.
+    Total = 1 + mean over all outcomes of the best tee shot aimed at the zone of what they leave; strokes
+    remaining = the same mean over the outcomes in the zone, less the tee shot. Holes without landing zones
+    have no rows.
 
     Returns
     -------

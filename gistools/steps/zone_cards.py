@@ -132,7 +132,7 @@ def ranked_cards(
             shot = _shot(hole, player, wind, ranking.start, c, target)
             cards.append(shot | left)
         order, level, reasons = levels.order([c.total for c in here], cards, band, criteria)
-        by_left = sorted(c.reward for c in here)
+        by_left = sorted(c.remaining for c in here)
         for rank, k in enumerate(order, 1):
             rows.append(
                 cards[k]
@@ -145,7 +145,7 @@ def ranked_cards(
                     "decided_by": reasons[k],
                     "lead_strokes": _lead(here, k) if rank == 1 else math.nan,
                     "behind_strokes": here[k].total - min(c.total for c in here),
-                    "remaining_rank": by_left.index(here[k].reward) + 1,
+                    "remaining_rank": by_left.index(here[k].remaining) + 1,
                     "order_changes": turned[p],
                 }
             )
@@ -186,7 +186,7 @@ def _shot(
         "zone": target.zone,
         "zone_number": math.nan if target.number is None else target.number,
         "total_strokes": c.total,
-        "remaining_strokes": c.reward,
+        "remaining_strokes": c.remaining,
         "club": solved.shot_table.shots[c.shot].label,
         "aim_deg": bearing_of(c.heading),
         "in_zone_pct": 100 * c.in_zone,

@@ -10,14 +10,14 @@ NAMES = ["left", "right"]
 
 
 def sentences(left: tuple[float, float], right: tuple[float, float]) -> list[str]:
-    """Readings of both zones, from (total, reward), the first choice first."""
+    """Readings of both zones, from (total, remaining), the first choice first."""
     both = [
         Choice(z, 0, 0, 0, r, t, 0.6, 0.0, 0.0, 0.0, 0.0, 0.0, (), 0.0, 0.0)
         for z, (t, r) in enumerate((left, right))
     ]
-    here, by_reward = sorted(both, key=lambda c: c.total), sorted(both, key=lambda c: c.reward)
+    here, by_remaining = sorted(both, key=lambda c: c.total), sorted(both, key=lambda c: c.remaining)
     return [
-        _reading("back", NAMES, c, here, by_reward, rank, by_reward.index(c) + 1, 0.02)
+        _reading("back", NAMES, c, here, by_remaining, rank, by_remaining.index(c) + 1, 0.02)
         for rank, c in enumerate(here, 1)
     ]
 

@@ -8,7 +8,7 @@ import pytest
 from gistools.compute.decision.ranking import TIE_BAND, ShotFan, choices_of, zone_of
 
 
-def tee_shots(total, reward, in_zone) -> ShotFan:
+def tee_shots(total, remaining, in_zone) -> ShotFan:
     """Shots with clubs of their own at one zone and pin."""
     n = len(total)
     return ShotFan(
@@ -18,7 +18,7 @@ def tee_shots(total, reward, in_zone) -> ShotFan:
         zone=np.zeros(n, np.int64),
         in_zone=np.array(in_zone, float)[:, None],
         through=np.zeros((n, 1)),
-        reward=np.array(reward, float)[:, None, None],
+        remaining=np.array(remaining, float)[:, None, None],
         kind=np.zeros((n, 256)),
         feature=np.zeros((n, 0)),
         middle=np.zeros((n, 2)),
@@ -45,7 +45,7 @@ def test_what_a_zone_leaves_does_not_hang_on_a_tie():
     The zone's figure hardly moves when the tie turns.
     """
     left = [
-        choices_of(tee_shots([4.236, 4.236 + d], [3.197, 3.069], [0.6, 0.6]), ())[0].reward
+        choices_of(tee_shots([4.236, 4.236 + d], [3.197, 3.069], [0.6, 0.6]), ())[0].remaining
         for d in (-0.002, -0.001, 0.001, 0.002)
     ]
     assert max(left) - min(left) < 0.128 * 0.004 / TIE_BAND
@@ -54,9 +54,9 @@ def test_what_a_zone_leaves_does_not_hang_on_a_tie():
 
 def test_zone_leaves_what_its_only_best_shot_leaves():
     choice = choices_of(tee_shots([4.20, 4.20 + TIE_BAND], [3.1, 2.9], [0.6, 0.6]), ())[0]
-    assert choice.reward == pytest.approx(3.1) and choice.shot == 0
+    assert choice.remaining == pytest.approx(3.1) and choice.shot == 0
 
 
 def test_shots_that_find_the_zone_more_often_count_more():
     choice = choices_of(tee_shots([4.2, 4.2], [3.1, 2.9], [0.6, 0.3]), ())[0]
-    assert choice.reward == pytest.approx((0.6 * 3.1 + 0.3 * 2.9) / 0.9)
+    assert choice.remaining == pytest.approx((0.6 * 3.1 + 0.3 * 2.9) / 0.9)

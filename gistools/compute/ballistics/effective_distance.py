@@ -128,7 +128,7 @@ def effective_distance(
     Returns
     -------
     float
-        Played distance [m]; ``nan`` where no shot, even far beyond the player's longest, gets there.
+        Effective distance [m]; ``nan`` where no shot, even far beyond the player's longest, gets there.
 
     Notes
     -----

@@ -9,12 +9,12 @@ the outcome table. Those that come first are evaluated again with each run simul
   (assumption).
 - Total: one, plus the mean over all its outcomes, hazards and misses included, of what they leave. The shot
   with the least total is the zone's shot for the pin.
-- Reward: mean strokes remaining from where balls finish in the zone. It is the zone's, not of a tie's winner:
+- Strokes remaining: the mean from where balls finish in the zone. It is the zone's, not of a tie's winner:
   the mean over all shots that count and whose total is within TIE_BAND of the least, weighted by how often
   they find the zone and by how close they are.
 
-Two zones are a *real choice* if their totals are within 0.10 strokes (assumption). The *heroic line* is the
-zone with the best reward, if the total ranks another first that leaves at least 0.01 more.
+Two zones are a *real choice* if their totals are within 0.10 strokes (assumption). The *go-for line* is the
+zone with the fewest strokes remaining, if the total ranks another first that leaves at least 0.01 more.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ AIM_SHARE = 0.9  # (assumption)
 MARGIN_DEG = 6.0  # aims are tried so far beyond the zones and the green (assumption)
 WIDEST_DEG = 70.0  # and at most so far from the green (assumption)
 ELLIPSE_SHARE = 0.9  # of the finishes lie inside their ellipse (assumption)
-DANGERS = (Kind.WATER, Kind.SAND, Kind.TREES)
+HAZARDS = (Kind.WATER, Kind.SAND, Kind.TREES)
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,7 +51,7 @@ class ShotFan:
     """Every shot tried from a place: shares and means by shot, in rows.
 
     ``total (n, pins)``; ``zone (n,)`` the zone it is aimed at, -1 for none; ``in_zone, through (n, zones)``
-    shares; ``reward (n, zones, pins)``; ``kind (n, 256)`` shares of finishing on each kind; ``feature (n,
+    shares; ``remaining (n, zones, pins)``; ``kind (n, 256)`` shares of finishing on each kind; ``feature (n,
     features)``.
     """
 
@@ -61,7 +61,7 @@ class ShotFan:
     zone: NDArray[np.int64]
     in_zone: NDArray[np.float64]
     through: NDArray[np.float64]
-    reward: NDArray[np.float64]
+    remaining: NDArray[np.float64]
     kind: NDArray[np.float64]
     feature: NDArray[np.float64]
     middle: NDArray[np.float64]
@@ -71,14 +71,14 @@ class ShotFan:
 class Choice:
     """The best shot at a zone for a pin.
 
-    Shares from 0 to 1; ``dangers`` are (name, share), greatest first.
+    Shares from 0 to 1; ``hazards`` are (name, share), greatest first.
     """
 
     zone: int
     pin: int
     shot: int
     heading: int
-    reward: float
+    remaining: float
     total: float
     in_zone: float
     through: float
@@ -86,7 +86,7 @@ class Choice:
     water: float
     out: float
     trees: float
-    dangers: tuple[tuple[str, float], ...]
+    hazards: tuple[tuple[str, float], ...]
     x: float
     y: float
 
@@ -198,7 +198,7 @@ def _weigh(
         got.in_zone[k, z] = inside.mean()
         got.through[k, z] = ((landed == z) & ~inside).mean()
         if inside.any():
-            got.reward[k, z] = s.value[out["state"][inside]].mean(axis=0)
+            got.remaining[k, z] = s.value[out["state"][inside]].mean(axis=0)
     got.zone[k] = zone_of(got.in_zone[k])
 
 
@@ -211,7 +211,7 @@ def _feature_shares(
 ) -> NDArray[np.float64]:
     """Share of the shots that finish in each named hazard; kind and cell of each finish are given."""
     shares = np.zeros(len(ground.names))
-    for kind in DANGERS:
+    for kind in HAZARDS:
         bad = ok & (kinds == kind)
         if bad.any():
             hit = ground.nearest(kind)[i[bad], j[bad]]
@@ -223,14 +223,14 @@ def _feature_shares(
 class Risk:
     """Shares of shots that finish in sand, water and trees, and out of bounds, 0 to 1.
 
-    ``dangers`` are (name, share), greatest first.
+    ``hazards`` are (name, share), greatest first.
     """
 
     sand: float
     water: float
     out: float
     trees: float
-    dangers: tuple[tuple[str, float], ...]
+    hazards: tuple[tuple[str, float], ...]
 
 
 def outcome_shares(s: ValueFunction, ground: HoleGround, out: NDArray[np.void]) -> Risk:
@@ -247,7 +247,7 @@ def risk_row(risk: Risk | Choice) -> dict[str, Any]:
         "sand_pct": 100 * risk.sand,
         "water_pct": 100 * risk.water,
         "out_of_bounds_pct": 100 * risk.out,
-        "hazards": "; ".join(f"{n} {100 * q:.0f} %" for n, q in risk.dangers if q >= 0.005),
+        "hazards": "; ".join(f"{n} {100 * q:.0f} %" for n, q in risk.hazards if q >= 0.005),
     }
 
 
@@ -313,7 +313,7 @@ def choices_of(got: ShotFan, names: tuple[str, ...]) -> list[Choice]:
                 p,
                 int(got.shot[k]),
                 int(got.heading[k]),
-                float(share @ got.reward[rows, z, p] / share.sum()),
+                float(share @ got.remaining[rows, z, p] / share.sum()),
                 float(got.total[k, p]),
                 float(got.in_zone[k, z]),
                 float(got.through[k, z]),
@@ -321,7 +321,7 @@ def choices_of(got: ShotFan, names: tuple[str, ...]) -> list[Choice]:
                 risk.water,
                 risk.out,
                 risk.trees,
-                risk.dangers,
+                risk.hazards,
                 float(got.middle[k, 0]),
                 float(got.middle[k, 1]),
             )
@@ -353,9 +353,9 @@ def position_rows(
     turned = levels.turns(totals_by_pin(choices), band)
     for p in range(len(s.pins)):
         here = sorted((c for c in choices if c.pin == p), key=lambda c: c.total)
-        by_reward = sorted(here, key=lambda c: c.reward)
+        by_remaining = sorted(here, key=lambda c: c.remaining)
         for rank, c in enumerate(here, 1):
-            remaining_rank = by_reward.index(c) + 1
+            remaining_rank = by_remaining.index(c) + 1
             other = next((o for o in here if o is not c), None)
             gain = other.total - c.total if other else float("nan")
             shot = s.shot_table.shots[c.shot]
@@ -366,7 +366,7 @@ def position_rows(
                     "rank": rank,
                     "remaining_rank": remaining_rank,
                     "total_strokes": c.total,
-                    "remaining_strokes": c.reward,
+                    "remaining_strokes": c.remaining,
                     "gain_strokes": gain,
                     "club": shot.label,
                     "aim_deg": bearing_of(c.heading),
@@ -375,7 +375,7 @@ def position_rows(
                     **risk_row(c),
                     "order_changes": turned[p],
                     "reading": _reading(
-                        s.pins[p], zone_names, c, here, by_reward, rank, remaining_rank, band
+                        s.pins[p], zone_names, c, here, by_remaining, rank, remaining_rank, band
                     ),
                     "x": c.x,
                     "y": c.y,
@@ -389,37 +389,37 @@ def _reading(
     names: list[str],
     c: Choice,
     here: list[Choice],
-    by_reward: list[Choice],
+    by_remaining: list[Choice],
     rank: int,
     remaining_rank: int,
     band: float,
 ) -> str:
     words = f"For the {pin} pin the {names[c.zone]} zone"
     danger = (
-        f"{tee_shots(c.dangers[0][1])} finds {c.dangers[0][0]}"
-        if c.dangers and c.dangers[0][1] >= 0.01
+        f"{tee_shots(c.hazards[0][1])} finds {c.hazards[0][0]}"
+        if c.hazards and c.hazards[0][1] >= 0.01
         else ""
     )
-    if c.out >= 0.01 and (not c.dangers or c.out > c.dangers[0][1]):
+    if c.out >= 0.01 and (not c.hazards or c.out > c.hazards[0][1]):
         danger = f"{tee_shots(c.out)} goes out of bounds"
     if len(here) == 1:
         return f"{words} is the only one in reach." + (
-            f" From there {c.reward:.2f} strokes are left; {danger}." if danger else ""
+            f" From there {c.remaining:.2f} strokes are left; {danger}." if danger else ""
         )
     end = f"; {danger}." if danger else "."
-    gain, best = here[1].total - c.total, by_reward[0]
+    gain, best = here[1].total - c.total, by_remaining[0]
     level = gain < band
     other = names[here[1].zone]
     if rank == 1 and remaining_rank == 1:
         wins = f"is in all level with {other}" if level else f"wins by {gain:.2f} strokes"
         return f"{words} is first choice: it leaves the least and {wins}{end}"
     if rank == 1:
-        less = c.reward - best.reward
+        less = c.remaining - best.remaining
         though = f"leaves {less:.2f} less" if less >= band else "leaves as little"
         by = f", in all level with {other}" if level else f" by {gain:.2f} strokes"
         return f"{words} is first choice{by}, though {names[best.zone]} {though}{end}"
     cost, first = c.total - here[0].total, names[here[0].zone]
-    buys = here[0].reward - c.reward
+    buys = here[0].remaining - c.remaining
     if buys >= band:
         costs = "in all it is level" if cost < band else f"in all it costs {cost:.2f}"
         return (
@@ -437,22 +437,22 @@ def hole_row(
 ) -> dict[str, Any]:
     """Read what a tee asks of a player in a wind.
 
-    Real choices, spread between pins, price of the heroic line.
+    Real choices, spread between pins, price of the go-for line.
 
     ``from_tee (pins,)`` are the strokes remaining from the tee by :meth:`ValueFunction.values_at`, whatever
     the zone: the hole's best. Totals nearer to each other than ``band`` [strokes] are level.
     """
     best: dict[int, Choice] = {}
-    real, heroic = [], []
+    real, bold_lines = [], []
     for p in range(len(s.pins)):
         here = sorted((c for c in choices if c.pin == p), key=lambda c: c.total)
         if not here:
             continue
         best[p] = here[0]
         real.append(sum(c.total - here[0].total <= NEAR_STROKES for c in here))
-        bold = min(here, key=lambda c: c.reward)
-        if here[0].reward - bold.reward >= band:
-            heroic.append((bold.total - here[0].total, here[0].reward - bold.reward, bold, p))
+        bold = min(here, key=lambda c: c.remaining)
+        if here[0].remaining - bold.remaining >= band:
+            bold_lines.append((bold.total - here[0].total, here[0].remaining - bold.remaining, bold, p))
     if not best:
         return {"reading": "no landing zone is in reach of this tee", "order_depends_on_pin": False}
     totals = [c.total for c in best.values()]
@@ -461,7 +461,7 @@ def hole_row(
         s.pins[p]: " = ".join(zone_names[z] for z in sorted(t) if t[z] - min(t.values()) < band)
         for p, t in totals_of.items()
     }
-    price = min(heroic, key=lambda h: h[0]) if heroic else None
+    price = min(bold_lines, key=lambda h: h[0]) if bold_lines else None
     parts = [
         (
             f"{max(real)} of {len({c.zone for c in choices})} landing zones are within {NEAR_STROKES:.2f}"
@@ -476,7 +476,7 @@ def hole_row(
     parts.append(f"pins differ by {max(totals) - min(totals):.2f} strokes")
     if price:
         cost, buys, bold, p = price
-        risk = f", and {tee_shots(bold.dangers[0][1])} finds {bold.dangers[0][0]}" if bold.dangers else ""
+        risk = f", and {tee_shots(bold.hazards[0][1])} finds {bold.hazards[0][0]}" if bold.hazards else ""
         parts.append(
             f"the go-for line to {zone_names[bold.zone]} buys {buys:.2f} strokes for the {s.pins[p]} pin"
             f" and costs {cost:.2f}{risk}"
