@@ -204,7 +204,7 @@ def _gaps(
     if field.required and missing:
         if source is None:
             message = f"there is no field `{field.name}` ({field.text})"
-            remedy = "add it, or name yours with fields="
+            remedy = "add it, or bring the file in with `gistools import` (Python: fields=)"
             findings.append(Finding("error", spec.name, None, message, remedy))
         else:
             for fid in missing:

@@ -243,7 +243,8 @@ class Site:
         if hole is None:
             return self.holes
         if hole not in self.holes:
-            raise InputError(f"the site has no hole {hole}; it has {', '.join(map(str, self.holes))}")
+            have = ", ".join(map(str, self.holes)) or "none that is numbered; `gistools check` says why"
+            raise InputError(f"the site has no hole {hole}; it has {have}")
         return [hole]
 
     def hole_bounds(self, hole: int, margin_m: float = 60.0) -> Bounds:
@@ -271,7 +272,7 @@ class Site:
         if self.ground is None:
             raise SiteError(
                 "this needs a terrain raster and the site has none:"
-                " put one in the GeoPackage as `terrain`, or name a GeoTIFF with terrain="
+                " put one in the GeoPackage as `terrain`, or name a GeoTIFF (--terrain, terrain= in Python)"
             )
         return self.ground.surface(bounds)
 

@@ -307,7 +307,8 @@ def _grounds(
     if terrain is None:
         if present is None:
             message = "the site has no terrain; steps that need heights will not run"
-            findings.append(Finding("warning", "terrain", None, message, "name a GeoTIFF with terrain="))
+            remedy = "name a GeoTIFF (--terrain, terrain= in Python)"
+            findings.append(Finding("warning", "terrain", None, message, remedy))
             return None, None, None, None
         if contents.find(TERRAIN_PROPOSED) is not None:
             message = (

@@ -118,6 +118,30 @@ def test_one_layer_with_a_field_of_kinds(tmp_path, drawn):
     assert gt.open_site(done.path).holes == [1, 2]
 
 
+def test_tags_of_a_surveyor_have_hole_numbers_beside_them(tmp_path, drawn):
+    """Tags in a field `Golf`, holes as text in another: numbers are taken, nothing is called traced."""
+    path = tmp_path / "all.gpkg"
+    parts = [(drawn(n)[k], k, n) for n in (1, 2) for k in ("back", "fairway", "green", "bunker")]
+    words = {"back": "Tee", "fairway": "Fairway", "green": "Green", "bunker": "Bunker"}
+    table = layer(
+        [s for s, _, _ in parts],
+        Golf=[words[k] for _, k, _ in parts],
+        HOLE_NO=[f"Hole {n}" for _, _, n in parts],
+        Colour=["white" if k == "back" else None for _, k, _ in parts],
+    )
+    _vector.write_layer(path, "features", table)
+    done = gt.import_site(path, to=tmp_path / "s.gpkg")
+    assert done.counts == {"tees": 2, "fairway": 2, "greens": 2, "bunkers": 2}
+    site = gt.open_site(done.path)
+    assert site.holes == [1, 2] and set(site.layer("tees")["tee"]) == {"white"}
+    assert site.layer("bunkers")["hole"].tolist() == [1, 2]
+    assert not [f for f in done.findings if f.level == "error" or "traced" in f.message]
+    table = table.drop(columns="Golf").assign(golf="yes")
+    _vector.write_layer(tmp_path / "named.gpkg", "Greens", table[table["Colour"].isna()].iloc[[1, 4]])
+    named = gt.import_site(tmp_path / "named.gpkg", to=tmp_path / "n.gpkg")
+    assert named.counts == {"greens": 2}, "a field `golf` without tags of the scheme: the layer's name counts"
+
+
 def test_a_drawing_has_no_crs_and_holes_in_its_layer_names(tmp_path, drawn):
     path = tmp_path / "course.dxf"
     drawing = ezdxf.new()

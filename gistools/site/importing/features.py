@@ -130,7 +130,7 @@ def _apply_layer(layer: SourceLayer, rules: list[Rule], crs: CRS, unit_m: float,
         draft.say(
             "warning", "", f"{label}: {left} features go nowhere: no word says what they are", "add a rule"
         )
-    elif left and not layer.tagged:
+    elif left and not layer.open_map:
         draft.say(
             "warning", "", f"{label}: {left} features fit no rule and were left out", "add a rule for them"
         )

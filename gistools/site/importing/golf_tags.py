@@ -12,6 +12,8 @@ from typing import Any
 
 #: a survey layer's stand-in for what is left out, and for areas whose tees and greens are for practice
 LEFT_OUT, PRACTICE = "none", "practice"
+#: keys of the scheme that make a plain file one of tagged features
+TAG_KEYS = ("golf", "leisure", "natural", "waterway", "highway", "building")
 COURSE_FIELD = "golf:course:name"
 
 _FOOT = ["footway", "path", "bridleway", "cycleway", "pedestrian", "steps"]
@@ -199,3 +201,6 @@ TAG_RULES: tuple[TagRule, ...] = (
         "paths", {"highway": _ROADS}, "LineString", "a public road", _WET, {"kind": "road", "width_m": 6.0}
     ),
 )
+
+#: values of the tag ``golf`` that a rule names
+GOLF_VALUES = frozenset(value for rule in TAG_RULES for value in rule.where.get("golf", ()) if value != "*")

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from gistools.base.errors import InputError
 from gistools.base.values import is_missing
-from gistools.site.importing.golf_tags import LEFT_OUT, PRACTICE, TAG_RULES
+from gistools.site.importing.golf_tags import LEFT_OUT, PRACTICE, TAG_KEYS, TAG_RULES, TagRule
 from gistools.site.importing.source_layer import SourceLayer
 from gistools.site.schema import LINE, POINT, POLYGON, SURVEY_LAYERS
 from gistools.site.vocabulary import FIELD_WORDS, LAYER_WORDS, TERRAIN_WORDS, field_meant, layer_meant
@@ -116,6 +116,7 @@ def _by_tags(layer: SourceLayer) -> list[Rule]:
     free = np.ones(len(layer.table), bool)
     for tag in TAG_RULES:
         fields = {ours: theirs for ours, theirs in tag.fields.items() if theirs in layer.table}
+        fields |= {ours: theirs for ours, theirs in _surveyed(tag, layer).items() if ours not in fields}
         rule = Rule(
             tag.layer, layer.source, layer.name, tag.reason, tag.where, tag.geometry, fields, dict(tag.values)
         )
@@ -124,6 +125,14 @@ def _by_tags(layer: SourceLayer) -> list[Rule]:
             rules.append(rule)
             free &= ~fitting
     return rules
+
+
+def _surveyed(tag: TagRule, layer: SourceLayer) -> dict[str, str]:
+    """Hole and tee by a surveyor's names beside the tags; ``ref`` of anything else is no hole."""
+    names = [str(c) for c in layer.table.columns if str(c) not in ("ref", *TAG_KEYS)]
+    spec = SURVEY_LAYERS.get(tag.layer) if "golf" in tag.where else None
+    ours = [f.name for f in spec.all_fields if f.name in ("hole", "tee")] if spec else []
+    return {name: meant[0] for name in ours if (meant := field_meant(name, names)) is not None}
 
 
 def _by_values(layer: SourceLayer) -> list[Rule]:

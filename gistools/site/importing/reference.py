@@ -101,7 +101,7 @@ def accuracy_lines(layers: list[SourceLayer], crs: CRS) -> list[str]:
             stated = "nothing"
         coarse = "" if group.best_available else " (a finer grid of the national survey is not installed)"
         lines.append(f"{layer.source}, {layer.name}: {layer.crs.name} to {crs.name} adds {stated}{coarse}")
-    if any(layer.tagged for layer in layers):
+    if any(layer.open_map for layer in layers):
         lines.append(
             "outlines of OpenStreetMap are traced from pictures: widths are good to some 2 m, a picture may"
             " lie a few metres aside; set plan_error_m accordingly, and survey what decides"

@@ -250,7 +250,7 @@ def _record(layers: list[SourceLayer], mapping: Mapping) -> pd.DataFrame:
             "layer": layer.name,
             "features": len(layer.table),
             "crs": "" if layer.crs is None else layer.crs.to_string(),
-            "licence": LICENCE if layer.tagged else "",
+            "licence": LICENCE if layer.open_map else "",
         }
         for layer in layers
     ]

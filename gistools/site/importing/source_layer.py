@@ -45,6 +45,11 @@ class SourceLayer:
     lost: tuple[str, ...] = field(default=())
 
     @property
+    def open_map(self) -> bool:
+        """Whether it is open map data: tagged, in longitude and latitude, as every such export is."""
+        return self.tagged and (self.crs is None or self.crs.is_geographic)
+
+    @property
     def kinds(self) -> set[str]:
         """Geometry types in it, single for multi."""
         return {s.geom_type.removeprefix("Multi") for s in self.shapes if s is not None}

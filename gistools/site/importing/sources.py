@@ -17,12 +17,11 @@ import pandas as pd
 from gistools.base.errors import InputError
 from gistools.site import _vector
 from gistools.site._file import look_inside
+from gistools.site.importing.golf_tags import GOLF_VALUES, TAG_KEYS
 from gistools.site.importing.osm import read_osm
 from gistools.site.importing.source_layer import SourceLayer
 
 OSM_SUFFIXES = (".osm", ".osm.pbf", ".pbf", ".osm.bz2", ".osm.gz")
-#: keys of the public tag scheme that make a plain file one of tagged features
-TAG_KEYS = ("golf", "leisure", "natural", "waterway", "highway", "building")
 LICENCE = (
     "© OpenStreetMap contributors, Open Database Licence 1.0: attribution, share-alike for derived databases"
 )
@@ -61,9 +60,9 @@ def _read_file(path: Path) -> list[SourceLayer]:
         if raw.geometry is None:
             continue
         table = _with_tags(raw.table)
-        tagged = "golf" in {str(c).lower() for c in table.columns} or (
-            sum(key in table.columns for key in TAG_KEYS) >= 2
-        )
+        table = table.rename(columns={c: c.lower() for c in table.columns if str(c).lower() == "golf"})
+        values = {str(cell).strip().lower() for cell in table.get("golf", ())}
+        tagged = bool(values & GOLF_VALUES) or sum(key in table.columns for key in TAG_KEYS) >= 2
         lost = tuple(f"feature {fid}: its geometry cannot be read ({why})" for fid, why in raw.broken.items())
         crs = raw.crs
         if path.suffix.lower() in (".dxf", ".dgn"):
