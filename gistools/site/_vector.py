@@ -34,6 +34,9 @@ with own_proj_data():
 _FAULTS = (fiona.errors.FionaError, fiona._err.CPLE_BaseError, ValueError, RuntimeError, OSError)
 #: formats that GDAL reads and fiona does not list
 supported_drivers.update({"KML": "r", "LIBKML": "r"})
+#: formats that hold their own features: none names data elsewhere, as virtual layers and web services do
+_FORMATS = tuple(driver for driver, modes in supported_drivers.items() if "r" in modes)
+_SQLITE = b"SQLite format 3\0"
 
 
 @dataclass(frozen=True)
@@ -63,12 +66,36 @@ def layer_names(path: Path) -> list[str]:
     Raises
     ------
     SiteError
-        If the file cannot be opened.
+        If the file cannot be opened, or holds no features of its own.
     """
+    _refuse_elsewhere(path)
     try:
         return [str(name) for name in fiona.listlayers(str(path))]
     except _FAULTS as fault:
         raise SiteError(f"{path}: its layers cannot be listed ({fault})") from fault
+
+
+def _refuse_elsewhere(path: Path) -> None:
+    """Stop before a list of layers is asked for: GDAL fetches what a virtual layer names for that."""
+    if path.is_file():
+        with path.open("rb") as file:
+            if file.read(len(_SQLITE)) == _SQLITE:
+                return
+    try:
+        _opened(path, "").close()
+    except fiona.errors.DriverError as fault:
+        raise SiteError(
+            f"{path} cannot be read: it is empty, cut short, or of no format that holds its own features"
+            " (virtual layers and web services are not read); export it to a GeoPackage, shapefile or GeoJSON"
+        ) from fault
+    except _FAULTS:
+        return  # of a format that is read, and without a layer of that name
+
+
+def _opened(path: Path, layer: str) -> Any:
+    """Open a layer with the formats that hold their own features; schemas are not fetched either."""
+    with fiona.Env(GML_DOWNLOAD_SCHEMA="NO"):
+        return fiona.open(str(path), layer=layer, enabled_drivers=_FORMATS)
 
 
 @own_proj_data()
@@ -81,7 +108,7 @@ def read_layer(path: Path, name: str) -> RawLayer:
         If the layer cannot be read.
     """
     try:
-        with fiona.open(str(path), layer=name) as source:
+        with _opened(path, name) as source:
             types = {column: kind.split(":")[0] for column, kind in source.schema["properties"].items()}
             declared = str(source.schema["geometry"])
             crs = _crs(source.crs_wkt)

@@ -6,6 +6,7 @@ import os
 import shutil
 import sqlite3
 import warnings
+from collections import Counter
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -62,6 +63,19 @@ def same(a: Any, b: Any) -> bool:
 def test_there_are_enough_kinds_and_the_sound_one_is_sound(baseline: Any) -> None:
     assert len(KINDS) >= 200
     assert [f for f in baseline[0] if not f.startswith("note")] == []
+
+
+def test_the_page_counts_every_kind() -> None:
+    """The table of docs/broken_sites.md has as many kinds in each group as there are, and adds up."""
+    import runpy
+
+    script = runpy.run_path(str(Path(__file__).parents[2] / "scripts" / "broken_sites.py"))
+    lines = script["PAGE"].read_text(encoding="utf-8").splitlines()
+    rows = [[cell.strip(" *") for cell in line.strip("|").split("|")] for line in lines if line[:1] == "|"]
+    counts = {row[0]: [int(cell) for cell in row[1:]] for row in rows[2:]}
+    assert {k: v[0] for k, v in counts.items() if k != "all"} == Counter(map(script["group"], KINDS))
+    assert counts.pop("all") == [sum(column) for column in zip(*counts.values(), strict=True)]
+    assert all(kinds == sum(c[:4]) == sum(c[4:]) for kinds, *c in counts.values())
 
 
 def fast(name: str) -> bool:

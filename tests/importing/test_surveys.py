@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import socket
+import threading
 
 import ezdxf
 import fiona
@@ -12,7 +14,7 @@ from shapely import LineString, Point, Polygon
 from shapely.geometry import mapping as as_json
 
 import gistools as gt
-from gistools.base.errors import InputError, WriteError
+from gistools.base.errors import GistoolsError, InputError, WriteError
 from gistools.site import _vector
 from gistools.site.importing.mapping import guess, mapping_text, read_mapping
 from gistools.site.importing.sources import read_sources
@@ -282,3 +284,39 @@ def test_no_pin_numbers_means_all_get_their_green(export, tmp_path):
     done = gt.import_site(export, to=tmp_path / "s.gpkg")
     errors = [f for f in done.findings if f.level == "error" and "no line tells it" in f.message]
     assert {f.layer for f in errors} >= {"greens", "tees"} and all(f.remedy for f in errors)
+
+
+@pytest.mark.parametrize("name", ["far.vrt", "far.geojson", "far.kml", "far.gml"])
+def test_no_source_is_fetched(tmp_path, name):
+    """A virtual layer, a web service, a remote schema, under any name: refused, and nobody is called."""
+    asked = []
+    with socket.create_server(("127.0.0.1", 0)) as server:
+
+        def listen():
+            while True:
+                try:
+                    link, _ = server.accept()
+                except OSError:
+                    return
+                asked.append(link.recv(100))
+                link.close()
+
+        thread = threading.Thread(target=listen, daemon=True)
+        thread.start()
+        url = f"http://127.0.0.1:{server.getsockname()[1]}/greens"
+        virtual = f"<OGRVRTLayer name='Greens'><SrcDataSource>{url}.geojson</SrcDataSource></OGRVRTLayer>"
+        place = f"{url}?service=WFS&amp;request=DescribeFeatureType"
+        schema = f"xmlns:m='http://m' xsi:schemaLocation='http://m {place}'"
+        names = " ".join(f"xmlns:{k}='http://www.opengis.net/{k}'" for k in ("wfs", "gml"))
+        instance = "xmlns:xsi='http://www.w3.org/2001/XMLSchema-instance'"
+        for text in (
+            f"<OGRVRTDataSource>{virtual}</OGRVRTDataSource>",
+            f"<OGRWFSDataSource><URL>{url}</URL></OGRWFSDataSource>",
+            f"<wfs:FeatureCollection {names} {instance} {schema}></wfs:FeatureCollection>",
+        ):
+            path = tmp_path / name
+            path.write_text(text)
+            with pytest.raises(GistoolsError):
+                gt.import_site(path, to=tmp_path / "s.gpkg")
+        server.close()
+    assert asked == []

@@ -39,6 +39,8 @@ def read_sources(paths: list[Path]) -> list[SourceLayer]:
         If it cannot be read.
     """
     layers: list[SourceLayer] = []
+    if not paths:
+        raise InputError("terrain alone is no site; name a file with tees, fairways and greens as well")
     for path in paths:
         if not path.exists():
             raise InputError(f"{path}: there is no such file; name a file on this computer")
