@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     reads=[
         Reads("tees", required=True),
         Reads("greens", required=True),
-        *(Reads(n) for n in ("fairway", "pins", "bunkers", "burns", "water", "mounds", "shapes", "control")),
+        *(Reads(n) for n in ("fairway", "play_lines", "pins", "bunkers", "burns", "water", "mounds")),
+        *(Reads(n) for n in ("shapes", "control")),
         Reads("terrain"),
     ],
     writes=[

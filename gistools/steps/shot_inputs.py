@@ -8,6 +8,7 @@ READS = [
     Reads("tees", required=True),
     Reads("fairway"),
     Reads("greens"),
+    Reads("play_lines"),
     Reads("bunkers"),
     Reads("burns"),
     Reads("water"),

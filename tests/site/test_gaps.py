@@ -7,7 +7,7 @@ import json
 import geopandas as gpd
 import pytest
 from shapely.affinity import translate
-from shapely.geometry import Point, box
+from shapely.geometry import LineString, Point, box
 
 import gistools as gt
 from gistools.base.errors import GistoolsWarning, InputError, SiteError
@@ -76,6 +76,16 @@ def test_without_pins_the_centre_of_the_green_is_studied(make_survey, kit):
     done = gt.study(site, only=("lengths", "slopes", "flag_views"), write=False)
     assert done.missing == []
     assert set(done.table("flag_views")["pin"]) == {"centre"}
+
+
+def test_a_line_of_play_in_error_stops_what_is_measured_along_it(make_survey, kit):
+    """A thousand kilometres away: setting-out was stationed along it, 50,000 points in half a minute."""
+    far = layer([LineString([(0, 0), (1_000_000, 0)])], hole=[1], tee=["back"])
+    site = gt.open_site(make_survey(play_lines=far, ground=kit.level_ground()))
+    steps = ("lines_of_play", "carries", "effective_carries", "tee_shots", "setting_out", "strokes")
+    done = gt.study(site, only=(*steps, "contours"), write=False)
+    assert {gap.step for gap in done.missing} == set(steps)
+    assert all("play_lines" in gap.reason and not gap.fault for gap in done.missing)
 
 
 def test_a_fault_of_the_program_is_named_and_the_rest_goes_on(two_holes, monkeypatch):
