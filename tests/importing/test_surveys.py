@@ -289,7 +289,7 @@ def test_no_pin_numbers_means_all_get_their_green(export, tmp_path):
 @pytest.mark.parametrize("name", ["far.vrt", "far.geojson", "far.kml", "far.gml"])
 def test_no_source_is_fetched(tmp_path, name):
     """A virtual layer, a web service, a remote schema, under any name: refused, and nobody is called."""
-    asked = []
+    calls = []
     with socket.create_server(("127.0.0.1", 0)) as server:
 
         def listen():
@@ -298,7 +298,7 @@ def test_no_source_is_fetched(tmp_path, name):
                     link, _ = server.accept()
                 except OSError:
                     return
-                asked.append(link.recv(100))
+                calls.append(link.recv(100))
                 link.close()
 
         thread = threading.Thread(target=listen, daemon=True)
@@ -319,4 +319,4 @@ def test_no_source_is_fetched(tmp_path, name):
             with pytest.raises(GistoolsError):
                 gt.import_site(path, to=tmp_path / "s.gpkg")
         server.close()
-    assert asked == []
+    assert calls == []
