@@ -39,8 +39,8 @@ def filter_options(spec: Step, command: Callable[..., Any]) -> Callable[..., Any
     return command
 
 
-def refuse_unknown(site: Any, names_by_column: Mapping[str, tuple[str, ...]]) -> None:
-    """Stop before anything is computed where a tee or hole location is not in the survey.
+def refuse_unknown(site: Any, hole: int | None, names_by_column: Mapping[str, tuple[str, ...]]) -> None:
+    """Stop before anything is computed where a tee or hole location is not in the survey of the hole.
 
     Raises
     ------
@@ -49,7 +49,7 @@ def refuse_unknown(site: Any, names_by_column: Mapping[str, tuple[str, ...]]) ->
     """
     for column, layer in (("tee", "tees"), ("pin", "pins")):
         typed = names_by_column.get(column, ())
-        known = [v for v in site.layer(layer)[column] if isinstance(v, str) and v]
+        known = [v for v in site.layer(layer, hole)[column] if isinstance(v, str) and v]
         if typed and known:
             match_names(typed, known, FILTERS[column])
 

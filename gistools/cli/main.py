@@ -402,7 +402,7 @@ def step_command(spec: Step) -> click.Command:
         names_by_column = {column: options.pop(f"only_{column}", ()) for column in FILTERS}
         given: dict[str, Any] = {k: (v or None) if isinstance(v, tuple) else v for k, v in options.items()}
         opened = opened_site(site, terrain, height_unit, settings)
-        refuse_unknown(opened, names_by_column)
+        refuse_unknown(opened, options.get("hole"), names_by_column)
         if out is not None and not show_only:
             refuse_out(opened, out, replace or None)
         with progress_bar(quiet) as progress:

@@ -167,7 +167,7 @@ def _best(here: pd.DataFrame, units: str) -> str:
     words = "=".join(f"{n:.0f}" for n in sorted(best["zone_number"])) if first["zone"] else ""
     if not first["zone"]:
         words = f"{club_words(first['club'], units)} {first['hold_pct']:.0f} %"
-    return f"{words} {here['total_strokes'].min():.2f}".strip()
+    return f"{words}: {here['total_strokes'].min():.2f}"
 
 
 def cards(rows: pd.DataFrame, units: str = "m") -> list[str]:

@@ -84,7 +84,7 @@ def test_player_by_the_beginning_of_a_name_is_computed_alone(sample: Path) -> No
         (("carries", "--tee", "purple"), "there is no tee 'purple'; there are: back"),
         (("zones", "--zone", "beyond"), "landing zone 'beyond' may be any of: beyond left, beyond right"),
         (("tee_shots", "--player", "nobody"), "there is no player 'nobody'; there are: "),
-        (("tee_shots", "--wind", "gale"), "there is no wind 'gale'; there are: calm"),
+        (("tee_shots", "--wind", "gale"), "there is no wind 'gale'; there are: prevailing, calm"),
         (("tee_shots", "--players", "scratch man"), "--players is called --player now"),
     ],
 )
@@ -92,6 +92,14 @@ def test_a_name_that_cannot_be_meant_is_refused(sample: Path, words: tuple[str, 
     result = run(words[0], sample, "--hole", 1, *words[1:])
     assert result.exit_code == 2
     assert message in " ".join(result.output.split())
+
+
+def test_a_beginning_has_to_be_unique_on_the_hole_alone(sample: Path) -> None:
+    """Hole 1 has `front left` and `front right`, hole 2 one `front`."""
+    words = ("slopes", sample, "--pin", "fr", "--json", "--show-only", "-q", "--hole")
+    assert {row["pin"] for row in shown_rows(run(*words, 2), "pin_slopes")} == {"front"}
+    refused = run(*words, 1)
+    assert refused.exit_code == 2 and "may be any of: front left, front right;" in refused.output
 
 
 def test_hidden_brief_row_still_decides_the_exit_code(sample: Path, monkeypatch: pytest.MonkeyPatch) -> None:

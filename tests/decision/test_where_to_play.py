@@ -218,7 +218,7 @@ def test_who_is_asked_what(cards, every_card) -> None:
         here = cards[cards["pin"] == pin]
         best = here[here["level_with_first"] | (here["rank"] == 1)]
         assert cell.split() == [
-            "=".join(str(int(n)) for n in sorted(best["zone_number"])),
+            "=".join(str(int(n)) for n in sorted(best["zone_number"])) + ":",
             f"{here['total_strokes'].min():.2f}",
         ]
 
@@ -311,7 +311,7 @@ def test_a_hole_without_zones_opens_with_its_hole_locations() -> None:
     for row in table.to_dict("records"):
         cells = players[["scratch man", "bogey man"].index(row["player"])][1:]
         cell = cells[["front", "back"].index(row["pin"])]
-        assert cell == f"{row['club']} {row['hold_pct']:.0f} % {row['total_strokes']:.2f}"
+        assert cell == f"{row['club']} {row['hold_pct']:.0f} %: {row['total_strokes']:.2f}"
         assert any(cell in line and row["player"] in line for line in lines)
     assert re.match(f"The tee shot is an? {first['club']}; ", first["reading"])
     assert (np.hypot(table.geometry.x, table.geometry.y - 340.0) < 25.0).all()  # where it finishes

@@ -197,7 +197,7 @@ def test_what_changes_with_wind_and_player_stands_below_it(
             same = (layer["player"] == player) & (layer["tee"] == tee) & (layer["wind"] == wind)
             here = best(layer[same & (layer["pin"] == "back right") & (layer["shot_number"] == 1)])
             numbers = " = ".join(str(n) for n in sorted(here["zone_number"]))
-            assert cell == f"{numbers}  {here['total_strokes'].min():.2f}"
+            assert cell == f"{numbers}: {here['total_strokes'].min():.2f}"
     board_words = {t.get_text() for t in sheets[0].paper.texts}
     for cells in by_player(layer)[1]:
         assert set(cells) <= board_words

@@ -619,7 +619,7 @@
         if (wind === S.wind && w === `${S.player}, ${S.tee} tee`) td.className = "best";
         if (!best.length) return td.append("–");
         const first = best[0].zone ? best.map((r) => r.zone_number).sort((a, b) => a - b).join(" = ") : `${club(best[0].club)}, ${share(best[0].hold_pct)}`;
-        td.append(first + "  " + Math.min(...best.map((r) => r.total_strokes)).toFixed(2));
+        td.append(first + ": " + Math.min(...best.map((r) => r.total_strokes)).toFixed(2));
       });
     });
     const wide = make("div", { class: "wide" });
