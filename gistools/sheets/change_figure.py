@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from gistools.base.errors import InputError
 from gistools.base.grid import Grid
 from gistools.design.compare import both_surfaces, compare, ground_rows
-from gistools.sheets.figures import INK, draw_furniture, draw_label, draw_pins, draw_relief, draw_survey
+from gistools.sheets.colours import INK
+from gistools.sheets.figures import draw_furniture, draw_label, draw_pins, draw_relief, draw_survey
 from gistools.site.model import Site
 from gistools.site.results import Map
 from gistools.steps.catalogue import need

@@ -2,26 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-import geopandas as gpd
+import numpy as np
+import shapely
 from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection, PathCollection
 from matplotlib.colors import LinearSegmentedColormap, to_rgba
 from matplotlib.figure import Figure
+from matplotlib.path import Path as Outline
 from shapely.geometry import box
+from shapely.geometry.base import BaseGeometry
 
 from gistools.base.errors import GistoolsError
 from gistools.compute.terrain.surface import Surface
-from gistools.sheets.plan import GROUND, on_ground
+from gistools.sheets.colours import INK, PIN
+from gistools.sheets.plan import survey_shapes
 from gistools.sheets.rasters import hillshade
 from gistools.sheets.styles import SURVEY_STYLES
 from gistools.site.model import Site
 from gistools.site.results import Map
 from gistools.steps.catalogue import need
 
-INK = "#22302a"
 #: rough ground from its shaded to its lit side
 LAND = ("#57533f", "#a89f7d", "#efe9d6")
 
@@ -93,15 +98,42 @@ def ground(axes: Axes, site: Site, bounds: tuple[float, ...], margin_m: float = 
     axes.set_ylim(south, north)
 
 
-def draw_survey(axes: Axes, site: Site, bounds: tuple[float, float, float, float]) -> None:
-    """Draw the survey layers within bounds [m], as the page's plan has them."""
-    view = box(*bounds)
-    for layer, _ in GROUND:
-        rows = site.layer(layer).to_dict("records")
-        shapes = [s for s in (on_ground(layer, row) for row in rows) if s is not None and s.intersects(view)]
-        if shapes:
-            face, edge, dashes = survey_colours(layer)
-            gpd.GeoSeries(shapes).plot(ax=axes, facecolor=face, edgecolor=edge, lw=0.7, ls=dashes)
+def draw_survey(
+    axes: Axes,
+    site: Site,
+    bounds: tuple[float, float, float, float],
+    turn: Callable[[BaseGeometry], BaseGeometry] = shapely.force_2d,
+    fill: float = 1.0,
+) -> list[str]:
+    """Draw the survey layers within bounds, as the page's plan has them, and return their names.
+
+    ``turn`` lays a shape on the page, whose bounds are given; ``fill`` times the opacity of areas.
+    """
+    drawn = []
+    for order, (layer, _, seen) in enumerate(survey_shapes(site, box(*bounds), turn)):
+        _draw_shapes(axes, [shape for _, shape in seen], *survey_colours(layer, fill), 1 + 0.05 * order)
+        drawn.append(layer)
+    return drawn
+
+
+def _draw_shapes(
+    axes: Axes, shapes: Sequence[BaseGeometry], face: Any, edge: str, dashes: Any, above: float
+) -> None:
+    """Draw areas, holes in them left open, and lines."""
+    polygons, lines = [], []
+    for part in (part for shape in shapes for part in shapely.get_parts(shape)):
+        if part.geom_type == "Polygon":
+            rings = [np.asarray(r.coords)[:, :2] for r in (part.exterior, *part.interiors)]
+            polygons.append(Outline.make_compound_path(*(Outline(ring, closed=True) for ring in rings)))
+        elif part.geom_type == "LineString":
+            lines.append(np.asarray(part.coords)[:, :2])
+    style = {"linewidths": 0.6, "linestyles": dashes, "zorder": above}
+    if polygons:
+        areas = PathCollection(polygons, facecolors=[face], edgecolors=[edge], **style)
+        areas.set_transform(axes.transData)
+        axes.add_collection(areas, autolim=False)
+    if lines:
+        axes.add_collection(LineCollection(lines, colors=[edge], **style), autolim=False)
 
 
 def survey_colours(layer: str, fill: float = 1.0) -> tuple[Any, Any, Any]:
@@ -131,7 +163,7 @@ def draw_pins(axes: Axes, site: Site, hole: int) -> None:
     middle = pins.geometry.x.mean()
     for row in pins.itertuples():
         x, y = row.geometry.x, row.geometry.y
-        axes.plot(x, y, marker="^", color="#b0413e", ms=6, mec="white", mew=0.6, zorder=7)
+        axes.plot(x, y, marker="^", color=PIN, ms=6, mec="white", mew=0.6, zorder=7)
         left = x < middle
         axes.annotate(
             row.pin,

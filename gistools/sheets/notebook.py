@@ -16,7 +16,8 @@ from matplotlib.figure import Figure
 from gistools.base.columns import Column
 from gistools.base.errors import InputError
 from gistools.base.units import UNITS, heading, show_number
-from gistools.sheets.figures import INK, ground
+from gistools.sheets.colours import INK
+from gistools.sheets.figures import ground
 from gistools.sheets.styles import style_of
 from gistools.site.model import Site
 from gistools.site.results import Map

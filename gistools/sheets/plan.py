@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -104,8 +105,8 @@ def draw(site: Site, hole: int, results: HoleResults, units: str = "m") -> Plan:
     unit_m = FOOT_M if units == "yd" else 1.0
     frame = frame_of(site, hole, results)
     view = _view(site, hole, frame)
-    layers = {layer: _shapes(site, layer, hole, frame, box(*view)) for layer, _ in GROUND}
-    drawn = {layer: shapes for layer, shapes in layers.items() if shapes}
+    every = survey_shapes(site, box(*view), lambda shape: frame.turn(shape).simplify(SIMPLE_M))
+    drawn = {layer: shapes for layer, _, seen in every if (shapes := _shapes(layer, seen, hole))}
     ground = _ground(site, frame, view)
     return Plan(
         frame,
@@ -149,16 +150,33 @@ def _view(site: Site, hole: int, frame: Frame) -> tuple[float, float, float, flo
     )
 
 
-def _shapes(site: Site, layer: str, hole: int, frame: Frame, window: BaseGeometry) -> list[Shape]:
+def survey_shapes(
+    site: Site, window: BaseGeometry, turn: Callable[[BaseGeometry], BaseGeometry] = shapely.force_2d
+) -> Iterator[tuple[str, str, list[tuple[dict[str, Any], BaseGeometry]]]]:
+    """Yield the survey layers seen in a window from the bottom up: name, words, and rows with their shapes.
+
+    ``turn`` lays a shape on the page; the window is one of the page.
+    """
+    for layer, words in GROUND:
+        seen = []
+        for row in site.layer(layer).to_dict("records"):
+            shape = on_ground(layer, row)
+            if shape is None or shape.is_empty:
+                continue
+            turned = shapely.make_valid(turn(shape))
+            if layer == "boundary" and turned.geom_type in ("Polygon", "MultiPolygon"):
+                turned = turned.boundary
+            inside = shapely.intersection(turned, window)
+            if not inside.is_empty:
+                seen.append((row, inside))
+        if seen:
+            yield layer, words, seen
+
+
+def _shapes(layer: str, seen: list[tuple[dict[str, Any], BaseGeometry]], hole: int) -> list[Shape]:
     shapes = []
-    for row in site.layer(layer).to_dict("records"):
-        shape = on_ground(layer, row)
-        if shape is None or shape.is_empty:
-            continue
-        turned = shapely.make_valid(frame.turn(shape)).simplify(SIMPLE_M)
-        if layer == "boundary" and turned.geom_type in ("Polygon", "MultiPolygon"):
-            turned = turned.boundary
-        path = svg_path(shapely.intersection(turned, window))
+    for row, shape in seen:
+        path = svg_path(shape)
         if path:
             other_hole = "hole" in row and row["hole"] == row["hole"] and int(row["hole"]) != hole
             shapes.append(Shape(path, _called(layer, row), other_hole))

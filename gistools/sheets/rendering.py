@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
+from string import Template
 from typing import Any
 
 import jinja2
 from markupsafe import Markup
+
+from gistools.sheets import colours
 
 FOLDER = Path(__file__).with_name("templates")
 
@@ -14,6 +17,11 @@ FOLDER = Path(__file__).with_name("templates")
 def part(name: str) -> Markup:
     """Return a file of the folder as it is."""
     return Markup((FOLDER / name).read_text(encoding="utf-8"))
+
+
+def page_style() -> Markup:
+    """Return the style sheet of pages with the colours that drawings have too."""
+    return Markup(Template(part("page.css")).substitute(vars(colours)))
 
 
 def rgba(colour: str, opacity: float = 1.0) -> str:
@@ -29,7 +37,7 @@ _environment = jinja2.Environment(
     lstrip_blocks=True,
     undefined=jinja2.StrictUndefined,
 )
-_environment.globals["part"] = part
+_environment.globals |= {"part": part, "page_style": page_style}
 _environment.filters["combined"] = lambda values, more: {**values, **more}
 _environment.filters["rgba"] = rgba
 

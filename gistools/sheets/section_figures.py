@@ -9,18 +9,17 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from gistools.base.units import FOOT_M, YARD_M
+from gistools.sheets.colours import BAD, EARTH, EDGE, INK, MARK, SOFT, TREE
 from gistools.sheets.profiles import profiles
 from gistools.sheets.results import HoleResults
 from gistools.sheets.styles import SURVEY_STYLES
 from gistools.site.model import Site
 
-INK, SOFT, EARTH, EDGE = "#22302a", "#5b676b", "#d8c9a6", "#6f5f4c"
-SEEN, BLOCKED = "#0b5563", "#94310c"
 #: colours along the ground of what a section crosses: the plan's, darker where they would not show on earth
 OVER = {layer: SURVEY_STYLES[layer].colour for layer in ("burns", "water", "tees", "paths")} | {
     "bunkers": "#e0c878",
     "greens": "#87a83f",
-    "mounds": "#6f5f4c",
+    "mounds": EDGE,
 }
 UNNAMED = ("tees", "paths")
 #: level ground is drawn as if it rose by so much [m] (assumption)
@@ -108,7 +107,7 @@ def _approaches(
             ha="right",
             va="top",
             fontsize=7.5,
-            color=BLOCKED if blocked else SEEN,
+            color=BAD if blocked else MARK,
         )
 
 
@@ -128,7 +127,7 @@ def draw_profile(axes: Axes, p: dict[str, Any], *, named: bool = True) -> None:
     base = low - 0.25 * rise
     axes.fill_between(s, z, base - 1000.0, color=EARTH, lw=0)  # down to whatever the axes show
     axes.plot(s, z, color=EDGE, lw=0.9)
-    axes.vlines(s, z, stands, color="#6f8b66", lw=1.2)
+    axes.vlines(s, z, stands, color=TREE, lw=1.2)
     labels: list[float] = []
     for c in p["crossed"]:
         inside = (s > c["a"]) & (s < c["b"])
@@ -151,7 +150,7 @@ def draw_profile(axes: Axes, p: dict[str, Any], *, named: bool = True) -> None:
             )
     if np.isfinite(sight).any():
         blocked = p["room"] is not None and p["room"] < 0
-        axes.plot(s, sight, color=BLOCKED if blocked else SEEN, lw=1.1, ls=(0, (5, 3)) if blocked else "-")
+        axes.plot(s, sight, color=BAD if blocked else MARK, lw=1.1, ls=(0, (5, 3)) if blocked else "-")
     axes.set_ylim(base, high + 0.25 * rise)
     axes.tick_params(labelsize=7, colors=SOFT, length=2)
     axes.grid(alpha=0.25, lw=0.5)

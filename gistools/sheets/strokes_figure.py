@@ -11,10 +11,10 @@ from matplotlib.figure import Figure
 from numpy.typing import ArrayLike
 
 from gistools.base.units import YARD_M
-from gistools.sheets.figures import INK
+from gistools.sheets.colours import INK, SHOT
 
 #: one colour and mark for each line of a panel; told apart by mark and, on grey paper, by lightness too
-LOOKS = (("#00467f", "o"), ("#3c6e2f", "s"), ("#b8683f", "^"), ("#54378a", "D"), ("#a3262a", "v"))
+LOOKS = (("#00467f", "o"), ("#3c6e2f", "s"), ("#b8683f", "^"), (SHOT, "D"), ("#a3262a", "v"))
 LEAST_ERROR = (
     0.25  # half the height of the panel of errors [strokes]: small errors are not made to look great
 )

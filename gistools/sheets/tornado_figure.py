@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.figure import Figure
 
-from gistools.sheets.figures import INK
+from gistools.sheets.colours import INK
 
 COLOURS, BAND = {"low": "#8a6d4b", "high": "#2c6e8f"}, "#e4e0d2"
 PER_BAR_IN, AROUND_IN, WIDE_IN = 0.34, 1.5, 8.5

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pandas as pd
 from matplotlib.figure import Figure
 
-from gistools.sheets.figures import INK
+from gistools.sheets.colours import BAD, INK
 
-TRIED, BEST, LEVEL = "#b9a88f", "#2c6e8f", "#94310c"
+TRIED, BEST, LEVEL = "#b9a88f", "#2c6e8f", BAD
 SIZE_IN = (7.5, 4.6)
 
 

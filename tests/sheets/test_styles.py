@@ -10,6 +10,8 @@ import pytest
 
 import gistools as gt
 from gistools.base.errors import InputError, WriteError
+from gistools.sheets.drawings.greens import DEAD, PLAYABLE, RANKED
+from gistools.sheets.rendering import page_style
 from gistools.sheets.style_files import write_styles
 from gistools.sheets.styles import desktop_style
 from gistools.site.sample import write_sample
@@ -118,10 +120,7 @@ def test_contrast_formula() -> None:
 @pytest.mark.parametrize("theme", [0, 1], ids=["light", "dark"])
 def test_words_on_the_page_can_be_read(theme: int) -> None:
     """WCAG 2.2, 1.4.3: text needs 4.5 to 1."""
-    from importlib import resources
-
-    css = resources.files("gistools.sheets").joinpath("templates/page.css").read_text(encoding="utf-8")
-    block = re.findall(r":root \{(.*?)\}", css, re.S)[theme]
+    block = re.findall(r":root \{(.*?)\}", page_style(), re.S)[theme]
     colours = dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6})", block))
     for ground in ("paper", "raised", "band"):
         for ink in ("ink", "soft", "mark", "warn", "good"):
@@ -129,6 +128,13 @@ def test_words_on_the_page_can_be_read(theme: int) -> None:
     assert contrast(colours["ink"], colours["mark-soft"]) >= 4.5
     for ink in ("ink", "warn", "shot"):
         assert contrast(colours[ink], colours["halo"]) >= 4.5, ink
+
+
+def test_page_and_drawings_share_their_colours() -> None:
+    """What is first, a shot, what is bad and what is good: on the light page as on paper."""
+    light = dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6})", page_style()[: page_style().index("@media")]))
+    assert (light["mark"], light["shot"]) == RANKED and (light["warn"], light["good"]) == (DEAD, PLAYABLE)
+    assert "$" not in page_style()
 
 
 def test_style_files(tmp_path: Path) -> None:

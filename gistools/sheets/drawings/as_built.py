@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
+from gistools.sheets.colours import SHOT, SOFT
 from gistools.sheets.drawings.greens import Made
 from gistools.sheets.drawings.ground import (
     MARGIN_M,
@@ -22,15 +23,7 @@ from gistools.sheets.drawings.ground import (
     unit_words,
     write,
 )
-from gistools.sheets.drawings.paper import (
-    SMALL_PT,
-    SOFT,
-    TEXT_PT,
-    Box,
-    LegendEntry,
-    Sheet,
-    scale_for,
-)
+from gistools.sheets.drawings.paper import SMALL_PT, TEXT_PT, Box, LegendEntry, Sheet, scale_for
 from gistools.steps.as_built_rows import NO_DESIGN, as_built_sentences
 from gistools.steps.catalogue import find
 from gistools.steps.styles import BUILT
@@ -50,7 +43,7 @@ MARKS = {
         BUILT, (("o", 2.2), ("^", 4.0), ("v", 4.0), ("s", 3.0)), strict=True
     )
 }
-OFF_PLAN = "#54378a"
+OFF_PLAN = SHOT
 #: heading, width [mm], whether it is a number
 Columns = Sequence[tuple[str, float, bool]]
 FEATURES: Columns = (

@@ -14,6 +14,7 @@ from matplotlib.patches import Ellipse, Rectangle
 
 from gistools.base.units import show_length
 from gistools.compute.decision.ranking import ELLIPSE_SHARE
+from gistools.sheets.colours import INK, SHOT, SOFT
 from gistools.sheets.drawings.greens import (
     DEAD,
     PAPER,
@@ -37,10 +38,8 @@ from gistools.sheets.drawings.ground import (
 )
 from gistools.sheets.drawings.labels import Labels
 from gistools.sheets.drawings.paper import (
-    INK,
     PT_PER_MM,
     SMALL_PT,
-    SOFT,
     TEXT_PT,
     Box,
     LegendEntry,
@@ -61,7 +60,7 @@ from gistools.steps.card_sentences import sentence
 from gistools.steps.matrix import SHOTS, by_player, cards, first_case, followed, matrix, rankings
 
 STEPS = ("lines_of_play", "lengths", "zones", "slopes", "sections", "where_to_play", "landing_areas")
-SHOT, FIRST = "#54378a", "#cfe3df"
+FIRST = "#cfe3df"
 PLAN_MM, GREEN_MM, GAP_MM, SECTION_MM, ROWS_MM = 121.0, 112.0, 3.0, 38.0, 30.0
 #: scale of the green where the plan keeps its height and is drawn at most so many times smaller for it;
 #: ground round the green [m]

@@ -12,8 +12,9 @@ from gistools.base.grid import Floats
 from gistools.compute.layout.alignment import Alignment
 from gistools.compute.terrain.shaping import TOUCHED_M
 from gistools.handoff.frame import Frame as FileFrame
+from gistools.sheets.colours import INK, SOFT
 from gistools.sheets.drawings.ground import PROPOSED, unit_words
-from gistools.sheets.drawings.paper import INK, SMALL_PT, SOFT, Box, LegendEntry, Picture, Sheet
+from gistools.sheets.drawings.paper import SMALL_PT, Box, LegendEntry, Picture, Sheet
 from gistools.sheets.drawings.plans import CUT, FILL
 from gistools.site.model import Site
 from gistools.steps.quantity_rows import both_grounds

@@ -13,6 +13,7 @@ from matplotlib.colors import to_rgba
 
 from gistools.base.units import FOOT_M, YARD_M, show_area, show_length
 from gistools.hole.sight import centre
+from gistools.sheets.colours import BAD, GOOD, MARK, SHOT, SOFT
 from gistools.sheets.drawings.ground import (
     EXISTING,
     Subject,
@@ -21,7 +22,7 @@ from gistools.sheets.drawings.ground import (
     draw_survey,
 )
 from gistools.sheets.drawings.labels import Labels
-from gistools.sheets.drawings.paper import SOFT, TEXT_PT, Box, LegendEntry, Sheet, scale_for
+from gistools.sheets.drawings.paper import TEXT_PT, Box, LegendEntry, Sheet, scale_for
 from gistools.sheets.drawings.plans import STEPPED_M, mask
 from gistools.sheets.plan import FARTHER, NEAR_M, interval_for
 from gistools.sheets.results import HoleResults
@@ -33,8 +34,8 @@ PAPER = "A3"
 #: most contours in a view of the board
 MOST_CONTOURS = 14
 #: the shot at the green from the first zone and from the second; misses
-RANKED = ("#0b5563", "#54378a")
-DEAD, PLAYABLE = "#94310c", "#1d5e3a"
+RANKED = (MARK, SHOT)
+DEAD, PLAYABLE = BAD, GOOD
 
 #: a sheet, its scale in words, its legend and its notes
 Made = tuple[Sheet, str, list[LegendEntry], list[str]]

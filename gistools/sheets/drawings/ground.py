@@ -10,8 +10,7 @@ from typing import Any
 import numpy as np
 import shapely
 from matplotlib.axes import Axes
-from matplotlib.collections import LineCollection, PathCollection
-from matplotlib.path import Path as Outline
+from matplotlib.collections import LineCollection
 from matplotlib.text import Text
 from matplotlib.transforms import Affine2D
 from shapely.geometry import LineString, Polygon, box
@@ -21,11 +20,12 @@ from gistools.base.errors import GistoolsError
 from gistools.compute.terrain.contours import contour_lines
 from gistools.compute.terrain.surface import Surface
 from gistools.handoff.frame import Frame as FileFrame
+from gistools.sheets import figures
+from gistools.sheets.colours import INK, PIN, SOFT
 from gistools.sheets.drawings.labels import Labels
-from gistools.sheets.drawings.paper import INK, SMALL_PT, SOFT, LegendEntry, View
-from gistools.sheets.figures import survey_colours
+from gistools.sheets.drawings.paper import SMALL_PT, LegendEntry, View
 from gistools.sheets.frame import Frame, along
-from gistools.sheets.plan import GROUND, on_ground
+from gistools.sheets.plan import GROUND
 from gistools.sheets.rasters import hillshade
 from gistools.site.model import Site
 from gistools.site.types import Bounds
@@ -36,7 +36,6 @@ from gistools.steps.styles import GROUNDS
 MARGIN_M = 10.0
 GRID_PT = 4.6
 EXISTING, PROPOSED = (colour for _, colour, _ in GROUNDS)
-PIN = "#b0413e"
 #: on paper [mm] (assumptions): shortest contour that gets its level, room of such a text, grid crosses
 LABELLED_MM, APART_MM, CROSS_MM = 30.0, 14.0, 3.0
 
@@ -110,50 +109,11 @@ def draw_survey(axes: Axes, subject: Subject, view: View, *, fill: float = 1.0) 
 
     ``fill`` times the opacity of areas: drawings for the crew are paler.
     """
-    window = box(*view)
     entries = []
-    for order, (layer, words) in enumerate(GROUND):
-        shapes = []
-        for row in subject.site.layer(layer).to_dict("records"):
-            shape = on_ground(layer, row)
-            if shape is None or shape.is_empty:
-                continue
-            turned = shapely.make_valid(subject.frame.turn(shape))
-            if layer == "boundary":
-                turned = turned.boundary if turned.geom_type.endswith("Polygon") else turned
-            inside = shapely.intersection(turned, window)
-            if not inside.is_empty:
-                shapes.append(inside)
-        if not shapes:
-            continue
-        face, edge, dashes = survey_colours(layer, fill)
-        _areas(axes, shapes, face, edge, dashes, 1 + 0.05 * order)
-        entries.append(LegendEntry(words, "line" if layer == "boundary" else "area", face, edge, dashes))
+    for layer in figures.draw_survey(axes, subject.site, view, subject.frame.turn, fill):
+        kind = "line" if layer == "boundary" else "area"
+        entries.append(LegendEntry(dict(GROUND)[layer], kind, *figures.survey_colours(layer, fill)))
     return entries
-
-
-def _areas(
-    axes: Axes, shapes: Sequence[BaseGeometry], face: Any, edge: str, dashes: Any, above: float
-) -> None:
-    polygons, lines = [], []
-    for shape in shapes:
-        for part in shapely.get_parts(shape):
-            if part.geom_type == "Polygon":
-                rings = [part.exterior, *part.interiors]
-                polygons.append(
-                    Outline.make_compound_path(
-                        *(Outline(np.asarray(r.coords)[:, :2], closed=True) for r in rings)
-                    )
-                )
-            elif part.geom_type == "LineString":
-                lines.append(np.asarray(part.coords)[:, :2])
-    style = {"linewidths": 0.6, "linestyles": dashes, "zorder": above}
-    if polygons:
-        areas = PathCollection(polygons, facecolors=[face], edgecolors=[edge], **style)
-        areas.set_transform(axes.transData)
-        axes.add_collection(areas, autolim=False)
-    if lines:
-        axes.add_collection(LineCollection(lines, colors=[edge], **style), autolim=False)
 
 
 def draw_relief(axes: Axes, subject: Subject, view: View) -> None:

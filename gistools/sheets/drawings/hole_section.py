@@ -13,6 +13,7 @@ from matplotlib.axes import Axes
 from gistools.base.grid import Floats
 from gistools.base.paper import SCALES
 from gistools.compute.layout.alignment import Alignment
+from gistools.sheets.colours import INK, PIN, SOFT
 from gistools.sheets.drawings.cross_sections import (
     GAP_MM,
     HEIGHTS_LARGER,
@@ -25,8 +26,8 @@ from gistools.sheets.drawings.cross_sections import (
     height_of,
     legend,
 )
-from gistools.sheets.drawings.ground import PIN, Subject, unit_words, write
-from gistools.sheets.drawings.paper import INK, SMALL_PT, SOFT, TEXT_PT, Box, LegendEntry, Picture
+from gistools.sheets.drawings.ground import Subject, unit_words, write
+from gistools.sheets.drawings.paper import SMALL_PT, TEXT_PT, Box, LegendEntry, Picture
 from gistools.sheets.profiles import crossed
 from gistools.sheets.section_figures import OVER, UNNAMED
 from gistools.steps.quantity_rows import both_grounds

@@ -10,7 +10,8 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
-from gistools.sheets.drawings.paper import INK, SMALL_PT, Sheet
+from gistools.sheets.colours import INK
+from gistools.sheets.drawings.paper import SMALL_PT, Sheet
 
 HALO = {"boxstyle": "square,pad=0.1", "fc": "white", "ec": "none", "alpha": 0.8}
 PAD_PT = 0.6

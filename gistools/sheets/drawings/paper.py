@@ -22,6 +22,7 @@ from matplotlib.patches import Rectangle
 
 from gistools.base.errors import InputError
 from gistools.base.paper import SCALES
+from gistools.sheets.colours import INK, SOFT
 
 MM_PER_INCH = 25.4
 PT_PER_MM = 72 / MM_PER_INCH
@@ -33,7 +34,6 @@ TITLE_MM = 180.0
 #: ground that two sheets of one plan share [m], and the longest scale bar [mm] (assumptions)
 OVERLAP_M = 10.0
 LONGEST_BAR_MM = 90.0
-INK, SOFT = "#1c272b", "#5b676b"
 TEXT_PT, SMALL_PT, TITLE_PT, HEAD_PT = 6.5, 5.0, 8.5, 10.0
 
 #: west, top, east, bottom of a window in page metres: y runs down the page

@@ -14,9 +14,9 @@ from gistools.compute.terrain.contours import area_above
 from gistools.compute.terrain.shaping import TOUCHED_M
 from gistools.compute.terrain.slopes import fitted
 from gistools.compute.terrain.surface import Surface
+from gistools.sheets.colours import GOOD, INK, PIN, SOFT
 from gistools.sheets.drawings.ground import (
     EXISTING,
-    PIN,
     PROPOSED,
     Subject,
     draw_contours,
@@ -28,7 +28,7 @@ from gistools.sheets.drawings.ground import (
     unit_words,
     write,
 )
-from gistools.sheets.drawings.paper import INK, SOFT, LegendEntry, View
+from gistools.sheets.drawings.paper import LegendEntry, View
 from gistools.steps.catalogue import find, need
 from gistools.steps.styles import CUT_FILL
 
@@ -47,10 +47,10 @@ CLOSE_M = 4.0
 STEPPED_M = 0.75
 #: colours of staked points, by what they belong to
 STAKES = {
-    "LOP": "#1c272b",
+    "LOP": INK,
     "TEE": "#3c6e2f",
     "TEM": "#3c6e2f",
-    "GRN": "#1d5e3a",
+    "GRN": GOOD,
     "PIN": PIN,
     "FWY": "#6b8f3a",
     "BKR": "#8a5a12",
