@@ -426,10 +426,17 @@ class HoleModel:
         for number, space in spaces.items():  # the outcome table of one hole at a time takes room
             if number != self.number:
                 space.release_memory()
+        solved_before = self._solved_before(player, wind)
         if self.number not in spaces:
-            cell_m = self.setting("mesh_cell_m")
+            before = solved_before.get("before")
             spaces[self.number] = state_space_for(
-                ground.surface, ground.land, ground.target, obstacles=ground.obstacles, cell_m=cell_m
+                ground.surface,
+                ground.land,
+                ground.target,
+                obstacles=ground.obstacles,
+                cell_m=self.setting("mesh_cell_m"),
+                keep=before is None,  # of many variants each is played once
+                before=None if before is None else before.space,
             )
         return solve_on(
             spaces[self.number],
@@ -438,7 +445,7 @@ class HoleModel:
             ground.pin_xy,
             putter=putter_of(player),
             dispersion_scale=wider if blind > 0 else None,
-            **self._solved_before(player, wind),
+            **solved_before,
         )
 
     def _solved_before(self, player: Player, wind: Wind) -> dict[str, Any]:

@@ -84,6 +84,18 @@ OUTCOME = np.dtype(
 )
 
 
+class Earlier(NamedTuple):
+    """Outcome table of the ground before a change, for landing cells that are the same; empty for none.
+
+    ``outcome (classes, BINS, its landing cells)``; ``cell (landing cells,)``: its landing cell, -1 for none;
+    ``clear_m (landing cells,)``: how far off the change lies, less what a ball comes beyond its run's end [m].
+    """
+
+    outcome: np.ndarray
+    cell: np.ndarray
+    clear_m: np.ndarray
+
+
 class Ground(NamedTuple):
     """Cells of the terrain, and the outcome table with what fills it.
 
@@ -98,6 +110,7 @@ class Ground(NamedTuple):
       off [m/m].
     - ``obstacles``: trees and structures; ``obstacle_m (states, HEADINGS)`` [m]: no obstacle is nearer in
       that direction.
+    - ``earlier``: the outcome table of the ground before a change.
     """
 
     level: np.ndarray
@@ -115,6 +128,7 @@ class Ground(NamedTuple):
     near_slope: np.ndarray
     obstacles: Obstacles
     obstacle_m: np.ndarray
+    earlier: Earlier
 
 
 class DispersionTables(NamedTuple):
@@ -289,7 +303,15 @@ def level_runs(flat, landings, aside, out):
 
 @kernel(python_entry=False)
 def compute_outcome(g, c, b, cell_id):
-    """Compute one entry of the outcome table: bounce and run from the middle of a landing cell."""
+    """Return one entry of the outcome table: bounce and run from the middle of a landing cell.
+
+    That of the ground before a change where the ball stays clear of the change.
+    """
+    if c < g.earlier.outcome.shape[0] and g.earlier.cell[cell_id] >= 0:
+        entry = g.earlier.outcome[c, b, g.earlier.cell[cell_id]]
+        run = RUN_UNIT_M * math.hypot(float(run_along(entry)), float(run_across(entry)))
+        if entry != 0 and run < g.earlier.clear_m[cell_id]:
+            return entry
     x = g.x_west + (g.cell_centre[cell_id, 1] + 0.5) * g.cell
     y = g.y_north - (g.cell_centre[cell_id, 0] + 0.5) * g.cell
     heading = 2.0 * math.pi * b / BINS

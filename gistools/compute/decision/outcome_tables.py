@@ -52,12 +52,14 @@ for _kind in (Kind.WATER, Kind.OUT, Kind.OFF_MAP):
 CLASS_STEPS = (0.25, 0.08, 0.2)
 SLOPE_REACHES_M = np.array([4.0, 15.0])  # the ground before a place is looked at so far
 LEVEL_STEPS, ASIDE_STEP_RAD = (0.03, 0.02, 0.04), 0.04  # landings this close have one run on level ground
+ALIGNED_CELLS = 1e-6  # grids this close to each other are one, in cells
 SHORT_RUN_M, FACTOR_LIMITS = (
     0.5,
     (0.4, 2.5),
 )  # longer runs are scaled from that of the class, within limits; the rest is added
 MOST_STORED = 8  # tables in the cache folder
 FIRST_CLASSES, FIRST_BYTES = 768, 1.0e9  # size of a table at first; what is not filled takes no memory
+RUN_ROOM_M = 15.0  # a ball comes no farther than so much beyond its run's end, up a bank and back
 FLAT_M = 60  # level ground reaches this far round, and as far again [m]
 FLAT_KINDS = (Kind.GREEN, Kind.FAIRWAY, Kind.ROUGH)
 FAR_CELL_M, GREEN_CELL_M, GREEN_CELLS_WITHIN_M = (
@@ -188,6 +190,7 @@ def ground_for(
         np.empty((len(place), BINS, len(SLOPE_REACHES_M)), np.float32),
         obstacles,
         np.empty((len(place), _kernels.HEADINGS if obstacles.rows else 0), np.float32),
+        _kernels.Earlier(np.zeros((0, BINS, 0), np.int32), np.zeros(0, np.int64), np.zeros(0)),
     )
     parts = np.array_split(np.arange(len(place)), os.cpu_count() or 1)
 
@@ -201,6 +204,45 @@ def ground_for(
     with ThreadPoolExecutor(len(parts)) as pool:
         list(pool.map(look, parts))
     return ground
+
+
+def with_earlier(ground: Ground, table: OutcomeTable, before: Ground, earlier: OutcomeTable) -> Ground:
+    """Return a ground whose empty table looks outcomes up in that of the ground ``before`` a change.
+
+    Those are taken that are as they would be computed anew: the landing cell is the same, and so is all ground
+    within RUN_ROOM_M more than the length of the run.
+    """
+    land, old = ground.land, before.land
+    rows, columns = (old.y_north - land.y_north) / land.cell, (land.x_west - old.x_west) / land.cell
+    offset = np.rint([rows, columns]).astype(int)
+    same_grid = old.cell == land.cell and np.abs(offset - (rows, columns)).max() < ALIGNED_CELLS
+    same_air = (old.density, old.viscosity) == (land.density, land.viscosity)
+    first = np.maximum(-offset, 0)
+    end = np.minimum(land.kind.shape, np.array(old.kind.shape) - offset)
+    same_turf = same_grid and same_air and np.array_equal(old.turf, land.turf)
+    if table.class_of or not same_turf or (end <= first).any():
+        return ground
+    here = tuple(slice(a, b) for a, b in zip(first, end, strict=True))
+    there = tuple(slice(a, b) for a, b in zip(first + offset, end + offset, strict=True))
+    same = np.zeros(land.kind.shape, bool)
+    same[here] = old.kind[there] == land.kind[here]
+    for a, b in ((old.z, land.z), (old.smooth, land.smooth)):
+        same[here] &= (a[there] == b[here]) | np.isnan(a[there]) & np.isnan(b[here])
+    away_m = np.full(same.shape, np.inf) if same.all() else distance_transform_edt(same) * land.cell
+    i, j = np.floor(ground.cell_centre + 0.5).astype(int).T
+    known = np.flatnonzero(same[i, j])
+    number = (before.landing_cell_id >> _kernels.KIND_BITS).reshape(old.kind.shape)
+    cell = np.full(len(i), -1)
+    cell[known] = number[i[known] + offset[0], j[known] + offset[1]]
+    off = np.abs(before.cell_centre[cell[known]] - ground.cell_centre[known] - offset).max(axis=1)
+    cell[known[off > ALIGNED_CELLS]] = -1
+    earlier.unpack()
+    table.class_of = dict(earlier.class_of)
+    table.entries = np.zeros((len(earlier.entries), BINS, len(cell)), np.int32)
+    entries = earlier.entries[: len(earlier.class_of)]
+    return ground._replace(
+        outcome=table.entries, earlier=_kernels.Earlier(entries, cell, away_m[i, j] - RUN_ROOM_M)
+    )
 
 
 def _packed(numbers: NDArray[np.int32], kinds: NDArray[np.uint8]) -> NDArray[np.int32]:

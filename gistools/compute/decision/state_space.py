@@ -17,10 +17,12 @@ from gistools.compute.ballistics.flight import NO_OBSTACLES
 from gistools.compute.ballistics.shot_kernels import Obstacles, TurfGrid
 from gistools.compute.decision.outcome_kernels import Ground
 from gistools.compute.decision.outcome_tables import (
+    ALIGNED_CELLS,
     LIE_OF_KIND,
     OutcomeTable,
     ground_for,
     outcome_table_for,
+    with_earlier,
 )
 from gistools.compute.terrain.surface import Surface
 
@@ -30,9 +32,8 @@ SHARED_SIDE_M, SHARED_BEYOND_M = (
     9.0,
     60.0,
 )  # squares that share a full search have this side so far from the green
-# ground that differs by less is the same: levels [m], the rise before a place [m/m], and grids in cells
-# (assumptions)
-SAME_LEVEL_M, SAME_RISE, ALIGNED_CELLS = 0.002, 0.05, 1e-6
+# ground that differs by less is the same: levels [m], the rise before a place [m/m] (assumptions)
+SAME_LEVEL_M, SAME_RISE = 0.002, 0.05
 
 # changed ground so close to the way to a pin is played past; so many of its states stand for it (assumptions)
 PAST_M, MOST_CHANGED = 12.0, 60
@@ -161,6 +162,7 @@ def state_space_for(
     obstacles: Obstacles = NO_OBSTACLES,
     cell_m: float = 3.0,
     keep: bool = True,
+    before: StateSpace | None = None,
 ) -> StateSpace:
     """Make the state space of a hole.
 
@@ -176,10 +178,14 @@ def state_space_for(
         Side of a cell of the mesh [m].
     keep
         Use and update the outcome tables in the user's cache folder.
+    before
+        The state space of the ground before a change: its outcomes are taken over where the change is far.
     """
     mesh = mesh_for(surface, land.kind, target, cell_m)
     table = outcome_table_for(surface, land, target, keep=keep)
     base = ground_for(surface, land, mesh.of_cell, table, mesh.place[~mesh.putts], obstacles)
+    if before is not None:
+        base = with_earlier(base, table[0], before.base, before.outcomes)
     return StateSpace(surface, land, mesh, table[0], base, keep, table[0].filled())
 
 
