@@ -124,6 +124,13 @@ def compare(
 @click.option("--player", default="scratch man", show_default=True, help="For this player.")
 @click.option("--wind", default="calm", show_default=True, help="In this wind.")
 @click.option("--brief-file", help="Instead of --first: brief rows (TOML) that should hold.")
+@click.option("--short-player", default="", help="Show among the trade-offs what each costs this player too.")
+@click.option("--workers", type=click.IntRange(1, 256), help="Play variants on so many processes.")
+@click.option(
+    "--cluster",
+    metavar="ADDRESS",
+    help="Play variants on a cluster, `tcp://host:8786` (library distributed).",
+)
 @click.option("--to", type=click.Path(path_type=Path), help="Write the edits found into this TOML file.")
 @click.option(
     "--trade-offs",
@@ -149,9 +156,10 @@ def search(
     """Find the least change within ranges that makes an intention hold.
 
     The intention is that --first is the best landing zone for --pin, or that the rows of a brief hold.
-    Every variant plays the hole out: some ten variants a range, some five seconds each. Nothing is written
-    into SITE. A search that was stopped resumes when the same is asked again.
+    Every variant plays the hole out: some thirty variants, some four seconds each. Nothing is written into
+    SITE. A search that was stopped resumes when the same is asked again.
     """
+    from gistools.cli.executors import executor_of
     from gistools.cli.screen import progress_bar
     from gistools.design.edit_list import edits_text, write_edits
     from gistools.design.search import search_edits
@@ -168,7 +176,7 @@ def search(
     if picture is not None:
         _refuse_picture(picture, choices["replace"])
     opened = opened_site(site, terrain, height_unit, settings)
-    with progress_bar(quiet) as progress:
+    with progress_bar(quiet) as progress, executor_of(choices["workers"], choices["cluster"]) as executor:
         result = search_edits(
             opened,
             edits if edits is not None else [row for text in choices["moves"] for row in _moves(text)],
@@ -180,6 +188,8 @@ def search(
             wind=choices["wind"],
             brief_file=choices["brief_file"],
             by_strokes=choices["by"],
+            short_player=choices["short_player"],
+            executor=executor,
             progress=progress,
         )
     if as_json:

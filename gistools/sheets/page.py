@@ -10,7 +10,7 @@ from typing import Any
 from gistools.base.errors import InputError
 from gistools.base.version import __version__
 from gistools.sheets.folder import folder_of, put_files, refuse_existing
-from gistools.sheets.payload import KEYS, embedded, payload
+from gistools.sheets.payload import KEYS, embedded, payload, proposals
 from gistools.sheets.plan import Plan, draw
 from gistools.sheets.rendering import render
 from gistools.sheets.results import HoleResults, Progress, collect_results
@@ -117,6 +117,7 @@ def page(site: Site, results: HoleResults, plan: Plan, *, units: str = "m") -> s
         provenance=_provenance(site),
         reasons=results.reasons,
         sources=dict.fromkeys(s for step in steps for s in step.sources),
+        proposals=proposals(site, results.hole, figures["choices"]["player"]),
         json=embedded(figures),
     )
 

@@ -6,14 +6,18 @@ Taken from the result layers as they are, rounded only in length of text.
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import Any
 
 import pandas as pd
 from markupsafe import Markup
 from shapely.ops import substring
 
+from gistools.base.columns import Column
+from gistools.base.errors import GistoolsError
 from gistools.base.units import UNITS
 from gistools.base.values import json_value
+from gistools.design.tee_proposals import propose_tees
 from gistools.sheets import profiles
 from gistools.sheets.frame import Frame, svg_path
 from gistools.sheets.plan import Plan
@@ -21,9 +25,11 @@ from gistools.sheets.rasters import coloured, span, stops
 from gistools.sheets.results import HoleResults, shown_steps
 from gistools.sheets.table_specs import DRAWN, page_layers, page_table, with_specs
 from gistools.site.model import Site, names
+from gistools.site.players import one_player
 from gistools.site.results import Map
 from gistools.steps.card_sentences import sentence
 from gistools.steps.landing_areas import CARD_KEYS
+from gistools.steps.writes import PageTable
 
 KEYS = ("tee", "player", "wind", "pin")
 #: columns that say where a row came from, of no use to a reader
@@ -106,6 +112,17 @@ def choices(site: Site, results: HoleResults) -> dict[str, list[str]]:
     return out
 
 
+def proposals(site: Site, hole: int, players: list[str]) -> list[str]:
+    """Return in words where tees should stand so that the others meet the shot of the longest player."""
+    try:
+        longest = max(players, key=lambda name: one_player(site, name).clubs[0].carry_m, default="")
+        others = tuple(p for p in players if p != longest)
+        readings = propose_tees(site, hole=hole, players=others, like=longest)["reading"] if others else ()
+    except GistoolsError:  # no tee, or a player that the site has no more
+        return []
+    return list(readings)
+
+
 def table(results: HoleResults, layer: str) -> dict[str, Any]:
     """Return a result layer without its geometry: declared columns with titles and units, and rows."""
     result = results.table(layer)
@@ -114,6 +131,9 @@ def table(results: HoleResults, layer: str) -> dict[str, Any]:
         result = result[result[column].fillna("") != ""] if words is None else result[result[column] == words]
     declared = results.columns(layer)
     columns = [c for c in declared if c in result and c not in BOOKKEEPING]
+    spec = page_table(layer)
+    if spec is not None and spec.spread:
+        result, columns, declared = _spread(result, spec, declared)
     out: dict[str, list[Any]] = {
         "columns": [
             {
@@ -131,7 +151,6 @@ def table(results: HoleResults, layer: str) -> dict[str, Any]:
         out["columns"].append({"name": "reading_yd", "title": "Reading", "unit": "", "shown": "", "text": ""})
         for row, card in zip(out["rows"], result.itertuples(index=False), strict=True):
             row.append(sentence(dict(zip(result.columns, card, strict=True)), "yd"))
-    spec = page_table(layer)
     joined = [c for c in spec.joined.split() if c in columns] if spec else []
     if joined:
         text = "tee, player, wind, zone, hole location and hazard it is about"
@@ -139,6 +158,23 @@ def table(results: HoleResults, layer: str) -> dict[str, Any]:
         for row in out["rows"]:
             row.append(", ".join(str(v) for c, v in zip(columns, row, strict=False) if c in joined and v))
     return out
+
+
+def _spread(
+    result: pd.DataFrame, spec: PageTable, declared: dict[str, Column]
+) -> tuple[pd.DataFrame, list[str], dict[str, Column]]:
+    """Lay the values of a key side by side: a row for each other key, with one figure in a column a value."""
+    who, figure = spec.spread.split()
+    keys = [c for c in (*spec.aside.split(), *spec.columns.split()) if c in result]
+    heads = names(result[who])
+    first = result.drop_duplicates([*keys, who])
+    rows: dict[tuple[Any, ...], dict[str, Any]] = {}
+    for row in first.to_dict("records"):
+        key = tuple(None if pd.isna(row[k]) else row[k] for k in keys)
+        rows.setdefault(key, dict(zip(keys, key, strict=True)))[row[who]] = row[figure]
+    columns = [*keys, *dict.fromkeys(heads)]
+    wide = pd.DataFrame(list(rows.values()), columns=columns)
+    return wide, columns, declared | {head: replace(declared[figure], name=head) for head in heads}
 
 
 def _title(name: str, unit: str) -> str:

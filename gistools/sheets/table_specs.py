@@ -65,6 +65,7 @@ HEADINGS = {
     "effective_carry_m": "Carry as it plays",
     "longest_carry_m": "Longest carry",
     "carried_pct": "Carries it",
+    "demand": "Asked",
     "zone_seen_pct": "Zone seen",
     "flag_seen_mean_pct": "Flag seen, mean",
     "flag_seen_least_pct": "Flag seen, worst place",
@@ -139,6 +140,8 @@ def with_specs(tables: dict[str, Any]) -> dict[str, Any]:
             column["title"] = HEADINGS.get(f"{name}.{column['name']}", word)
         table["caption"] = spec.caption
         table["show"] = [c for c in spec.columns.split() if c in have] or None
+        if spec.spread:
+            table["show"] = [c["name"] for c in table["columns"] if c["name"] not in spec.aside.split()]
         table["parts"] = {
             part: {"caption": caption, "show": [c for c in columns.split() if c in have]}
             for part, (caption, columns) in spec.parts.items()

@@ -10,7 +10,7 @@ from gistools.base.progress import tick
 from gistools.steps.catalogue import need, step
 from gistools.steps.decision_inputs import CAUTION, PLAYERS, READS, SOURCES, WINDS
 from gistools.steps.shot_inputs import CAUTIONS
-from gistools.steps.writes import Writes
+from gistools.steps.writes import PageTable, Writes
 
 if TYPE_CHECKING:
     from gistools.hole import HoleModel
@@ -34,11 +34,16 @@ LINES = {
             "",
             columns("hole tee player wind demand feature line carry_m zone pin club share_pct reading"),
             "shares of tee shots that carry and reach, and of approaches that hold, by tee and player",
+            page=PageTable(
+                "Of 100 shots: how many carry, reach and hold",
+                "demand feature line carry_m zone pin",
+                aside="tee wind",
+                spread="player share_pct",
+            ),
         ),
     ],
     group="Strategy",
     cost="minutes",
-    on_page=False,
     sources=SOURCES,
     cautions=(*CAUTION, *CAUTIONS),
 )

@@ -35,6 +35,8 @@ class PageTable:
         Further tables of the same rows: name to caption and columns.
     joined
         Columns shown together in one, `about`.
+    spread
+        A key and a figure: the figure has a column for each value of the key, side by side.
     """
 
     caption: str
@@ -47,6 +49,7 @@ class PageTable:
     whole: bool = False
     parts: dict[str, tuple[str, str]] = field(default_factory=dict)
     joined: str = ""
+    spread: str = ""
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 import pytest
 from click.testing import CliRunner
@@ -9,6 +10,7 @@ from click.testing import CliRunner
 from gistools.base.errors import InputError, SiteError
 from gistools.design import search
 from gistools.design.sentences import sentences
+from gistools.hole import HoleModel
 from gistools.site.sample import sample_site
 
 KNOWE = {"action": "move", "feature": "Saltbush Knowe", "hole": 3}
@@ -28,7 +30,7 @@ def moved_east(before, after) -> float:
 
 
 @pytest.mark.parametrize("asked_m", [3.0, 7.5, -5.0])
-def test_the_least_move_is_found_to_a_sixteenth_of_the_range(site, monkeypatch, asked_m) -> None:
+def test_the_least_move_is_found(site, monkeypatch, asked_m) -> None:
     """The intention: the mound stands so far east or farther. The answer is known."""
     sign = 1.0 if asked_m > 0 else -1.0
 
@@ -39,8 +41,8 @@ def test_the_least_move_is_found_to_a_sixteenth_of_the_range(site, monkeypatch, 
     result = search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=3)
     assert result.holds and result.margin_before == pytest.approx(-abs(asked_m))
     (edit,) = result.edits
-    assert 0.0 <= sign * edit.east_m - abs(asked_m) <= 12.0 / 16 + 1e-9
-    assert result.earth_m3 > 0 and len(result.tried) <= 2 + 4 + 1
+    assert 0.0 <= sign * edit.east_m - abs(asked_m) <= search.LAST_STEP * 12.0
+    assert result.earth_m3 > 0 and len(result.tried) <= search.STARTS + search.MOST_STEPS + 1
 
 
 def test_figures_that_do_not_matter_are_left_out(site, monkeypatch) -> None:
@@ -187,13 +189,17 @@ def test_trade_offs_are_the_variants_that_none_other_beats() -> None:
             "1.rise_m": [1.0, 0.5, 2.0, 1.5, 0.25, 1.0],
             "margin": [0.03, 0.01, 0.05, 0.02, -9.0, 0.9],
             "earth_m3": [100.0, 60.0, 300.0, 200.0, 10.0, 5.0],
+            "steepest_pct": [20.0, 10.0, 30.0, 20.0, 1.0, 1.0],
+            "short_player_strokes": np.nan,
             "full": [False, False, False, False, False, True],
         }
     )
     result = search.SearchResult((), True, 0.03, -0.1, 100.0, tried)
     assert result.trade_offs["earth_m3"].tolist() == [60.0, 100.0, 300.0]
     assert result.trade_offs["margin"].tolist() == [0.01, 0.03, 0.05]
-    assert "Trade-offs" in repr(result) and "300 m3: margin +0.050 (1.rise_m +2.00)" in repr(result)
+    assert "Trade-offs" in repr(result) and "300 m3, slopes to 30 %: margin +0.050 (1.rise_m +2.00)" in repr(
+        result
+    )
 
 
 def test_earth_of_every_variant_is_counted(site, monkeypatch) -> None:
@@ -220,7 +226,8 @@ def test_the_lead_asked_for_is_added_to_the_band(site, monkeypatch) -> None:
     level, ahead = (
         search.search_edits(site, edits, first="any", pin="any", hole=3, by_strokes=by) for by in (0.0, 2.0)
     )
-    assert (level.edits[0].east_m, ahead.edits[0].east_m) == (4.0, 6.0)
+    assert level.edits[0].east_m == pytest.approx(4.0, abs=0.25)
+    assert ahead.edits[0].east_m == pytest.approx(6.0, abs=0.25)
 
 
 def test_a_search_that_was_stopped_resumes(site, monkeypatch) -> None:
@@ -228,7 +235,7 @@ def test_a_search_that_was_stopped_resumes(site, monkeypatch) -> None:
     played: list[float] = []
 
     def margin(candidate, *_, **__):
-        if candidate is not site:
+        if candidate is not site and abs(moved_east(site, candidate)) > 1e-6:
             played.append(moved_east(site, candidate))
             if len(played) == 4 and stop:
                 raise KeyboardInterrupt
@@ -290,7 +297,7 @@ def test_a_search_whose_brief_was_edited_plays_its_variants_anew(site, tmp_path,
     played: list[float] = []
 
     def margin(candidate, *_):
-        if candidate is not site:
+        if candidate is not site and abs(moved_east(site, candidate)) > 1e-6:
             played.append(moved_east(site, candidate))
             if len(played) == 4 and stop:
                 raise KeyboardInterrupt
@@ -307,3 +314,89 @@ def test_a_search_whose_brief_was_edited_plays_its_variants_anew(site, tmp_path,
     played.clear()
     answer = search.search_edits(site, edits, hole=3, brief_file=str(rows))
     assert len(played) == len(answer.tried)
+
+
+class Known:
+    """A stand-in for playing: the margin of a moved mound, the same in every thread."""
+
+    def __init__(self, site) -> None:
+        self.site = site
+
+    def __call__(self, candidate, *_, **__) -> float:
+        return 4.0 - (moved_east(self.site, candidate) - 6.0) ** 2
+
+
+@pytest.mark.parametrize("workers", [1, 3])
+def test_an_executor_gives_the_same_answer_whatever_the_number_of_its_workers(site, monkeypatch, workers):
+    """The mound stands 4 to 8 m east: no end of the range holds, the least move inside does."""
+    from concurrent.futures import ThreadPoolExecutor
+
+    monkeypatch.setattr(search, "_first_margin", Known(site))
+    edits = [KNOWE | {"east_m": [-12.0, 12.0]}]
+    alone = search.search_edits(site, edits, first="any", pin="any", hole=3)
+    with ThreadPoolExecutor(workers) as executor:
+        apart = search.search_edits(site, edits, first="any", pin="any", hole=3, executor=executor)
+    assert alone.holds and alone.edits[0].east_m == pytest.approx(4.0, abs=0.4)
+    assert apart.edits == alone.edits and apart.margin == alone.margin
+    pd.testing.assert_frame_equal(apart.tried, alone.tried)
+
+
+def test_a_process_that_dies_is_named(site, monkeypatch) -> None:
+    from concurrent.futures import Executor, Future
+    from concurrent.futures.process import BrokenProcessPool
+
+    from gistools.base.errors import GistoolsError
+
+    class Broken(Executor):
+        def submit(self, *_):
+            task: Future = Future()
+            task.set_exception(BrokenProcessPool("gone"))
+            return task
+
+    monkeypatch.setattr(search, "_first_margin", Known(site))
+    with pytest.raises(GistoolsError, match="use fewer workers"):
+        search.search_edits(
+            site, [KNOWE | {"east_m": [-1.0, 1.0]}], first="any", pin="any", hole=3, executor=Broken()
+        )
+
+
+def test_what_a_change_costs_the_short_player_is_among_the_trade_offs(site, monkeypatch) -> None:
+    """The player gains 0.1 a metre of the move, the short player loses 0.02 from the shortest tee: +0.12."""
+    asked = set()
+
+    def totals(candidate, _hole, tee, player, _wind):
+        metres = moved_east(site, candidate)
+        asked.add((tee, player))
+        return {
+            "back left": {"short": 5.0 + (0.02 if player == "bogey woman" else -0.1) * metres, "far": 6.0}
+        }
+
+    monkeypatch.setattr(search, "_first_margin", lambda v, *_, **__: moved_east(site, v) - 4.0)
+    monkeypatch.setattr(search, "zone_totals", totals)
+    edits = [KNOWE | {"east_m": [0.0, 8.0]}]
+    result = search.search_edits(
+        site, edits, first="short", pin="back left", hole=3, short_player="bogey woman"
+    )
+    coarse = result.tried[~result.tried["full"]]
+    assert coarse["short_player_strokes"].to_numpy() == pytest.approx(0.12 * coarse["1.east_m"], abs=1e-6)
+    tees = [t.name for t in HoleModel(site, 3).tees_by_length]
+    assert asked == {(tees[0], "scratch man"), (tees[-1], "bogey woman")}
+    assert "short player +0." in repr(result)
+    with pytest.raises(InputError, match="no player 'nobody'"):
+        search.search_edits(site, edits, first="short", pin="back left", hole=3, short_player="nobody")
+
+
+def test_a_dearer_variant_stays_among_the_trade_offs_if_the_short_player_gains_by_it() -> None:
+    """By hand: the second is dearer at the same margin, but fairer; the third is nowhere better."""
+    tried = pd.DataFrame(
+        {
+            "1.rise_m": [1.0, 2.0, 3.0, 4.0],
+            "margin": [0.03, 0.03, 0.02, 0.03],
+            "earth_m3": [100.0, 150.0, 160.0, 100.0],
+            "steepest_pct": [20.0, 25.0, 33.0, 32.0],
+            "short_player_strokes": [0.04, 0.01, 0.02, 0.04],
+            "full": False,
+        }
+    )
+    result = search.SearchResult((), True, 0.03, -0.1, 100.0, tried)
+    assert result.trade_offs["number"].tolist() == [0, 1]

@@ -88,7 +88,7 @@ class Earlier(NamedTuple):
     """Outcome table of the ground before a change, for landing cells that are the same; empty for none.
 
     ``outcome (classes, BINS, its landing cells)``; ``cell (landing cells,)``: its landing cell, -1 for none;
-    ``clear_m (landing cells,)``: how far off the change lies, less what a ball comes beyond its run's end [m].
+    ``clear_m (landing cells,)``: how far off the change lies, less what a ball may come beyond its run [m].
     """
 
     outcome: np.ndarray

@@ -209,8 +209,8 @@ def ground_for(
 def with_earlier(ground: Ground, table: OutcomeTable, before: Ground, earlier: OutcomeTable) -> Ground:
     """Return a ground whose empty table looks outcomes up in that of the ground ``before`` a change.
 
-    Those are taken that are as they would be computed anew: the landing cell is the same, and so is all ground
-    within RUN_ROOM_M more than the length of the run.
+    Those are taken that are as they would be computed anew: the landing cell is the same, and so is all
+    ground within RUN_ROOM_M more than the length of the run.
     """
     land, old = ground.land, before.land
     rows, columns = (old.y_north - land.y_north) / land.cell, (land.x_west - old.x_west) / land.cell
