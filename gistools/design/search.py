@@ -16,9 +16,10 @@ holds, negative where it fails. The search is made for few and dear evaluations:
    the coarse mesh was too kind, 2 and 3 are repeated with so much more margin asked.
 
 Beside the method before it (the ends of the ranges, then the way back from the best of them halved) it plays
-more variants and finds less earth: on eight margins in closed form 11 to 33 for 6 to 20 variants, 0 to 24 %
+more variants and finds less earth: on eight margins in closed form 9 to 36 for 6 to 20 variants, 0 to 22 %
 more earth than the least that is known for 0 to 103 %, and an answer where the old one had none because the
-margin is greatest inside the ranges (`scripts/bench/search_methods.py`). Differential evolution needs 56 to 224.
+margin is greatest inside the ranges. Differential evolution needs 55 to 224
+(`scripts/bench/search_methods.py`).
 
 Every variant that was evaluated is kept on disk until the search ends: one that is stopped resumes when the
 same is asked again. The answer holds (step 4 checks it); that no smaller one exists is not proved.
@@ -122,8 +123,8 @@ class SearchResult:
         earlier = np.tri(len(cost), k=-1, dtype=bool).T  # of equal ones the first stays
         beaten = (no_worse & (~no_worse.T | earlier)).any(axis=0)
         order = np.lexsort((cost[~beaten, 0], cost[~beaten, 1]))
-        best = rows.loc[~beaten].iloc[order]
-        return pd.DataFrame(best).reset_index(drop=True)
+        left = np.flatnonzero(~beaten)
+        return rows.iloc[left[order]].reset_index(drop=True)
 
     def __repr__(self) -> str:
         verdict = "holds" if self.holds else "does not hold within these ranges; the best tried is"

@@ -6,7 +6,6 @@ Taken from the result layers as they are, rounded only in length of text.
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from typing import Any
 
 import pandas as pd
@@ -174,7 +173,7 @@ def _spread(
         rows.setdefault(key, dict(zip(keys, key, strict=True)))[row[who]] = row[figure]
     columns = [*keys, *dict.fromkeys(heads)]
     wide = pd.DataFrame(list(rows.values()), columns=columns)
-    return wide, columns, declared | {head: replace(declared[figure], name=head) for head in heads}
+    return wide, columns, declared | dict.fromkeys(heads, declared[figure])
 
 
 def _title(name: str, unit: str) -> str:

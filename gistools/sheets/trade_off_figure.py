@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import numpy as np
 import pandas as pd
+from matplotlib.cm import ScalarMappable
+from matplotlib.colors import Normalize
 from matplotlib.figure import Figure
 
+from gistools.design.search import MOWABLE_PCT
 from gistools.sheets.colours import BAD, INK
 
 TRIED, BEST, LEVEL = "#b9a88f", "#2c6e8f", BAD
@@ -25,7 +31,8 @@ def trade_off_figure(tried: pd.DataFrame, trade_offs: pd.DataFrame, title: str) 
     -------
     Figure
         Earth moved [m3] across, margin up; the intention holds above the line. Numbers are those of the edit
-        lists.
+        lists. Those with slopes that cannot be mown have a square; where a short player was named, colour
+        says by how much more the variant costs them.
     """
     figure = Figure(figsize=SIZE_IN, layout="constrained")
     axes = figure.add_subplot()
@@ -40,10 +47,29 @@ def trade_off_figure(tried: pd.DataFrame, trade_offs: pd.DataFrame, title: str) 
                 rows["earth_m3"].fillna(0.0), rows["margin"], s=22, color=TRIED, marker=marker, label=words
             )
     if len(trade_offs):
-        earth = trade_offs["earth_m3"].fillna(0.0)
-        axes.step(
-            earth, trade_offs["margin"], color=BEST, where="post", lw=1.2, label="none better for its earth"
-        )
+        earth, short = trade_offs["earth_m3"].fillna(0.0), trade_offs["short_player_strokes"]
+        steep = (trade_offs["steepest_pct"] > MOWABLE_PCT).to_numpy()
+        most = max(float(short.abs().max()), 0.01) if short.notna().any() else None
+        for too_steep, marker in ((False, "o"), (True, "s")):
+            here = np.flatnonzero(steep == too_steep)
+            if not len(here):
+                continue
+            how: dict[str, Any] = {"color": BEST}
+            if most is not None:
+                how = {
+                    "c": short.iloc[here],
+                    "cmap": "RdBu_r",
+                    "vmin": -most,
+                    "vmax": most,
+                    "edgecolors": INK,
+                }
+            words = f"beaten by none{', too steep to mow' if too_steep else ''}"
+            margins_here = trade_offs["margin"].iloc[here]
+            axes.scatter(earth.iloc[here], margins_here, s=46, marker=marker, label=words, **how)
+        if most is not None:
+            bar = figure.colorbar(ScalarMappable(Normalize(-most, most), "RdBu_r"), ax=axes, pad=0.01)
+            bar.set_label("dearer for the short player than for the player [strokes]", fontsize=7)
+            bar.ax.tick_params(labelsize=7)
         for number, (x, y) in enumerate(zip(earth, trade_offs["margin"], strict=True), 1):
             axes.annotate(
                 str(number), (x, y), (4, 4), textcoords="offset points", fontsize=8, color=INK, weight="bold"

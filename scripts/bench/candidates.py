@@ -72,9 +72,9 @@ def main() -> int:
         print(f"{edit}  {seconds:6.1f} s of processor")
     each, base = np.mean([r[1] for r in rows]), sum(r[2] for r in rows) / words.workers
     print(
-        f"{words.count} candidates: {clock:.0f} s of the clock, {each:.1f} s of processor each, {base:.0f} s for"
-        f" the unchanged hole in each process; 100: {100 * each:.0f} s of processor; limit {LIMIT_S:.0f} s of"
-        " the clock on two idle cores"
+        f"{words.count} candidates: {clock:.0f} s of the clock; {each:.1f} s of processor each, {base:.0f} s"
+        f" for the unchanged hole in each process; 100: {100 * each:.0f} s of processor; limit"
+        f" {LIMIT_S:.0f} s of the clock on two idle cores"
     )
     return int(clock * 100 / words.count > LIMIT_S)
 

@@ -170,3 +170,40 @@ def test_many_samples_are_of_the_same_shot(unchanged, wind, heading):
         spread = float(np.std(few[axis]))
         assert np.mean(many[axis]) == pytest.approx(np.mean(few[axis]), abs=0.1 * spread + 0.1)
         assert np.std(many[axis]) == pytest.approx(spread, rel=0.1)
+
+
+@pytest.mark.parametrize("change", [bunker, pond_where_it_is_played_to, mound], ids=lambda f: f.__name__)
+def test_outcomes_taken_over_are_those_computed_anew(unchanged, change):
+    """Entry by entry, of all that both tables hold; a tenth of them at least is not near the change."""
+    surface, kinds = change(*field())
+    anew = space(surface, kinds)
+    taken = state_space_for(
+        surface, turf_grid(surface, kinds), kinds == Kind.GREEN, keep=False, before=unchanged.space
+    )
+    assert taken.base.earlier.outcome.shape[0] and not taken.outcomes.filled()
+    far = float(((taken.base.earlier.cell >= 0) & (taken.base.earlier.clear_m > 20.0)).mean())
+    assert far > 0.1
+    for ground in (anew, taken):
+        solved(ground, unchanged)
+    order = [taken.outcomes.class_of[landing] for landing in anew.outcomes.class_of]
+    first, second = anew.outcomes.entries[: len(order)], taken.outcomes.entries[order]
+    both = (first != 0) & (second != 0)
+    assert both.sum() > 10_000
+    assert (first != second)[both].mean() < 1e-4
+
+
+def test_nothing_is_taken_over_from_other_turf_or_another_grid(unchanged):
+    surface, kinds = field()
+    fast = state_space_for(
+        surface,
+        turf_grid(surface, kinds, stimp_ft=13.0),
+        kinds == Kind.GREEN,
+        keep=False,
+        before=unchanged.space,
+    )
+    half = Surface(surface.z, surface.x_west + 0.5 * surface.cell, surface.y_north, surface.cell)
+    moved = state_space_for(
+        half, turf_grid(half, kinds), kinds == Kind.GREEN, keep=False, before=unchanged.space
+    )
+    for other in (fast, moved):
+        assert other.base.earlier.outcome.shape[0] == 0 and not other.outcomes.class_of

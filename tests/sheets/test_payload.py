@@ -26,6 +26,7 @@ from gistools.sheets.rasters import coloured, hillshade, relief
 from gistools.sheets.results import HoleResults
 from gistools.site.model import Site
 from gistools.site.results import Map
+from gistools.steps.catalogue import find
 
 
 def pixels(src: str) -> np.ndarray:
@@ -193,3 +194,20 @@ def test_landing_areas_and_misses_belong_to_their_card() -> None:
     assert second["misses"] == [{"at": [60.0, 30.0], "quarter": "short", "verdict": "dead", "pct": 12}]
     assert first["feeds"] == svg_path(frame.turn(box(0, 0, 8, 4)))
     assert second["holds"] == svg_path(frame.turn(box(10, 0, 18, 9)))
+
+
+def test_shares_of_players_stand_side_by_side(straight_site: Site, results: HoleResults) -> None:
+    """One row for each demand, a column for each player; a row that a player lacks is empty there."""
+    rows = [
+        ("back", "scratch man", "calm", "carry", "Burn", 80.0),
+        ("back", "bogey man", "calm", "carry", "Burn", 30.0),
+        ("back", "scratch man", "calm", "reach", None, 55.0),
+    ]
+    alone = HoleResults(1)
+    table_ = pd.DataFrame(rows, columns=["tee", "player", "wind", "demand", "feature", "share_pct"])
+    alone.add(find("playability"), table_.assign(hole=1))
+    shown = payload(straight_site, alone, draw(straight_site, 1, results))["tables"]["playability"]
+    names_ = [c["name"] for c in shown["columns"]]
+    assert names_ == ["tee", "wind", "demand", "feature", "scratch man", "bogey man"]
+    assert shown["show"] == names_[2:] and shown["columns"][-1]["shown"] == "%"
+    assert [row[2:] for row in shown["rows"]] == [["carry", "Burn", 80.0, 30.0], ["reach", None, 55.0, None]]
