@@ -327,7 +327,7 @@ class Known:
 
 
 @pytest.mark.parametrize("workers", [1, 3])
-def test_an_executor_gives_the_same_answer_whatever_the_number_of_its_workers(site, monkeypatch, workers):
+def test_the_number_of_workers_does_not_change_the_answer(site, monkeypatch, workers):
     """The mound stands 4 to 8 m east: no end of the range holds, the least move inside does."""
     from concurrent.futures import ThreadPoolExecutor
 
@@ -360,7 +360,7 @@ def test_a_process_that_dies_is_named(site, monkeypatch) -> None:
         )
 
 
-def test_what_a_change_costs_the_short_player_is_among_the_trade_offs(site, monkeypatch) -> None:
+def test_costs_of_the_short_player_are_among_the_trade_offs(site, monkeypatch) -> None:
     """The player gains 0.1 a metre of the move, the short player loses 0.02 from the shortest tee: +0.12."""
     asked = set()
 
@@ -386,7 +386,7 @@ def test_what_a_change_costs_the_short_player_is_among_the_trade_offs(site, monk
         search.search_edits(site, edits, first="short", pin="back left", hole=3, short_player="nobody")
 
 
-def test_a_dearer_variant_stays_among_the_trade_offs_if_the_short_player_gains_by_it() -> None:
+def test_a_fairer_variant_stays_among_the_trade_offs() -> None:
     """By hand: the second is dearer at the same margin, but fairer; the third is nowhere better."""
     tried = pd.DataFrame(
         {
