@@ -208,8 +208,8 @@ def search_edits(
     templates, ranges = _ranges(edits)
     site = _with_pin_alone(site, hole, pin, templates) if first else site
     brief_text = Path(brief_file).read_bytes().hex() if brief_file and Path(brief_file).is_file() else ""
-    asked = [templates, first, pin, hole, tee, player, wind, brief_text, by_strokes, short_player, coarse_m]
-    folder = tasks_folder(site, ["search", json.dumps(asked, default=str)], [])
+    wish = [templates, first, pin, hole, tee, player, wind, brief_text, by_strokes, short_player, coarse_m]
+    folder = tasks_folder(site, ["search", json.dumps(wish, default=str)], [])
     question = Question(
         site, templates, ranges, first, pin, hole, tee, player, wind, brief_file, by_strokes, short_player,
         coarse_m, folder.name,

@@ -59,7 +59,7 @@ SHORT_RUN_M, FACTOR_LIMITS = (
 )  # longer runs are scaled from that of the class, within limits; the rest is added
 MOST_STORED = 8  # tables in the cache folder
 FIRST_CLASSES, FIRST_BYTES = 768, 1.0e9  # size of a table at first; what is not filled takes no memory
-RUN_ROOM_M = 15.0  # a ball comes no farther than so much beyond its run's end, up a bank and back
+RUN_ROOM_M = 8.0  # a ball comes no farther than so much beyond its run, up a bank and back (assumption)
 FLAT_M = 60  # level ground reaches this far round, and as far again [m]
 FLAT_KINDS = (Kind.GREEN, Kind.FAIRWAY, Kind.ROUGH)
 FAR_CELL_M, GREEN_CELL_M, GREEN_CELLS_WITHIN_M = (
