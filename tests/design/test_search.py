@@ -362,11 +362,11 @@ def test_a_process_that_dies_is_named(site, monkeypatch) -> None:
 
 def test_costs_of_the_short_player_are_among_the_trade_offs(site, monkeypatch) -> None:
     """The player gains 0.1 a metre of the move, the short player loses 0.02 from the shortest tee: +0.12."""
-    asked = set()
+    played = set()
 
     def totals(candidate, _hole, tee, player, _wind):
         metres = moved_east(site, candidate)
-        asked.add((tee, player))
+        played.add((tee, player))
         return {
             "back left": {"short": 5.0 + (0.02 if player == "bogey woman" else -0.1) * metres, "far": 6.0}
         }
@@ -380,7 +380,7 @@ def test_costs_of_the_short_player_are_among_the_trade_offs(site, monkeypatch) -
     coarse = result.tried[~result.tried["full"]]
     assert coarse["short_player_strokes"].to_numpy() == pytest.approx(0.12 * coarse["1.east_m"], abs=1e-6)
     tees = [t.name for t in HoleModel(site, 3).tees_by_length]
-    assert asked == {(tees[0], "scratch man"), (tees[-1], "bogey woman")}
+    assert played == {(tees[0], "scratch man"), (tees[-1], "bogey woman")}
     assert "short player +0." in repr(result)
     with pytest.raises(InputError, match="no player 'nobody'"):
         search.search_edits(site, edits, first="short", pin="back left", hole=3, short_player="nobody")
