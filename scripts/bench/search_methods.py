@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 from scipy.optimize import differential_evolution
 
-from gistools.design import search
+from gistools.design import search, search_variants
 
 #: name -> ranges, margin, earth moved
 Wish = tuple[list[tuple[float, float]], Callable[[Any], float], Callable[[Any], float]]
@@ -99,7 +99,7 @@ class Margins:
     def __init__(self, wish: Wish, log: list[Any]) -> None:
         templates = [{"along_m": r} for r in wish[0]]
         fields = [(k, "along_m") for k in range(len(wish[0]))]
-        self.question = search.Question(
+        self.question = search_variants.Question(
             None,
             templates,
             fields,
@@ -129,14 +129,14 @@ class Margins:
         self.play([figures])
         return self.measures[tuple(map(float, figures)), False][0]
 
-    effort, best = search._Tries.effort, search._Tries.best
+    effort, best = search_variants.Tries.effort, search_variants.Tries.best
 
 
 def least_effort(wish: Wish, log: list[Any]) -> None:
     """Run the package's own search on the coarse mesh."""
     tries: Any = Margins(wish, log)
     tries.play(tries.question.starts())
-    search._least_effort(tries, 0.0, search.MOST_STEPS)
+    search._least_effort(tries, 0.0, search_variants.MOST_STEPS)
     best = tries.best(0.0)
     if tries.margin(best) >= 0:
         search._without_the_needless(best, [0.0] * len(best), lambda f: tries.margin(f) >= 0)

@@ -15,7 +15,7 @@ import gistools as gt
 from gistools.base.errors import InputError
 from gistools.base.settings import LEVEL_CRITERIA
 from gistools.design.compare import measure
-from gistools.design.search import _first_margin
+from gistools.design.search_variants import first_margin
 from gistools.hole import HoleModel
 from gistools.site.model import Site
 from gistools.steps.card_sentences import club_words, sentence
@@ -204,7 +204,7 @@ def test_words_of_sight(seen_pct, word) -> None:
 def test_search_margin_is_the_lead_less_the_band(site, cards) -> None:
     totals = cards[cards["pin"] == "back"].set_index("zone")["total_strokes"]
     for zone, total in totals.items():
-        margin = _first_margin(site, zone, "back", 1, "", "scratch man", "calm")
+        margin = first_margin(site, zone, "back", 1, "", "scratch man", "calm")
         assert margin == pytest.approx(totals.drop(zone).min() - total - BAND)
 
 

@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from gistools.base.errors import InputError, SiteError
-from gistools.design import search
+from gistools.design import search, search_variants
 from gistools.design.sentences import sentences
 from gistools.hole import HoleModel
 from gistools.site.sample import sample_site
@@ -37,16 +37,18 @@ def test_the_least_move_is_found(site, monkeypatch, asked_m) -> None:
     def margin(candidate, *_, **__):
         return sign * moved_east(site, candidate) - abs(asked_m)
 
-    monkeypatch.setattr(search, "_first_margin", margin)
+    monkeypatch.setattr(search_variants, "first_margin", margin)
     result = search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=3)
     assert result.holds and result.margin_before == pytest.approx(-abs(asked_m))
     (edit,) = result.edits
     assert 0.0 <= sign * edit.east_m - abs(asked_m) <= search.LAST_STEP * 12.0
-    assert result.earth_m3 > 0 and len(result.tried) <= search.STARTS + search.MOST_STEPS + 1
+    assert (
+        result.earth_m3 > 0 and len(result.tried) <= search_variants.STARTS + search_variants.MOST_STEPS + 1
+    )
 
 
 def test_figures_that_do_not_matter_are_left_out(site, monkeypatch) -> None:
-    monkeypatch.setattr(search, "_first_margin", lambda v, *_, **__: moved_east(site, v) - 4.0)
+    monkeypatch.setattr(search_variants, "first_margin", lambda v, *_, **__: moved_east(site, v) - 4.0)
     edits = [
         KNOWE | {"east_m": [0.0, 8.0]},
         {"action": "raise", "feature": "Saltbush Knowe", "rise_m": [0.0, 1.0]},
@@ -56,14 +58,14 @@ def test_figures_that_do_not_matter_are_left_out(site, monkeypatch) -> None:
 
 
 def test_unreachable_intention_reports_the_best_tried(site, monkeypatch) -> None:
-    monkeypatch.setattr(search, "_first_margin", lambda v, *_, **__: moved_east(site, v) - 40.0)
+    monkeypatch.setattr(search_variants, "first_margin", lambda v, *_, **__: moved_east(site, v) - 40.0)
     result = search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=3)
     assert not result.holds and result.margin == pytest.approx(-28.0, abs=0.01)
     assert "does not hold" in repr(result)
 
 
 def test_nothing_moves_where_the_intention_holds_already(site, monkeypatch) -> None:
-    monkeypatch.setattr(search, "_first_margin", lambda v, *_, **__: 1.0)
+    monkeypatch.setattr(search_variants, "first_margin", lambda v, *_, **__: 1.0)
     result = search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=3)
     assert result.holds and result.edits == () and result.earth_m3 == 0.0
 
@@ -99,7 +101,7 @@ def test_files_of_edits_that_cannot_be_read_are_named(site, tmp_path, text, mess
 
 
 def test_an_unknown_field_is_told_with_the_number_of_the_edit(site, monkeypatch) -> None:
-    monkeypatch.setattr(search, "_first_margin", lambda *_, **__: -1.0)
+    monkeypatch.setattr(search_variants, "first_margin", lambda *_, **__: -1.0)
     edits = [KNOWE | {"east_m": [-1.0, 1.0], "upwards_m": 2.0}]
     with pytest.raises(InputError, match="edit 1 has upwards_m; an edit can have"):
         search.search_edits(site, edits, first="any", pin="any", hole=3)
@@ -111,9 +113,9 @@ def test_a_variant_that_cannot_be_made_is_far_outside(site, monkeypatch) -> None
             raise SiteError("the mound stands in the burn")
         return moved_east(site, candidate) - 4.0
 
-    monkeypatch.setattr(search, "_first_margin", margin)
+    monkeypatch.setattr(search_variants, "first_margin", margin)
     result = search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=3)
-    assert result.holds and result.tried["margin"].min() == search.FAR_OUTSIDE
+    assert result.holds and result.tried["margin"].min() == search_variants.FAR_OUTSIDE
 
 
 def test_every_variant_failing_is_an_error(site, monkeypatch) -> None:
@@ -122,7 +124,7 @@ def test_every_variant_failing_is_an_error(site, monkeypatch) -> None:
             raise SiteError("the mound stands in the burn")
         return -1.0
 
-    monkeypatch.setattr(search, "_first_margin", margin)
+    monkeypatch.setattr(search_variants, "first_margin", margin)
     with pytest.raises(SiteError, match="stands in the burn"):
         search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=3)
 
@@ -203,7 +205,7 @@ def test_trade_offs_are_the_variants_that_none_other_beats() -> None:
 
 
 def test_earth_of_every_variant_is_counted(site, monkeypatch) -> None:
-    monkeypatch.setattr(search, "_first_margin", lambda v, *_, **__: moved_east(site, v) - 4.0)
+    monkeypatch.setattr(search_variants, "first_margin", lambda v, *_, **__: moved_east(site, v) - 4.0)
     result = search.search_edits(site, [KNOWE | {"east_m": [0.0, 8.0]}], first="any", pin="any", hole=3)
     earth = result.tried.sort_values("1.east_m")["earth_m3"]
     assert (earth > 0).all() and earth.is_monotonic_increasing
@@ -211,7 +213,7 @@ def test_earth_of_every_variant_is_counted(site, monkeypatch) -> None:
 
 def test_trade_offs_are_edit_lists(site, monkeypatch) -> None:
     """Each row of the trade-offs names the edits that made it."""
-    monkeypatch.setattr(search, "_first_margin", lambda v, *_, **__: moved_east(site, v) - 4.0)
+    monkeypatch.setattr(search_variants, "first_margin", lambda v, *_, **__: moved_east(site, v) - 4.0)
     result = search.search_edits(site, [KNOWE | {"east_m": [0.0, 8.0]}], first="any", pin="any", hole=3)
     assert len(result.variants) == len(result.tried)
     for row in result.trade_offs.to_dict("records"):
@@ -221,7 +223,7 @@ def test_trade_offs_are_edit_lists(site, monkeypatch) -> None:
 
 
 def test_the_lead_asked_for_is_added_to_the_band(site, monkeypatch) -> None:
-    monkeypatch.setattr(search, "_first_margin", lambda v, *_, **__: moved_east(site, v) - 4.0)
+    monkeypatch.setattr(search_variants, "first_margin", lambda v, *_, **__: moved_east(site, v) - 4.0)
     edits = [KNOWE | {"east_m": [0.0, 8.0]}]
     level, ahead = (
         search.search_edits(site, edits, first="any", pin="any", hole=3, by_strokes=by) for by in (0.0, 2.0)
@@ -241,7 +243,7 @@ def test_a_search_that_was_stopped_resumes(site, monkeypatch) -> None:
                 raise KeyboardInterrupt
         return moved_east(site, candidate) - 4.0
 
-    monkeypatch.setattr(search, "_first_margin", margin)
+    monkeypatch.setattr(search_variants, "first_margin", margin)
     edits, answers = [KNOWE | {"east_m": [0.0, 9.0]}], []
     stop = True
     with pytest.raises(KeyboardInterrupt):
@@ -271,7 +273,7 @@ def test_the_command_writes_trade_offs_and_a_picture(site, monkeypatch, tmp_path
     import gistools as gt
     from gistools.cli.main import main
 
-    monkeypatch.setattr(search, "_first_margin", lambda v, *_, **__: moved_east(site, v) - 4.0)
+    monkeypatch.setattr(search_variants, "first_margin", lambda v, *_, **__: moved_east(site, v) - 4.0)
     path = gt.write_sample(tmp_path / "m.gpkg")
     words = ["search", str(path), "--hole", "3", "--move", "Saltbush Knowe: east 0..8", "--first", "far"]
     words += [
@@ -303,7 +305,7 @@ def test_a_search_whose_brief_was_edited_plays_its_variants_anew(site, tmp_path,
                 raise KeyboardInterrupt
         return moved_east(site, candidate) - 4.0
 
-    monkeypatch.setattr(search, "_brief_margin", margin)
+    monkeypatch.setattr(search_variants, "brief_margin", margin)
     edits, rows = [KNOWE | {"east_m": [0.0, 9.0]}], tmp_path / "rows.toml"
     rows.write_text("# old", encoding="utf-8")
     stop = True
@@ -331,7 +333,7 @@ def test_the_number_of_workers_does_not_change_the_answer(site, monkeypatch, wor
     """The mound stands 4 to 8 m east: no end of the range holds, the least move inside does."""
     from concurrent.futures import ThreadPoolExecutor
 
-    monkeypatch.setattr(search, "_first_margin", Known(site))
+    monkeypatch.setattr(search_variants, "first_margin", Known(site))
     edits = [KNOWE | {"east_m": [-12.0, 12.0]}]
     alone = search.search_edits(site, edits, first="any", pin="any", hole=3)
     with ThreadPoolExecutor(workers) as executor:
@@ -353,7 +355,7 @@ def test_a_process_that_dies_is_named(site, monkeypatch) -> None:
             task.set_exception(BrokenProcessPool("gone"))
             return task
 
-    monkeypatch.setattr(search, "_first_margin", Known(site))
+    monkeypatch.setattr(search_variants, "first_margin", Known(site))
     with pytest.raises(GistoolsError, match="use fewer workers"):
         search.search_edits(
             site, [KNOWE | {"east_m": [-1.0, 1.0]}], first="any", pin="any", hole=3, executor=Broken()
@@ -371,8 +373,8 @@ def test_costs_of_the_short_player_are_among_the_trade_offs(site, monkeypatch) -
             "back left": {"short": 5.0 + (0.02 if player == "bogey woman" else -0.1) * metres, "far": 6.0}
         }
 
-    monkeypatch.setattr(search, "_first_margin", lambda v, *_, **__: moved_east(site, v) - 4.0)
-    monkeypatch.setattr(search, "zone_totals", totals)
+    monkeypatch.setattr(search_variants, "first_margin", lambda v, *_, **__: moved_east(site, v) - 4.0)
+    monkeypatch.setattr(search_variants, "zone_totals", totals)
     edits = [KNOWE | {"east_m": [0.0, 8.0]}]
     result = search.search_edits(
         site, edits, first="short", pin="back left", hole=3, short_player="bogey woman"
