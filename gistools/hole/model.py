@@ -428,16 +428,12 @@ class HoleModel:
                 space.release_memory()
         solved_before = self._solved_before(player, wind)
         if self.number not in spaces:
-            before = solved_before.get("before")
-            spaces[self.number] = state_space_for(
-                ground.surface,
-                ground.land,
-                ground.target,
-                obstacles=ground.obstacles,
-                cell_m=self.setting("mesh_cell_m"),
-                keep=before is None,  # of many variants each is played once
-                before=None if before is None else before.space,
-            )
+            before = solved_before["before"].space if solved_before else None
+            cell_m = self.setting("mesh_cell_m")
+            where = ground.surface, ground.land, ground.target
+            how = {"obstacles": ground.obstacles, "cell_m": cell_m, "before": before}
+            # the table of a variant is not stored: of many variants each is played once
+            spaces[self.number] = state_space_for(*where, keep=before is None, **how)
         return solve_on(
             spaces[self.number],
             shots,
