@@ -200,7 +200,7 @@ def shrink(paths) -> None:
 
     for path in paths:
         with Image.open(path) as picture:
-            small = picture.convert("RGB").quantize(256, kmeans=4)
+            small = picture.convert("RGB").quantize(256, Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE)
         small.save(path, optimize=True)
 
 
