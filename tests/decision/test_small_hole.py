@@ -12,7 +12,11 @@ import pytest
 
 from gistools.base.cover_classes import Kind
 from gistools.compute.ballistics.players import built_in
+from gistools.compute.decision import outcome_kernels as kernels
+from gistools.compute.decision.outcome_kernels import Action, Sampling
+from gistools.compute.decision.value_function import REPORTED
 from gistools.compute.decision.value_iteration import UPPER_STROKES, ValueFunction
+from gistools.compute.decision.value_iteration_kernels import action_value
 
 from .cases import field, paint, play
 from .plain import play_out
@@ -104,6 +108,15 @@ def test_values_are_those_of_shots_played_one_by_one(place):
     assert value == pytest.approx(mean, abs=0.05 + 2.5 * error)
 
 
+def value_in_the_solver(s: ValueFunction, place: tuple[float, float], shot: int, heading: int) -> float:
+    """Action value as the solver computes it, every run simulated directly."""
+    q, buffer = np.empty(1), kernels.make_sample_buffer(REPORTED)
+    tables, start = s.tables(int(s.mesh.lie[s.state(*place)])), s.place(*place)
+    sampling = Sampling(REPORTED, np.inf, 0.0)
+    action_value(s.ground, tables, start, Action(shot, heading), sampling, s.value, buffer, q)
+    return float(q[0])
+
+
 def test_a_lost_ball_costs_strokes_and_the_burn_a_penalty():
     """Out of bounds is stroke and distance.
 
@@ -120,8 +133,25 @@ def test_a_lost_ball_costs_strokes_and_the_burn_a_penalty():
             break
     assert 0.2 < share < 0.55 and np.isin(out["kind"][lost], (Kind.OUT, Kind.OFF_MAP)).all()
     after = (s.value[out["state"][~lost], 0] + out["penalty"][~lost]).sum() / len(out)
-    assert s.action_value(out)[0] == pytest.approx((1.0 + after + share) / (1.0 - share))
+    by_hand = (1.0 + after + share) / (1.0 - share)
+    assert s.action_value(out)[0] == pytest.approx(by_hand)
+    assert value_in_the_solver(s, (-20.0, 20.0), shot, heading) == pytest.approx(by_hand)
     into = s.outcomes(1.0, 29.0, shot, 0)
     wet = into["kind"] == Kind.WATER
     assert wet.mean() > 0.5 and (into["penalty"][wet] == 1).all() and (into["penalty"][~wet] == 0).all()
     assert (s.mesh.place[into["state"][wet], 1] < 44.0).all()
+    by_hand = 1.0 + (s.value[into["state"], 0] + wet).mean()
+    assert value_in_the_solver(s, (1.0, 29.0), shot, 0) == pytest.approx(by_hand)
+
+
+@pytest.mark.parametrize("heading_deg", [0.0, 30.0, 320.0])
+def test_drop_is_two_club_lengths_behind_where_the_ball_left_dry_ground(heading_deg):
+    """Back along the shot by cells to dry ground, then ``DROP_M`` more."""
+    s = small_hole()
+    east, north = np.sin(np.radians(heading_deg)), np.cos(np.radians(heading_deg))
+    for x, y in ((0.0, 45.0), (3.0, 47.5), (-9.0, 49.5)):
+        dropped = kernels.relief(s.ground, x, y, east, north, 60.0)
+        while s.ground.kind[kernels.cell_of(s.ground, x, y)] == Kind.WATER:
+            x, y = x - s.ground.cell * east, y - s.ground.cell * north
+        x, y = x - kernels.DROP_M * east, y - kernels.DROP_M * north
+        assert dropped == s.mesh.of_cell[kernels.cell_of(s.ground, x, y)]
