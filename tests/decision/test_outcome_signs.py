@@ -63,16 +63,18 @@ def tilted() -> ValueFunction:
     return play(surface, kinds, pins=[(0.0, 90.0)], cell_m=10.0)
 
 
-def test_runs_by_the_table_go_the_way_of_direct_ones_on_a_slope() -> None:
-    """Downhill to the left, in the mean within 0.5 m; the ball lands short, as the ground meets it early."""
+@pytest.mark.parametrize(("start", "heading", "slope"), [((0.0, 0.0), 0, 0.08), ((-30.0, 30.0), 60, 0.06)])
+def test_runs_by_the_table_go_the_way_of_direct_ones_on_a_slope(start, heading, slope) -> None:
+    """North and east: downhill to the side, in the mean within 0.5 m of direct runs.
+
+    The ball lands short, as a flight to that level does.
+    """
     s = tilted()
     shot = min(range(len(s.shot_table.shots)), key=lambda k: abs(s.shot_table.shots[k].carry_m - 60.0))
-    by_table, direct = (s.outcomes(0.0, 0.0, shot, 0, direct_below_m=m) for m in (0.0, np.inf))
+    by_table, direct = (s.outcomes(*start, shot, heading, lie=0, direct_below_m=m) for m in (0.0, np.inf))
     runs = [[float((o[c] - o[f"land_{c}"]).mean()) for c in "xy"] for o in (by_table, direct)]
-    assert runs[1][0] < -0.4 and runs[0] == pytest.approx(runs[1], abs=0.5)
-    level_carry_m = s.tables(0).carry_m[shot]
-    rise_m = 0.08 * level_carry_m
-    flight = fly(s.shot_table.shots[shot].launch, drop_m=-rise_m)
-    shorter = flight.carry_m - fly(s.shot_table.shots[shot].launch).carry_m
-    assert shorter < -2.0
-    assert by_table["land_y"].mean() == pytest.approx(level_carry_m + shorter, abs=1.5)
+    assert runs[1][0 if heading == 0 else 1] < -0.4 and runs[0] == pytest.approx(runs[1], abs=0.5)
+    carry_m, launch = float(s.tables(0).carry_m[shot]), s.shot_table.shots[shot].launch
+    shorter = fly(launch, drop_m=-slope * carry_m).carry_m - fly(launch).carry_m
+    landed = by_table["land_y" if heading == 0 else "land_x"].mean() - start[1 if heading == 0 else 0]
+    assert shorter < -2.0 and landed == pytest.approx(carry_m + shorter, abs=1.5)
