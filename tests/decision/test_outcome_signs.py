@@ -19,7 +19,7 @@ from .cases import field, play
 LAUNCH = Launch(60.0, 14.0, 5000.0)
 
 
-def test_error_of_direction_turns_the_landing_about_the_start() -> None:
+def test_error_of_direction_turns_the_landing() -> None:
     """Forward ``f cos e - r sin e``, right ``f sin e + r cos e``, at every level of landing."""
     levels = np.array([-10.0, 0.0, 10.0])
     flights = np.zeros((1, 3, 3, 7))
@@ -39,7 +39,7 @@ def test_error_of_direction_turns_the_landing_about_the_start() -> None:
 
 
 @pytest.mark.parametrize("from_deg", [90.0, 200.0, 315.0])
-def test_tabulated_flights_drift_with_the_wind_as_single_flights_do(from_deg: float) -> None:
+def test_tabulated_flights_drift_as_single_flights_do(from_deg: float) -> None:
     """Headings north, east, south and west, landing level, within 0.1 m of a flight of its own."""
     wind = Wind("", 8.0, from_deg)
     angle, _, tilt = LAUNCH.radians
@@ -64,8 +64,8 @@ def tilted() -> ValueFunction:
 
 
 @pytest.mark.parametrize(("start", "heading", "slope"), [((0.0, 0.0), 0, 0.08), ((-30.0, 30.0), 60, 0.06)])
-def test_runs_by_the_table_go_the_way_of_direct_ones_on_a_slope(start, heading, slope) -> None:
-    """North and east: downhill to the side, in the mean within 0.5 m of direct runs.
+def test_runs_by_table_follow_direct_runs_on_a_slope(start, heading, slope) -> None:
+    """North and east: downhill to the side, in the mean within 0.25 m of direct runs.
 
     The ball lands short, as a flight to that level does.
     """
@@ -73,7 +73,7 @@ def test_runs_by_the_table_go_the_way_of_direct_ones_on_a_slope(start, heading, 
     shot = min(range(len(s.shot_table.shots)), key=lambda k: abs(s.shot_table.shots[k].carry_m - 60.0))
     by_table, direct = (s.outcomes(*start, shot, heading, lie=0, direct_below_m=m) for m in (0.0, np.inf))
     runs = [[float((o[c] - o[f"land_{c}"]).mean()) for c in "xy"] for o in (by_table, direct)]
-    assert runs[1][0 if heading == 0 else 1] < -0.4 and runs[0] == pytest.approx(runs[1], abs=0.5)
+    assert runs[1][0 if heading == 0 else 1] < -0.4 and runs[0] == pytest.approx(runs[1], abs=0.25)
     carry_m, launch = float(s.tables(0).carry_m[shot]), s.shot_table.shots[shot].launch
     shorter = fly(launch, drop_m=-slope * carry_m).carry_m - fly(launch).carry_m
     landed = by_table["land_y" if heading == 0 else "land_x"].mean() - start[1 if heading == 0 else 0]

@@ -145,7 +145,7 @@ def test_a_lost_ball_costs_strokes_and_the_burn_a_penalty():
 
 
 @pytest.mark.parametrize("heading_deg", [0.0, 30.0, 320.0])
-def test_drop_is_two_club_lengths_behind_where_the_ball_left_dry_ground(heading_deg):
+def test_drop_is_two_club_lengths_behind_the_water(heading_deg):
     """Back along the shot by cells to dry ground, then ``DROP_M`` more."""
     s = small_hole()
     east, north = np.sin(np.radians(heading_deg)), np.cos(np.radians(heading_deg))
