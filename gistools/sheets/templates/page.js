@@ -146,7 +146,7 @@
       const f = t.getBBox(), w = f.width, h = f.height, e = gap * k, [l, d] = seen(spot);
       const ring = (n) => [[e, n * h - h / 2], [-e - w, n * h - h / 2], [e, -n * h - h / 2], [-e - w, -n * h - h / 2]];
       const level = (n) => [[-w / 2, -e - h - n * h], [-w / 2, e + n * h]];
-      const beside = gap ? [...ring(0), ...level(0), ...ring(1), ...level(1), ...ring(2), ...ring(3)] : [[-w / 2, -h / 2], ...level(0.1), ...level(1), ...ring(0), ...level(2), ...level(3), ...ring(4)];
+      const beside = gap ? [...ring(0), ...level(0), ...ring(1), ...level(1), ...ring(2), ...level(2), ...ring(3), ...level(3), ...ring(4), ...ring(5)] : [[-w / 2, -h / 2], ...level(0.1), ...level(1), ...ring(0), ...level(2), ...level(3), ...ring(4)];
       const boxes = beside.map(([x, y]) => [l + x, d + y, l + x + w, d + y + h]);
       const at = boxes.find(clear) || (must ? boxes[0] : null);
       if (!at) return t.remove();
