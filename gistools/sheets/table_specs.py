@@ -66,6 +66,8 @@ HEADINGS = {
     "longest_carry_m": "Longest carry",
     "carried_pct": "Carries it",
     "demand": "Asked",
+    "playability.zone": "Zone, or played from",
+    "playability.pin": "Hole location",
     "zone_seen_pct": "Zone seen",
     "flag_seen_mean_pct": "Flag seen, mean",
     "flag_seen_least_pct": "Flag seen, worst place",
