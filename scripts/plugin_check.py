@@ -73,6 +73,7 @@ def main() -> int:
             project(path, folder, given.to)
             stop(path)
             edit_session(path)
+            design(path)
             forms(folder)
             if given.to:
                 pictures(given.to)
@@ -328,6 +329,16 @@ def edit_session(path: Path) -> None:
     )
     bunkers.rollBack()
     expect(not refused("gistools:zones", {"SITE": str(path)}), "and runs when the edits are discarded")
+
+
+def design(path: str) -> None:
+    """Ask for tees proposed, and search with ranges that cannot be read."""
+    import processing
+
+    answer = processing.run("gistools:propose_tees", {"SITE": path, "HOLE": 1})["ANSWER"]
+    expect("of the drive from a tee" in answer, "tees are proposed in sentences")
+    reason = refused("gistools:search", {"SITE": path, "HOLE": 1, "EDITS": "Burdock: up 1..2"})
+    expect("name and ranges" in reason, f"ranges that cannot be read are refused: {reason}")
 
 
 def forms(folder: Path) -> None:

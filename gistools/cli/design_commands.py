@@ -179,7 +179,7 @@ def search(
     with progress_bar(quiet) as progress, executor_of(choices["workers"], choices["cluster"]) as executor:
         result = search_edits(
             opened,
-            edits if edits is not None else [row for text in choices["moves"] for row in _moves(text)],
+            edits if edits is not None else choices["moves"],
             first=choices["first"] or "",
             pin=choices["pin"] or "",
             hole=choices["hole"],
@@ -355,36 +355,6 @@ def _raised(assignment: str) -> tuple[str, float]:
         raise InputError(
             f"--raise {assignment!r} should be a name and metres, for example 'Long Mound=1.0'"
         ) from None
-
-
-#: word of a range on the command line -> action and field of an edit
-RANGES = {
-    **{word: ("move", f"{word}_m") for word in ("along", "across", "east", "north")},
-    "turn": ("turn", "turn_deg"),
-    "factor": ("scale", "factor"),
-    "rise": ("raise", "rise_m"),
-}
-
-
-def _moves(text: str) -> list[dict[str, Any]]:
-    """Return the edits of a text such as ``mound: along -10..10, rise -1..2``, one for each action."""
-    name, _, ranges = text.rpartition(":")
-    rows: dict[str, dict[str, Any]] = {}
-    for part in ranges.split(","):
-        word, _, figures = part.strip().partition(" ")
-        low, dots, high = figures.partition("..")
-        try:
-            action, field = RANGES[word]
-            bounds = [float(low), float(high)]
-        except (KeyError, ValueError):
-            dots = ""
-        if not (name.strip() and dots):
-            raise InputError(
-                f"--move {text!r} should be a name and ranges of {', '.join(RANGES)}, for example"
-                " 'Long Mound: along -10..10, rise 0..1'"
-            )
-        rows.setdefault(action, {"action": action, "feature": name.strip()})[field] = bounds
-    return list(rows.values())
 
 
 def _refuse_picture(picture: Path, replace: bool) -> None:

@@ -145,7 +145,7 @@ class SearchResult:
 
 def search_edits(
     site: Site,
-    edits: str | Path | Sequence[Mapping[str, Any]],
+    edits: str | Path | Sequence[Mapping[str, Any] | str],
     *,
     first: str = "",
     pin: str = "",
@@ -168,7 +168,7 @@ def search_edits(
         An open site.
     edits
         Edits as :func:`gistools.design.edit_list.read_edits` takes them, a figure of which may be a range
-        ``[low, high]`` that holds 0 (1 for a factor), no change.
+        ``[low, high]`` that holds 0 (1 for a factor), no change; or texts such as ``mound: along -10..10``.
     first, pin
         The landing zone that should be first for a hole location, by more than the setting
         `level_band_strokes`.
@@ -273,6 +273,42 @@ def _least_effort(tries: Tries, in_hand: float, most: int) -> None:
     )
 
 
+#: word of a range in a text -> action and field of an edit
+RANGES = {
+    **{word: ("move", f"{word}_m") for word in ("along", "across", "east", "north")},
+    "turn": ("turn", "turn_deg"),
+    "factor": ("scale", "factor"),
+    "rise": ("raise", "rise_m"),
+}
+
+
+def moves(text: str) -> list[dict[str, Any]]:
+    """Return the edits of a text such as ``mound: along -10..10, rise -1..2``, one for each action.
+
+    Raises
+    ------
+    InputError
+        If it is not a name and ranges.
+    """
+    name, _, ranges = text.rpartition(":")
+    rows: dict[str, dict[str, Any]] = {}
+    for part in ranges.split(","):
+        word, _, figures = part.strip().partition(" ")
+        low, dots, high = figures.partition("..")
+        try:
+            action, field = RANGES[word]
+            bounds = [float(low), float(high)]
+        except (KeyError, ValueError):
+            dots = ""
+        if not (name.strip() and dots):
+            raise InputError(
+                f"{text!r} should be a name and ranges of {', '.join(RANGES)}, for example"
+                " 'Long Mound: along -10..10, rise 0..1'"
+            )
+        rows.setdefault(action, {"action": action, "feature": name.strip()})[field] = bounds
+    return list(rows.values())
+
+
 def _figures(edit: Edit) -> str:
     skipped = ("action", "feature", "layer", "hole", "note")
     return ", ".join(
@@ -284,6 +320,8 @@ def _figures(edit: Edit) -> str:
 
 def _ranges(edits: Any) -> tuple[list[dict[str, Any]], list[tuple[int, str]]]:
     """Return edits as mappings, and which edit and figure are ranges."""
+    if not isinstance(edits, (str, Path)):
+        edits = [row for edit in edits for row in (moves(edit) if isinstance(edit, str) else [edit])]
     templates, ranges = [], []
     for k, row in enumerate(edit_rows(edits)):
         for field, value in list(row.items()):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from qgis.core import QgsProcessingProvider
 
 from gistools.desktop.algorithms import StepAlgorithm
+from gistools.desktop.design_algorithms import DESIGN_ALGORITHMS
 from gistools.desktop.form_algorithms import FORM_ALGORITHMS
 from gistools.desktop.site_algorithms import SITE_ALGORITHMS
 from gistools.steps.catalogue import STEPS, find
@@ -23,7 +24,7 @@ class Provider(QgsProcessingProvider):
 
     def loadAlgorithms(self) -> None:  # the desktop's own name
         """Make the algorithms from the declarations."""
-        for algorithm in (*SITE_ALGORITHMS, *FORM_ALGORITHMS):
+        for algorithm in (*SITE_ALGORITHMS, *FORM_ALGORITHMS, *DESIGN_ALGORITHMS):
             self.addAlgorithm(algorithm())
         for name in STEPS:
             self.addAlgorithm(StepAlgorithm(find(name)))

@@ -258,15 +258,15 @@ def test_a_search_that_was_stopped_resumes(site, monkeypatch) -> None:
 
 
 def test_ranges_on_the_command_line() -> None:
-    from gistools.cli.design_commands import _moves
+    from gistools.design.search import moves
 
-    assert _moves("Haar Knowe: along -10..10, across -6..6, rise -1..2.5") == [
+    assert moves("Haar Knowe: along -10..10, across -6..6, rise -1..2.5") == [
         {"action": "move", "feature": "Haar Knowe", "along_m": [-10.0, 10.0], "across_m": [-6.0, 6.0]},
         {"action": "raise", "feature": "Haar Knowe", "rise_m": [-1.0, 2.5]},
     ]
     for text in ("Haar Knowe", "Haar Knowe: up 1..2", "Haar Knowe: along 3", ": along 0..1", "X: along a..b"):
         with pytest.raises(InputError, match="should be a name and ranges of along"):
-            _moves(text)
+            moves(text)
 
 
 def test_the_command_writes_trade_offs_and_a_picture(site, monkeypatch, tmp_path) -> None:
