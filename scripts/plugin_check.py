@@ -331,13 +331,13 @@ def edit_session(path: Path) -> None:
     expect(not refused("gistools:zones", {"SITE": str(path)}), "and runs when the edits are discarded")
 
 
-def design(path: str) -> None:
+def design(path: Path) -> None:
     """Ask for tees proposed, and search with ranges that cannot be read."""
     import processing
 
-    answer = processing.run("gistools:propose_tees", {"SITE": path, "HOLE": 1})["ANSWER"]
+    answer = processing.run("gistools:propose_tees", {"SITE": str(path), "HOLE": 1})["ANSWER"]
     expect("of the drive from a tee" in answer, "tees are proposed in sentences")
-    reason = refused("gistools:search", {"SITE": path, "HOLE": 1, "EDITS": "Burdock: up 1..2"})
+    reason = refused("gistools:search", {"SITE": str(path), "HOLE": 1, "EDITS": "Burdock: up 1..2"})
     expect("name and ranges" in reason, f"ranges that cannot be read are refused: {reason}")
 
 
