@@ -20,6 +20,7 @@ MAGIC = b"SQLite format 3\x00"
 APPLICATION_IDS = (0x47504B47, 0x47503130, 0x47503131)
 QUICK_CHECK_BYTES = 64 * 2**20
 WAIT_S = 10.0
+_MAGIC = b"SQLite format 3\0"
 
 
 @dataclass(frozen=True)
@@ -59,6 +60,15 @@ def reading(path: Path) -> Iterator[sqlite3.Connection]:
         yield link
     finally:
         link.close()
+
+
+def views_in(path: Path) -> set[str]:
+    """Return the names of the views of a file, in lower case; none where it is no SQLite database."""
+    with path.open("rb") as file:
+        if file.read(len(_MAGIC)) != _MAGIC:
+            return set()
+    with reading(path) as link:
+        return {row[0].lower() for row in link.execute("SELECT name FROM sqlite_master WHERE type = 'view'")}
 
 
 def look_inside(path: Path, *, pages: Literal["none", "some", "all"] = "none") -> Contents:

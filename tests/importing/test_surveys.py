@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import socket
+import sqlite3
 import threading
+from contextlib import closing
 
 import ezdxf
 import fiona
@@ -284,6 +286,27 @@ def test_no_pin_numbers_means_all_get_their_green(export, tmp_path):
     done = gt.import_site(export, to=tmp_path / "s.gpkg")
     errors = [f for f in done.findings if f.level == "error" and "no line tells it" in f.message]
     assert {f.layer for f in errors} >= {"greens", "tees"} and all(f.remedy for f in errors)
+
+
+@pytest.mark.timeout(60)
+def test_views_of_a_source_are_not_run(export, tmp_path):
+    """A view that never ends stands among the layers: it is named and left out."""
+    with closing(sqlite3.connect(export)) as link, link:
+        link.execute(
+            "CREATE VIEW Ponds AS WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n)"
+            ' SELECT w.* FROM "Sand Traps" w, n WHERE i = 0'
+        )
+        link.execute(
+            "INSERT INTO gpkg_contents (table_name, data_type, identifier, srs_id)"
+            " SELECT 'Ponds', data_type, 'Ponds', srs_id FROM gpkg_contents WHERE table_name = 'Sand Traps'"
+        )
+        link.execute(
+            "INSERT INTO gpkg_geometry_columns SELECT 'Ponds', column_name, geometry_type_name, srs_id, z, m"
+            " FROM gpkg_geometry_columns WHERE table_name = 'Sand Traps'"
+        )
+    done = gt.import_site(export, to=tmp_path / "s.gpkg")
+    assert [f for f in done.findings if "Ponds" in str(f) and "it is a view" in f.message]
+    assert done.counts["bunkers"] == 2 and "water" not in done.counts
 
 
 @pytest.mark.parametrize("name", ["far.vrt", "far.geojson", "far.kml", "far.gml"])

@@ -113,6 +113,8 @@ def _apply_layer(layer: SourceLayer, rules: list[Rule], crs: CRS, unit_m: float,
     for text in layer.lost:
         draft.say("warning", "", f"{label}: {text}")
     draft.relations.extend(layer.members)
+    if not len(layer.table):
+        return
     to_metres = _to_metres(layer, crs, unit_m, label, draft)
     free = np.ones(len(layer.table), bool)
     for rule in rules:

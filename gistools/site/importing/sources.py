@@ -16,7 +16,7 @@ import pandas as pd
 
 from gistools.base.errors import InputError
 from gistools.site import _vector
-from gistools.site._file import look_inside
+from gistools.site._file import look_inside, views_in
 from gistools.site.importing.golf_tags import GOLF_VALUES, TAG_KEYS
 from gistools.site.importing.osm import read_osm
 from gistools.site.importing.source_layer import SourceLayer
@@ -57,7 +57,12 @@ def _read_file(path: Path) -> list[SourceLayer]:
     layers = []
     if path.suffix.lower() == ".gpkg":
         look_inside(path, pages="some")  # what was cut short is read without a word up to there
+    views = views_in(path) if path.is_file() else set()
     for name in _vector.layer_names(path):
+        if name.lower() in views:
+            why = "it is a view, a program that runs when it is read; it is not read"
+            layers.append(SourceLayer(path.name, name, pd.DataFrame(), [], None, lost=(why,)))
+            continue
         raw = _vector.read_layer(path, name)
         if raw.geometry is None:
             continue
