@@ -34,7 +34,7 @@ RANGE_WEIGHT = 0.1
 #: figures are tried to so many digits: a centimetre, a hundredth of a degree
 DIGITS = 2
 #: margin of a variant that cannot be made, in which the zone is gone, or a row has no answer
-FAR_OUTSIDE = -9.0
+FAR_OUTSIDE = -1e6  # below any margin, whatever its unit
 #: columns of ``tried`` that are not figures of edits
 MEASURED = ("margin", "earth_m3", "steepest_pct", "short_player_strokes", "full", "number")
 #: what a variant is measured by: margin, earth [m3], steepest [%], short player [strokes]

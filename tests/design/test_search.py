@@ -189,7 +189,7 @@ def test_trade_offs_are_the_variants_that_none_other_beats() -> None:
     tried = pd.DataFrame(
         {
             "1.rise_m": [1.0, 0.5, 2.0, 1.5, 0.25, 1.0],
-            "margin": [0.03, 0.01, 0.05, 0.02, -9.0, 0.9],
+            "margin": [0.03, 0.01, 0.05, 0.02, search_variants.FAR_OUTSIDE, 0.9],
             "earth_m3": [100.0, 60.0, 300.0, 200.0, 10.0, 5.0],
             "steepest_pct": [20.0, 10.0, 30.0, 20.0, 1.0, 1.0],
             "short_player_strokes": np.nan,
