@@ -40,7 +40,7 @@ def counted(make):
 _vector.write_layer = counted(_vector.write_layer)
 _raster.write_coverage = counted(_raster.write_coverage)
 files._flush = counted(files._flush)
-files._move = counted(files._move)
+files.move = counted(files.move)
 gt.import_site(source, ground, to=to, replace=True)
 print(count)
 """
