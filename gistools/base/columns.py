@@ -335,7 +335,7 @@ landing_camber_pct | pct | fall to the right across the line where the ball shou
 landing_fall_pct | pct | fall along the line where the ball should land (negative: rises)
 feeds | str | where the ground feeds the ball: towards the pin, away from it, or neither
 backstop_m | m | rise of the ground behind the pin within the set distance
-dispersion_increase_pct | pct | how much blindness widens the dispersion, as chosen
+dispersion_increase_pct | pct | how much a flag not seen and the slope under the feet widen the aim
 hold_pct | pct | shots that finish on the green
 within_3_pct | pct | shots that finish within 3 m of the pin
 within_6_pct | pct | shots that finish within 6 m of the pin

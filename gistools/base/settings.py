@@ -268,6 +268,14 @@ SETTINGS: dict[str, Setting] = {
             scope="site",
         ),
         _number(
+            "slope_dispersion_increase_pct",
+            "pct",
+            3.0,
+            (0, 20),
+            "how much each degree of slope under the feet widens the aim; 0 for not",
+            scope="site",
+        ),
+        _number(
             "level_band_strokes",
             "strokes",
             0.02,

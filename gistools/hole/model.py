@@ -407,20 +407,23 @@ class HoleModel:
     def strokes(self, player: Player, wind: Wind) -> ValueFunction:
         """Return the strokes remaining on the hole for a player in a wind, for all its pins.
 
-        Where the flag is within reach and not seen, directions stray more, by the setting
-        ``blind_dispersion_increase_pct``.
+        Directions stray more where the flag is within reach and not seen, and where the ground slopes under
+        the feet: by the settings ``blind_dispersion_increase_pct`` and ``slope_dispersion_increase_pct``.
         """
         return self.remember(("strokes", player.name, wind), lambda: self._solve(player, wind))
 
     def _solve(self, player: Player, wind: Wind) -> ValueFunction:
         ground, blind = self.ground, self.setting("blind_dispersion_increase_pct") / 100.0
+        per_degree = self.setting("slope_dispersion_increase_pct") / 100.0
         shots = self._shots(player, wind)
         reach = max(float(c) for c in shots.dispersion[1].carry_m if c < UNAVAILABLE_M)
 
         def wider(place: NDArray[np.float64]) -> NDArray[np.float64]:
             hidden = 1.0 - self.views(place[:, :2], ground.pin_xy).share
             left = np.hypot(place[:, :1] - ground.pin_xy[:, 0], place[:, 1:2] - ground.pin_xy[:, 1])
-            return np.where(left <= reach, np.nan_to_num(hidden) * blind, 0.0)
+            blindness = np.where(left <= reach, np.nan_to_num(hidden) * blind, 0.0)
+            slope = ground.stance_slope_deg(place[:, :1], place[:, 1:2])
+            return np.asarray((1.0 + blindness) * (1.0 + per_degree * slope) - 1.0)
 
         spaces: dict[int, StateSpace] = self.site.remember("state spaces", dict)
         for number, space in spaces.items():  # the outcome table of one hole at a time takes room
@@ -429,9 +432,8 @@ class HoleModel:
         solved_before = self._solved_before(player, wind)
         if self.number not in spaces:
             before = solved_before["before"].space if solved_before else None
-            cell_m = self.setting("mesh_cell_m")
             where = ground.surface, ground.land, ground.target
-            how = {"obstacles": ground.obstacles, "cell_m": cell_m, "before": before}
+            how = {"obstacles": ground.obstacles, "cell_m": self.setting("mesh_cell_m"), "before": before}
             # the table of a variant is not stored: of many variants each is played once
             spaces[self.number] = state_space_for(*where, keep=before is None, **how)
         return solve_on(
@@ -440,7 +442,7 @@ class HoleModel:
             ground.pins,
             ground.pin_xy,
             putter=putter_of(player),
-            dispersion_scale=wider if blind > 0 else None,
+            dispersion_scale=wider if blind > 0 or per_degree > 0 else None,
             **solved_before,
         )
 

@@ -149,7 +149,6 @@ def _approach_row(
         start.y,
         pin,
         view=view,
-        blind_dispersion_increase_pct=model.setting("blind_dispersion_increase_pct"),
         backstop_m=backstop_m,
     )
     key = {

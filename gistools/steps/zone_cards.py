@@ -249,7 +249,6 @@ def _approach(
         pin,
         view=view,
         action=action,
-        blind_dispersion_increase_pct=hole.setting("blind_dispersion_increase_pct"),
         backstop_m=BACKSTOP_M,
     )
     row["mounds_crossed"] = ", ".join(hole.places.mounds_on(place, solved.pin_xy[pin]))

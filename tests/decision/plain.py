@@ -84,6 +84,7 @@ def play_out(
     score = np.zeros(plays)
     going = np.arange(plays)
     given, stuck = np.ones(plays, bool), np.zeros(plays, int)
+    wider = 1.0 + s.scale_at(s.mesh.place[:, :2])[:, pin]
     for _ in range(1000):
         if not len(going):
             break
@@ -104,7 +105,8 @@ def play_out(
         for key in {(int(a), int(b)) for a, b in zip(lies, clubs, strict=True)}:
             group = np.flatnonzero((lies == key[0]) & (clubs == key[1]))
             who = going[group]
-            lost = _one(s, player, land, x, y, score, who, aims[group], carries[group], key, wind, rng)
+            swings = aims[group], carries[group], wider[state[group]]
+            lost = _one(s, player, land, x, y, score, who, swings, key, wind, rng)
             given[who[~lost]] = False
         nearby = np.hypot(x[going] - before[0], y[going] - before[1]) < 1.0
         stuck[going] = np.where(nearby, stuck[going] + 1, 0)
@@ -128,9 +130,11 @@ def _as_far(s, state, clubs, carries, pin, x, y):
     return np.where(part, carries * np.clip(np.hypot(px - x, py - y) / middle, 0.7, 1.4), carries)
 
 
-def _one(s, player, land, x, y, score, who, aims, carries, key, wind, rng):
+def _one(s, player, land, x, y, score, who, swings, key, wind, rng):
     lie, club = LIES[key[0]], s.shot_table.shots[key[1]]
+    aims, carries, wider = swings
     angle, scale = errors(player, club, carries, lie, len(who), rng)
+    angle = angle * wider
     z = s.surface.height(x[who], y[who])
     out = np.empty(len(who), ball.SHOT)
     table = club_of(player, club).table(wind=wind)

@@ -180,16 +180,16 @@ def test_no_other_shot_is_better_than_the_one_kept():
 #: player, tee, hole location: by how much beyond right is dearer than beyond left, as the sample's page says
 SIDES = {
     ("scratch man", "back"): {
-        "front left": -0.033,
-        "back left": -0.028,
-        "front right": 0.027,
-        "back right": 0.017,
+        "front left": -0.036,
+        "back left": -0.032,
+        "front right": 0.022,
+        "back right": 0.012,
     },
     ("10-handicap man", "middle"): {
-        "front left": -0.044,
-        "back left": -0.028,
-        "front right": 0.086,
-        "back right": 0.065,
+        "front left": -0.045,
+        "back left": -0.031,
+        "front right": 0.081,
+        "back right": 0.061,
     },
 }
 

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from gistools.base.errors import InputError
+from gistools.base.settings import default
 
 Floats = NDArray[np.float64]
 
@@ -25,7 +26,8 @@ Floats = NDArray[np.float64]
 LAUNCH_PER_SLOPE = 1.0
 TURN_PER_SLOPE = 0.4  # turn of direction per degree of slope along the shot (assumption)
 LOFT_PER_LAUNCH = 1.4  # loft of a club over its launch angle (assumption)
-WIDER_PER_SLOPE = 0.03  # dispersion grows by this share per degree of slope (assumption)
+# dispersion grows by this share per degree of slope (assumption)
+WIDER_PER_SLOPE = default("slope_dispersion_increase_pct") / 100.0
 STEEPEST_DEG = 20.0  # nobody stands on more: steeper slopes act as this (assumption)
 
 

@@ -7,12 +7,13 @@ of the green is that of its least rotated rectangle. The *landing window* is the
 along the line whose ball, landing as the shot does, stays on the green.
 
 The shot is the best from the very place, and its strokes are those of :meth:`ValueFunction.value_at`, as in
-the
-other steps.
+the other steps.
 
-Blindness: where less of the flag is seen, aim is worse by ``blind_dispersion_increase_pct`` per cent of
-spread at nothing seen, in proportion (a stated assumption, no published figure; small by default, 0
-switches it off). It acts on direction only.
+Aim is worse where less of the flag is seen, by the setting ``blind_dispersion_increase_pct`` at nothing seen
+and in proportion, and where the ground slopes under the feet, by ``slope_dispersion_increase_pct`` for each
+degree. Both act on direction only; both are stated assumptions without a published figure, 0 switches them
+off. What a slope does on average to height and direction of a shot
+(:mod:`gistools.compute.ballistics.stance`) the player is taken to allow for, by aim and club.
 """
 
 from __future__ import annotations
@@ -60,7 +61,6 @@ def approach(
     *,
     view: View = View(),
     action: tuple[int, int] | None = None,
-    blind_dispersion_increase_pct: float = 0.0,
     backstop_m: float = 10.0,
 ) -> dict[str, Any]:
     """Return the figures of one approach, keyed by column; see the step ``approaches``.
@@ -87,9 +87,9 @@ def approach(
     row |= {
         "flag_seen_pct": view.seen_pct,
         "hidden_by": view.hidden_by,
-        "dispersion_increase_pct": _wider(view, blind_dispersion_increase_pct),
+        "dispersion_increase_pct": 100.0 * float(s.scale_at([(x, y)])[0, pin]),
     }
-    here = s.value_at(x, y, pin, dispersion_scale=row["dispersion_increase_pct"] / 100.0)
+    here = s.value_at(x, y, pin)
     shot, heading = action or (here.shot, here.heading)
     row["remaining_strokes"] = here.strokes
     if shot < 0:
@@ -147,12 +147,6 @@ def _over(
     way = (pin[0] - start[0]) / length, (pin[1] - start[1]) / length
     over = hazards_on_line(ground, start, way, front)
     return {"must_carry_m": over.carry_m, "hazards_carried": ", ".join(over.names)}
-
-
-def _wider(view: View, blind_dispersion_increase_pct: float) -> float:
-    if not math.isfinite(view.seen_pct):
-        return 0.0
-    return blind_dispersion_increase_pct * (1.0 - min(max(view.seen_pct, 0.0), 100.0) / 100.0)
 
 
 def _comes_off(

@@ -15,11 +15,15 @@ from gistools.base.cover_classes import KIND_NAMES, Kind
 from gistools.compute.ballistics.air import Weather
 from gistools.compute.ballistics.flight import NO_OBSTACLES
 from gistools.compute.ballistics.shot_kernels import Obstacles, TurfGrid
+from gistools.compute.ballistics.stance import STEEPEST_DEG
 from gistools.compute.terrain.surface import Surface
 
 #: what a shot has to carry, and the spacing of places on a line and the widest hazard on it [m] (assumptions)
 CARRIED = (Kind.WATER, Kind.SAND)
 STEP_M, WIDEST_M = 0.5, 60.0
+#: the slope of a stance is taken over so far each side of the ball [m], and steeper ones act as the steepest
+#: (assumptions); tees are built level, and on the green nobody swings
+STANCE_ARM_M, LEVEL_KINDS = 1.0, (Kind.TEE, Kind.GREEN)
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,6 +78,15 @@ class HoleGround:
         i, j = self.surface.grid.index(x, y)
         rows, columns = self.kind.shape
         return np.clip(i, 0, rows - 1), np.clip(j, 0, columns - 1)
+
+    def stance_slope_deg(self, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
+        """Slope of the ground under a stance at points [degrees]; 0 on tees and greens."""
+        x, y, arm = np.asarray(x, float), np.asarray(y, float), STANCE_ARM_M
+        height = self.surface.height
+        east = (height(x + arm, y) - height(x - arm, y)) / (2.0 * arm)
+        north = (height(x, y + arm) - height(x, y - arm)) / (2.0 * arm)
+        slope = np.minimum(np.degrees(np.arctan(np.nan_to_num(np.hypot(east, north)))), STEEPEST_DEG)
+        return np.where(np.isin(self.kind[self.cells(x, y)], LEVEL_KINDS), 0.0, slope)
 
     def nearest(self, kind: int) -> NDArray[np.int16]:
         """Feature of the nearest cell of a kind, for every cell; -1 where the window has none."""
