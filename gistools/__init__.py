@@ -52,6 +52,7 @@ _FUNCTIONS = {
     "sentences": "gistools.design.sentences",
     "turning_points": "gistools.design.turning_points",
     "sensitivity": "gistools.design.sensitivity",
+    "uncertainty": "gistools.design.uncertainty",
     "propose_tees": "gistools.design.tee_proposals",
     "lay_hole": "gistools.design.forms",
     "write_sheets": "gistools.sheets.page",

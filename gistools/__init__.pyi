@@ -22,6 +22,7 @@ from gistools.design.sensitivity import sensitivity as sensitivity
 from gistools.design.sentences import sentences as sentences
 from gistools.design.tee_proposals import propose_tees as propose_tees
 from gistools.design.turning_points import turning_points as turning_points
+from gistools.design.uncertainty import uncertainty as uncertainty
 from gistools.design.vary import sweep as sweep
 from gistools.design.vary import vary as vary
 from gistools.desktop.show import show as show
@@ -71,6 +72,7 @@ __all__ = [
     "sentences",
     "turning_points",
     "sensitivity",
+    "uncertainty",
     "propose_tees",
     "lay_hole",
     "write_sheets",

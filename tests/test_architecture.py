@@ -24,6 +24,7 @@ DOORS = {
         "cli/main.py",
         "cli/design_commands.py",
         "cli/desktop_commands.py",
+        "cli/lead_commands.py",
         "cli/options.py",
         "cli/exits.py",
         "cli/filters.py",

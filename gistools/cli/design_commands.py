@@ -252,7 +252,7 @@ def turning_points(
     with progress_bar(quiet) as progress:
         table = find_turns(opened, progress=progress, **choices)
     lines = [f"{reading[0].upper()}{reading[1:]}." for reading in table["reading"]]
-    _answer(table, opened, lines, as_json, () if quiet else find("positions").cautions)
+    answer(table, opened, lines, as_json, () if quiet else find("positions").cautions)
 
 
 @click.command()
@@ -300,7 +300,7 @@ def sensitivity(
 
         save(tornado(table, band), picture)
     lines = [lead_sentence(table, band), *(f"  {reading}" for reading in table["reading"])]
-    _answer(table, opened, lines, as_json, () if quiet else find("positions").cautions)
+    answer(table, opened, lines, as_json, () if quiet else find("positions").cautions)
     if picture is not None and not quiet:
         click.echo(f"drawn: {picture}", err=True)
 
@@ -332,10 +332,10 @@ def propose_tees(
     choices.pop("units")
     table = propose(opened, players=players or None, **choices)
     lines = [f"{reading[0].upper()}{reading[1:]}." for reading in table["reading"]]
-    _answer(table, opened, lines, as_json, () if quiet else find("setbacks").cautions)
+    answer(table, opened, lines, as_json, () if quiet else find("setbacks").cautions)
 
 
-def _answer(table: Any, site: Any, lines: list[str], as_json: bool, cautions: Iterable[str]) -> None:
+def answer(table: Any, site: Any, lines: list[str], as_json: bool, cautions: Iterable[str]) -> None:
     """Print a table as JSON or as lines of words, then the cautions."""
     from gistools.steps.records import result_as_json
 

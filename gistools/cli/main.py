@@ -28,6 +28,7 @@ from gistools.cli.design_commands import (
 from gistools.cli.desktop_commands import desktop, project, styles
 from gistools.cli.exits import GroupWithExitCodes
 from gistools.cli.filters import FILTERS, filter_options, filtered, refuse_unknown
+from gistools.cli.lead_commands import uncertainty
 from gistools.cli.options import (
     SITE,
     common,
@@ -478,6 +479,7 @@ main.add_command(search)
 main.add_command(form)
 main.add_command(turning_points)
 main.add_command(sensitivity)
+main.add_command(uncertainty)
 main.add_command(propose_tees)
 main.add_command(styles)
 main.add_command(project)
