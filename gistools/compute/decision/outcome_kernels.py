@@ -360,21 +360,24 @@ def lay_out(tables, action, first, samples, dispersion_scale, real):
     angle = 2.0 * math.pi * heading / HEADINGS
     sh, ch = np.float32(math.sin(angle)), np.float32(math.cos(angle))
     grow = np.float32(1.0 + dispersion_scale)
+    end = first + samples  # parts, since a sum as an index could be negative: such loops are not vectorised
     for c in range(4):
-        f0, f1, r0, r1 = lo[2 * c], hi[2 * c], lo[2 * c + 1], hi[2 * c + 1]
+        f0, f1 = lo[2 * c, first:end], hi[2 * c, first:end]
+        r0, r1 = lo[2 * c + 1, first:end], hi[2 * c + 1, first:end]
         stretch, shift = np.float32(1.0), np.float32(0.0)
         if c < 3:
             middle = w0 * tables.mean_right[shot, a0, c] + w1 * tables.mean_right[shot, (a0 + 1) % turns, c]
             stretch, shift = grow, (np.float32(1.0) - grow) * middle
         east, north = real[2 * c], real[2 * c + 1]
         for k in range(samples):
-            forward = w0 * f0[first + k] + w1 * f1[first + k]
-            right = stretch * (w0 * r0[first + k] + w1 * r1[first + k]) + shift
+            forward = w0 * f0[k] + w1 * f1[k]
+            right = stretch * (w0 * r0[k] + w1 * r1[k]) + shift
             east[k] = forward * sh + right * ch
             north[k] = forward * ch - right * sh
+    b0, b1, speed = lo[DIRECTION_BIN, first:end], hi[DIRECTION_BIN, first:end], lo[SPEED_NODE, first:end]
     for k in range(samples):
-        real[DIRECTION_BIN, k] = w0 * lo[DIRECTION_BIN, first + k] + w1 * hi[DIRECTION_BIN, first + k]
-        real[SPEED_NODE, k] = lo[SPEED_NODE, first + k]
+        real[DIRECTION_BIN, k] = w0 * b0[k] + w1 * b1[k]
+        real[SPEED_NODE, k] = speed[k]
 
 
 @kernel(inline=True, fastmath=True)
