@@ -161,9 +161,9 @@ class Site:
 
         Notes
         -----
-        Some 2.7 times faster where little is changed, with ``tee`` 3.2 to 5.3 times; totals of landing zones
-        differ from those computed from nothing by 0.006 in the mean and 0.023 at most, beyond a diagonal
-        hazard 0.013 (`scripts/bench/warm_start.py`).
+        Some 2.7 times faster where little is changed, with ``tee`` 2.4 to 6.5 times; totals of landing zones
+        differ from those computed from nothing by 0.006 in the mean and 0.029 at most, beyond a diagonal
+        hazard 0.021 (`scripts/bench/warm_start.py`).
         """
         return dataclasses.replace(self, variant_of=site, variant_tee=tee, memo={})
 
