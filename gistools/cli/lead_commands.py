@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Any
 
@@ -30,8 +31,7 @@ def uncertainty(
 ) -> None:
     """Find how sure leads are, given what nobody knows of the player, of turf and of sight.
 
-    Each unknown is set low and high; each plays the hole out, some five to ten seconds. Nothing is written
-    into SITE.
+    Each unknown is set low and high; each plays the hole out, some ten seconds. Nothing is written into SITE.
     """
     from gistools.cli.screen import progress_bar
     from gistools.design.uncertainty import largest_band
@@ -42,7 +42,7 @@ def uncertainty(
     with progress_bar(quiet) as progress:
         table = find_bands(opened, progress=progress, **choices)
     first = table.iloc[0]
-    wider = f"{largest_band(table):.2f}"
+    wider = f"{math.ceil(100.0 * largest_band(table)) / 100.0:.2f}"
     lines = [
         f"{first['player']}, {first['tee']} tee, {first['wind']}:",
         *(f"  {reading}" for reading in table["reading"]),

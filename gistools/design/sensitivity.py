@@ -16,12 +16,12 @@ import pandas as pd
 from gistools.base.errors import InputError, SiteError
 from gistools.base.names import match_one
 from gistools.base.progress import on_progress, tick
-from gistools.compute.ballistics.players import built_in_names
+from gistools.design.trial_player import TRIAL, with_trial_player
 from gistools.design.vary import vary
-from gistools.design.zone_totals import hole_of, zone_totals
+from gistools.design.zone_totals import asked_of, on_coarse_mesh, zone_totals
 from gistools.hole import HoleModel
 from gistools.site.model import Site
-from gistools.site.players import one_player, one_wind
+from gistools.site.players import one_player
 
 #: how far each thing is changed (assumptions): green speed [ft], wind [m/s], carry, height of a mound [m]
 STIMP_FT, WIND_MS, CARRY_SHARE, RISE_M = 1.5, 5.0, 0.1, 1.0
@@ -89,12 +89,8 @@ def sensitivity(
     InputError
         If hole, tee, player, wind, hole location or zone is unknown, or fewer than two zones are in reach.
     """
-    coarse = site.with_settings(mesh_cell_m=max(coarse_m, site.settings.get("mesh_cell_m", 0.0)))
-    model = hole_of(coarse, hole)
-    tee = (
-        match_one(tee, [t.name for t in model.tees_by_length], "tee") if tee else model.tees_by_length[0].name
-    )
-    player, wind = one_player(site, player).name, one_wind(site, wind).name
+    coarse = on_coarse_mesh(site, coarse_m)
+    model, tee, player, wind = asked_of(coarse, hole, tee, player, wind)
     with on_progress(progress):
         tick(0.0, "as it is")
         by_pin = zone_totals(coarse, model.number, tee, player, wind)
@@ -170,12 +166,16 @@ def _changes(
             blowing = vary(site, wind=("trial wind", WIND_MS, (bearing + turn) % 360))
             winds.append(on(f"{WIND_MS:g} m/s {word}", blowing, air="trial wind"))
         yield factor, winds[0], winds[1]
-    if player in built_in_names():
-        lengths = [
-            on(f"{100 * share:+.0f} %", _longer(site, player, share), who="trial player")
-            for share in (-CARRY_SHARE, CARRY_SHARE)
-        ]
-        yield "length of the player", lengths[0], lengths[1]
+    carry = one_player(site, player).clubs[0].carry_m
+    lengths = [
+        on(
+            f"{100 * share:+.0f} %",
+            with_trial_player(site, player, driver_carry_m=(1 + share) * carry),
+            TRIAL,
+        )
+        for share in (-CARRY_SHARE, CARRY_SHARE)
+    ]
+    yield "length of the player", lengths[0], lengths[1]
     for name in _names_on(site, "mounds", hole):
         low, high = (_made(site, raise_m={name: rise}) for rise in (-RISE_M, RISE_M))
         yield (
@@ -194,20 +194,6 @@ def _made(site: Site, **change: Any) -> Site | None:
         return vary(site, **change)
     except (InputError, SiteError):
         return None
-
-
-def _longer(site: Site, player: str, share: float) -> Site:
-    """Return the site with a player who carries so much farther, called *trial player*."""
-    carry = float(one_player(site, player).clubs[0].carry_m)
-    table = site.layer("players")
-    row = dict.fromkeys(table.columns) | {
-        "fid": int(table["fid"].max()) + 1 if len(table) else 1,
-        "player": "trial player",
-        "based_on": player,
-        "driver_carry_m": (1 + share) * carry,
-    }
-    added = pd.DataFrame([row])
-    return site.replace(players=added if not len(table) else pd.concat([table, added], ignore_index=True))
 
 
 def _names_on(site: Site, layer: str, hole: int) -> list[str]:

@@ -13,12 +13,10 @@ import numpy as np
 import pandas as pd
 
 from gistools.base.errors import InputError
-from gistools.base.names import match_one
 from gistools.base.progress import on_progress, tick
 from gistools.base.settings import SETTINGS
-from gistools.design.zone_totals import hole_of, zone_totals
+from gistools.design.zone_totals import asked_of, zone_totals
 from gistools.site.model import Site
-from gistools.site.players import one_player, one_wind
 
 COLUMNS = ["hole", "tee", "player", "wind", "pin", "zone", "other", "lead_strokes", "turns_at", "reading"]
 
@@ -71,11 +69,8 @@ def turning_points(
         raise InputError(f"{setting!r} is no setting that is a number; there are {numbers}")
     if not low < high or count < 2:
         raise InputError(f"the range {low:g} to {high:g} in {count} values is empty; give a lower one first")
-    model = hole_of(site, hole)
+    model, tee, player, wind = asked_of(site, hole, tee, player, wind)
     number = model.number
-    tees = [t.name for t in model.tees_by_length]
-    tee = match_one(tee, tees, "tee") if tee else tees[0]
-    player, wind = one_player(site, player).name, one_wind(site, wind).name
     present = float(site.setting(setting, number))
     values = sorted({present, *np.linspace(low, high, count).tolist()})
     totals: list[dict[str, dict[str, float]]] = []

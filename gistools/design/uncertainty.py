@@ -8,24 +8,24 @@ independent of one another, and each to lie anywhere between its bounds.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from gistools.base.errors import InputError, SiteError
-from gistools.base.names import match_one
 from gistools.base.progress import on_progress, tick
-from gistools.compute.ballistics.players import built_in_names
+from gistools.design.trial_player import TRIAL, with_trial_player
 from gistools.design.vary import vary
-from gistools.design.zone_totals import hole_of, zone_totals
+from gistools.design.zone_totals import asked_of, on_coarse_mesh, zone_totals
 from gistools.site.model import Site
-from gistools.site.players import one_player, one_wind
+from gistools.site.players import one_player
 
 #: bounds of what is not known (assumptions): handicap, spread of a player's shots as a share, green speed
 #: [ft], and the effects of a blind flag [%] and of a degree of slope under the feet [%]
 HANDICAP, SPREAD_SHARE, STIMP_FT = 2.0, 0.10, 0.5
+BEST = -6.0  # handicap of the best player there is a skill for
 BLIND_PCT, SLOPE_PCT = (0.0, 20.0), (0.0, 6.0)
 #: firmness is known to half a class (assumption): so much of the change by a whole one counts
 FIRMNESS_SHARE = 0.5
@@ -89,11 +89,8 @@ def uncertainty(
     InputError
         If hole, tee, player or wind is unknown, or fewer than two zones are in reach.
     """
-    coarse = site.with_settings(mesh_cell_m=max(coarse_m, site.settings.get("mesh_cell_m", 0.0)))
-    model = hole_of(coarse, hole)
-    tees = [t.name for t in model.tees_by_length]
-    tee = match_one(tee, tees, "tee") if tee else tees[0]
-    player, wind = one_player(site, player).name, one_wind(site, wind).name
+    coarse = on_coarse_mesh(site, coarse_m)
+    model, tee, player, wind = asked_of(coarse, hole, tee, player, wind)
     with on_progress(progress):
         tick(0.0, "as it is")
         present = zone_totals(coarse, model.number, tee, player, wind)
@@ -151,32 +148,23 @@ def _unknowns(site: Site, stimp_ft: float, player: str) -> Iterator[Unknown]:
         yield pair(words, "sight", low, high)
 
 
-TRIAL = "trial player"
-
-
 def _players(site: Site, player: str) -> Iterator[tuple[str, Site, Site]]:
-    """Yield the site with a player who is a little better and a little worse, called *trial player*."""
-    table = site.layer("players")
-    of_site = player not in built_in_names()
-    row = table[table["player"] == player].iloc[0].to_dict() if of_site else dict.fromkeys(table.columns)
-    row |= {"player": TRIAL, "based_on": row.get("based_on") if of_site else player}
-    row["fid"] = int(table["fid"].max()) + 1 if len(table) else 1
+    """Yield the site with a player who is a little better, and a little worse."""
     who = one_player(site, player)
     driver = who.dispersion(who.clubs[0], "tee")
 
-    def with_trial(**figures: float) -> Site:
-        added = pd.DataFrame([row | {"driver_carry_m": who.clubs[0].carry_m} | figures])
-        return site.replace(players=pd.concat([table, added], ignore_index=True) if len(table) else added)
+    def pair(field: str, values: Iterable[float]) -> tuple[Site, Site]:
+        better, worse = (with_trial_player(site, player, **{field: value}) for value in values)
+        return better, worse
 
     shares = 1.0 - SPREAD_SHARE, 1.0 + SPREAD_SHARE
-    better, worse = (with_trial(direction_sd_deg=share * driver.direction_sd_deg) for share in shares)
-    yield "spread of direction", better, worse
-    better, worse = (with_trial(distance_sd_pct=share * driver.carry_sd_pct) for share in shares)
-    yield "spread of carry", better, worse
-    if not (of_site and pd.notna(row.get("direction_sd_deg"))):  # a spread that is given does not follow it
-        handicap = who.skill.handicap
-        better, worse = (with_trial(handicap=max(handicap + off, -6.0)) for off in (-HANDICAP, HANDICAP))
-        yield "handicap", better, worse
+    yield (
+        "spread of direction",
+        *pair("direction_sd_deg", (share * driver.direction_sd_deg for share in shares)),
+    )
+    yield "spread of carry", *pair("distance_sd_pct", (share * driver.carry_sd_pct for share in shares))
+    handicap = who.skill.handicap
+    yield "handicap", *pair("handicap", (max(handicap + off, BEST) for off in (-HANDICAP, HANDICAP)))
 
 
 def _row(

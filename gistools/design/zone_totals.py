@@ -24,6 +24,27 @@ def hole_of(site: Site, hole: int | None) -> HoleModel:
     return HoleModel(site, numbers[0])
 
 
+def asked_of(
+    site: Site, hole: int | None, tee: str, player: str, wind: str
+) -> tuple[HoleModel, str, str, str]:
+    """Return the hole, and the names of the tee (the longest by default), player and wind that are meant.
+
+    Raises
+    ------
+    InputError
+        If one of them is unknown.
+    """
+    model = hole_of(site, hole)
+    tees = [t.name for t in model.tees_by_length]
+    name = match_one(tee, tees, "tee") if tee else tees[0]
+    return model, name, one_player(site, player).name, one_wind(site, wind).name
+
+
+def on_coarse_mesh(site: Site, cell_m: float) -> Site:
+    """Return the site with cells of its mesh no smaller than ``cell_m`` [m]."""
+    return site.with_settings(mesh_cell_m=max(cell_m, site.settings.get("mesh_cell_m", 0.0)))
+
+
 def zone_totals(
     site: Site, hole: int | None, tee: str = "", player: str = "scratch man", wind: str = "calm"
 ) -> dict[str, dict[str, float]]:

@@ -20,7 +20,6 @@ MAGIC = b"SQLite format 3\x00"
 APPLICATION_IDS = (0x47504B47, 0x47503130, 0x47503131)
 QUICK_CHECK_BYTES = 64 * 2**20
 WAIT_S = 10.0
-_MAGIC = b"SQLite format 3\0"
 
 
 @dataclass(frozen=True)
@@ -65,7 +64,7 @@ def reading(path: Path) -> Iterator[sqlite3.Connection]:
 def views_in(path: Path) -> set[str]:
     """Return the names of the views of a file, in lower case; none where it is no SQLite database."""
     with path.open("rb") as file:
-        if file.read(len(_MAGIC)) != _MAGIC:
+        if file.read(len(MAGIC)) != MAGIC:
             return set()
     with reading(path) as link:
         return {row[0].lower() for row in link.execute("SELECT name FROM sqlite_master WHERE type = 'view'")}

@@ -22,6 +22,7 @@ from pyproj.exceptions import CRSError
 
 from gistools.base.errors import SiteError, WriteError
 from gistools.base.values import is_missing
+from gistools.site._file import MAGIC
 from gistools.site._gdal import own_proj_data
 
 with own_proj_data():
@@ -36,7 +37,6 @@ _FAULTS = (fiona.errors.FionaError, fiona._err.CPLE_BaseError, ValueError, Runti
 supported_drivers.update({"KML": "r", "LIBKML": "r"})
 #: formats that hold their own features: none names data elsewhere, as virtual layers and web services do
 _FORMATS = tuple(driver for driver, modes in supported_drivers.items() if "r" in modes)
-_SQLITE = b"SQLite format 3\0"
 
 
 @dataclass(frozen=True)
@@ -79,7 +79,7 @@ def _refuse_elsewhere(path: Path) -> None:
     """Stop before a list of layers is asked for: GDAL fetches what a virtual layer names for that."""
     if path.is_file():
         with path.open("rb") as file:
-            if file.read(len(_SQLITE)) == _SQLITE:
+            if file.read(len(MAGIC)) == MAGIC:
                 return
     try:
         _opened(path, "").close()

@@ -9,6 +9,7 @@ from gistools.base.errors import InputError, SiteError
 from gistools.design import sensitivity as module
 from gistools.design.sensitivity import lead_sentence, sensitivity
 from gistools.sheets.tornado_figure import tornado
+from gistools.site.players import one_player
 from gistools.site.sample import sample_site
 
 SITE = sample_site()
@@ -20,7 +21,7 @@ def play(site, _hole, _tee, player, wind):
     lead += {"soft": -0.2, "normal": 0.0, "firm": 0.1}.get(str(site.settings.get("firmness", "normal")), 0.0)
     lead += 0.3 * (site.setting("blind_dispersion_increase_pct", 1) - 10.0) / 100
     if player == "trial player":
-        lead += (module.one_player(site, player).clubs[0].carry_m / 210.312 - 1) * 2
+        lead += (one_player(site, player).clubs[0].carry_m / 210.312 - 1) * 2
     if wind == "trial wind":
         row = site.layer("winds").set_index("wind").loc["trial wind"]
         lead += 0.01 * float(np.cos(np.radians(row["from_deg"] - 10.0)) > 0.99)

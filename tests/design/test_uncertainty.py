@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from gistools.base.errors import InputError, SiteError
 from gistools.design import uncertainty as module
+from gistools.design.trial_player import TRIAL, with_trial_player
 from gistools.design.uncertainty import COMPUTING_STROKES, largest_band, uncertainty
 from gistools.site.players import one_player
 from gistools.site.sample import sample_site
@@ -71,3 +73,24 @@ def test_a_single_zone_has_no_lead(monkeypatch):
     monkeypatch.setattr(module, "zone_totals", lambda *_: {"back left": {"left": 4.0}})
     with pytest.raises(InputError, match="no lead to be sure of"):
         uncertainty(SITE, hole=1)
+
+
+def test_a_trial_player_is_another_but_for_figures_given():
+    row = {
+        "fid": 1,
+        "player": "Ann",
+        "based_on": "bogey woman",
+        "driver_carry_m": 150.0,
+        "direction_sd_deg": 6.0,
+    }
+    site = SITE.replace(players=pd.DataFrame([row]))
+    ann, trial = (
+        one_player(site, "Ann"),
+        one_player(with_trial_player(site, "Ann", distance_sd_pct=9.0), TRIAL),
+    )
+    assert [c.carry_m for c in trial.clubs] == pytest.approx([c.carry_m for c in ann.clubs])
+    spread, hers = trial.dispersion(trial.clubs[0], "tee"), ann.dispersion(ann.clubs[0], "tee")
+    assert (spread.direction_sd_deg, spread.carry_sd_pct) == pytest.approx((6.0, 9.0), rel=1e-3)
+    assert hers.carry_sd_pct != pytest.approx(9.0, abs=0.5)
+    longer = one_player(with_trial_player(site, "Ann", driver_carry_m=165.0), TRIAL)
+    assert longer.clubs[0].carry_m == pytest.approx(165.0)
