@@ -51,7 +51,7 @@ def changes(site: Site) -> Iterator[tuple[str, Site]]:
         yield f"greens {speed:g} ft", vary(site, stimp_ft=speed)
     for slope in (0.04, -0.04):
         yield (
-            f"far fairway falls {abs(slope):.0%} more to the {'right' if slope > 0 else 'left'}",
+            f"far fairway falls {100 * abs(slope):.0f} % more to the {'right' if slope > 0 else 'left'}",
             tilted(site, slope),
         )
     for value in (0.0, 30.0):
