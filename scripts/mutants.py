@@ -1,7 +1,8 @@
 """Turn a sign in a kernel and see whether the default tests fail: python scripts/mutants.py [NAME ...].
 
 Works in a copy of the project; each mutant is compiled anew, which takes a minute or more. Prints for each
-the test that fails; the exit code is 1 where none does.
+the test that fails; the exit code is 1 where none does. Where a sign decides nothing but how much of a ray is
+walked (whether the hint of a line of sight is taken), no test of answers can see it.
 """
 
 from __future__ import annotations
@@ -41,6 +42,7 @@ MUTANTS = {
     "peak inside a cell": (SIGHT, "s * s - (b * s - (za - ze)) / a", "s * s + (b * s - (za - ze)) / a"),
     "bulge of a cell": (SIGHT, "max(-0.25 * a * length", "max(0.25 * a * length"),
     "side of an obstacle": (SIGHT, "(obstacles.x[k] - x) * uy - ", "(obstacles.x[k] - x) * uy + "),
+    "hint of the ray before": (SIGHT, "(g - ze) / (d - hint), d", "(g + ze) / (d - hint), d"),
     "tilt of the turf": (SHOTS, "Vector(c * n.x - s * t.x, c", "Vector(c * n.x + s * t.x, c"),
     "spin after a bounce": (SHOTS, "w.x - k * (m.y", "w.x + k * (m.y"),
     "tilt of the spin axis": (SHOTS, "-c * math.sin(heading), -math", "-c * math.sin(heading), math"),
@@ -56,6 +58,7 @@ MUTANTS = {
         SOLVER, "if q[same, p] < low[p]:", "if q[same, p] > low[p] or low[p] == UNKNOWN_STROKES:",
     ),
     "run across": (OUTCOMES, "DIRECTION + 1, k] - across", "DIRECTION + 1, k] + across"),
+    "bend of a flight": (OUTCOMES, "bend * (s1 * s1 - s1)", "-bend * (s1 * s1 - s1)"),
     "run offset": (OUTCOMES, "grow + change[RUN_OFFSET", "grow - change[RUN_OFFSET"),
     "backspin at landing": (OUTCOMES, "Vector(spin * (n * ca", "Vector(-spin * (n * ca"),
     "two club-lengths": (OUTCOMES, "x - DROP_M * sh, y - DROP_M", "x + DROP_M * sh, y + DROP_M"),

@@ -401,3 +401,18 @@ def test_lines_along_the_edges_and_through_the_centres(rows: int, cols: int) -> 
             if np.hypot(eye[0] - pin[0], eye[1] - pin[1]) > 0.5:
                 expected = max(sampled_low(s, eye, pin, 400), 0.0)
                 assert expected - 1e-9 <= low[i, k] <= expected + 0.01 * (1 + expected)
+
+
+@given(st.integers(0, 1000))
+@settings(max_examples=20, deadline=None)
+def test_views_do_not_depend_on_who_looked_before(seed: int) -> None:
+    """What hid most from the observer before is where the next ray begins; each alone sees the same."""
+    s = rough(seed, rows=40, cols=90)
+    rng = np.random.default_rng(seed)
+    observers = rng.uniform((3.0, 3.0), (87.0, 37.0), (12, 2))
+    scene = Scene(s, threads=1)
+    row = scene.views(observers, [(45.0, 20.0)])
+    alone = [scene.views([eye], [(45.0, 20.0)]) for eye in observers]
+    for name in ("low_m", "share", "clearance_m", "hidden_at_m", "by"):
+        each = [getattr(view, name)[0, 0] for view in alone]
+        np.testing.assert_allclose(getattr(row, name)[:, 0], each, atol=1e-9, err_msg=name)
