@@ -30,6 +30,7 @@ DOORS = {
         "cli/filters.py",
         "cli/completion.py",
     },
+    "filelock": {"steps/finished_tasks.py"},
     "rich": {"cli/screen.py"},
 }
 

@@ -2,12 +2,76 @@
 
 from __future__ import annotations
 
+import contextlib
 import multiprocessing
-from collections.abc import Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor
+import os
+import signal
+import threading
+import time
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from contextlib import contextmanager
+from multiprocessing.connection import Connection
+from typing import Any
 
 from gistools.base.errors import InputError
+
+STOPPED = 130  # how a process ends that was stopped
+_LOOK_S = 0.05
+_LOCK = threading.Lock()
+_working = True  # this process, a worker, has no answer to hand over
+
+
+class Workers(ProcessPoolExecutor):
+    """Processes of this machine that end at once when the work is stopped or this process dies.
+
+    Each listens to a pipe whose other end this process alone holds. When that closes, a worker ends itself
+    in the middle of its task, never while it hands an answer over.
+    """
+
+    def __init__(self, count: int) -> None:
+        end, self._own_end = multiprocessing.Pipe(duplex=False)
+        context = multiprocessing.get_context("spawn")
+        super().__init__(count, context, initializer=_listen, initargs=(end,))
+
+    def submit(self, call: Callable[..., Any], /, *given: Any, **options: Any) -> Future[Any]:
+        """Submit a task, as every executor does."""
+        return super().submit(_task, call, *given, **options)
+
+    def __exit__(self, kind: Any, *_fault: Any) -> None:
+        """Wait for the workers; where an error ends the work, stop them first."""
+        if kind is not None:
+            self._own_end.close()
+        self.shutdown(wait=True, cancel_futures=kind is not None)
+        self._own_end.close()
+
+
+def _task(call: Callable[..., Any], *given: Any, **options: Any) -> Any:
+    """Run a task in a worker, which may be ended meanwhile."""
+    global _working
+    _working = True
+    try:
+        return call(*given, **options)
+    finally:
+        with _LOCK:
+            _working = False
+
+
+def _listen(end: Connection) -> None:
+    """Leave Ctrl-C to the process that writes, and end with it (first thing a worker does)."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with, args=(end,), daemon=True).start()
+
+
+def _end_with(end: Connection) -> None:
+    with contextlib.suppress(OSError):
+        end.poll(None)
+    parent = multiprocessing.parent_process()
+    while True:
+        with _LOCK:
+            if _working or parent is None or not parent.is_alive():
+                os._exit(STOPPED)
+        time.sleep(_LOOK_S)
 
 
 @contextmanager
@@ -35,7 +99,7 @@ def executor_of(workers: int | None, cluster: str | None) -> Iterator[Executor |
         with client, client.get_executor() as executor:
             yield executor
     elif workers:
-        with ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn")) as executor:
+        with Workers(workers) as executor:
             yield executor
     else:
         yield None

@@ -59,7 +59,7 @@ from gistools.design.search_variants import (
 )
 from gistools.design.zone_totals import hole_of
 from gistools.site.model import Site
-from gistools.steps.finished_tasks import drop, tasks_folder
+from gistools.steps.finished_tasks import alone, drop, tasks_folder
 
 #: side of the cells on which candidates are tried [m]
 COARSE_M = 5.0
@@ -212,7 +212,7 @@ def search_edits(
     )  # fmt: skip
     question.check()
     tries = Tries(question, folder, executor)
-    with on_progress(progress):
+    with on_progress(progress), alone(folder, "search"):
         try:
             before = question.margin_of(site)
             nothing = [no_change(field) for _, field in ranges]
@@ -237,7 +237,7 @@ def search_edits(
         raise tries.faults[0]
     answer = tuple(question.edits_at(best))
     after = edited(site, answer)
-    drop(folder)
+    drop(folder, tries.tasks)
     earth_m3, _ = earth_and_slope(site, after, hole)
     return SearchResult(
         answer, final >= 0, final, before, earth_m3, pd.DataFrame(tries.rows), tuple(tries.variants)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import threading
 from collections.abc import Sequence
-from concurrent.futures import Executor, Future, as_completed
+from concurrent.futures import Executor, Future
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -17,7 +17,7 @@ from scipy.stats import qmc
 
 from gistools.base.errors import GistoolsError, InputError, SiteError
 from gistools.base.names import match_one
-from gistools.base.progress import tick
+from gistools.base.progress import as_they_end, tick
 from gistools.design.compare import ground_rows
 from gistools.design.edit_list import Edit, numbered_edit
 from gistools.design.edits import apply_edits
@@ -149,6 +149,11 @@ class Tries:
         self.variants: list[tuple[Edit, ...]] = []
         self.faults: list[GistoolsError] = []
 
+    @property
+    def tasks(self) -> list[tuple[int, str]]:
+        """The variants as finished tasks are stored."""
+        return [(0, self._label(key, full)) for key, full in self.measures]
+
     def margin(self, figures: Sequence[float], *, full: bool = False) -> float:
         """Return the margin with some figures, playing the variant if it was not yet played."""
         key = tuple(map(float, figures)), full
@@ -188,8 +193,7 @@ class Tries:
             self.executor.submit(try_variant, fresh, key, False): key for key in todo
         }
         try:
-            for number, task in enumerate(as_completed(tasks)):
-                self._tick(number)
+            for task in as_they_end(tasks, "variants"):
                 key = tasks[task]
                 try:
                     known[key] = task.result()
@@ -208,8 +212,8 @@ class Tries:
     def _label(self, key: tuple[float, ...], full: bool) -> str:
         return json.dumps([dict(zip(self.names, key, strict=True)), full])
 
-    def _tick(self, ahead: int = 0) -> None:
-        number = len(self.rows) + ahead
+    def _tick(self) -> None:
+        number = len(self.rows)
         tick(min(0.95, number / (STARTS + MOST_STEPS)), f"variant {number + 1}")
 
     def effort(self, figures: Sequence[float]) -> float:

@@ -10,7 +10,7 @@ import hashlib
 import itertools
 import json
 from collections.abc import Mapping, Sequence
-from concurrent.futures import Executor, as_completed
+from concurrent.futures import Executor
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +21,7 @@ from shapely import affinity
 from gistools.base.errors import InputError
 from gistools.base.files import atomic_replace
 from gistools.base.jit import kernel_stamp
-from gistools.base.progress import tick
+from gistools.base.progress import as_they_end, tick
 from gistools.base.values import json_value
 from gistools.base.version import __version__
 from gistools.compute.ballistics.turf import FIRMNESS
@@ -194,7 +194,7 @@ def sweep(
             executor.submit(one_case, bare, case, tuple(measures), hole, options): (n, p)
             for n, case, p in todo
         }
-        for job in as_completed(jobs):
+        for job in as_they_end(jobs, "variants", len(done)):
             store(*jobs[job], job.result())
     tables = []
     for number, case in enumerate(cases):

@@ -11,16 +11,17 @@ from __future__ import annotations
 
 import itertools
 import warnings
-from collections.abc import Mapping, Sequence
-from concurrent.futures import Executor, Future, as_completed
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import Executor, Future
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
 from gistools.base.errors import GistoolsError, GistoolsWarning
-from gistools.base.progress import tick
+from gistools.base.progress import as_they_end
 from gistools.site.model import Site
 from gistools.site.players import players_of, winds_of
 from gistools.site.results import Map
@@ -31,7 +32,8 @@ from gistools.steps.catalogue import Step, find, keep_result, need
 Answers = dict[str, Any]
 
 
-def play_ahead(
+@contextmanager
+def played_ahead(
     site: Site,
     steps: Sequence[Step],
     executor: Executor,
@@ -39,11 +41,12 @@ def play_ahead(
     hole: int | None = None,
     players: tuple[str, ...] | None = None,
     winds: tuple[str, ...] | None = None,
-) -> Path | None:
+) -> Iterator[None]:
     """Run the steps that play whole holes out as tasks of an executor; the site remembers the results.
 
     A hole that fails for a player is left to the study, which names the gap. Tasks that an earlier study of
-    the same site finished before it was stopped are not run again.
+    the same site finished before it was stopped are not run again. When the context ends without an error
+    the study has ended, and its finished tasks go.
 
     Parameters
     ----------
@@ -56,40 +59,52 @@ def play_ahead(
     hole, players, winds
         As given to the study.
 
-    Returns
-    -------
-    Path or None
-        Folder with the finished tasks, to be dropped once the study has ended; None if there was no task.
-
     Raises
     ------
     GistoolsError
-        If a process of the executor ends before its work is done.
+        If a process of the executor ends before its work is done, or the same study runs elsewhere.
     """
     names = [
         s.name for s in steps if s.cost == "minutes" and {"players", "winds"} <= {c.name for c in s.choices}
     ]
     if not names:
-        return None
+        yield
+        return
     who = [p.name for p in players_of(site, players)]
     air = [w.name for w in winds_of(site, winds)]
-    holes = site.selected_holes(hole)
-    fresh_site = site.replace()
+    todo = list(itertools.product(site.selected_holes(hole), who))
     folder = finished_tasks.tasks_folder(site, names, air)
+    with finished_tasks.alone(folder, "study", todo):
+        answers = _answers(site, names, todo, air, executor, folder)
+        _remember(site, names, answers, hole, (players, who), (winds, air))
+        yield
+    finished_tasks.drop(folder, todo)
+
+
+def _answers(
+    site: Site,
+    names: Sequence[str],
+    selection: Sequence[tuple[int, str]],
+    winds: Sequence[str],
+    executor: Executor,
+    folder: Path,
+) -> dict[tuple[int, str, str], Answers]:
+    """Return what the tasks of a study return, those that are on disk from there; store the others."""
+    fresh_site = site.replace()
     answers: dict[tuple[int, str, str], Answers] = {}
     todo = []
-    for h, player in itertools.product(holes, who):
+    for h, player in selection:
         finished = finished_tasks.load(folder, h, player)
         if finished is None:
             todo.append((h, player))
         else:
             answers |= {(h, player, wind): results for wind, results in finished.items()}
-    before = len(answers) // max(len(air), 1)
+    before = len(selection) - len(todo)
     tasks: dict[Future[Any], tuple[int, str]] = {
-        executor.submit(play, fresh_site, names, h, player, air): (h, player) for h, player in todo
+        executor.submit(play, fresh_site, names, h, player, winds): (h, player) for h, player in todo
     }
     try:
-        for number, task in enumerate(as_completed(tasks), before + 1):
+        for task in as_they_end(tasks, "holes and players", before):
             h, player = tasks[task]
             try:
                 finished = task.result()
@@ -110,19 +125,17 @@ def play_ahead(
                     GistoolsWarning,
                     stacklevel=2,
                 )
-            tick(number / (before + len(tasks)), f"hole {h}, {player}")
     finally:
         for task, (h, player) in tasks.items():
             if (
                 task.done()
                 and not task.cancelled()
                 and task.exception() is None
-                and (h, player, *air[:1]) not in answers
+                and (h, player, *winds[:1]) not in answers
             ):
                 finished_tasks.store(folder, h, player, task.result())  # done, but the study was stopped
             task.cancel()
-    _remember(site, names, answers, hole, (players, who), (winds, air))
-    return folder
+    return answers
 
 
 def play(

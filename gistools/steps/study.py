@@ -6,6 +6,7 @@ import dataclasses
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -136,7 +137,8 @@ def study(
     executor
         Any executor of `concurrent.futures`, that of a cluster included: each hole and player is a task of it
         (:mod:`gistools.steps.parallel`). Without it one after the other. A study that was stopped resumes
-        from its finished tasks when it is run again on the same site with the same settings.
+        from its finished tasks when it is run again on the same site with the same settings; the same study
+        does not run twice at once.
     progress
         Called with ``(share, text)``; raising in it stops the study before anything is written.
 
@@ -153,6 +155,8 @@ def study(
         If a step, hole, player or wind is unknown.
     WriteError
         If ``out`` cannot or may not be written; that is found out before anything is computed.
+    GistoolsError
+        If a process of the executor ends before its work is done, or the same study runs elsewhere.
     """
     if out is not None:
         from gistools.site.write import refuse_out
@@ -182,13 +186,26 @@ def study(
         "players": tuple(players) if players else None,
         "winds": tuple(winds) if winds else None,
     }
-    tasks: Path | None = None
+    ahead: AbstractContextManager[None] = nullcontext()
     if executor is not None:
-        from gistools.steps.parallel import play_ahead
+        from gistools.steps.parallel import played_ahead
 
-        with on_progress(progress):
-            options = {"hole": hole, "players": given["players"], "winds": given["winds"]}
-            tasks = play_ahead(site, todo, executor, **options)  # type: ignore[arg-type]
+        ahead = played_ahead(site, todo, executor, **given)  # type: ignore[arg-type]
+    with on_progress(progress), ahead:
+        _run_steps(done, todo, given, progress)
+        tick(1.0, "")  # the last moment to stop: nothing has been written
+        if (write and site.path is not None) or out is not None:
+            done.path = site.write(*done.results.values(), out=out, replace=replace)
+    return done
+
+
+def _run_steps(
+    done: Study,
+    todo: Sequence[Step],
+    given: dict[str, Any],
+    progress: Callable[[float, str], None] | None,
+) -> None:
+    """Run the steps of a study in order; results, gaps and times go into ``done``."""
     stops: list[BaseException] = []
     errors: list[Exception] = []
     for number, spec in enumerate(todo):
@@ -197,7 +214,11 @@ def study(
         with on_progress(_part(progress, number, len(todo), spec, stops)):
             tick(0.0, "")
             result, gaps, error = run_with_gaps(
-                spec.name, _runner(site, spec, options), hole, site.selected_holes(hole), lambda: bool(stops)
+                spec.name,
+                _runner(done.site, spec, options),
+                done.hole,
+                done.site.selected_holes(done.hole),
+                lambda: bool(stops),
             )
         done.missing += gaps
         errors += [error] if error is not None else []
@@ -206,15 +227,6 @@ def study(
         done.seconds[spec.name] = time.perf_counter() - start
     if errors and not done.results:
         raise errors[0]
-    with on_progress(progress):
-        tick(1.0, "")  # the last moment to stop: nothing has been written
-    if (write and site.path is not None) or out is not None:
-        done.path = site.write(*done.results.values(), out=out, replace=replace)
-    if tasks is not None:
-        from gistools.steps import finished_tasks
-
-        finished_tasks.drop(tasks)
-    return done
 
 
 def holds(brief: Any) -> bool:

@@ -51,8 +51,9 @@ def test_kept_results_are_returned_when_needed(monkeypatch) -> None:
         }
 
     monkeypatch.setattr(parallel, "play", play)
-    with ThreadPoolExecutor(2) as executor:
-        parallel.play_ahead(site, [find("positions"), find("lengths")], executor, players=both)
+    steps = [find("positions"), find("lengths")]
+    with ThreadPoolExecutor(2) as executor, parallel.played_ahead(site, steps, executor, players=both):
+        pass
     rows = need(site, "positions", players=both)["positions"]
     keys = list(zip(rows["hole"], rows["player"], rows["wind"], strict=True))
     winds = list(dict.fromkeys(rows["wind"]))
@@ -139,8 +140,9 @@ def test_a_process_that_ends_is_told_in_words() -> None:
             task.set_exception(BrokenProcessPool("killed"))
             return task
 
-    with pytest.raises(GistoolsError, match="use fewer workers"):
-        parallel.play_ahead(sample_site(), [find("positions")], Broken(), hole=1)
+    ahead = parallel.played_ahead(sample_site(), [find("positions")], Broken(), hole=1)
+    with pytest.raises(GistoolsError, match="use fewer workers"), ahead:
+        pass
 
 
 def test_a_task_that_fails_for_reasons_of_the_executor_is_told() -> None:
@@ -150,10 +152,13 @@ def test_a_task_that_fails_for_reasons_of_the_executor_is_told() -> None:
             task.set_exception(RuntimeError("connection lost"))
             return task
 
-    with pytest.warns(GistoolsWarning, match=r"hole 1, scratch man: .*connection lost.* plays it again"):
-        parallel.play_ahead(
-            sample_site(), [find("positions")], Failing(), hole=1, players=("scratch man",), winds=("calm",)
-        )
+    options: dict[str, Any] = {"hole": 1, "players": ("scratch man",), "winds": ("calm",)}
+    ahead = parallel.played_ahead(sample_site(), [find("positions")], Failing(), **options)
+    with (
+        pytest.warns(GistoolsWarning, match=r"hole 1, scratch man: .*connection lost.* plays it again"),
+        ahead,
+    ):
+        pass
 
 
 def test_workers_and_cluster_are_one_or_the_other() -> None:

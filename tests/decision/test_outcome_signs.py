@@ -1,4 +1,4 @@
-"""Signs of the tables behind the outcomes: errors of direction, wind, runs, the bend of a flight at a tree."""
+"""Signs of the tables behind the outcomes: errors of direction, wind, runs, bend of a flight at a tree."""
 
 from __future__ import annotations
 
@@ -81,7 +81,7 @@ def test_runs_by_table_follow_direct_runs_on_a_slope(start, heading, slope) -> N
     assert shorter < -2.0 and landed == pytest.approx(carry_m + shorter, abs=1.5)
 
 
-#: a post on a level fairway, on the left of a shot from the origin due north: x, y, radius, underside, top [m]
+#: a post on a level fairway, left of a shot from the origin due north: x, y, radius, underside, top [m]
 POST = (-2.25, 30.0, 1.0, 5.0, 90.0)
 
 
@@ -92,7 +92,7 @@ def beside_a_post() -> ValueFunction:
 
 
 def test_runs_by_table_are_direct_runs_on_level_fairway() -> None:
-    """Landings of one class run as far as each of them does by itself, backspin included: in the mean 0.15 m."""
+    """Landings of one class run as far as each does by itself, backspin included: in the mean 0.15 m."""
     s = beside_a_post()
     tables = s.tables(0)
     nodes = np.rint(tables.sample[:, 0, kernels.SPEED_NODE]).astype(int)
@@ -109,7 +109,7 @@ def test_runs_by_table_are_direct_runs_on_level_fairway() -> None:
 
 @pytest.mark.parametrize(("turned_rad", "share"), [(0.15, 1.0), (0.0, 0.0), (-0.15, 0.0)])
 def test_flight_that_lands_to_the_right_comes_past_the_left_of_its_chord(turned_rad, share) -> None:
-    """A parabola over a chord d leaves it by ``d tan(a) (s - s^2)`` to the left if it lands ``a`` to the right."""
+    """A parabola over a chord d that lands ``a`` to the right is ``d tan(a) (s - s^2)`` to the left of it."""
     s = beside_a_post()
     shot = min(range(len(s.shot_table.shots)), key=lambda k: abs(s.shot_table.shots[k].carry_m - 60.0))
     tables = s.tables(0)
