@@ -108,7 +108,7 @@ def test_runs_by_table_are_direct_runs_on_level_fairway() -> None:
 
 
 @pytest.mark.parametrize(("turned_rad", "share"), [(0.15, 1.0), (0.0, 0.0), (-0.15, 0.0)])
-def test_flight_that_lands_to_the_right_comes_past_the_left_of_its_chord(turned_rad, share) -> None:
+def test_a_flight_bends_towards_where_it_lands(turned_rad, share) -> None:
     """A parabola over a chord d that lands ``a`` to the right is ``d tan(a) (s - s^2)`` to the left of it."""
     s = beside_a_post()
     shot = min(range(len(s.shot_table.shots)), key=lambda k: abs(s.shot_table.shots[k].carry_m - 60.0))
