@@ -16,6 +16,7 @@ from gistools.compute.layout.alignment import Alignment
 from gistools.compute.terrain.shapes import SLOPE_LIMITS_PCT
 from gistools.compute.terrain.shaping import TOUCHED_M
 from gistools.design.channels import dig_through
+from gistools.design.covering import refuse_covering
 from gistools.design.edit_list import Edit, read_edits
 from gistools.design.places import oval, place_at
 from gistools.design.site_edits import NAMED_BY, SiteEdits
@@ -49,8 +50,8 @@ def apply_edits(site: Site, edits: Any) -> Site:
     Raises
     ------
     InputError
-        Naming the edit: no such feature, a feature that would leave the site, ground steeper than
-        :data:`STEEPEST_PCT`.
+        Naming the edit: no such feature, a feature that would leave the site or lie on a green, a tee or a
+        hole location, ground steeper than :data:`STEEPEST_PCT`.
     """
     rows = read_edits(edits)
     laid = site.existing is not None and bool(len(site.layer("shapes"))) and not _is_raster(site)
@@ -60,6 +61,7 @@ def apply_edits(site: Site, edits: Any) -> Site:
         try:
             _make(changes, edit)
             _refuse_leaving(changes)
+            refuse_covering(changes)
         except InputError as fault:
             raise InputError(f"edit {number}, {edit.label}: {fault}") from fault
     changes.findings.extend(_slope_findings(changes))

@@ -91,6 +91,8 @@ class SearchResult:
         nan where none is named), whether on the site's mesh.
     variants
         The edits of each row of ``tried``.
+    refused
+        The variants that could not be made or played, each in a sentence that says why.
     """
 
     edits: tuple[Edit, ...]
@@ -100,6 +102,7 @@ class SearchResult:
     earth_m3: float
     tried: pd.DataFrame
     variants: tuple[tuple[Edit, ...], ...] = ()
+    refused: tuple[str, ...] = ()
 
     @property
     def trade_offs(self) -> pd.DataFrame:
@@ -128,6 +131,8 @@ class SearchResult:
         lines += [f"  {edit.label}: {_figures(edit)}" for edit in self.edits]
         earth = "" if np.isnan(self.earth_m3) else f", {self.earth_m3:.0f} m3 of earth moved"
         lines.append(f"{len(self.tried)} variants tried{earth}")
+        if self.refused:
+            lines.append(f"{len(self.refused)} of them could not be made or played; {self.refused[0]}")
         choices = self.trade_offs
         if len(choices) > 1:
             lines.append("Trade-offs, none of them beaten by another, least earth first:")
@@ -233,14 +238,21 @@ def search_edits(
                 final = tries.margin(best, full=True)
         finally:
             BASES.pop(question.stamp, None)
-    if tries.faults and len(tries.faults) == len(tries.rows):
-        raise tries.faults[0]
+    if tries.refused and len(tries.refused) == len(tries.rows):
+        raise InputError(f"no variant can be made; {tries.refused[0]}")
     answer = tuple(question.edits_at(best))
     after = edited(site, answer)
     drop(folder, tries.tasks)
     earth_m3, _ = earth_and_slope(site, after, hole)
     return SearchResult(
-        answer, final >= 0, final, before, earth_m3, pd.DataFrame(tries.rows), tuple(tries.variants)
+        answer,
+        final >= 0,
+        final,
+        before,
+        earth_m3,
+        pd.DataFrame(tries.rows),
+        tuple(tries.variants),
+        tuple(tries.refused),
     )
 
 

@@ -26,6 +26,7 @@ from gistools.base.values import json_value
 from gistools.base.version import __version__
 from gistools.compute.ballistics.turf import FIRMNESS
 from gistools.design.compare import measure
+from gistools.design.covering import refuse_covering
 from gistools.design.site_edits import SiteEdits
 from gistools.site.model import Site
 from gistools.site.provenance import fingerprint
@@ -82,8 +83,8 @@ def vary(
     Raises
     ------
     InputError
-        If a tee, pin or feature is not there, a value is outside what it can be, or ground would be moved off
-        the terrain.
+        If a tee, pin or feature is not there, a value is outside what it can be, ground would be moved off
+        the terrain, or a feature would lie on a green, a tee or a hole location.
     """
     edits = SiteEdits(site)
     for layer, moves, column in (("tees", move_tee, "tee"), ("pins", move_pin, "pin")):
@@ -101,6 +102,7 @@ def vary(
         edits.lift(name, rise)
     for name in remove:
         edits.remove(name)
+    refuse_covering(edits)
     if wind is not None:
         edits.tables["winds"] = _winds(site, *wind)
     settings: dict[str, Any] = {}

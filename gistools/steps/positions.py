@@ -10,6 +10,7 @@ from gistools.steps.decision_cases import cases
 from gistools.steps.decision_inputs import CAUTION, PLAYERS, READS, SOURCES, WINDS
 from gistools.steps.styles import Style
 from gistools.steps.writes import Writes
+from gistools.steps.zone_cards import cards_from_tee
 from gistools.steps.zone_choices import best_at_zones
 
 if TYPE_CHECKING:
@@ -59,8 +60,9 @@ def positions(
     """Rank the landing zones for each tee, player, wind and pin, by strokes left and by total.
 
     Total = 1 + mean over all outcomes of the best tee shot aimed at the zone of what they leave; strokes
-    remaining = the same mean over the outcomes in the zone, less the tee shot. Holes without landing zones
-    have no rows.
+    remaining = the same mean over the outcomes in the zone, less the tee shot. Zones that are level stand in
+    the order of `where_to_play`, whose cards are worked out for that. Holes without landing zones have no
+    rows.
 
     Returns
     -------
@@ -70,7 +72,7 @@ def positions(
     import numpy as np
     import shapely
 
-    from gistools.compute.decision.ranking import hole_row, position_rows
+    from gistools.compute.decision.ranking_rows import hole_row, position_rows
     from gistools.hole import HoleModel
 
     rows: list[dict[str, Any]] = []
@@ -85,7 +87,9 @@ def positions(
         for tee in model.tees:
             choices = best_at_zones(model, tee, player, wind)
             key = {"hole": h, "tee": tee.name, "player": player.name, "wind": wind.name}
-            for row in position_rows(s, choices, names, band):
+            cards = [c for c in cards_from_tee(model, tee, player, wind) if c["shot_number"] == 1]
+            order = {(c["pin"], c["zone"]): (c["rank"], c["decided_by"]) for c in cards}
+            for row in position_rows(s, choices, names, band, order):
                 rows.append(key | row | {"geometry": shapely.Point(row["x"], row["y"])})
             known = np.isfinite(s.surface.height(*tee.centre))
             from_tee = s.values_at([tee.centre], lie=0)[0][0] if choices and known else np.zeros(1)

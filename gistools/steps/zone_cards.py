@@ -78,19 +78,22 @@ def cards_of(site: Site, hole: int | None, players: Any, winds: Any) -> list[dic
     for h, player, wind, _ in cases(site, hole, players, winds):
         model = HoleModel(site, h)
         for tee in model.tees:
-            cards += _from_tee(model, tee, player, wind)
+            cards += cards_from_tee(model, tee, player, wind)
     return cards
 
 
-def _from_tee(model: HoleModel, tee: Tee, player: Player, wind: Wind) -> list[dict[str, Any]]:
+def cards_from_tee(model: HoleModel, tee: Tee, player: Player, wind: Wind) -> list[dict[str, Any]]:
     """Return the cards of one tee: every zone in reach, shot after shot, or the green without zones."""
 
     def work_out() -> list[dict[str, Any]]:
         if not model.zones:
             return cards_at_pins(model, tee, player, wind)
         ranked = list(rankings(model, tee, player, wind))
-        firsts = {k: v for ranking in ranked[1:] for k, v in first_shots(ranking).items()}
-        return [c for ranking in ranked for c in ranked_cards(model, player, wind, ranking, firsts)]
+        firsts: dict[tuple[str, int], tuple[Choice, Target]] = {}
+        by_ranking: list[list[dict[str, Any]]] = []
+        for ranking in reversed(ranked):  # what a shot leaves is ranked before it
+            by_ranking.insert(0, ranked_cards(model, player, wind, ranking, firsts))
+        return [card for cards in by_ranking for card in cards]
 
     key = {"hole": model.number, "tee": tee.name, "player": player.name, "wind": wind.name}
     return [key | card for card in model.remember(("cards", tee.name, player.name, wind), work_out)]
@@ -112,7 +115,8 @@ def ranked_cards(
     ranking
         The best shots.
     firsts
-        Zone and hole location to the shot and the target that are first choice from there.
+        Zone and hole location to the shot and the target that are first choice from there; those of this
+        ranking are added.
     """
     from gistools.compute.decision import levels
     from gistools.compute.decision.ranking import totals_by_pin
@@ -133,6 +137,8 @@ def ranked_cards(
             cards.append(shot | left)
         order, level, reasons = levels.order([c.total for c in here], cards, band, criteria)
         by_left = sorted(c.remaining for c in here)
+        if ranking.start.zone:
+            firsts[ranking.start.zone, p] = here[order[0]], ranking.targets[here[order[0]].zone]
         for rank, k in enumerate(order, 1):
             rows.append(
                 cards[k]
@@ -156,15 +162,6 @@ def _lead(here: list[Choice], first: int) -> float:
     """Return the least total of the others less that of a choice, nan where there is no other."""
     others = [c.total for k, c in enumerate(here) if k != first]
     return min(others) - here[first].total if others else math.nan
-
-
-def first_shots(ranking: Ranking) -> dict[tuple[str, int], tuple[Choice, Target]]:
-    """Return the shot and the target of least total from the start of a ranking, by its zone and pin."""
-    best: dict[int, Choice] = {}
-    for c in ranking.choices:
-        if c.pin not in best or c.total < best[c.pin].total:
-            best[c.pin] = c
-    return {(ranking.start.zone, p): (c, ranking.targets[c.zone]) for p, c in best.items()}
 
 
 def _shot(

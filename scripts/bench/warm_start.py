@@ -24,7 +24,7 @@ from gistools.site.sample import sample_site
 
 CHANGES = {
     "mound half a metre higher": {"action": "raise", "feature": "Haar Knowe", "rise_m": 0.5},
-    "mound moved 6 m": {"action": "move", "feature": "Haar Knowe", "hole": 1, "along_m": 6.0},
+    "mound moved 6 m": {"action": "move", "feature": "Haar Knowe", "hole": 1, "along_m": -6.0},
     "burn turned by 6 degrees": {"action": "turn", "feature": "Teasel Burn", "hole": 1, "turn_deg": 6.0},
     "bunker left out": {"action": "remove", "feature": "Burdock"},
 }

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from gistools.compute.decision.ranking import Choice, _reading
+from gistools.compute.decision.ranking import Choice
+from gistools.compute.decision.ranking_rows import _reading
 
 NAMES = ["left", "right"]
 

@@ -58,7 +58,28 @@ def test_the_shot_and_the_total_are_those_of_positions(site, cards) -> None:
     assert len(both) == len(cards) == len(ranked) == 8
     for column in ("total_strokes", "remaining_strokes", "aim_deg", "in_zone_pct", "remaining_rank"):
         assert np.allclose(both[column], both[f"{column}_ranked"])
-    assert (both["club"] == both["club_ranked"]).all()
+    for column in ("club", "rank", "order_changes"):
+        assert (both[column] == both[f"{column}_ranked"]).all()
+
+
+def test_there_is_one_order_of_zones(site) -> None:
+    """Where a criterion puts a level zone before one of less total, `positions` has it first as well."""
+    by_total = 0
+    for words in (("green_holds", "room_to_miss"), ("room_to_miss",), LEVEL_CRITERIA):
+        other = site.with_settings(level_order=words)
+        cards = gt.where_to_play(other, **PLAYED)
+        ranked = gt.positions(other, **PLAYED)["positions"]
+        both = cards[cards["shot_number"] == 1].merge(ranked, on=["pin", "zone"], suffixes=("", "_ranked"))
+        assert len(both) == len(ranked) and (both["rank"] == both["rank_ranked"]).all()
+        for _, here in both.groupby("pin"):
+            first = here.loc[here["rank"].idxmin()]
+            by_total += first["total_strokes"] > here["total_strokes"].min()
+            assert "is first choice" in first["reading_ranked"]
+            lead = here["total_strokes"].drop(first.name).min() - first["total_strokes"]
+            assert first["gain_strokes"] == pytest.approx(lead) == pytest.approx(first["lead_strokes"])
+            if first["decided_by"]:
+                assert f"({first['decided_by']})" in first["reading_ranked"]
+    assert by_total
 
 
 def test_nine_in_ten_shots_finish_inside_the_ellipse_of_a_card(site, cards) -> None:
@@ -231,7 +252,7 @@ def test_later_shots_start_where_the_shot_before_finishes(site, every_card, late
         same = (every_card["player"] == player) & (every_card["pin"] == pin)
         before = every_card[same & (every_card["zone"] == zone) & (every_card["shot_number"] == number - 1)]
         firsts = set(zip(before["next_club"], before["next_zone"], strict=True))
-        best = here[here["total_strokes"] == here["total_strokes"].min()].iloc[0]
+        best = here[here["rank"] == 1].iloc[0]
         assert (best["club"], best["zone"]) in firsts  # the one shot, named on both cards
         if best["zone"] == "green":
             holds = before.loc[before["next_zone"] == "green", "hold_pct"]

@@ -127,7 +127,7 @@ def test_fairway_edge_tees_pins_and_greens(site: Site) -> None:
 
 def test_a_list_is_kept_and_replayed_to_the_same_bytes(tmp_path) -> None:
     edits = (
-        Edit("move", "Haar Knowe", along_m=8.0, across_m=-3.0),
+        Edit("move", "Haar Knowe", along_m=-8.0, across_m=-3.0),
         Edit("move", "Spurge", east_m=2.5, note='a "quoted" note'),
         Edit("turn", "Teasel Burn", turn_deg=-2.0),
     )

@@ -125,7 +125,7 @@ def test_every_variant_failing_is_an_error(site, monkeypatch) -> None:
         return -1.0
 
     monkeypatch.setattr(search_variants, "first_margin", margin)
-    with pytest.raises(SiteError, match="stands in the burn"):
+    with pytest.raises(InputError, match=r"no variant can be made; variant 1.east_m .* stands in the burn"):
         search.search_edits(site, [KNOWE | {"east_m": [-12.0, 12.0]}], first="any", pin="any", hole=3)
 
 
