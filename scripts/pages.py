@@ -13,9 +13,9 @@ def steps_table() -> str:
     from gistools.steps.catalogue import STEPS, find
 
     rows = ["| step | answers | layers |", "|---|---|---|"]
-    for name, text in STEPS.items():
+    for name in STEPS:
         layers = ", ".join(f"`{w.table}{'_*' if w.geometry == 'raster' else ''}`" for w in find(name).writes)
-        rows.append(f"| `{name}` | {text} | {layers} |")
+        rows.append(f"| `{name}` | {find(name).summary} | {layers} |")
     return "\n".join(rows)
 
 

@@ -60,7 +60,7 @@ class Commands(GroupWithExitCodes):
         with formatter.section("Commands"):
             formatter.write_dl(sorted(commands))
         with formatter.section("Steps (each measures one thing and writes it as a layer)"):
-            formatter.write_dl([(name, text) for name, text in STEPS.items()])
+            formatter.write_dl([(name, find(name).summary) for name in STEPS])
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -332,8 +332,8 @@ def settings(site: Path | None) -> None:
 def about(step: str | None) -> None:
     """Say what a STEP reads, writes and rests on; without one, list the steps."""
     if step is None:
-        for name, text in STEPS.items():
-            click.echo(f"{name:16} {text}")
+        for name in STEPS:
+            click.echo(f"{name:16} {find(name).summary}")
         return
     from gistools.cli.screen import step_page
 

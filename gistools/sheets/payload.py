@@ -22,7 +22,7 @@ from gistools.sheets.frame import Frame, svg_path
 from gistools.sheets.plan import Plan
 from gistools.sheets.rasters import coloured, span, stops
 from gistools.sheets.results import HoleResults, shown_steps
-from gistools.sheets.table_specs import DRAWN, page_layers, page_table, with_specs
+from gistools.sheets.table_specs import drawn_layers, page_layers, page_table, with_specs
 from gistools.site.model import Site, names
 from gistools.site.players import one_player
 from gistools.site.results import Map
@@ -79,7 +79,11 @@ def payload(site: Site, results: HoleResults, plan: Plan) -> dict[str, Any]:
         "conflicts": shapes(results.table("setback_conflicts"), frame),
         "maps": maps(results, frame),
         "tables": with_specs(
-            {layer: table(results, layer) for layer in (*page_layers(), *DRAWN) if layer in results.tables}
+            {
+                layer: table(results, layer)
+                for layer in (*page_layers(), *drawn_layers())
+                if layer in results.tables
+            }
         ),
         "profiles": profiles.profiles(results, site),
         "widths": profiles.widths(results),

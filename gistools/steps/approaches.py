@@ -31,6 +31,7 @@ STARTS = Option(
 
 @step(
     "approaches",
+    summary="What each position leaves at each hole location",
     reads=[*READS, Reads("mounds"), Reads("structures"), Reads("play_points")],
     writes=[
         Writes(

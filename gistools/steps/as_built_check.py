@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 @step(
     "as_built_check",
+    summary="Levels and places measured after construction against the design",
     reads=[
         Reads("as_built"),
         Reads("terrain", required=True),

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 @step(
     "brief",
+    summary="The designer's intentions, checked",
     reads=[Reads("brief")],
     writes=[
         Writes(

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 @step(
     "carries",
+    summary="Reach and carry of every hazard from every tee",
     reads=[*PLAN, *HAZARDS, Reads("terrain")],
     writes=[
         Writes(
@@ -34,6 +35,12 @@ if TYPE_CHECKING:
                 "Hazards from the tee: least and greatest carry, and on the line of play",
                 "feature line side reach_m carry_m layup_room_m rise_m bearing_deg",
                 aside="tee",
+                headings={
+                    "line": "Which line",
+                    "layup_room_m": "Lay-up room",
+                    "rise_m": "Rise from tee",
+                    "bearing_deg": "Bearing",
+                },
             ),
             compared="reach_m carry_m",
             themes=("Strategy",),

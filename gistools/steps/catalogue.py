@@ -30,35 +30,35 @@ from gistools.site.results import ColumnInfo, LayerInfo, Layers, Map
 from gistools.steps.docstrings import docstring, signature
 from gistools.steps.writes import Writes
 
-#: step -> what it answers, in the order a study runs them; the module of the same name declares it
-STEPS: dict[str, str] = {
-    "lines_of_play": "The line of play from each tee to the centre of the green",
-    "lengths": "Length of each hole from each tee, and its par by length",
-    "carries": "Reach and carry of every hazard from every tee",
-    "corridors": "Width of the fairway and clearances along the line of play",
-    "diagonals": "Hazards on the diagonal: angle, and carry asked per metre of width",
-    "zones": "Landing zones: the parts of the fairway that hazards separate",
-    "setbacks": "Clear distances to neighbours, paths, boundary and other holes",
-    "slopes": "Camber and fall of the zones and greens, fair hole locations",
-    "drainage": "Where surface water stands and runs, and what is too flat to shed it",
-    "flag_views": "How much of each flag is seen from where, and what hides it",
-    "screening": "Crest level that would hide or show the flag",
-    "sections": "Ground profiles along lines of play, approaches and sightlines",
-    "effective_carries": "Which player carries what, by how much and how often",
-    "tee_shots": "Surest club and aim into each landing zone, and what it risks",
-    "strokes": "Map of expected strokes to hole out, and the best shot",
-    "approaches": "What each position leaves at each hole location",
-    "positions": "Landing zones ranked by what they leave and by total, for each hole location",
-    "where_to_play": "Where to play for each hole location, and because of what",
-    "landing_areas": "Where the shot at the green can land, and which miss is playable or dead",
-    "scores": "Chances of birdie, par, bogey and worse, from each tee and over each zone",
-    "playability": "Which share of each player's shots carries, reaches and holds",
-    "brief": "The designer's intentions, checked",
-    "quantities": "Cut, fill, area and topsoil of the proposed shaping",
-    "contours": "Contours of the existing and the proposed ground",
-    "setting_out": "The points a crew stakes, with chainage, offset and levels",
-    "as_built_check": "Levels and places measured after construction against the design",
-}
+#: the steps in the order a study runs them; the module of the same name declares each
+STEPS = (
+    "lines_of_play",
+    "lengths",
+    "carries",
+    "corridors",
+    "diagonals",
+    "zones",
+    "setbacks",
+    "slopes",
+    "drainage",
+    "flag_views",
+    "screening",
+    "sections",
+    "effective_carries",
+    "tee_shots",
+    "strokes",
+    "approaches",
+    "positions",
+    "where_to_play",
+    "landing_areas",
+    "scores",
+    "playability",
+    "brief",
+    "quantities",
+    "contours",
+    "setting_out",
+    "as_built_check",
+)
 
 
 @dataclass(frozen=True)
@@ -111,6 +111,8 @@ class Step:
 
     Attributes
     ----------
+    summary
+        What it answers, in a line of the help.
     group
         Part of a desktop's layer tree that its layers stand in, one of :data:`GROUPS`.
     cost
@@ -176,6 +178,7 @@ _declared: dict[str, Step] = {}
 def step(
     name: str,
     *,
+    summary: str,
     reads: list[Reads],
     writes: list[Writes],
     sources: list[str],
@@ -205,7 +208,7 @@ def step(
     def declare(function: Callable[..., Any]) -> Callable[..., Any]:
         spec = Step(
             name=name,
-            summary=STEPS[name],
+            summary=summary,
             reads=tuple(reads),
             writes=tuple(writes),
             sources=tuple(sources),

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 @step(
     "contours",
+    summary="Contours of the existing and the proposed ground",
     reads=[Reads("terrain", required=True), Reads("shapes"), Reads("greens", required=True)],
     writes=[
         Writes(

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 @step(
     "corridors",
+    summary="Width of the fairway and clearances along the line of play",
     reads=[*PLAN, *HAZARDS, Reads("trees"), Reads("boundary"), Reads("players")],
     writes=[
         Writes(

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 @step(
     "diagonals",
+    summary="Hazards on the diagonal: angle, and carry asked per metre of width",
     reads=[*PLAN, *HAZARDS],
     writes=[
         Writes(
@@ -34,6 +35,12 @@ if TYPE_CHECKING:
                 "Hazards that bite into the fairway",
                 "feature axis_angle_deg width_share_pct extra_carry_m_per_m runs_away areas_count",
                 aside="tee",
+                headings={
+                    "axis_angle_deg": "Angle to play",
+                    "width_share_pct": "Of the fairway's width",
+                    "extra_carry_m_per_m": "Carry per metre across",
+                    "areas_count": "Areas left",
+                },
             ),
         ),
     ],

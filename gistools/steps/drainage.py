@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 @step(
     "drainage",
+    summary="Where surface water stands and runs, and what is too flat to shed it",
     reads=[*PLAN, *PARTED],
     writes=[
         Writes(

@@ -27,6 +27,7 @@ NO_SHOT = "{rise:+.0f} m from the tee to the {end} is no shot: taken as level; c
 
 @step(
     "effective_carries",
+    summary="Which player carries what, by how much and how often",
     reads=[*READS, Reads("terrain", required=True)],
     writes=[
         Writes(
@@ -46,6 +47,13 @@ NO_SHOT = "{rise:+.0f} m from the tee to the {end} is no shot: taken as level; c
                     "can_carry carried_pct shortest_club"
                 ),
                 aside="tee player wind",
+                headings={
+                    "line": "Which line",
+                    "carry_m": "Carry in plan",
+                    "effective_carry_m": "Carry as it plays",
+                    "longest_carry_m": "Longest carry",
+                    "carried_pct": "Carries it",
+                },
             ),
         ),
         Writes(

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 @step(
     "flag_views",
+    summary="How much of each flag is seen from where, and what hides it",
     reads=[*PLAN, *PARTED, *ABOVE, Reads("boundary")],
     writes=[
         Writes(
@@ -49,6 +50,14 @@ if TYPE_CHECKING:
                 "The flag seen from the tee",
                 "pin pin_distance_m flag_seen_pct foot_seen green_seen_pct hidden_by hidden_at_m",
                 aside="tee",
+                headings={
+                    "pin_distance_m": "Tee to pin",
+                    "flag_seen_pct": "Flag seen from the tee",
+                    "foot_seen": "Foot seen",
+                    "green_seen_pct": "Green seen",
+                    "hidden_by": "Hidden from the tee by",
+                    "hidden_at_m": "Hidden at",
+                },
             ),
         ),
         Writes(
@@ -64,6 +73,13 @@ if TYPE_CHECKING:
                 "The flag seen from each zone",
                 "zone flag_seen_mean_pct flag_seen_least_pct foot_share_pct top_share_pct hidden_by",
                 aside="pin",
+                headings={
+                    "flag_seen_mean_pct": "Flag seen, mean",
+                    "flag_seen_least_pct": "Flag seen, worst place",
+                    "foot_share_pct": "Sees the foot from",
+                    "top_share_pct": "Sees the flag from",
+                    "hidden_by": "Mostly hidden by",
+                },
             ),
             compared="flag_seen_mean_pct foot_share_pct top_share_pct hidden_by",
             themes=("Strategy",),
@@ -76,7 +92,13 @@ if TYPE_CHECKING:
             ),
             "how much of each landing zone is seen from each tee",
             page=PageTable(
-                "Landing zones seen from the tee", "zone zone_seen_pct visibility hidden_by", aside="tee"
+                "Landing zones seen from the tee",
+                "zone zone_seen_pct visibility hidden_by",
+                aside="tee",
+                headings={
+                    "zone_seen_pct": "Zone seen",
+                    "hidden_by": "Zone hidden by",
+                },
             ),
             compared="zone_seen_pct",
         ),

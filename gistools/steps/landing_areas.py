@@ -20,6 +20,7 @@ KEYS = f"hole {' '.join(CARD_KEYS)} zone_number rank"
 
 @step(
     "landing_areas",
+    summary="Where the shot at the green can land, and which miss is playable or dead",
     reads=READS,
     writes=[
         Writes(

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 @step(
     "lengths",
+    summary="Length of each hole from each tee, and its par by length",
     reads=[*PLAN, Reads("terrain")],
     writes=[
         Writes(

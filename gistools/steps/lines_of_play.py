@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 @step(
     "lines_of_play",
+    summary="The line of play from each tee to the centre of the green",
     reads=PLAN,
     writes=[
         Writes(
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
             visible=True,
             style=Style("#1f2a2e", 0.35),
             themes=("Client", "Strategy", "Safety"),
+            drawn=True,
         ),
     ],
     group="Plan",

@@ -27,6 +27,7 @@ LINES = {
 
 @step(
     "playability",
+    summary="Which share of each player's shots carries, reaches and holds",
     reads=READS,
     writes=[
         Writes(
@@ -39,6 +40,12 @@ LINES = {
                 "demand feature line carry_m zone pin",
                 aside="tee wind",
                 spread="player share_pct",
+                headings={
+                    "demand": "Asked",
+                    "line": "Which line",
+                    "zone": "Zone, or played from",
+                    "pin": "Hole location",
+                },
             ),
         ),
     ],

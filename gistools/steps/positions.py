@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 @step(
     "positions",
+    summary="Landing zones ranked by what they leave and by total, for each hole location",
     reads=READS,
     writes=[
         Writes(
@@ -42,6 +43,7 @@ if TYPE_CHECKING:
                 "order_depends_on_pin reading"
             ),
             "what each tee asks: real choices, spread between pins, price of the go-for line",
+            drawn=True,
         ),
     ],
     group="Strategy",

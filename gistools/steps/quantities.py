@@ -22,6 +22,7 @@ ERRORS = (
 
 @step(
     "quantities",
+    summary="Cut, fill, area and topsoil of the proposed shaping",
     reads=[
         Reads("shapes"),
         Reads("terrain", required=True),

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 @step(
     "scores",
+    summary="Chances of birdie, par, bogey and worse, from each tee and over each zone",
     reads=READS,
     writes=[
         Writes(

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 @step(
     "screening",
+    summary="Crest level that would hide or show the flag",
     reads=[*PLAN, *PARTED, *ABOVE, *(Reads(name) for name in CRESTS if name not in READ)],
     writes=[
         Writes(

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 @step(
     "sections",
+    summary="Ground profiles along lines of play, approaches and sightlines",
     reads=[*PLAN, *PARTED, Reads("trees"), Reads("structures")],
     writes=[
         Writes(

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 @step(
     "setbacks",
+    summary="Clear distances to neighbours, paths, boundary and other holes",
     reads=[*PLAN, *HAZARDS, Reads("zones"), Reads("boundary"), Reads("paths"), Reads("structures")],
     writes=[
         Writes(
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
             "set-back areas round lines of play, landing zones, tees and greens",
             style=Style("#7a5c00", 0.4, 0.10, dashed=True),
             themes=("Safety",),
+            drawn=True,
         ),
         Writes(
             "setback_conflicts",
@@ -43,6 +45,11 @@ if TYPE_CHECKING:
             page=PageTable(
                 "Neighbours nearer than asked",
                 "rule feature other separation_m clear_distance_m reading guidance",
+                headings={
+                    "other": "Neighbour",
+                    "separation_m": "Least distance",
+                    "clear_distance_m": "Asked",
+                },
             ),
             themes=("Safety",),
         ),

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 @step(
     "setting_out",
+    summary="The points a crew stakes, with chainage, offset and levels",
     reads=[
         Reads("tees", required=True),
         Reads("greens", required=True),

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 @step(
     "slopes",
+    summary="Camber and fall of the zones and greens, fair hole locations",
     reads=[*PLAN, *PARTED],
     writes=[
         Writes(
@@ -38,7 +39,13 @@ if TYPE_CHECKING:
             "camber and fall of the landing zones along and across the line of play",
             style=Style("#7a5c00", 0.4, 0.1, label="zone"),
             page=PageTable(
-                "Landing zones by slope", "zone camber_pct fall_pct steepest_pct comfortable_pct too_flat_pct"
+                "Landing zones by slope",
+                "zone camber_pct fall_pct steepest_pct comfortable_pct too_flat_pct",
+                headings={
+                    "steepest_pct": "Steepest",
+                    "too_flat_pct": "Too flat to drain",
+                    "comfortable_pct": "Comfortable",
+                },
             ),
             compared="slope_mean_pct steepest_pct fall_pct camber_pct",
         ),
@@ -75,6 +82,11 @@ if TYPE_CHECKING:
                 "Ground round each hole location",
                 "pin fair slope_pct pin_slope_limit_pct edge_distance_m critical_distance_m level_m",
                 whole=True,
+                headings={
+                    "pin_slope_limit_pct": "Limit",
+                    "edge_distance_m": "From the edge",
+                    "critical_distance_m": "From critical slope",
+                },
             ),
             compared="slope_pct",
             themes=("Strategy",),

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 @step(
     "strokes",
+    summary="Map of expected strokes to hole out, and the best shot",
     reads=READS,
     writes=[
         Writes(

@@ -26,6 +26,7 @@ NO_GROUND = "no terrain in the zone"
 
 @step(
     "tee_shots",
+    summary="Surest club and aim into each landing zone, and what it risks",
     reads=[*READS, Reads("trees"), Reads("structures"), Reads("boundary"), Reads("terrain", required=True)],
     writes=[
         Writes(
@@ -42,6 +43,13 @@ NO_GROUND = "no terrain in the zone"
                 "The surest club into each zone, whatever it leaves",
                 "zone surest_club aim_deg in_zone_pct hazard_pct carry_mean_m total_mean_m",
                 aside="tee player wind",
+                headings={
+                    "aim_deg": "Aim of that club",
+                    "in_zone_pct": "That club finishes in it",
+                    "hazard_pct": "That club in sand or water",
+                    "carry_mean_m": "Mean carry",
+                    "total_mean_m": "Mean total",
+                },
             ),
         ),
         Writes(

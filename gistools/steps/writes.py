@@ -37,6 +37,8 @@ class PageTable:
         Columns shown together in one, `about`.
     spread
         A key and a figure: the figure has a column for each value of the key, side by side.
+    headings
+        Column to heading, where the name of the column alone would not tell a reader enough.
     """
 
     caption: str
@@ -50,6 +52,7 @@ class PageTable:
     parts: dict[str, tuple[str, str]] = field(default_factory=dict)
     joined: str = ""
     spread: str = ""
+    headings: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -60,7 +63,8 @@ class Writes:
     then return any number of :class:`~gistools.site.model.Map` whose names start with ``layer``. ``visible``
     layers are switched on when a desktop shows them first. ``style`` says how it is drawn, ``page`` is its
     table on the page of a hole, ``compared`` are the columns that a comparison of two sites lists unasked,
-    ``themes`` the map themes of a desktop's project that show it.
+    ``themes`` the map themes of a desktop's project that show it. Plan and charts of the page need the
+    rows of a layer that is ``drawn``, which has no table there.
     """
 
     layer: str
@@ -72,6 +76,7 @@ class Writes:
     page: PageTable | None = None
     compared: str = ""
     themes: tuple[str, ...] = ()
+    drawn: bool = False
 
     @property
     def table(self) -> str:

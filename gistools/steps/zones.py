@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 @step(
     "zones",
+    summary="Landing zones: the parts of the fairway that hazards separate",
     reads=[*PLAN, *HAZARDS, Reads("zones"), Reads("terrain")],
     writes=[
         Writes(
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
             style=Style("#0b5563", 0.4, 0.06, label="zone"),
             compared="area_m2",
             themes=("Client", "Strategy"),
+            drawn=True,
         ),
         Writes(
             "zone_carries",
@@ -49,6 +51,15 @@ if TYPE_CHECKING:
                     "hazards_carried rise_m"
                 ),
                 aside="tee",
+                headings={
+                    "enter_least_m": "Comes over it, least",
+                    "enter_greatest_m": "Comes over it, greatest",
+                    "centre_m": "To its centre",
+                    "through_m": "Ends at",
+                    "rise_m": "Its centre above the tee",
+                    "must_carry_m": "Must carry to its centre",
+                    "hazards_carried": "Hazards on the way to it",
+                },
             ),
         ),
     ],

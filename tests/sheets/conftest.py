@@ -14,7 +14,7 @@ from gistools.base.columns import Column
 from gistools.sheets.results import HoleResults
 from gistools.site.model import Site
 from gistools.site.results import Map
-from gistools.steps.catalogue import STEPS, Step, find
+from gistools.steps.catalogue import Step, find
 from gistools.steps.tables import build_table
 from gistools.steps.writes import Writes
 
@@ -42,7 +42,7 @@ def declared(name: str, table: pd.DataFrame, cautions: tuple[str, ...] = (), lay
     geometry = table.geom_type.iloc[0] if "geometry" in table and len(table) else ""
     return Step(
         name,
-        STEPS[name],
+        f"answers of {name}",
         (),
         (Writes(layer or name, geometry, columns, ""),),
         ("a source",),
