@@ -52,6 +52,7 @@ _FUNCTIONS = {
     "sentences": "gistools.design.sentences",
     "turning_points": "gistools.design.turning_points",
     "sensitivity": "gistools.design.sensitivity",
+    "brief_sensitivity": "gistools.design.brief_sensitivity",
     "uncertainty": "gistools.design.uncertainty",
     "propose_tees": "gistools.design.tee_proposals",
     "lay_hole": "gistools.design.forms",

@@ -12,6 +12,7 @@ from gistools.base.errors import InputError as InputError
 from gistools.base.errors import SiteError as SiteError
 from gistools.base.errors import WriteError as WriteError
 from gistools.compute.ballistics.effective_distance import effective_distance as effective_distance
+from gistools.design.brief_sensitivity import brief_sensitivity as brief_sensitivity
 from gistools.design.compare import compare as compare
 from gistools.design.edit_list import read_edits as read_edits
 from gistools.design.edits import apply_edits as edit_site
@@ -72,6 +73,7 @@ __all__ = [
     "sentences",
     "turning_points",
     "sensitivity",
+    "brief_sensitivity",
     "uncertainty",
     "propose_tees",
     "lay_hole",

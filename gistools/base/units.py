@@ -105,6 +105,17 @@ def show_area(square_metres: float, units: str = "m") -> str:
     return f"{value:.0f} {units}²"
 
 
+def show_volume(cubic_metres: float, units: str = "m") -> str:
+    """Write a volume [m3] for people, in cubic metres or cubic yards."""
+    value = cubic_metres / YARD_M**3 if units == "yd" else cubic_metres
+    return f"{value:.0f} {units}3"
+
+
+def show_rise(metres: float, units: str = "m") -> str:
+    """Write a rise with its sign for people, in metres, or in feet where lengths are in yards."""
+    return f"{metres / FOOT_M:+.1f} ft" if units == "yd" else f"{metres:+g} m"
+
+
 def one_in(share: float) -> str:
     """Write a share (0 to 1) for people: ``"1 in 11"``, or ``"46 %"`` where it is large or nothing."""
     return f"1 in {round(1.0 / share)}" if 0.0 < share < 0.4 else f"{100 * share:.0f} %"

@@ -64,7 +64,7 @@ def compare(
     if picture is not None:
         if choices["hole"] is None:
             raise InputError("a picture is of one hole: name it with --hole")
-        _refuse_picture(picture, choices["replace"])
+        refuse_picture(picture, choices["replace"])
     before = opened_site(site, terrain, height_unit, choices["settings"])
     if choices["raised"]:
         from gistools.design.vary import vary
@@ -91,7 +91,7 @@ def compare(
     if as_json:
         click.echo(json.dumps(result_as_json(changes, before.crs.to_string()), indent=1))
     else:
-        for line in sentences(changes, before.setting("level_band_strokes", choices["hole"])):
+        for line in sentences(changes, before.setting("level_band_strokes", choices["hole"]), units):
             click.echo(line)
         print_changes(changes, units)
     said = find("quantities").cautions + (find("positions").cautions if choices["play"] else ())
@@ -163,6 +163,7 @@ def search(
     from gistools.cli.screen import progress_bar
     from gistools.design.edit_list import edits_text, write_edits
     from gistools.design.search import search_edits
+    from gistools.design.search_result import search_lines
 
     if (edits is None) == (not choices["moves"]):
         raise InputError("say what may move: with --move, or with a list of edits (--edits)")
@@ -174,7 +175,7 @@ def search(
     if trade_offs is not None and trade_offs.exists():
         raise InputError(f"{trade_offs} is already there; name another folder")
     if picture is not None:
-        _refuse_picture(picture, choices["replace"])
+        refuse_picture(picture, choices["replace"])
     opened = opened_site(site, terrain, height_unit, settings)
     with progress_bar(quiet) as progress, executor_of(choices["workers"], choices["cluster"]) as executor:
         result = search_edits(
@@ -198,8 +199,9 @@ def search(
         whole = text | {"edits": [e.as_dict() for e in result.edits], "tried": rows}
         click.echo(json.dumps(json_value(whole), indent=1))
     else:
-        click.echo(repr(result))
-        click.echo(edits_text(result.edits) if result.edits else "No edit is needed.")
+        click.echo("\n".join(search_lines(result, choices["units"])))
+        listing = f"As a list of edits, in metres:\n{edits_text(result.edits)}"
+        click.echo(listing if result.edits else "No edit is needed.")
     if to is not None and result.edits:
         write_edits(result.edits, to)
     if trade_offs is not None:
@@ -211,7 +213,7 @@ def search(
         from gistools.sheets.trade_off_figure import trade_off_figure
 
         wish = f"{choices['first']} first for {choices['pin']}" if choices["first"] else "The brief"
-        save(trade_off_figure(result.tried, result.trade_offs, wish), picture)
+        save(trade_off_figure(result.tried, result.trade_offs, wish, choices["units"]), picture)
     if not quiet:
         for written in filter(None, (to if result.edits else None, trade_offs, picture)):
             click.echo(f"written: {written}", err=True)
@@ -255,56 +257,6 @@ def turning_points(
     answer(table, opened, lines, as_json, () if quiet else find("positions").cautions)
 
 
-@click.command()
-@SITE
-@click.option("--pin", required=True, help="Hole location.")
-@click.option("--zone", default="", help="Landing zone that leads; the first by default.")
-@click.option("--other", default="", help="The one it leads; the second by default.")
-@click.option("--hole", type=click.IntRange(1, 36), help="Only this hole.")
-@click.option("--tee", default="", help="From this tee; the longest by default.")
-@click.option("--player", default="scratch man", show_default=True, help="For this player.")
-@click.option("--wind", default="calm", show_default=True, help="In this wind.")
-@click.option("--picture", type=click.Path(path_type=Path), help="Draw it: a PNG, PDF or SVG file.")
-@click.option("--replace", is_flag=True, help="Replace a picture that is already there.")
-@common
-def sensitivity(
-    site: Path,
-    terrain: Path | None,
-    height_unit: str | None,
-    settings: dict[str, Any],
-    quiet: bool,
-    as_json: bool,
-    picture: Path | None,
-    replace: bool,
-    **choices: Any,
-) -> None:
-    """Find what the lead of a landing zone hangs on: firmness, green speed, wind, length, mounds, bunkers.
-
-    One thing is changed at a time, both ways; each plays the hole out, some five to ten seconds. Nothing is
-    written into SITE.
-    """
-    from gistools.cli.screen import progress_bar
-    from gistools.design.sensitivity import lead_sentence
-    from gistools.design.sensitivity import sensitivity as find_sensitivity
-
-    opened = opened_site(site, terrain, height_unit, settings)
-    choices.pop("units")
-    if picture is not None:
-        _refuse_picture(picture, replace)
-    with progress_bar(quiet) as progress:
-        table = find_sensitivity(opened, progress=progress, **choices)
-    band = float(opened.setting("level_band_strokes", choices["hole"]))
-    if picture is not None:
-        from gistools.sheets.figures import save
-        from gistools.sheets.tornado_figure import tornado
-
-        save(tornado(table, band), picture)
-    lines = [lead_sentence(table, band), *(f"  {reading}" for reading in table["reading"])]
-    answer(table, opened, lines, as_json, () if quiet else find("positions").cautions)
-    if picture is not None and not quiet:
-        click.echo(f"drawn: {picture}", err=True)
-
-
 @click.command("propose_tees")
 @SITE
 @click.option("--hole", type=click.IntRange(1, 36), help="Only this hole.")
@@ -329,7 +281,6 @@ def propose_tees(
     from gistools.design.tee_proposals import propose_tees as propose
 
     opened = opened_site(site, terrain, height_unit, settings)
-    choices.pop("units")
     table = propose(opened, players=players or None, **choices)
     lines = [f"{reading[0].upper()}{reading[1:]}." for reading in table["reading"]]
     answer(table, opened, lines, as_json, () if quiet else find("setbacks").cautions)
@@ -357,7 +308,8 @@ def _raised(assignment: str) -> tuple[str, float]:
         ) from None
 
 
-def _refuse_picture(picture: Path, replace: bool) -> None:
+def refuse_picture(picture: Path, replace: bool) -> None:
+    """Refuse a picture of another kind, in a folder that is not there, or in the place of a file."""
     if picture.suffix.lower() not in (".png", ".pdf", ".svg"):
         raise InputError(f"{picture}: a picture is a .png, .pdf or .svg file")
     if not picture.parent.is_dir():

@@ -22,13 +22,12 @@ from gistools.cli.design_commands import (
     form,
     propose_tees,
     search,
-    sensitivity,
     turning_points,
 )
 from gistools.cli.desktop_commands import desktop, project, styles
 from gistools.cli.exits import GroupWithExitCodes
 from gistools.cli.filters import FILTERS, filter_options, filtered, refuse_unknown
-from gistools.cli.lead_commands import uncertainty
+from gistools.cli.lead_commands import sensitivity, uncertainty
 from gistools.cli.options import (
     SITE,
     common,

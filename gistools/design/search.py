@@ -30,7 +30,6 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -42,13 +41,12 @@ from scipy.optimize import Bounds, minimize
 from gistools.base.errors import InputError
 from gistools.base.names import match_one
 from gistools.base.progress import on_progress
-from gistools.compute.terrain.shapes import SLOPE_LIMITS_PCT
-from gistools.design.edit_list import Edit, edit_rows
+from gistools.design.edit_list import edit_rows
+from gistools.design.search_result import SearchResult
 from gistools.design.search_variants import (
     BASES,
     DIGITS,
     FAR_OUTSIDE,
-    MEASURED,
     MOST_STEPS,
     MOST_STEPS_AGAIN,
     Question,
@@ -67,85 +65,6 @@ COARSE_M = 5.0
 FIRST_STEP, LAST_STEP = 0.25, 0.03
 #: times that step 2 is repeated where the coarse mesh was too kind
 REPEATS = 2
-#: ground no steeper than this counts as level ground among the trade-offs: it can be mown [%]
-MOWABLE_PCT = SLOPE_LIMITS_PCT["mound"][0]
-
-
-@dataclass(frozen=True)
-class SearchResult:
-    """Result of a search.
-
-    Attributes
-    ----------
-    edits
-        The least change found, or the best one tried.
-    holds
-        Whether the intention holds with it, in full.
-    margin, margin_before
-        How far inside the intention is with the edits and without, in the unit of its measure.
-    earth_m3
-        Cut and fill of the change together, nan where the site has no terrain.
-    tried
-        One row for each evaluation: the figures, the margin, the earth moved, the steepest of the ground that
-        changes, by how much more the change costs the short player than the player (``short_player_strokes``,
-        nan where none is named), whether on the site's mesh.
-    variants
-        The edits of each row of ``tried``.
-    refused
-        The variants that could not be made or played, each in a sentence that says why.
-    """
-
-    edits: tuple[Edit, ...]
-    holds: bool
-    margin: float
-    margin_before: float
-    earth_m3: float
-    tried: pd.DataFrame
-    variants: tuple[tuple[Edit, ...], ...] = ()
-    refused: tuple[str, ...] = ()
-
-    @property
-    def trade_offs(self) -> pd.DataFrame:
-        """The variants that none other beats in margin, earth, slopes and short player, least earth first.
-
-        Those of one mesh alone are compared: the coarse one where anything was tried on it. Slopes that can
-        be mown are equal. ``number`` is the row in ``tried``, and so in ``variants``.
-        """
-        rows = self.tried.assign(number=np.arange(len(self.tried)))
-        rows = rows[rows["margin"] > FAR_OUTSIDE / 2]
-        coarse = rows[~rows["full"].astype(bool)]
-        rows = coarse if len(coarse) else rows
-        steep = rows["steepest_pct"].fillna(0.0).clip(lower=MOWABLE_PCT)
-        earth, short = (rows[name].fillna(0.0) for name in ("earth_m3", "short_player_strokes"))
-        cost = np.column_stack([-rows["margin"], earth, steep, short]).astype(float)
-        no_worse = (cost[:, None] <= cost[None]).all(axis=2)  # [a, b]: a is nowhere worse than b
-        earlier = np.tri(len(cost), k=-1, dtype=bool).T  # of equal ones the first stays
-        beaten = (no_worse & (~no_worse.T | earlier)).any(axis=0)
-        order = np.lexsort((cost[~beaten, 0], cost[~beaten, 1]))
-        left = np.flatnonzero(~beaten)
-        return rows.iloc[left[order]].reset_index(drop=True)
-
-    def __repr__(self) -> str:
-        verdict = "holds" if self.holds else "does not hold within these ranges; the best tried is"
-        lines = [f"The intention {verdict}: margin {self.margin:+.3f} (before {self.margin_before:+.3f})"]
-        lines += [f"  {edit.label}: {_figures(edit)}" for edit in self.edits]
-        earth = "" if np.isnan(self.earth_m3) else f", {self.earth_m3:.0f} m3 of earth moved"
-        lines.append(f"{len(self.tried)} variants tried{earth}")
-        if self.refused:
-            lines.append(f"{len(self.refused)} of them could not be made or played; {self.refused[0]}")
-        choices = self.trade_offs
-        if len(choices) > 1:
-            lines.append("Trade-offs, none of them beaten by another, least earth first:")
-            for row in choices.to_dict("records"):
-                figures = ", ".join(f"{k} {v:+.2f}" for k, v in row.items() if k not in MEASURED)
-                words = f"  {row['earth_m3']:.0f} m3" if row["earth_m3"] >= 0 else "  no earth counted"
-                if row["steepest_pct"] > 0:
-                    words += f", slopes to {row['steepest_pct']:.0f} %"
-                words += f": margin {row['margin']:+.3f}"
-                if np.isfinite(row["short_player_strokes"]):
-                    words += f", short player {row['short_player_strokes']:+.3f} strokes"
-                lines.append(f"{words} ({figures})")
-        return "\n".join(lines)
 
 
 def search_edits(
@@ -239,7 +158,7 @@ def search_edits(
         finally:
             BASES.pop(question.stamp, None)
     if tries.refused and len(tries.refused) == len(tries.rows):
-        raise InputError(f"no variant can be made; {tries.refused[0]}")
+        raise InputError(f"no variant can be made; {tries.refused[0][1]}")
     answer = tuple(question.edits_at(best))
     after = edited(site, answer)
     drop(folder, tries.tasks)
@@ -319,15 +238,6 @@ def moves(text: str) -> list[dict[str, Any]]:
             )
         rows.setdefault(action, {"action": action, "feature": name.strip()})[field] = bounds
     return list(rows.values())
-
-
-def _figures(edit: Edit) -> str:
-    skipped = ("action", "feature", "layer", "hole", "note")
-    return ", ".join(
-        f"{k} {v:+.2f}" if isinstance(v, float) else f"{k} {v}"
-        for k, v in edit.as_dict().items()
-        if k not in skipped
-    )
 
 
 def _ranges(edits: Any) -> tuple[list[dict[str, Any]], list[tuple[int, str]]]:

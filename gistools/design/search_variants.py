@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from concurrent.futures import Executor, Future
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
@@ -147,8 +147,8 @@ class Tries:
         self.measures: dict[tuple[tuple[float, ...], bool], Measures] = {}
         self.rows: list[dict[str, Any]] = []
         self.variants: list[tuple[Edit, ...]] = []
-        #: what could not be made or played, each with its figures and why
-        self.refused: list[str] = []
+        #: rows that could not be made or played, and why
+        self.refused: list[tuple[int, str]] = []
 
     @property
     def tasks(self) -> list[tuple[int, str]]:
@@ -186,7 +186,7 @@ class Tries:
             self.rows.append(named | dict(zip(MEASURED, (*measures, full), strict=False)))
             self.variants.append(tuple(self.question.edits_at(key)))
             if key in faults:
-                self.refused.append(f"{_words(named)}: {faults[key]}")
+                self.refused.append((len(self.rows) - 1, str(faults[key])))
 
     def _play_apart(self, todo: list[Any], known: dict[Any, Any], faults: dict[Any, GistoolsError]) -> None:
         assert self.executor is not None
@@ -239,10 +239,6 @@ def _expected(site: Site, hole: int | None, tee: str, player: str, wind: str, pi
     by_pin = zone_totals(site, hole, tee, player, wind)
     pins = [match_one(pin, by_pin, "hole location")] if pin else list(by_pin)
     return float(np.mean([min(by_pin[p].values(), default=np.nan) for p in pins]))
-
-
-def _words(figures: Mapping[str, float]) -> str:
-    return "variant " + ", ".join(f"{name} {value:+.2f}" for name, value in figures.items())
 
 
 def no_change(field: str) -> float:

@@ -7,6 +7,7 @@ from typing import Any
 import pandas as pd
 
 from gistools.base.settings import default
+from gistools.base.units import show_length, show_volume
 from gistools.compute.terrain.shapes import SLOPE_LIMITS_PCT
 from gistools.steps.as_built_rows import as_built_sentences
 
@@ -21,7 +22,7 @@ PLACE = ("pin", "tee", "player", "wind")
 MOWABLE_PCT = SLOPE_LIMITS_PCT["mound"][0]
 
 
-def sentences(changes: pd.DataFrame, band: float | None = None) -> list[str]:
+def sentences(changes: pd.DataFrame, band: float | None = None, units: str = "m") -> list[str]:
     """Return what a comparison says, most telling first.
 
     Parameters
@@ -31,6 +32,8 @@ def sentences(changes: pd.DataFrame, band: float | None = None) -> list[str]:
         that name.
     band
         Strokes within which totals are level; by default that of the setting `level_band_strokes`.
+    units
+        Lengths and volumes in ``"m"`` or ``"yd"``.
 
     Returns
     -------
@@ -42,7 +45,7 @@ def sentences(changes: pd.DataFrame, band: float | None = None) -> list[str]:
     band = float(default("level_band_strokes")) if band is None else band
     if not len(changes):
         return ["Nothing changes that shows."]
-    lines = [*_ranking(changes, band), *_seen(changes), *_carries(changes), *_ground(changes)]
+    lines = [*_ranking(changes, band), *_seen(changes), *_carries(changes, units), *_ground(changes, units)]
     return lines or ["Nothing changes that shows."]
 
 
@@ -95,25 +98,25 @@ def _seen(changes: pd.DataFrame) -> list[str]:
     return lines
 
 
-def _carries(changes: pd.DataFrame) -> list[str]:
+def _carries(changes: pd.DataFrame, units: str) -> list[str]:
     rows = _of(changes, "carries.carry_m")
     rows = rows[rows["change"].abs() >= LEAST_CARRY_M]
+    largest = rows.reindex(rows["change"].abs().sort_values(ascending=False).index).head(MOST)
     return [
-        f"{row['feature']} {row['change']:+.0f} m to carry from {_where(row, ('tee', 'line'))}."
-        for _, row in rows.reindex(rows["change"].abs().sort_values(ascending=False).index)
-        .head(MOST)
-        .iterrows()
+        f"{row['feature']} {'+' if row['change'] > 0 else ''}{show_length(row['change'], units)} to carry"
+        f" from {_where(row, ('tee', 'line'))}."
+        for _, row in largest.iterrows()
     ]
 
 
-def _ground(changes: pd.DataFrame) -> list[str]:
+def _ground(changes: pd.DataFrame, units: str) -> list[str]:
     ground = changes[changes["measure"].str.startswith("ground.")]
     figures = {
         str(row["measure"]).removeprefix("ground."): (row["before"], row["after"])
         for row in ground.to_dict("records")
     }
     parts = [
-        f"{figures[key][1]:.0f} m3 {word}"
+        f"{show_volume(figures[key][1], units)} {word}"
         for key, word in (("cut_m3", "cut"), ("fill_m3", "fill"))
         if key in figures and figures[key][1] >= 1.0
     ]

@@ -15,6 +15,7 @@ import numpy as np
 from shapely.geometry import Point
 
 from gistools.base.names import match_one
+from gistools.base.units import show_length
 from gistools.compute.ballistics.players import Player
 from gistools.compute.layout.alignment import Alignment
 from gistools.compute.terrain.slopes import fitted_at
@@ -38,6 +39,7 @@ def propose_tees(
     players: tuple[str, ...] | None = None,
     like: str = "scratch man",
     from_tee: str = "",
+    units: str = "m",
 ) -> gpd.GeoDataFrame:
     """Propose where the tees of other players should stand so that they meet the shot of one player.
 
@@ -55,6 +57,8 @@ def propose_tees(
         For whom; by default those the site is studied for, but ``like``.
     like, from_tee
         Whose shot, from which tee; the longest tee by default.
+    units
+        Lengths of the readings in ``"m"`` or ``"yd"``.
 
     Returns
     -------
@@ -89,11 +93,11 @@ def propose_tees(
             here = carries[same & (carries["line"] == "on line")]
             shares = {t: c / drives[0] for t, c in zip(here["tee"], here["carry_m"], strict=True)}
             over = str(row["feature"])
-            rows.append(_row(model, tee_name, line, player, over, share, chainage, shares))
+            rows.append(_row(model, tee_name, line, player, over, share, chainage, shares, units))
         share = line.length / drives[1]
         shares = {t: length / drives[0] for t, length in lengths.items()}
         chainage = line.length - share * drives[0]
-        rows.append(_row(model, tee_name, line, player, WHOLE_HOLE, share, chainage, shares))
+        rows.append(_row(model, tee_name, line, player, WHOLE_HOLE, share, chainage, shares, units))
     key = {"hole": model.number, "like": reference.name, "from_tee": tee_name}
     table = gpd.GeoDataFrame([key | row for row in rows], geometry="geometry", crs=site.crs_metric)
     table = site.to_output_crs(table)
@@ -117,6 +121,7 @@ def _row(
     share: float,
     chainage: float,
     shares: dict[str, float],
+    units: str,
 ) -> dict[str, Any]:
     """Return the row of one proposal."""
     place = line.at(chainage) if 0 <= chainage <= line.length else _beyond(line, chainage)
@@ -128,6 +133,7 @@ def _row(
     def words(figure: float) -> str:
         return f"{figure:.2f} drives" if whole else f"{100 * figure:.0f} % of the drive"
 
+    away = show_length(abs(chainage), units)
     side = "in front of" if chainage >= 0 else "behind"
     return {
         "player": player.name,
@@ -140,9 +146,8 @@ def _row(
         "nearest_tee": nearest,
         "nearest_share_pct": 100 * shares[nearest],
         "reading": (
-            f"{player.name}: {'the hole' if whole else basis} asks {words(share)} from a tee"
-            f" {abs(chainage):.0f} m {side} the {tee} tee; from the {nearest} tee, which comes nearest, it"
-            f" asks {words(shares[nearest])}"
+            f"{player.name}: {'the hole' if whole else basis} asks {words(share)} from a tee {away} {side}"
+            f" the {tee} tee; from the {nearest} tee, which comes nearest, it asks {words(shares[nearest])}"
         ),
         "geometry": Point(place),
     }

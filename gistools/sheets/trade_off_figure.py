@@ -10,14 +10,15 @@ from matplotlib.cm import ScalarMappable
 from matplotlib.colors import Normalize
 from matplotlib.figure import Figure
 
-from gistools.design.search import MOWABLE_PCT
+from gistools.base.units import YARD_M
+from gistools.design.search_result import MOWABLE_PCT
 from gistools.sheets.colours import BAD, INK
 
 TRIED, BEST, LEVEL = "#b9a88f", "#2c6e8f", BAD
 SIZE_IN = (7.5, 4.6)
 
 
-def trade_off_figure(tried: pd.DataFrame, trade_offs: pd.DataFrame, title: str) -> Figure:
+def trade_off_figure(tried: pd.DataFrame, trade_offs: pd.DataFrame, title: str, units: str = "m") -> Figure:
     """Draw the variants of a search.
 
     Parameters
@@ -26,16 +27,20 @@ def trade_off_figure(tried: pd.DataFrame, trade_offs: pd.DataFrame, title: str) 
         As :class:`gistools.design.search.SearchResult` has them.
     title
         Words above the picture.
+    units
+        Earth in cubic ``"m"`` or ``"yd"``.
 
     Returns
     -------
     Figure
-        Earth moved [m3] across, margin up; the intention holds above the line. Numbers are those of the edit
+        Earth moved across, margin up; the intention holds above the line. Numbers are those of the edit
         lists. Those with slopes that cannot be mown have a square; where a short player was named, colour
         says by how much more the variant costs them.
     """
     figure = Figure(figsize=SIZE_IN, layout="constrained")
     axes = figure.add_subplot()
+    cubic = YARD_M**3 if units == "yd" else 1.0
+    tried, trade_offs = (t.assign(earth_m3=t["earth_m3"] / cubic) for t in (tried, trade_offs))
     margins = tried["margin"]
     lowest = float(trade_offs["margin"].min()) - 2.0 if len(trade_offs) else float(margins.min()) - 1.0
     shown = tried.loc[margins > lowest]
@@ -74,7 +79,7 @@ def trade_off_figure(tried: pd.DataFrame, trade_offs: pd.DataFrame, title: str) 
             axes.annotate(
                 str(number), (x, y), (4, 4), textcoords="offset points", fontsize=8, color=INK, weight="bold"
             )
-    axes.set_xlabel("earth moved, cut and fill [m3]", fontsize=8)
+    axes.set_xlabel(f"earth moved, cut and fill [{units}3]", fontsize=8)
     axes.set_ylabel("margin: the intention holds above the line", fontsize=8)
     axes.tick_params(labelsize=7)
     axes.margins(x=0.08, y=0.12)

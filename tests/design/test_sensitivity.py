@@ -44,6 +44,8 @@ def test_leads_turns_and_order_of_the_rows(monkeypatch):
     length = rows.loc["length of the player"]
     assert (length["lead_low_strokes"], length["lead_high_strokes"]) == pytest.approx((-0.15, 0.25), abs=1e-6)
     assert rows.loc["wind along play", "lead_low_strokes"] == pytest.approx(0.06)
+    assert rows.loc["height of Haar Knowe", "low"] == "-1 m"
+    assert rows.loc["place of Teasel Burn", "high"] == "5 m towards the green"
     assert "height of Haar Knowe" in rows.index and "bunker Bindweed" in rows.index
     assert "left leads right by +0.05 strokes." in lead_sentence(table, 0.02)
     assert "which is level" in lead_sentence(table, 0.06)
