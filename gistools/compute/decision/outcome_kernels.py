@@ -302,23 +302,24 @@ def level_runs(flat, landings, aside, out):
 
 
 @kernel(python_entry=False)
-def compute_outcome(g, c, b, cell_id):
-    """Return one entry of the outcome table: bounce and run from the middle of a landing cell.
+def compute_outcome(land, earlier, centre, velocity, c, b, cell_id):
+    """Return one entry of the outcome table: bounce and run from the middle ``centre`` of a landing cell.
 
-    That of the ground before a change where the ball stays clear of the change.
+    ``velocity`` is that of class ``c``. The entry of the ground before a change is taken where the ball stays
+    clear of the change.
     """
-    if c < g.earlier.outcome.shape[0] and g.earlier.cell[cell_id] >= 0:
-        entry = g.earlier.outcome[c, b, g.earlier.cell[cell_id]]
+    if c < earlier.outcome.shape[0] and earlier.cell[cell_id] >= 0:
+        entry = earlier.outcome[c, b, earlier.cell[cell_id]]
         run = RUN_UNIT_M * math.hypot(float(run_along(entry)), float(run_across(entry)))
-        if entry != 0 and run < g.earlier.clear_m[cell_id]:
+        if entry != 0 and run < earlier.clear_m[cell_id]:
             return entry
-    x = g.x_west + (g.cell_centre[cell_id, 1] + 0.5) * g.cell
-    y = g.y_north - (g.cell_centre[cell_id, 0] + 0.5) * g.cell
+    x = land.x_west + (centre[1] + 0.5) * land.cell
+    y = land.y_north - (centre[0] + 0.5) * land.cell
     heading = 2.0 * math.pi * b / BINS
     sh, ch = math.sin(heading), math.cos(heading)
-    pace, vz, spin = g.landing_velocity[c, 0], g.landing_velocity[c, 1], g.landing_velocity[c, 2]
+    pace, vz, spin = velocity[0], velocity[1], velocity[2]
     x1, y1, kind, _ = land_and_run(
-        g.land, x, y, Vector(pace * sh, pace * ch, vz), Vector(spin * ch, -spin * sh, 0.0)
+        land, x, y, Vector(pace * sh, pace * ch, vz), Vector(spin * ch, -spin * sh, 0.0)
     )
     dx, dy = x1 - x, y1 - y
     return pack_run(dx * sh + dy * ch, dx * ch - dy * sh, kind)
@@ -331,7 +332,7 @@ def turn_of(tables, heading):
     return int(heading * turns / HEADINGS + 0.5) % turns
 
 
-@kernel(python_entry=False)
+@kernel(inline=True, python_entry=False)
 def stop_at_edge(g, b, cell_id, along, across):
     """Where slower ground stops a run.
 
@@ -433,7 +434,7 @@ def flight_height(profile, share):
     return profile[n] + (at - n) * (profile[n + 1] - profile[n])
 
 
-@kernel(python_entry=False)
+@kernel(inline=True, python_entry=False)
 def obstacle_contact(g, tables, action, place, k, real):
     """Share of the plan distance at which a sample meets a tree or structure; 2 where it meets none.
 
@@ -480,11 +481,10 @@ def obstacle_contact(g, tables, action, place, k, real):
 
 
 @kernel(python_entry=False)
-def obstacles_ahead(tables, action, place):
+def obstacles_ahead(obstacle_m, heading, reach):
     """Tell whether an obstacle is within reach of a shot on all but its wildest headings."""
-    reach = OBSTACLE_REACH * tables.carry_m[action.shot]
     for off in range(-OBSTACLE_FAN, OBSTACLE_FAN + 1):
-        if place.obstacle_m[(action.heading + off) % HEADINGS] < reach:
+        if obstacle_m[(heading + off) % HEADINGS] < reach:
             return True
     return False
 
@@ -541,7 +541,8 @@ def run_by_table(g, tables, action, samples, buffer):
             cell_id = word >> KIND_BITS
             entry = outcome[c, b, cell_id]
             if entry == 0:
-                entry = compute_outcome(g, c, b, cell_id)
+                centre, velocity = g.cell_centre[cell_id], g.landing_velocity[c]
+                entry = compute_outcome(g.land, g.earlier, centre, velocity, c, b, cell_id)
                 outcome[c, b, cell_id] = entry
             along = np.float32(run_along(entry)) * unit
             across = np.float32(run_across(entry)) * unit
@@ -563,7 +564,7 @@ def run_by_table(g, tables, action, samples, buffer):
         real[REST_COL, k], real[REST_ROW, k], event[KIND_MET, k] = u, v, kind
 
 
-@kernel(python_entry=False)
+@kernel(inline=True, python_entry=False)
 def landing_velocity(tables, shot, turn, node, h):
     """Return landing speed forward and up [m/s], spin [rad/s], and sine and cosine of the angle to the aim.
 
@@ -675,7 +676,8 @@ def simulate_samples(g, tables, place, action, sampling, buffer):
     samples = sampling.samples
     lay_out(tables, action, first_of(samples), samples, sampling.dispersion_scale, buffer.real)
     meet_ground(g, tables, action.shot, samples, place, buffer)
-    if place.obstacle_m.size > 0 and obstacles_ahead(tables, action, place):
+    reach = OBSTACLE_REACH * tables.carry_m[action.shot]
+    if place.obstacle_m.size > 0 and obstacles_ahead(place.obstacle_m, action.heading, reach):
         meet_obstacles(g, tables, action, samples, place, buffer)
     if tables.carry_m[action.shot] < sampling.direct_simulation_below_m:
         run_directly(g, tables, action, samples, buffer)

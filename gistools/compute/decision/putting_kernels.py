@@ -144,7 +144,7 @@ class Chosen(NamedTuple):
     holed: np.ndarray
 
 
-@kernel(python_entry=False)
+@kernel(inline=True, python_entry=False)
 def slope_at(g, x, y):
     """Rise per metre east and north (bilinear), rolling resistance of the cell."""
     rows, cols = g.east.shape
@@ -158,7 +158,7 @@ def slope_at(g, x, y):
     return east, north, g.rho[int(v + 0.5), int(u + 0.5)]
 
 
-@kernel(python_entry=False)
+@kernel(inline=True, python_entry=False)
 def pull_at(g, x, y, vx, vy):
     """Acceleration in plan of a rolling ball; Penner 2002 eq. 36 on a slope of any direction."""
     east, north, rho = slope_at(g, x, y)
@@ -424,7 +424,7 @@ def fill_speed(g, start, hole, line, width, row):
     row[WIDTH] = width
 
 
-@kernel(python_entry=False)
+@kernel(inline=True, python_entry=False)
 def level_at(v, far):
     """Value of the level curve."""
     u = min(far / LEVEL_STEP, v.level.size - 1.000001)
@@ -432,7 +432,7 @@ def level_at(v, far):
     return v.level[k] + (u - k) * (v.level[k + 1] - v.level[k])
 
 
-@kernel(python_entry=False)
+@kernel(inline=True, python_entry=False)
 def putts_at(g, v, hx, hy, x, y):
     """Expected putts from a place.
 
@@ -466,7 +466,7 @@ def putts_at(g, v, hx, hy, x, y):
     return level + adds + g.lost[row, col]
 
 
-@kernel(python_entry=False)
+@kernel(inline=True, python_entry=False)
 def grid_at(v, x, y):
     """What a place adds, from the grid (bilinear, the edge's value beyond it)."""
     rows, cols = v.grid.shape
@@ -479,13 +479,13 @@ def grid_at(v, x, y):
     )
 
 
-@kernel(python_entry=False)
+@kernel(inline=True, python_entry=False)
 def normal_cdf(z):
     """Normal distribution."""
     return 0.5 * (1.0 + math.erf(0.7071067811865476 * z))
 
 
-@kernel(python_entry=False)
+@kernel(inline=True, python_entry=False)
 def speed_at(fan, q):
     """Lower of the two rolled speeds about a squared launch speed, and the share of the upper."""
     k = 0
@@ -494,7 +494,7 @@ def speed_at(fan, q):
     return k, within((q - fan[k, Q]) / (fan[k + 1, Q] - fan[k, Q] + 1e-12), -0.5, 1.5)
 
 
-@kernel(python_entry=False)
+@kernel(inline=True, python_entry=False)
 def line_at(fan, w):
     """Line that meets the hole at a squared speed there: ``aim, change of the offset with the line``.
 

@@ -50,6 +50,7 @@ TOP_K = 3  # best actions remembered for each pin
 COARSE_SAMPLES = 16  # samples of an approximate action value
 ROLL_EFFECT_STROKES = 0.3  # a run changes an action value by less, about
 LOST_BALL_STROKES = 6.0  # what a lost ball counts in an approximate action value
+MOST_CANDIDATES = 64  # actions evaluated in one go
 MOST_LOCAL_STEPS = 5  # steps of the local search beside the best action
 DIRECT_SAMPLES = 64  # samples of runs that are simulated directly
 MOST_LOST = 0.6  # shots lost more often than this are not considered
@@ -91,11 +92,14 @@ class TopActions(NamedTuple):
 class Workspace(NamedTuple):
     """Per-thread workspace.
 
-    - ``buffer``; ``q (pins,)``: approximate action values.
+    - ``buffer``; ``q (pins,)``: action values.
     - ``evaluated_for (actions,)``: the state each action was last evaluated for; ``q_of (actions, pins)``:
       its values.
-    - ``wanted (pins,)``: pins whose search an action belongs to; ``fan (pins, 3)``: middle and half width of
-      the headings searched for each pin, and distance to it [m].
+    - ``fan (pins, 3)``: middle and half width of the headings searched for each pin, and distance to it [m];
+      ``in_fan (coarse headings, pins)``: which headings those are; ``in_reach (pins,)``: pins a shot is of
+      use for; ``pins_served (pins,)``: pins whose search an action belongs to.
+    - ``rough_q (coarse headings, pins)``: approximate action values of a shot.
+    - ``candidate (candidates, 2)``: shots and headings to evaluate.
     - ``coarse, fine``: best actions of both searches.
     """
 
@@ -104,6 +108,10 @@ class Workspace(NamedTuple):
     evaluated_for: np.ndarray
     q_of: np.ndarray
     pins_served: np.ndarray
+    in_reach: np.ndarray
+    in_fan: np.ndarray
+    rough_q: np.ndarray
+    candidate: np.ndarray
     fan: np.ndarray
     coarse: TopActions
     fine: TopActions
@@ -154,6 +162,10 @@ def make_workspace(tables, pins, samples):
         np.full(actions, -1),
         np.empty((actions, pins)),
         np.zeros(pins, np.bool_),
+        np.zeros(pins, np.bool_),
+        np.zeros((HEADINGS // FAN_STEP, pins), np.bool_),
+        np.empty((HEADINGS // FAN_STEP, pins)),
+        np.empty((MOST_CANDIDATES, 2), np.int64),
         np.empty((pins, 3)),
         make_top_actions(pins),
         make_top_actions(pins),
@@ -166,7 +178,7 @@ def reset(top):
     top.value[:], top.shot[:], top.heading[:] = UNKNOWN_STROKES, -1, 0
 
 
-@kernel
+@kernel(inline=True)
 def action_value(g, tables, place, action, sampling, value, buffer, q):
     """Mean strokes to hole out with this action, for every pin.
 
@@ -198,31 +210,38 @@ def action_value(g, tables, place, action, sampling, value, buffer, q):
         )
 
 
-@kernel
-def approximate_action_value(g, tables, place, action, samples, value, buffer, q):
+@kernel(python_entry=False)
+def approximate_action_values(g, tables, place, shot, centre, value, work):
     """Mean strokes for every pin if balls ran straight on as far as on the level, past any obstacle.
 
-    ``q[p]``.
+    ``work.rough_q[turn, p]``, for the headings of the coarse search about ``centre`` in the fan of a pin that
+    the shot is useful for.
     """
-    real, event, shot, heading = buffer.real, buffer.event, action.shot, action.heading
-    lay_out(tables, action, first_of(SMALLEST_SET), samples, 0.0, real)
-    meet_ground(g, tables, shot, samples, place, buffer)
+    real, event, samples = work.buffer.real, work.buffer.event, COARSE_SAMPLES
     rows, cols = np.float32(g.kind.shape[0]), np.float32(g.kind.shape[1])
     none, wide, pins = np.float32(0.0), np.int32(g.kind.shape[1]), value.shape[1]
-    roll = tables.level_run[shot, turn_of(tables, heading)]
-    for p in range(pins):
-        q[p] = 1.0
-    for k in range(samples):
-        s = np.int32(REPLAY_FROM_START)
-        if event[LANDING_CELL, k] >= 0:
-            here = packed_kind(g.landing_cell_id[event[LANDING_CELL, k]])
-            run = roll[turf_class(here)] if g.ends[here] == RUNS else none
-            u = real[LAND_COL, k] + run * real[DIRECTION, k]
-            v = real[LAND_ROW, k] - run * real[DIRECTION + 1, k]
-            if none <= u < cols and none <= v < rows:
-                s = packed_index(g.state_id[np.int32(v) * wide + np.int32(u)])
+    for turn in range(work.in_fan.shape[0]):
+        if not serves_any_pin(work, turn):
+            continue
+        action, q = Action(shot, coarse_heading(centre, turn)), work.rough_q[turn]
+        lay_out(tables, action, first_of(SMALLEST_SET), samples, 0.0, real)
+        meet_ground(g, tables, shot, samples, place, work.buffer)
+        roll = tables.level_run[shot, turn_of(tables, action.heading)]
         for p in range(pins):
-            q[p] += (value[s, p] if s >= 0 else LOST_BALL_STROKES) / samples
+            q[p] = 0.0
+        for k in range(samples):
+            s = np.int32(REPLAY_FROM_START)
+            if event[LANDING_CELL, k] >= 0:
+                here = packed_kind(g.landing_cell_id[event[LANDING_CELL, k]])
+                run = roll[turf_class(here)] if g.ends[here] == RUNS else none
+                u = real[LAND_COL, k] + run * real[DIRECTION, k]
+                v = real[LAND_ROW, k] - run * real[DIRECTION + 1, k]
+                if none <= u < cols and none <= v < rows:
+                    s = packed_index(g.state_id[np.int32(v) * wide + np.int32(u)])
+            for p in range(pins):
+                q[p] += value[s, p] if s >= 0 else LOST_BALL_STROKES
+        for p in range(pins):
+            q[p] = 1.0 + q[p] / samples
 
 
 @kernel(python_entry=False)
@@ -288,19 +307,29 @@ def similar(carry, other):
 
 
 @kernel(python_entry=False)
-def evaluate_candidate(problem, value, s, p, action, samples, work, top):
-    """Evaluate an action from state ``s``, unless that was done already, and remember it for pin ``p``."""
-    action = Action(action.shot, action.heading % HEADINGS)
-    g, tables = problem.ground, problem.tables
-    key = action.shot * HEADINGS + action.heading
-    if work.evaluated_for[key] != s:
-        work.evaluated_for[key] = s
-        xyz = problem.place[s]
-        place = Place(xyz[0], xyz[1], xyz[2], g.obstacle_m[s])
-        action_value(
-            g, tables, place, action, Sampling(samples, 0.0, 0.0), value, work.buffer, work.q_of[key]
-        )
-    insert_top_k(top, p, work.q_of[key, p], action)
+def add_candidate(work, n, shot, heading):
+    """Put an action behind the ``n`` that are to be evaluated; return how many there are then."""
+    work.candidate[n, 0], work.candidate[n, 1] = shot, heading % HEADINGS
+    return n + 1
+
+
+@kernel(python_entry=False)
+def evaluate_candidates(problem, value, s, p, n, samples, work, top):
+    """Evaluate ``n`` actions from state ``s``, unless that was done already, and remember them for pin ``p``.
+
+    Many in one call, since handing over the problem takes as long as half an action.
+    """
+    g, tables, xyz = problem.ground, problem.tables, problem.place[s]
+    place = Place(xyz[0], xyz[1], xyz[2], g.obstacle_m[s])
+    for k in range(n):
+        action = Action(work.candidate[k, 0], work.candidate[k, 1])
+        key = action.shot * HEADINGS + action.heading
+        if work.evaluated_for[key] != s:
+            work.evaluated_for[key] = s
+            action_value(
+                g, tables, place, action, Sampling(samples, 0.0, 0.0), value, work.buffer, work.q_of[key]
+            )
+        insert_top_k(top, p, work.q_of[key, p], action)
 
 
 @kernel(python_entry=False)
@@ -311,12 +340,14 @@ def local_search(problem, value, s, p, samples, work, top):
         before, shot, h = top.value[p, 0], top.shot[p, 0], top.heading[p, 0]
         if shot < 0:
             break
+        n = 0
         for k in range(2):
             other = tables.neighbour[shot, k]
             if other >= 0:
-                evaluate_candidate(problem, value, s, p, Action(other, h), samples, work, top)
+                n = add_candidate(work, n, other, h)
         for off in (-1, 1, -2, 2):
-            evaluate_candidate(problem, value, s, p, Action(shot, h + off), samples, work, top)
+            n = add_candidate(work, n, shot, h + off)
+        evaluate_candidates(problem, value, s, p, n, samples, work, top)
         if top.value[p, 0] > before - LEAST_GAIN:
             break
 
@@ -354,13 +385,38 @@ def set_fans(problem, s, work):
 
 
 @kernel(python_entry=False)
-def useful_for_any_pin(work, carry, heading, longest, beyond):
-    """Mark the pins whose search an action belongs to; tell whether there is one."""
+def coarse_heading(centre, turn):
+    """Heading of a turn of the coarse search, from the middle outward."""
+    return (centre + (turn + 1) // 2 * (FAN_STEP if turn % 2 else -FAN_STEP)) % HEADINGS
+
+
+@kernel(python_entry=False)
+def mark_fans(work, centre):
+    """Mark the headings of the coarse search that lie in the fan of each pin."""
+    for turn in range(work.in_fan.shape[0]):
+        heading = coarse_heading(centre, turn)
+        for p in range(work.fan.shape[0]):
+            off = abs((heading - work.fan[p, 0] + 1.5 * HEADINGS) % HEADINGS - 0.5 * HEADINGS)
+            work.in_fan[turn, p] = off <= work.fan[p, 1]
+
+
+@kernel(python_entry=False)
+def useful_for_any_pin(work, carry, longest, beyond):
+    """Mark the pins a shot is useful for; tell whether there is one."""
     any_pin = False
-    for p in range(work.pins_served.size):
-        off = abs((heading - work.fan[p, 0] + 1.5 * HEADINGS) % HEADINGS - 0.5 * HEADINGS)
+    for p in range(work.in_reach.size):
         d = work.fan[p, 2]
-        work.pins_served[p] = off <= work.fan[p, 1] and useful(carry, d, d, longest, beyond)
+        work.in_reach[p] = useful(carry, d, d, longest, beyond)
+        any_pin |= work.in_reach[p]
+    return any_pin
+
+
+@kernel(python_entry=False)
+def serves_any_pin(work, turn):
+    """Mark the pins that a useful shot on a heading belongs to the search of; tell whether there is one."""
+    any_pin = False
+    for p in range(work.in_reach.size):
+        work.pins_served[p] = work.in_reach[p] and work.in_fan[turn, p]
         any_pin |= work.pins_served[p]
     return any_pin
 
@@ -383,18 +439,21 @@ def coarse_search(problem, value, s, coarse, longest, work):
     beyond = set_fans(problem, s, work)
     reset(top)
     for _ in range(2):
+        mark_fans(work, centre)
         for shot in range(tables.carry_m.size):
-            if tables.carry_m[shot] >= UNAVAILABLE_M:
+            carry = tables.carry_m[shot]
+            if carry >= UNAVAILABLE_M or not useful_for_any_pin(work, carry, longest, beyond):
                 continue
-            for turn in range(HEADINGS // FAN_STEP):  # from the middle outward
-                off = (turn + 1) // 2 * (FAN_STEP if turn % 2 else -FAN_STEP)
-                action = Action(shot, (centre + off) % HEADINGS)
-                if not useful_for_any_pin(work, tables.carry_m[shot], action.heading, longest, beyond):
+            approximate_action_values(g, tables, place, shot, centre, value, work)
+            for turn in range(work.in_fan.shape[0]):
+                if not serves_any_pin(work, turn):
                     continue
-                approximate_action_value(g, tables, place, action, COARSE_SAMPLES, value, work.buffer, work.q)
+                action = Action(shot, coarse_heading(centre, turn))
                 promising = False
                 for p in range(pins):
-                    work.pins_served[p] &= work.q[p] < top.value[p, TOP_K - 1] + ROLL_EFFECT_STROKES
+                    work.pins_served[p] &= (
+                        work.rough_q[turn, p] < top.value[p, TOP_K - 1] + ROLL_EFFECT_STROKES
+                    )
                     promising |= work.pins_served[p]
                 if not promising:
                     continue
@@ -425,14 +484,17 @@ def fine_search(problem, value, s, duplicate, fine, work):
             shot, h = work.coarse.shot[p, m], work.coarse.heading[p, m]
             if shot < 0:
                 continue
+            n = 0
             for other in range(tables.carry_m.size):
                 if duplicate[other] and similar(tables.carry_m[other], tables.carry_m[shot]):
                     for off in (-2, 0, 2):
-                        evaluate_candidate(
-                            problem, value, s, p, Action(other, h + off), fine, work, work.fine
-                        )
+                        n = add_candidate(work, n, other, h + off)
+                    if n > MOST_CANDIDATES - 10:
+                        evaluate_candidates(problem, value, s, p, n, fine, work, work.fine)
+                        n = 0
             for off in range(-3, 4):
-                evaluate_candidate(problem, value, s, p, Action(shot, h + off), fine, work, work.fine)
+                n = add_candidate(work, n, shot, h + off)
+            evaluate_candidates(problem, value, s, p, n, fine, work, work.fine)
         local_search(problem, value, s, p, fine, work, work.fine)
 
 
@@ -477,26 +539,21 @@ def greedy_improvement(problem, iterate, states, coarse, fine):
 
 
 @kernel(python_entry=False)
-def evaluate_alike(problem, value, s, p, xy, action, fine, work):
-    """Evaluate an action of another place ``xy`` from state ``s``.
+def add_alike(tables, x, y, pin, xy, action, work, n):
+    """Put an action of another place ``xy`` to those to be evaluated from ``x, y``; return their number.
 
     It is tried at the same angle to the pin, and at the same aiming point with the shot that carries there.
     """
-    tables, pin_xy = problem.tables, problem.pin_xy
     step = 2.0 * math.pi / HEADINGS
-    x, y = problem.place[s, 0], problem.place[s, 1]
-    turn = math.atan2(pin_xy[p, 0] - x, pin_xy[p, 1] - y) - math.atan2(
-        pin_xy[p, 0] - xy[0], pin_xy[p, 1] - xy[1]
-    )
-    same_angle = int(np.rint(action.heading + turn / step))
-    evaluate_candidate(problem, value, s, p, Action(action.shot, same_angle), fine, work, work.fine)
+    turn = math.atan2(pin[0] - x, pin[1] - y) - math.atan2(pin[0] - xy[0], pin[1] - xy[1])
+    n = add_candidate(work, n, action.shot, int(np.rint(action.heading + turn / step)))
     ax = xy[0] + tables.carry_m[action.shot] * math.sin(action.heading * step) - x
     ay = xy[1] + tables.carry_m[action.shot] * math.cos(action.heading * step) - y
     metres = int(np.rint(min(math.hypot(ax, ay), float(tables.shot_for_m.size - 1))))
     other = tables.shot_for_m[metres]
     if other >= 0:
-        same_point = int(np.rint(math.atan2(ax, ay) / step))
-        evaluate_candidate(problem, value, s, p, Action(other, same_point), fine, work, work.fine)
+        n = add_candidate(work, n, other, int(np.rint(math.atan2(ax, ay) / step)))
+    return n
 
 
 @kernel(allocates=True)
@@ -505,16 +562,19 @@ def warm_start(problem, iterate, states, representative, source, fine):
 
     ``representative (n, pins)``; ``source`` holds the actions, which no thread writes meanwhile.
     """
-    pins = problem.pin_xy.shape[0]
-    work = make_workspace(problem.tables, pins, fine)
+    tables, pins = problem.tables, problem.pin_xy.shape[0]
+    work = make_workspace(tables, pins, fine)
     for s in states:
         reset(work.fine)
+        x, y = problem.place[s, 0], problem.place[s, 1]
         for p in range(pins):
+            n = 0
             for r in (s, representative[s, p]):
                 for m in range(TOP_K):
                     action = Action(source.shot[r, p, m], source.heading[r, p, m])
                     if action.shot >= 0:
-                        evaluate_alike(problem, iterate.value, s, p, problem.place[r], action, fine, work)
+                        n = add_alike(tables, x, y, problem.pin_xy[p], problem.place[r], action, work, n)
+            evaluate_candidates(problem, iterate.value, s, p, n, fine, work, work.fine)
             local_search(problem, iterate.value, s, p, fine, work, work.fine)
             write_best(iterate, s, p, work.fine)
 
@@ -533,12 +593,14 @@ def search_places(problem, iterate, seeds, coarse, fine):
     for n in range(problem.place.shape[0]):
         coarse_search(problem, value, n, coarse, longest, work)
         reset(work.fine)
+        x, y = problem.place[n, 0], problem.place[n, 1]
         for p in range(pins):
             for k in range(seeds.shape[2]):
                 seed = seeds[n, p, k]
                 if seed[0] >= 0.0:
                     action = Action(int(seed[0]), int(seed[1]))
-                    evaluate_alike(problem, value, n, p, seed[2:], action, fine, work)
+                    count = add_alike(tables, x, y, problem.pin_xy[p], seed[2:], action, work, 0)
+                    evaluate_candidates(problem, value, n, p, count, fine, work, work.fine)
         fine_search(problem, value, n, duplicate, fine, work)
         for p in range(pins):
             for m in range(TOP_K):
