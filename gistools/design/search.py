@@ -55,6 +55,7 @@ from gistools.design.search_variants import (
     edited,
     no_change,
 )
+from gistools.design.site_edits import SiteEdits
 from gistools.design.zone_totals import hole_of
 from gistools.site.model import Site
 from gistools.steps.finished_tasks import alone, drop, tasks_folder
@@ -126,6 +127,7 @@ def search_edits(
         location is unknown, or no variant can be made.
     """
     templates, ranges = _ranges(edits)
+    templates = [_on_hole(site, row, hole) for row in templates]
     site = _with_pin_alone(site, hole, pin, templates) if first else site
     brief_text = Path(brief_file).read_bytes().hex() if brief_file and Path(brief_file).is_file() else ""
     wish = [templates, first, pin, hole, tee, player, wind, brief_text, by_strokes, short_player, coarse_m]
@@ -264,6 +266,19 @@ def _ranges(edits: Any) -> tuple[list[dict[str, Any]], list[tuple[int, str]]]:
             "no figure of the edits is a range such as along_m = [-12, 12]: there is nothing to search"
         )
     return templates, ranges
+
+
+def _on_hole(site: Site, edit: dict[str, Any], hole: int | None) -> dict[str, Any]:
+    """Return an edit of a feature that belongs to no hole, a burn, as one on the hole that is searched."""
+    if hole is None or edit.get("hole") is not None or not edit.get("feature") or edit.get("action") == "add":
+        return edit
+    edits = SiteEdits(site)
+    try:
+        layer, row = edits.find(str(edit["feature"]), str(edit.get("layer") or ""))
+    except InputError:  # said where the edit is made
+        return edit
+    of_hole = edits.table(layer).iloc[row].get("hole")
+    return edit | {"hole": hole} if pd.isna(of_hole) else edit
 
 
 def _without_the_needless(

@@ -269,6 +269,14 @@ def test_ranges_on_the_command_line() -> None:
             moves(text)
 
 
+def test_a_burn_moves_along_the_line_of_the_hole_searched(site, monkeypatch) -> None:
+    """A burn belongs to no hole: along is that of the hole that is named for the search."""
+    monkeypatch.setattr(search_variants, "first_margin", lambda *_, **__: -1.0)
+    answer = search.search_edits(site, ["Teasel Burn: along -4..0"], first="any", pin="any", hole=1)
+    assert not answer.refused and len(answer.tried) > 1
+    assert answer.variants[1][0].hole == 1
+
+
 def test_the_command_writes_trade_offs_and_a_picture(site, monkeypatch, tmp_path) -> None:
     import gistools as gt
     from gistools.cli.main import main
