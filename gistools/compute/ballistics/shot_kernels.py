@@ -251,7 +251,7 @@ def place_between(u, dt, before, after):
     )
 
 
-@kernel(python_entry=False)
+@kernel(python_entry=False, inline=True)
 def contact(ground, obstacles, start, last, dt, before, after):
     """Return the first :class:`Contact` on a piece of flight between two states ``dt`` apart.
 
@@ -298,14 +298,14 @@ def contact(ground, obstacles, start, last, dt, before, after):
 # ---------------------------------------------------------------- flight over terrain, from tables
 
 
-@kernel(python_entry=False)
+@kernel(python_entry=False, inline=True)
 def cubic_weights(u):
     """Lagrange weights of four even nodes at -1, 0, 1, 2 for a place u."""
     a, b, c = u + 1.0, u - 1.0, u - 2.0
     return -u * b * c / 6.0, a * b * c / 2.0, -a * u * c / 2.0, a * u * b / 6.0
 
 
-@kernel(python_entry=False)
+@kernel(python_entry=False, inline=True)
 def blend(nodes, place, k, c):
     """One component of the trajectory at time node k, from 4 speeds and 1 or 4 wind angles."""
     i, a, js, b = place.speed, place.speed_weights, place.angles, place.angle_weights
@@ -332,7 +332,7 @@ def table_place(table, scale, heading):
     return TablePlace(i, a, ((j - 1) % angles, j % angles, (j + 1) % angles, (j + 2) % angles), b, 4)
 
 
-@kernel(python_entry=False)
+@kernel(python_entry=False, inline=True)
 def node_plan(nodes, place, k, c, sh, ch):
     """Plan parts, east and north, of place from the start (c = 0) or velocity (c = 3) at time node k."""
     f = blend(nodes, place, k, c)
