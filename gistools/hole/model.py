@@ -407,10 +407,16 @@ class HoleModel:
     def strokes(self, player: Player, wind: Wind) -> ValueFunction:
         """Return the strokes remaining on the hole for a player in a wind, for all its pins.
 
-        Directions stray more where the flag is within reach and not seen, and where the ground slopes under
-        the feet: by the settings ``blind_dispersion_increase_pct`` and ``slope_dispersion_increase_pct``.
+        Directions stray more where a flag within reach is not seen, and where the ground slopes under the
+        feet (settings ``blind_dispersion_increase_pct``, ``slope_dispersion_increase_pct``).
         """
+        for space in (s for n, s in self._spaces.items() if n != self.number):
+            space.release_memory()  # the outcome table of one hole at a time takes room
         return self.remember(("strokes", player.name, wind), lambda: self._solve(player, wind))
+
+    @property
+    def _spaces(self) -> dict[int, StateSpace]:
+        return self.site.remember("state spaces", dict)
 
     def _solve(self, player: Player, wind: Wind) -> ValueFunction:
         ground, blind = self.ground, self.setting("blind_dispersion_increase_pct") / 100.0
@@ -425,26 +431,19 @@ class HoleModel:
             slope = ground.stance_slope_deg(place[:, :1], place[:, 1:2])
             return np.asarray((1.0 + blindness) * (1.0 + per_degree * slope) - 1.0)
 
-        spaces: dict[int, StateSpace] = self.site.remember("state spaces", dict)
-        for number, space in spaces.items():  # the outcome table of one hole at a time takes room
-            if number != self.number:
-                space.release_memory()
         solved_before = self._solved_before(player, wind)
-        if self.number not in spaces:
+        if self.number not in self._spaces:
             before = solved_before["before"].space if solved_before else None
             where = ground.surface, ground.land, ground.target
             how = {"obstacles": ground.obstacles, "cell_m": self.setting("mesh_cell_m"), "before": before}
             # the table of a variant is not stored: of many variants each is played once
-            spaces[self.number] = state_space_for(*where, keep=before is None, **how)
+            self._spaces[self.number] = state_space_for(*where, keep=before is None, **how)
         return solve_on(
-            spaces[self.number],
-            shots,
-            ground.pins,
-            ground.pin_xy,
+            self._spaces[self.number], shots, ground.pins, ground.pin_xy,
             putter=putter_of(player),
             dispersion_scale=wider if blind > 0 or per_degree > 0 else None,
             **solved_before,
-        )
+        )  # fmt: skip
 
     def _solved_before(self, player: Player, wind: Wind) -> dict[str, Any]:
         """Return the solution of the site this one is a variant of, and the states that matter."""

@@ -1,8 +1,11 @@
-"""Run every bench one after the other and sum up: python scripts/bench/all.py [--only NAME ...] [--to FILE].
+"""Run every bench one after the other and sum up.
+
+Usage: ``python scripts/bench/all.py [--only NAME ...] [--to FILE] [--picture FILE]``
 
 Each bench prints figures beside a named alternative of the same run, which is what to compare; the sum here
 is how long each took, by the clock and by the processor, and whether it ended well. A bench fails where an
-answer it timed is wrong.
+answer it timed is wrong or a limit is passed. ``--picture`` draws how time grows with holes, features,
+states, hole locations, players and workers.
 """
 
 from __future__ import annotations
@@ -28,6 +31,10 @@ BENCHES = {
     "candidates": ("--count", "6"),
     "study": (),
     "large_site": (),
+    "memory": (),
+    "guard": (),
+    "scaling": ("--cell", "6"),
+    "growth": (),
 }
 
 
@@ -54,14 +61,22 @@ def main() -> int:
     words = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     words.add_argument("--only", action="append", choices=list(BENCHES), help="only this bench (repeatable)")
     words.add_argument("--to", type=Path, help="write everything printed into this file as well")
+    words.add_argument("--picture", type=Path, help="draw the growth into this PNG or SVG file")
     given = words.parse_args()
     names = given.only or list(BENCHES)
+    extra: dict[str, tuple[str, ...]] = {}
+    if given.picture:
+        figures = str(given.picture.with_suffix(".json"))
+        extra = {
+            "scaling": ("--to", figures),
+            "growth": ("--picture", str(given.picture), "--scaling", figures),
+        }
     lines = [f"{platform.python_implementation()} {platform.python_version()}, {os.cpu_count()} processors"]
     table = ["", "| bench | clock [s] | processor [s] | ended |", "|---|---|---|---|"]
     codes = []
     for name in names:
         print(f"== {name}", flush=True)
-        text, clock, processor, code = run(name, BENCHES[name])
+        text, clock, processor, code = run(name, (*BENCHES[name], *extra.get(name, ())))
         print(text, flush=True)
         lines += [f"== {name}", text]
         table.append(
