@@ -352,8 +352,10 @@ def serve() -> None:
 def prepare(quick: bool) -> None:
     """Compile the loops now, once after installing, instead of during the first study."""
     from gistools.cli import warmup as _ahead
+    from gistools.cli.screen import progress_bar
 
-    seconds = _ahead.prepare(_ahead.QUICK if quick else tuple(_ahead.PARTS))
+    with progress_bar() as progress, on_progress(progress):
+        seconds = _ahead.prepare(_ahead.QUICK if quick else tuple(_ahead.PARTS))
     click.echo(f"loops compiled in {seconds:.0f} s" if seconds >= 1 else "loops are compiled already")
 
 

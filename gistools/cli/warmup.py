@@ -6,6 +6,7 @@ compiled, with the types it is really called with. Threads would not do: the com
 
 from __future__ import annotations
 
+import contextlib
 import subprocess
 import sys
 import time
@@ -14,6 +15,7 @@ from typing import Any
 
 from gistools.base import jit as _jit
 from gistools.base.errors import GistoolsError
+from gistools.base.progress import WAIT_S, tick
 from gistools.steps.catalogue import LOOPS, STEPS, find, run
 
 #: parts with loops to compile; steps say in their declaration (``loops``) which part runs them
@@ -27,7 +29,8 @@ COARSE_M = 10.0  # side of the cells where whole holes are played out: what is c
 def prepare(parts: Sequence[str] = PARTS) -> float:
     """Compile what the given parts need, each in a process of its own, and return the seconds it took.
 
-    What is compiled already for this version, Python and processor is not compiled again.
+    What is compiled already for this version, Python and processor is not compiled again. The listener of the
+    progress hears how many parts are done.
 
     Raises
     ------
@@ -52,12 +55,21 @@ def prepare(parts: Sequence[str] = PARTS) -> float:
         )
         for part in todo
     }
-    for part, process in running.items():
-        _, messages = process.communicate()
-        if process.returncode:
-            last = (messages.strip().splitlines() or ["no message"])[-1]
-            raise GistoolsError(f"the loops of {part} could not be compiled ahead: {last}")
-        done[part].touch()
+    try:
+        while running:
+            tick(1.0 - len(running) / len(todo), f"compiling loops of {', '.join(running)}")
+            for part, process in list(running.items()):
+                with contextlib.suppress(subprocess.TimeoutExpired):
+                    _, messages = process.communicate(timeout=WAIT_S)
+                    del running[part]
+                    if process.returncode:
+                        last = (messages.strip().splitlines() or ["no message"])[-1]
+                        raise GistoolsError(f"the loops of {part} could not be compiled ahead: {last}")
+                    done[part].touch()
+    finally:
+        for process in running.values():  # stopped, or another part failed
+            process.kill()
+            process.communicate()
     return time.perf_counter() - start
 
 

@@ -6,12 +6,14 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
 
 from gistools.base import jit as _jit
-from gistools.base.errors import GistoolsError
+from gistools.base.errors import Cancelled, GistoolsError
+from gistools.base.progress import on_progress
 from gistools.cli import warmup as _ahead
 from gistools.cli.main import main
 from gistools.steps.catalogue import STEPS, find
@@ -33,6 +35,36 @@ def test_a_part_that_fails_says_why(monkeypatch: pytest.MonkeyPatch, tmp_path: P
     monkeypatch.setattr(_jit, "ENABLED", True)
     with pytest.raises(GistoolsError, match="nothing could not be compiled ahead: ValueError"):
         _ahead.prepare(("nothing",))
+
+
+def test_the_bar_hears_of_every_part_and_may_stop(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Parts are stood in for by processes that sleep; stopped, none of them lives on."""
+    monkeypatch.setattr(_jit, "cache_folder", lambda: tmp_path)
+    monkeypatch.setattr(_jit, "ENABLED", True)
+    real, started = subprocess.Popen, []
+
+    def stand_in(words: list[str], **options: Any) -> subprocess.Popen[str]:
+        seconds = {"ground": 0.0, "shots": 0.8, "strategy": 60.0}[words[-1]]
+        started.append(real([sys.executable, "-c", f"import time; time.sleep({seconds})"], **options))
+        return started[-1]
+
+    monkeypatch.setattr(subprocess, "Popen", stand_in)
+    heard: list[tuple[float, str]] = []
+    with on_progress(lambda share, text: heard.append((share, text))):
+        _ahead.prepare(("ground", "shots"))
+    assert heard[0] == (0.0, "compiling loops of ground, shots") and heard[-1][0] == 0.5
+    assert {p.name.split("-")[1] for p in tmp_path.iterdir()} == {"ground", "shots"}
+
+    def stop(share: float, text: str) -> None:
+        if len(started) == 3 and share > 0.0:
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr(_jit, "cache_folder", lambda: tmp_path / "other")
+    (tmp_path / "other").mkdir()
+    del started[:]
+    with on_progress(stop), pytest.raises(Cancelled):
+        _ahead.prepare(("ground", "shots", "strategy"))
+    assert all(process.poll() is not None for process in started)
 
 
 COUNTED = """

@@ -20,7 +20,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import qmc, t
 
 from gistools.compute.ballistics.air import number
 
@@ -110,6 +109,8 @@ def draws(n: int) -> Floats:
     InputError
         If ``n`` is not from 1 to 4,194,304.
     """
+    from scipy.stats import qmc  # half a second, which opening a site does not need
+
     number("n", n, 1, MOST_SAMPLES)
     power = max(0, math.ceil(math.log2(n)))
     points: Floats = qmc.Sobol(d=3, scramble=False).random_base2(power)[: int(n)] + 0.5 / 2**power
@@ -120,6 +121,8 @@ def draws(n: int) -> Floats:
 @functools.lru_cache(maxsize=16)
 def _student(n: int) -> Floats:
     """Errors of Student's t with unit standard deviation: direction, carry, shape ``(n, 2)``."""
+    from scipy.stats import t
+
     nu = DEGREES_OF_FREEDOM
     unit: Floats = t.ppf(draws(n)[:, :2], nu) / math.sqrt(nu / (nu - 2))
     unit.setflags(write=False)
