@@ -145,3 +145,21 @@ def show_number(value: float, unit: str) -> str:
     """Write a number with the decimals of its unit; nothing is written as minus nought."""
     digits = DECIMALS.get(unit)
     return f"{value:.{SIGNIFICANT_DIGITS}g}" if digits is None else f"{round(value, digits) + 0.0:.{digits}f}"
+
+
+def figure_in_words(value: float, name: str, units: str = "m") -> str:
+    """Write a figure of a column for people, with its unit: ``"160.7 m"``, ``"176 yd"``, ``"97 %"``.
+
+    Parameters
+    ----------
+    value
+        The figure, in the unit of the column.
+    name
+        The column, which ends in its unit.
+    units
+        Lengths in ``"m"`` or ``"yd"``.
+    """
+    _, factor, shown = heading(name, unit_of(name), units)
+    sign = UNITS.get(shown, ("", shown))[1]
+    digits = 2 if shown in ("strokes", "m_per_m") else 0 if shown in ("", "count", "pct", "yd") else 1
+    return f"{value * factor:.{digits}f} {sign}".rstrip().replace(" °", "°")

@@ -14,12 +14,12 @@ import pandas as pd
 
 from gistools.base.errors import InputError
 from gistools.base.progress import on_progress, tick
-from gistools.base.units import UNITS, heading, unit_of
+from gistools.base.units import figure_in_words
 from gistools.design.one_at_a_time import Change, changes
 from gistools.design.sensitivity import COARSE_M
 from gistools.design.zone_totals import hole_of, on_coarse_mesh
 from gistools.site.model import Site
-from gistools.steps.brief_rows import FILTERS, check_row, read_brief
+from gistools.steps.brief_rows import FILTERS, asked_in_units, check_row, figure_of, read_brief
 
 COLUMNS = [
     "brief_row", "hole", "measure", "about", "requirement", "factor", "low", "high", "figure", "figure_low",
@@ -109,10 +109,10 @@ def brief_lines(table: pd.DataFrame, units: str = "m") -> list[str]:
     first = table.iloc[0]
     about = f" ({first['about']})" if first["about"] else ""
     verdict = {"holds": "met", "fails": "not met"}[first["result"]]
+    limits = asked_in_units(first["requirement"], first["measure"], units)
     lines = [
         f"Row {first['brief_row']} of the brief, hole {first['hole']}: {first['measure']}{about},"
-        f" {in_units(first['figure'], first['measure'], units)}, asked {_asked(first, units)}: {verdict}."
-        " Changed:"
+        f" {figure_of(first.to_dict(), units)}, asked {limits}: {verdict}. Changed:"
     ]
     moved = moves(table, units)
     lines += [f"  {reading}" for reading in table.loc[moved, "reading"]]
@@ -125,29 +125,13 @@ def moves(table: pd.DataFrame, units: str = "m") -> pd.Series:
     """Tell of which rows of the table a reader sees the figure move."""
 
     def shown(value: float, measure: str) -> str:
-        return in_units(value, measure, units) if np.isfinite(value) else ""
+        return figure_in_words(value, measure.rpartition(".")[2], units) if np.isfinite(value) else ""
 
     ends = [
         {shown(v, row["measure"]) for v in (row["figure"], row["figure_low"], row["figure_high"])} - {""}
         for row in table.to_dict("records")
     ]
     return pd.Series([len(end) > 1 for end in ends], table.index, dtype=bool)
-
-
-def _asked(row: Any, units: str) -> str:
-    """Return what a row of the brief asks, in the units of a reader."""
-    limits = {"at least": row["at_least"], "at most": row["at_most"]}
-    words = [f"{k} {in_units(v, row['measure'], units)}" for k, v in limits.items() if np.isfinite(v)]
-    return " and ".join(words) or str(row["requirement"])
-
-
-def in_units(value: float, measure: str, units: str) -> str:
-    """Write a figure of a measure with the decimals and the unit that people read."""
-    column = str(measure).rpartition(".")[2]
-    _, factor, shown = heading(column, unit_of(column), units)
-    sign = UNITS.get(shown, ("", shown))[1]
-    digits = 2 if shown in ("strokes", "m_per_m") else 0 if shown in ("", "count", "pct", "yd") else 1
-    return f"{value * factor:.{digits}f} {sign}".rstrip().replace(" °", "°")
 
 
 def _row_of(site: Site, brief_row: int, brief_file: str | None) -> dict[str, Any]:
@@ -185,9 +169,10 @@ def _row(
     """Return the row of a thing that was changed."""
     values = [np.nan if end is None else _number(end) for end in ends]
     known = [v for v in (figure, *values) if np.isfinite(v)]
+    column = str(present["measure"]).rpartition(".")[2]
     turns = any(end is not None and end["result"] != present["result"] for end in ends)
     words = "; ".join(
-        f"{change.words} {in_units(v, present['measure'], units) if np.isfinite(v) else 'cannot be said'}"
+        f"{change.words} {figure_in_words(v, column, units) if np.isfinite(v) else 'cannot be said'}"
         for change, v in zip(pair, values, strict=True)
         if change is not None
     )

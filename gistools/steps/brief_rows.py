@@ -9,7 +9,9 @@ farthest from it.
 from __future__ import annotations
 
 import math
+import re
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +19,7 @@ import pandas as pd
 
 from gistools.base.errors import GistoolsError, InputError
 from gistools.base.renamed import renamed_measure
+from gistools.base.units import UNITS, figure_in_words, heading, unit_of
 from gistools.site.model import Site
 from gistools.site.schema import TABLES, Field
 from gistools.steps.catalogue import STEPS, Step, find, need
@@ -209,6 +212,29 @@ def asked_words(row: dict[str, Any]) -> str:
             value = row[field]
             parts.append(f"{words} {value:g}" if isinstance(value, float) else f"{words} {value}")
     return " and ".join(parts)
+
+
+def asked_in_units(requirement: str, measure: str, units: str = "m") -> str:
+    """Write what a row asks with its unit, lengths in metres or yards: ``"at most 130 yd"``."""
+    column = measure.rpartition(".")[2]
+    _, factor, shown = heading(column, unit_of(column), units)
+    sign = UNITS.get(shown, ("", shown))[1]
+
+    def limit(match: re.Match[str]) -> str:
+        words, number = match.groups()
+        if factor != 1.0:
+            return f"{words} {figure_in_words(float(number), column, units)}"
+        return f"{words} {number} {sign}".rstrip().replace(" °", "°")
+
+    return re.sub(r"(at least|at most) (-?[\d.]+)", limit, requirement)
+
+
+def figure_of(row: Mapping[Any, Any], units: str = "m") -> str:
+    """Write the figure of a checked row with its unit, words as they are."""
+    try:
+        return figure_in_words(float(row["figure"]), str(row["measure"]).rpartition(".")[2], units)
+    except ValueError:
+        return str(row["figure"])
 
 
 def _test_of(row: dict[str, Any]) -> Any:

@@ -63,7 +63,7 @@ class Study:
         lines: list[str] = []
         for hole in self.site.selected_holes(self.hole):
             lines += ["", *hole_summary(tables, hole, units)]
-        lines += ["", *brief_summary(tables.get("brief"))]
+        lines += ["", *brief_summary(tables.get("brief"), units)]
         lines += gap_lines(self.missing)
         if self.skipped:
             lines += [f"Not run: {', '.join(f'{name} ({why})' for name, why in self.skipped.items())}."]

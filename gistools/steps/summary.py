@@ -7,7 +7,8 @@ from typing import Any
 
 import pandas as pd
 
-from gistools.base.units import show_length
+from gistools.base.units import FOOT_M, show_length
+from gistools.steps.brief_rows import asked_in_units, figure_of
 from gistools.steps.matrix import matrices
 
 CONFLICTS_SHOWN = 4
@@ -39,14 +40,15 @@ def hole_summary(tables: Tables, hole: int, units: str = "m") -> list[str]:
 VERDICTS = {"holds": "met", "fails": "not met"}
 
 
-def brief_summary(brief: pd.DataFrame | None) -> list[str]:
+def brief_summary(brief: pd.DataFrame | None, units: str = "m") -> list[str]:
     """Return the lines about the designer's brief: how many rows are met, and those that are not."""
     if brief is None or not len(brief):
         return []
     lines = [f"Brief: {(brief['result'] == 'holds').sum()} of {len(brief)} are met."]
     for r in brief[brief["result"] != "holds"].to_dict("records"):
         why = f" ({r['why']})" if isinstance(r["why"], str) and r["why"] else ""
-        words = f"asked {r['requirement']}, measured {r['figure']}{why}"
+        limits = asked_in_units(r["requirement"], r["measure"], units)
+        words = f"asked {limits}, measured {figure_of(r, units)}{why}"
         lines.append(f"  {VERDICTS.get(r['result'], r['result'])}: hole {r['hole']} {r['measure']}, {words}")
     return lines
 
@@ -69,7 +71,8 @@ def _lengths(tables: Tables, hole: int, units: str) -> list[str]:
         return []
     parts = [f"{r.tee} {_length(r.card_m, units)}" for r in rows.itertuples()]
     first = rows.iloc[0]
-    drop = "" if pd.isna(first["drop_m"]) else f"; falls {first['drop_m']:.1f} m from the {first['tee']} tee"
+    fall = f"{first['drop_m'] / FOOT_M:.0f} ft" if units == "yd" else f"{first['drop_m']:.1f} m"
+    drop = "" if pd.isna(first["drop_m"]) else f"; falls {fall} from the {first['tee']} tee"
     return [
         f"  Length: {', '.join(parts)}. Par by length {first['par_men']} (women {first['par_women']}){drop}."
     ]
@@ -91,8 +94,8 @@ def _diagonals(tables: Tables, hole: int, units: str) -> list[str]:
         direction = "square to play" if r.runs_away == "square" else f"running away to the {r.runs_away}"
         lines += [
             f"  {r.feature}: {r.axis_angle_deg:.0f}° to the line of play, {direction},"
-            f" {r.extra_carry_m_per_m:.2f} m more carry"
-            f" per metre of width. Carry from {'; '.join(spans)}."
+            f" {r.extra_carry_m_per_m:.2f} {units} more"
+            f" carry per {'yard' if units == 'yd' else 'metre'} of width. Carry from {'; '.join(spans)}."
         ]
     return lines
 

@@ -58,7 +58,7 @@ def test_a_carry_hangs_on_the_place_of_the_burn(straight) -> None:
     assert place["turns"] and place["reading"].endswith("; not met then")
     assert table.loc["firmness", "spread"] == 0.0 and not table.loc["firmness", "turns"]
     lines = brief_lines(table.reset_index())
-    assert f"{worst:.1f} m, asked at most {worst + 2:.1f} m: met. Changed:" in lines[0]
+    assert f"{worst:.1f} m, asked at most {worst + 2:g} m: met. Changed:" in lines[0]
     assert lines[1].startswith(f"  place of {name}: 5 m towards the tee ") and "firmness" in lines[-1]
     yards = brief_lines(brief_sensitivity(with_brief(straight, row), 1, units="yd"), "yd")
     assert f"{worst / 0.9144:.0f} yd, asked at most" in yards[0] and "5.5 yd towards the tee" in yards[1]

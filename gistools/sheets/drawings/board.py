@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+import shapely
 from matplotlib.axes import Axes
 from matplotlib.colors import to_rgba
 from matplotlib.patches import Ellipse, Rectangle
@@ -65,6 +66,8 @@ PLAN_MM, GREEN_MM, GAP_MM, SECTION_MM, ROWS_MM = 121.0, 112.0, 3.0, 38.0, 30.0
 #: scale of the green where the plan keeps its height and is drawn at most so many times smaller for it;
 #: ground round the green [m]
 GREEN_SCALE, LEAST_PLAN_MM, SMALLER, CLOSE_M = 250, 60.0, 1.3, 3.0
+#: layers whose features have their names on the plan
+NAMED = ("burns", "water", "bunkers", "mounds")
 #: table of who is asked what: width of a name and of a cell, height of a line and the least [mm]
 WHO_MM, CELL_MM, LINE_MM, LEAST_LINE_MM = 36.0, 19.0, 3.0, 1.9
 #: lines and columns of a sheet of cards
@@ -183,12 +186,14 @@ def _plan(
     for tee in subject.site.layer("tees", subject.hole).itertuples():
         spot = subject.frame.turn(tee.geometry.centroid)
         labels.write(axes, spot.x, spot.y, f"{tee.tee} tee", gap=5.0)
+    _names(axes, subject, view, labels)
     draw_hole_locations(axes, subject, names=False, size=3.0)
     interval = ground_contours(axes, subject, view, scale, units, labels)
     if interval:
         entries.append(LegendEntry(f"contour, every {interval}", "line", "none", EXISTING))
     entries.append(LegendEntry("line of play", "line", "none", INK, (0, (10, 2, 2, 2))))
-    entries.append(LegendEntry("landing zone", "line", "none", INK, (0, (4, 2))))
+    if len(zones):
+        entries.append(LegendEntry("landing zone", "line", "none", INK, (0, (4, 2))))
     if shots:
         entries.append(LegendEntry(f"{100 * ELLIPSE_SHARE:.0f} % of the shots", "line", "none", SHOT))
     if len(results.table("landing_areas")):
@@ -198,6 +203,19 @@ def _plan(
             LegendEntry("playable miss", "o", PLAYABLE),
         ]
     return entries
+
+
+def _names(axes: Axes, subject: Subject, view: View, labels: Labels) -> None:
+    """Write the names of hazards and mounds in view, which the reasons speak of, where there is room."""
+    (west, east), (low, high) = (sorted(view[k::2]) for k in (0, 1))
+    window = shapely.box(west, low, east, high)
+    for layer in NAMED:
+        table = subject.site.layer(layer)
+        for name, shape in zip(table["name"], table.geometry, strict=True):
+            part = subject.frame.turn(shape).intersection(window)
+            if isinstance(name, str) and name and not part.is_empty:
+                at = part.representative_point()
+                labels.write(axes, at.x, at.y, name, gap=4.0, must=False, fontstyle="italic")
 
 
 def _shot(axes: Axes, subject: Subject, row: dict[str, Any]) -> None:

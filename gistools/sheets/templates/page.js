@@ -149,11 +149,12 @@
       const beside = gap ? [...ring(0), ...level(0), ...ring(1), ...level(1), ...ring(2), ...level(2), ...ring(3), ...level(3), ...ring(4), ...ring(5)] : [[-w / 2, -h / 2], ...level(0.1), ...level(1), ...ring(0), ...level(2), ...level(3), ...ring(4)];
       const boxes = beside.map(([x, y]) => [l + x, d + y, l + x + w, d + y + h]);
       const at = boxes.find(clear) || (must ? boxes[0] : null);
-      if (!at) return t.remove();
+      if (!at) { t.remove(); return false; }
       taken.push(at);
       const [x, y] = drawn([at[0] - f.x, at[1] - f.y]);
       t.setAttribute("x", x); t.setAttribute("y", y);
       if (up) t.setAttribute("transform", `rotate(90 ${x} ${y})`);
+      return true;
     };
     return { keep, write };
   };
@@ -239,7 +240,9 @@
     });
     D.carries.forEach((c) => {
       const r = carry[c.row];
-      if (fits(r)) write(c.tip, len(r.carry_m), "t-carry", 11.5, 6, false);
+      if (!fits(r)) return;
+      const words = [`${r.feature} ${len(r.carry_m)}`, len(r.carry_m)];
+      words.find((text) => write(c.tip, text, "t-carry", 11.5, 6, false));
     });
     if (S.shade === "setbacks") D.conflicts.forEach((s) => {
       const r = rows("setback_conflicts")[s.row];
