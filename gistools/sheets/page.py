@@ -113,6 +113,7 @@ def page(site: Site, results: HoleResults, plan: Plan, *, units: str = "m") -> s
         controls=_controls(figures),
         units=units,
         plan=plan,
+        zones=len(results.table("zones")) > 0,
         cautions=dict.fromkeys([GENERAL_CAUTION, *(c for s in steps for c in s.cautions)]),
         provenance=_provenance(site),
         reasons=results.reasons,

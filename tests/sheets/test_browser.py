@@ -6,6 +6,7 @@ It runs, follows the choices, asks nothing of the network and shows names as tex
 from __future__ import annotations
 
 import os
+import re
 import shutil
 from collections.abc import Iterator
 from importlib.util import find_spec
@@ -96,12 +97,21 @@ def test_ranks_follow_the_choices(opened: Opened) -> None:
     assert "Reading number 7." in opened.page.inner_text("#cards")
 
 
+def test_figures_are_rounded_as_on_the_terminal(opened: Opened) -> None:
+    """Halves go to the even figure; what is no half in binary does not count as one."""
+    source = (Path(pages.__file__).parent / "templates" / "page.js").read_text(encoding="utf-8")
+    written = re.search(r"const fixed = (\(v, d = 0\) => \{.*?\n  \});", source, re.DOTALL).group(1)
+    cases = [(62.5, 0), (63.5, 0), (-1.5, 0), (0.25, 1), (0.35, 1), (4.45, 1), (2.125, 2), (1.005, 2)]
+    shown = opened.page.evaluate(f"(cases) => cases.map(([v, d]) => ({written})(v, d))", cases)
+    assert shown == [f"{v:.{d}f}" for v, d in cases]
+
+
 def test_lengths_change_unit(opened: Opened) -> None:
     assert "203" in opened.cells("carries")[0]
-    assert opened.page.text_content("#over .t-carry >> nth=0") == "203 m"
+    assert opened.page.text_content("#over .t-carry >> nth=0").endswith(" 203 m")
     opened.pick(units="yd")
     assert "222" in opened.cells("carries")[0]  # 202.8 m / 0.9144
-    assert opened.page.text_content("#over .t-carry >> nth=0") == "222 yd"
+    assert opened.page.text_content("#over .t-carry >> nth=0").endswith(" 222 yd")
     assert "yd" in opened.page.inner_text("[data-table=carries] thead")
     assert "blocked by 2.1 ft" in opened.page.inner_text("#sights")  # 0.63 m / 0.3048
     assert "131 yd, playing 132 yd" in opened.page.inner_text("#cards")  # 120 and 121 m

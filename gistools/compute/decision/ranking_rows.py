@@ -157,10 +157,10 @@ def hole_row(
     }
     price = min(bold_lines, key=lambda h: h[0]) if bold_lines else None
     reached = len({c.zone for c in choices})
-    near = (
+    choice = (
         f"{max(real)} of {reached} landing zones in reach are within {NEAR_STROKES:.2f} strokes of the best"
     )
-    parts = [near if reached > 1 else "one landing zone is in reach"]
+    parts = [choice if reached > 1 else "one landing zone is in reach"]
     if len(set(firsts.values())) > 1:
         parts.append("first choice by pin: " + ", ".join(f"{p} {z}" for p, z in firsts.items()))
     else:

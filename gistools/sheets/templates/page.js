@@ -23,7 +23,12 @@
   const areas = (c) => c.unit === "m2" && S.units === "yd";
   const factor = (c) => (areas(c) ? YARD ** -2 : yards(c) ? 1 / (rises(c) ? FOOT : YARD) : 1);
   const unitOf = (c) => (areas(c) ? "yd²" : yards(c) ? (rises(c) ? "ft" : "yd") : c.shown);
-  const rise = (m) => (S.units === "yd" ? (m / FOOT).toFixed(1) + " ft" : m.toFixed(1) + " m");
+  /* halves go to the even figure, as in the tables and on the terminal: one figure is written in one way */
+  const fixed = (v, d = 0) => {
+    const k = v * 10 ** d, half = Number.isInteger(1024 * v) && Number.isInteger(2 * k) && !Number.isInteger(k);
+    return half ? (2 * Math.round(k / 2) / 10 ** d).toFixed(d) : v.toFixed(d);
+  };
+  const rise = (m) => (S.units === "yd" ? fixed(m / FOOT, 1) + " ft" : fixed(m, 1) + " m");
   const digits = (c, values) => {
     if (c.unit === "strokes" || c.unit === "m_per_m") return 2;
     const most = Math.max(0, ...values.map((v) => (typeof v === "number" ? Math.abs(v * factor(c)) : 0)));
@@ -36,10 +41,10 @@
     if (typeof v === "boolean") return v ? "yes" : "no";
     if (c.name === "figure" && v !== "" && !isNaN(v)) return String(Number(Number(v).toPrecision(4))).replace("-", "−");
     if (c.name === "club" || c.name === "next_club") return club(v);
-    if (typeof v === "number") return (v * factor(c)).toFixed(d).replace(/^-(0(\.0*)?)$/, "$1").replace("-", "−");
+    if (typeof v === "number") return fixed(v * factor(c), d).replace(/^-(0(\.0*)?)$/, "$1").replace("-", "−");
     return v;
   };
-  const len = (m, d = 0) => (S.units === "yd" ? (m / YARD).toFixed(d) + " yd" : m.toFixed(d) + " m");
+  const len = (m, d = 0) => (S.units === "yd" ? fixed(m / YARD, d) + " yd" : fixed(m, d) + " m");
 
   /* the length of a part shot ("63 m pitch") in the chosen unit */
   const club = (label) => label.replace(/^(\d+) m (?=.)/, (_, m) => len(+m) + " ");
@@ -542,14 +547,14 @@
         if (!r) return td.append("out of reach");
         if (r.level_with_first || r.rank === 1) td.classList.add("best");
         td.append(make("b", {}, r.level_with_first ? "= " : r.rank + " "));
-        td.append(r.total_strokes.toFixed(2), make("small", {}, `next shot ${r.remaining_rank}` + (r.flag_visibility ? ", " + r.flag_visibility : "")));
+        td.append(fixed(r.total_strokes, 2), make("small", {}, `next shot ${r.remaining_rank}` + (r.flag_visibility ? ", " + r.flag_visibility : "")));
         if (r.effective_distance_m !== null) td.append(make("small", {}, `${len(r.effective_distance_m)}, ${club(r.next_club)}`));
       });
     });
     return el;
   }
 
-  const share = (v) => (v === null ? "–" : v.toFixed(0) + " %");
+  const share = (v) => (v === null ? "–" : fixed(v) + " %");
 
   /* a hole without landing zones: a line for each hole location */
   function teeShots(list, caption) {
@@ -561,7 +566,7 @@
       th.append(pinButton(r.pin, false));
       tr.append(th);
       if (r.pin === S.pin) tr.className = "best";
-      [club(r.club), len(r.pin_distance_m), r.effective_distance_m === null ? "out of reach" : len(r.effective_distance_m), share(r.hold_pct), r.flag_visibility, share(r.trouble_pct), r.total_strokes.toFixed(2)].forEach((t) => tr.insertCell().append(t));
+      [club(r.club), len(r.pin_distance_m), r.effective_distance_m === null ? "out of reach" : len(r.effective_distance_m), share(r.hold_pct), r.flag_visibility, share(r.trouble_pct), fixed(r.total_strokes, 2)].forEach((t) => tr.insertCell().append(t));
     });
     return el;
   }
@@ -622,7 +627,7 @@
         if (wind === S.wind && w === `${S.player}, ${S.tee} tee`) td.className = "best";
         if (!best.length) return td.append("–");
         const first = best[0].zone ? best.map((r) => r.zone_number).sort((a, b) => a - b).join(" = ") : `${club(best[0].club)}, ${share(best[0].hold_pct)}`;
-        td.append(first + ": " + Math.min(...best.map((r) => r.total_strokes)).toFixed(2));
+        td.append(first + ": " + fixed(Math.min(...best.map((r) => r.total_strokes)), 2));
       });
     });
     const wide = make("div", { class: "wide" });
@@ -642,8 +647,8 @@
     const who = [S.tee && S.tee + " tee", S.player, S.wind, S.pin && S.pin + " hole location"].filter(Boolean).join(", ");
     box.replaceChildren(make("strong", {}, who + ". "));
     const level = cardsOf(1, "").filter((r) => r.pin === S.pin && r.level_with_first).map((r) => r.zone);
-    if (level.length > 1) box.append(`Level: ${level.join(" and ")}, ${b.total_strokes.toFixed(2)} strokes in all.`);
-    else if (b && b.zone) box.append(`First choice: ${b.zone}, ${b.total_strokes.toFixed(2)} strokes in all.`);
+    if (level.length > 1) box.append(`Level: ${level.join(" and ")}, ${fixed(b.total_strokes, 2)} strokes in all.`);
+    else if (b && b.zone) box.append(`First choice: ${b.zone}, ${fixed(b.total_strokes, 2)} strokes in all.`);
     else if (D.tables.zones && !D.zones.length) box.append("This hole has no landing zones: the tee shot plays to the green.");
     else if (S.pin) box.append("No ranking: " + (t && t.rows.length ? "no zone is in reach for this choice." : ended(D.reasons.where_to_play || "the step has not run")));
     const whole = rows("choices").find((r) => fits(r));
