@@ -5,6 +5,7 @@ Declared, documented, and true to the declaration.
 
 from __future__ import annotations
 
+import dataclasses
 import subprocess
 import sys
 from pathlib import Path
@@ -23,8 +24,9 @@ from gistools.sheets.layer_groups import THEMES
 from gistools.site.model import Site
 from gistools.site.results import Map
 from gistools.site.schema import SURVEY_LAYERS
+from gistools.steps import catalogue
 from gistools.steps.brief_rows import target_of
-from gistools.steps.catalogue import STEPS, Step, find, function
+from gistools.steps.catalogue import STEPS, Step, find, function, need
 from gistools.steps.styles import Style
 from gistools.steps.tables import DTYPES, build_table
 from gistools.steps.writes import Writes
@@ -217,3 +219,21 @@ def test_a_checker_sees_wrong_options(tmp_path: Path) -> None:
     done = subprocess.run(words, capture_output=True, text=True, check=False, cwd=ROOT)
     lines = {int(line.split(":")[1]) for line in done.stdout.splitlines() if ": error:" in line}
     assert lines == {4, 5, 6}, done.stdout
+
+
+@pytest.mark.parametrize("name", ["lines_of_play", "lengths", "carries", "zones", "sections", "contours"])
+def test_a_hole_out_of_all_is_the_hole_alone(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Contours of the whole site belong to no hole: those of a hole are computed."""
+    from gistools.site.sample import sample_site
+
+    every, alone = sample_site(), sample_site()
+    need(every, name)
+    results = [need(every, name, hole=1), need(alone, name, hole=1)]
+    first, second = (list(r.values()) if isinstance(r, dict) else [r] for r in results)
+    assert len(first[0])
+    for a, b in zip(first, second, strict=True):
+        assert_frame_equal(a, b)
+    if name != "contours":
+        spec = dataclasses.replace(find(name), compute=lambda *_, **__: pytest.fail("computed again"))
+        monkeypatch.setitem(catalogue._declared, name, spec)
+        need(every, name, hole=3)

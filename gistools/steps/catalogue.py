@@ -306,7 +306,10 @@ def function(name: str) -> Callable[..., Any]:
 
 
 def need(site: Any, name: str, **options: Any) -> Any:
-    """Return another step's result in metres, computed once per site. Treat it as read-only."""
+    """Return another step's result in metres, computed once per site. Treat it as read-only.
+
+    That of a hole comes out of the tables of all holes where the site remembers those.
+    """
     return _remembered(site, find(name), options)
 
 
@@ -325,7 +328,13 @@ def _remembered(site: Any, spec: Step, options: dict[str, Any]) -> Any:
     key = _memory_key(spec, filled)
 
     def make() -> Any:
-        spec.require(site, filled.get("hole"))
+        hole = filled.get("hole")
+        whole: Any = None if hole is None else site.memo.get(_memory_key(spec, {**filled, "hole": None}))
+        layers = list(whole.values()) if isinstance(whole, dict) else [whole]
+        if all("hole" in getattr(layer, "columns", ()) and layer["hole"].notna().all() for layer in layers):
+            of_hole = [layer[layer["hole"] == hole].reset_index(drop=True) for layer in layers]
+            return dict(zip(whole, of_hole, strict=True)) if isinstance(whole, dict) else of_hole[0]
+        spec.require(site, hole)
         return _tables(site, spec, spec.compute(site, **filled))
 
     return site.remember(key, make)
