@@ -39,7 +39,9 @@ def refuse_existing(folder: Path, names: Sequence[str], replace: bool) -> None:
         raise WriteError(f"{folder} is a file; a folder is needed")
     there = [name for name in names if (folder / name).exists()]
     if there and not replace:
-        raise WriteError(f"{folder} already has {', '.join(there)}; say replace to write them again")
+        raise WriteError(
+            f"{folder} already has {', '.join(there)}; name another folder, or have them replaced (--replace)"
+        )
 
 
 def put_files(folder: Path, files: Mapping[str, str | bytes], order: Sequence[str]) -> list[Path]:

@@ -50,7 +50,8 @@ def write_styles(path: str | Path, to: str | Path | None = None, *, replace: boo
     there = [p.name for p in made if p.exists()]
     if there and not replace:
         raise WriteError(
-            f"{folder} already has {', '.join(sorted(there)[:5])}; say replace to write over them"
+            f"{folder} already has {', '.join(sorted(there)[:5])}; name another folder, or have them replaced"
+            " (--replace)"
         )
     try:
         folder.mkdir(parents=True, exist_ok=True)
