@@ -125,6 +125,7 @@ def alone(folder: Path, work: str, selection: object = "") -> Iterator[None]:
             with contextlib.suppress(OSError):
                 owner.unlink(missing_ok=True)
             lock.release()
+            drop(folder, ())  # where nothing was finished
 
 
 def drop(folder: Path, tasks: Iterable[tuple[int, str]]) -> None:

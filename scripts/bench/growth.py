@@ -72,7 +72,7 @@ def processor(work: Callable[[], object]) -> float:
 
 def of_plan(name: str, sizes: Sequence[int], features: bool) -> Growth:
     """Time the steps of plan geometry by holes, or by features of three holes."""
-    growth = Growth(name, "rays of a tee a hole, cut one by one")
+    growth = Growth(name, "rays of one tee, cut singly")
     best(lambda: synthetic(1), repeats=1)
     for size in sizes:
         holes, copies = (3, size) if features else (size, 1)
@@ -146,18 +146,22 @@ def picture(growths: Sequence[Growth], scaling: list[dict[str, float]], path: Pa
             panel.annotate(
                 f"{seconds:.2g} s", (size, seconds), (0, -12), textcoords="offset points", ha="center"
             )
+        panel.margins(0.16, 0.34)
         panel.set_title(f"{growth.name}: power {growth.power(growth.ours):.2f}")
         panel.set_ylabel("processor time [s]")
-        panel.legend(frameon=False)
+        ours_below = growth.ours[0] < growth.theirs[0]
+        panel.legend(frameon=False, loc="center right" if ours_below else "lower right")
     last = panels[len(growths)]
     if scaling:
-        names = [str(row["arm"]) for row in scaling]
-        last.barh(names, [row["clock_s"] for row in scaling], color="#1b6e53", label="clock")
-        last.plot([row["processor_s"] for row in scaling], names, "D", color="#8a8a8a", label="processor")
+        rows = np.arange(len(scaling))
+        for off, key, color in ((-0.2, "clock", "#b9c9c3"), (0.2, "processor", "#1b6e53")):
+            last.barh(rows + off, [row[f"{key}_s"] for row in scaling], 0.36, color=color, label=key)
+        last.set_yticks(rows, [str(row["arm"]) for row in scaling])
+        last.set_xlim(0, 1.8 * max(row["clock_s"] for row in scaling))
         last.invert_yaxis()
         last.set_title("workers: the same study")
         last.set_xlabel("time [s]")
-        last.legend(frameon=False)
+        last.legend(frameon=False, loc="center right")
     else:
         last.set_visible(False)
     figure.savefig(path, dpi=110)

@@ -51,7 +51,8 @@ def test_the_same_work_is_refused_while_its_owner_lives(tmp_path) -> None:
         owner.kill()
         owner.wait()
     with finished_tasks.alone(folder, "study", "hole 1"):
-        pass
+        assert folder.exists()
+    assert not folder.exists(), "no task was finished"
 
 
 def test_tasks_of_another_study_stay_when_one_ends(tmp_path) -> None:
