@@ -50,7 +50,7 @@ def direct(launch, air=ISA, *, step=STEP_S, tilt=0.0, level=0.0):
 
 
 @pytest.mark.parametrize("case", TABLE)
-def test_regression_table(case) -> None:
+def test_flights_stay_as_tabulated_before(case) -> None:
     launch, model = case
     x, y, vx, vy, vz, spin, t, apex = direct(launch, ISA._replace(model=model))
     carry, top, time, descent, speed, rpm = TABLE[case]
@@ -64,7 +64,7 @@ def test_regression_table(case) -> None:
 @pytest.mark.parametrize("launch", CASES)
 @pytest.mark.parametrize("wind", [(0.0, 0.0), (6.0, -8.0), (-3.0, 9.0)])
 @pytest.mark.parametrize("level", [0.0, -25.0])
-def test_against_scipy(launch, wind, level) -> None:
+def test_flights_are_within_a_centimetre_of_scipy(launch, wind, level) -> None:
     """Within 1 cm of DOP853 at a tolerance of 1e-10, any wind, level or falling ground."""
     want = reference(*launch, wind=wind, tilt_deg=4.0, level=level)
     x, y, vx, vy, vz, spin, t, apex = direct(
@@ -143,7 +143,7 @@ def test_energy_never_grows_in_calm_air(speed, angle, spin, tilt, model) -> None
     st.floats(0, 12),
     st.floats(0, 360),
 )
-def test_mirror(speed, angle, spin, tilt, wind, come) -> None:
+def test_a_mirrored_wind_mirrors_the_flight(speed, angle, spin, tilt, wind, come) -> None:
     one = fly(Launch(speed, angle, spin, tilt), wind=Wind("", wind, come))
     two = fly(Launch(speed, angle, spin, -tilt), wind=Wind("", wind, (360.0 - come) % 360.0))
     assert one.carry_m == pytest.approx(two.carry_m, abs=1e-6)
@@ -250,5 +250,5 @@ def test_density_of_the_standard_day_is_used() -> None:
     assert air_for(STANDARD_DAY).density == pytest.approx(1.1989, abs=1e-4)
 
 
-def test_table_is_kept() -> None:
+def test_a_table_of_flights_is_made_once() -> None:
     assert table_for(Launch(60, 12, 3000.0)) is table_for(Launch(60, 12, 3000.0))

@@ -46,7 +46,7 @@ def test_effective_distance_inverts_the_flight(plan, rise, speed, come) -> None:
         assert flight.carry_m == pytest.approx(plan, abs=0.15)
 
 
-def test_monotone() -> None:
+def test_effective_distance_grows_with_plan_rise_and_headwind() -> None:
     by_plan = [effective_distance(d, rise_m=4.0, wind=Wind("", 4.0, 20.0)) for d in range(20, 240, 10)]
     by_rise = [effective_distance(150.0, rise_m=r) for r in range(-20, 21, 4)]
     by_wind = [effective_distance(150.0, wind=Wind("", w, 0.0)) for w in range(0, 11, 2)]
@@ -63,7 +63,7 @@ def test_higher_and_warmer_plays_shorter() -> None:
     )
 
 
-def test_mirrored_winds() -> None:
+def test_winds_from_left_and_right_cost_the_same() -> None:
     one = effective_distance(150.0, wind=Wind("", 6.0, 50.0))
     assert one == pytest.approx(effective_distance(150.0, wind=Wind("", 6.0, 310.0)), abs=1e-6)
 

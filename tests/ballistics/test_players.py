@@ -26,7 +26,7 @@ def test_carries_are_met(name) -> None:
 
 
 @pytest.mark.parametrize("name", built_in_names())
-def test_bags_make_sense(name) -> None:
+def test_shorter_clubs_fly_shorter_and_land_steeper(name) -> None:
     clubs = built_in(name).clubs
     assert [c.name for c in clubs] == list(club_names())
     flights = [fly(c.launch) for c in clubs]
@@ -173,7 +173,7 @@ def test_dispersion_by_club_and_lie() -> None:
     assert 10.0 * chip < 0.5 * 40.0 * pitch
 
 
-def test_skill_between_handicaps() -> None:
+def test_skill_is_even_between_handicaps_and_held_beyond() -> None:
     """At the rows of the file, half-way between them, and held beyond them."""
     rows = {float(r["handicap"]): r for r in rows_of("skills")}
     for handicap, row in rows.items():

@@ -46,7 +46,7 @@ LANDINGS = [
 
 
 @pytest.mark.parametrize("name", ROWS)
-def test_run_table(name) -> None:
+def test_runs_are_those_tabulated_by_a_second_program(name) -> None:
     """The second program flies hops without air, as here for once, and has no skid phase: 0.25 m or 3 %."""
     numbers, runs = ROWS[name]
     table = turf_table()

@@ -96,7 +96,7 @@ def test_the_lie_is_what_the_ball_lies_on(level) -> None:
     assert from_sand.x == pytest.approx(output.x)
 
 
-def test_part_shot(level) -> None:
+def test_a_part_shot_carries_what_it_is_played_for(level) -> None:
     shots = simulate(level, Kind.GREEN, (0.0, 0.0), "sand wedge", 0.0, n=256, carry_m=30.0)
     assert shots.carry_m.mean() == pytest.approx(30.0, rel=0.03)
 
@@ -143,7 +143,7 @@ def test_start_off_the_terrain_is_refused(level) -> None:
         simulate(Surface(z, level.x_west, level.y_north, level.cell), 1, (0.0, 0.0), "driver", 0.0, lie="tee")
 
 
-def test_into_a_cliff() -> None:
+def test_shots_into_a_cliff_end_at_its_foot() -> None:
     """A wall of 60 m, 20 m ahead: every shot is back at its foot or on it, none beyond, none lost."""
     y = 200 - (np.arange(400) + 0.5)
     z = np.where(y > 20, 60.0, 0.0)[:, None] * np.ones((400, 200))
@@ -153,7 +153,7 @@ def test_into_a_cliff() -> None:
     assert (shots.y < 25).all()
 
 
-def test_leaving_the_window(level) -> None:
+def test_shots_that_leave_the_map_are_off_the_map(level) -> None:
     shots = simulate(level, 1, (0.0, 200.0), "driver", 0.0, lie="tee", n=256)
     sound(shots)
     assert (shots.kind == Kind.OFF_MAP).all()

@@ -33,7 +33,7 @@ def windy(straight_site: Site) -> Site:
     return straight_site.replace(winds=WINDS)
 
 
-def test_effective_carries(windy) -> None:
+def test_the_bogey_man_falls_short_where_the_scratch_man_carries(windy) -> None:
     got = gistools.effective_carries(windy, hole=1)
     table = got.effective_carries
     carries = gistools.carries(windy, hole=1).carries
@@ -68,7 +68,7 @@ def test_played_carry_with_rise_and_wind(windy) -> None:
         assert math.isnan(want) == ("beyond any shot" in row.note)
 
 
-def test_played_zones(windy) -> None:
+def test_the_scratch_man_carries_more_often_to_each_zone(windy) -> None:
     zones = gistools.effective_carries(windy, hole=1, winds=("calm",)).effective_zone_carries
     beyond = zones[zones["hazards_carried"].astype(str).str.contains("Burn")]
     short = zones[~zones["hazards_carried"].astype(str).str.contains("Burn")]
@@ -80,7 +80,7 @@ def test_played_zones(windy) -> None:
     assert (scratch["carried_pct"].to_numpy() > bogey["carried_pct"].to_numpy()).all()
 
 
-def test_tee_shots(windy) -> None:
+def test_risks_of_tee_shots_add_up_by_feature(windy) -> None:
     got = gistools.tee_shots(windy, hole=1)
     for layer in find("tee_shots").writes:
         table = got[layer.layer]
@@ -192,7 +192,7 @@ def test_sites_own_players_and_firmness_count(straight_site) -> None:
     assert built_in("scratch man").name in set(table["player"])
 
 
-def test_refusals(straight_site) -> None:
+def test_steps_of_shots_say_what_they_lack(straight_site) -> None:
     with pytest.raises(InputError, match="no player 'nobody'"):
         gistools.tee_shots(straight_site, hole=1, players=("nobody",))
     with pytest.raises(InputError, match="no wind 'gale'"):

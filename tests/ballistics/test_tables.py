@@ -95,7 +95,7 @@ def test_nodes_of_a_table_are_single_flights() -> None:
             assert output[:, 6] == pytest.approx(out[:, 6], abs=1e-2)
 
 
-def test_small_swings_too() -> None:
+def test_tables_of_small_swings_grow_with_speed() -> None:
     land = turf_grid(rough_ground(0.0), Kind.FAIRWAY)
     scales = np.linspace(0.08, 0.35, 40)
     headings = np.zeros(40)

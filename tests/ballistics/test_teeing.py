@@ -116,7 +116,7 @@ def test_of_equals_the_safer(level) -> None:
     assert two.in_zone.mean() > 0.9 and lost[0] < 0.02 and one.in_zone.mean() > 0.9
 
 
-def test_out_of_reach(level) -> None:
+def test_no_shot_is_best_for_a_target_out_of_reach(level) -> None:
     play = teeing(level, player="bogey woman")
     assert best_shot(play, target_for(box(-15, 250, 15, 280), (0.0, 0.0), play.land)) is None
 

@@ -125,7 +125,7 @@ def test_mirror_at_impact(v, w, g) -> None:
 @pytest.mark.parametrize(
     ("kind", "firmness"), [(Kind.GREEN, "normal"), (Kind.FAIRWAY, "firm"), (Kind.ROUGH, "normal")]
 )
-def test_level_roll(make_plane, speed, kind, firmness) -> None:
+def test_a_level_roll_is_speed_squared_over_resistance(make_plane, speed, kind, firmness) -> None:
     """``v^2 / (2 5/7 rho_g g)``."""
     land = turf_grid(make_plane(), kind, firmness=firmness)
     rho = land.turf[kind, _kernels.ROLLING_RESISTANCE]
@@ -316,7 +316,7 @@ def test_a_ball_that_rolls_into_a_burn_stays(make_plane) -> None:
     assert kind == Kind.SAND and 8.0 < end < 10.0
 
 
-def test_leaving_the_ground(make_plane) -> None:
+def test_a_run_over_the_edge_of_the_map_ends_there(make_plane) -> None:
     run, kind, _ = lands(turf_grid(make_plane(), Kind.FAIRWAY), 27.8, 30.0, 2115, y=295.0)
     assert kind == Kind.OFF_MAP and 0.0 <= run < 5.0
 

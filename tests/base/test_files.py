@@ -12,7 +12,7 @@ from gistools.base import files
 from gistools.base.files import atomic_replace, write_files
 
 
-def test_all_or_nothing(tmp_path: Path) -> None:
+def test_several_files_are_written_all_or_none(tmp_path: Path) -> None:
     a, b = tmp_path / "a", tmp_path / "b"
     a.write_text("old")
     with pytest.raises(ZeroDivisionError), atomic_replace(a, b) as (first, _):

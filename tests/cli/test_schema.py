@@ -42,7 +42,7 @@ CHEAP = [n for n in STEPS if find(n).cost == "seconds" and n not in ("brief", "a
 
 
 @pytest.mark.parametrize("step", CHEAP)
-def test_steps(schema, site, step):
+def test_json_of_every_cheap_step_fits_the_schema(schema, site, step):
     printed = checked(schema, "result", step, site, "--hole", 2, "--show-only")
     assert printed["step"] == step and printed["crs"] == "EPSG:27700"
     for layer in printed["layers"].values():
@@ -56,7 +56,7 @@ def test_check_propose_tees_and_a_quick_study(schema, site, tmp_path):
     assert study["complete"] and "carries" in study["results"]
 
 
-def test_search_and_compare(schema, site, monkeypatch, tmp_path):
+def test_json_of_search_and_compare_fits_the_schema(schema, site, monkeypatch, tmp_path):
     """A variant that cannot be made has no earth: null, which NaN is not in JSON."""
     nan = float("nan")
     tried = pd.DataFrame({"1.rise_m": [1.0], "margin": [-9.0], "earth_m3": [nan], "full": [False]})

@@ -49,7 +49,7 @@ def test_a_measure_has_to_be_there():
             target_of(wrong)
 
 
-def test_toml(tmp_path):
+def test_a_brief_is_read_from_toml(tmp_path):
     path = tmp_path / "brief.toml"
     path.write_text('[[brief]]\nhole = 1\nmeasure = "lengths.grid_m"\nat_least = 300\n', encoding="utf-8")
     table = read_brief(path)

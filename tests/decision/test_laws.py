@@ -79,7 +79,7 @@ def test_a_wider_spread_never_lowers(fields, factor, box, kind):
 
 @FEW
 @given(st.floats(0.05, 0.5), boxes)
-def test_blindness_never_lowers(share, box):
+def test_straying_more_never_lowers_strokes(share, box):
     """Directions that stray more, by a share, from everywhere: `dispersion_scale` of `solve`."""
     hole = with_box(box, Kind.SAND)
     seen = play(*hole, pins=[PIN])

@@ -56,7 +56,7 @@ def sentences(left: tuple[float, float], right: tuple[float, float]) -> list[str
         ),
     ],
 )
-def test_readings(left, right, first, second):
+def test_a_reading_names_pin_and_zone_and_no_figure_of_zero(left, right, first, second):
     one, two = sentences(left, right)
     assert one.startswith("For the back pin the left zone") and one.endswith(first)
     assert two.startswith("For the back pin the right zone") and two.endswith(second)

@@ -139,7 +139,7 @@ def test_downhill_runs_out_and_is_harder_than_uphill() -> None:
     )  # aimed up the slope: seen towards the west, to its right
 
 
-def test_mirrored() -> None:
+def test_a_mirrored_green_has_mirrored_putts() -> None:
     green = solved(plane_2, SCRATCH, 10.0)
     for x, y in ((2.0, 1.0), (5.0, -3.0), (1.0, 6.0)):
         assert green.at(x, y) == pytest.approx(green.at(-x, y), abs=0.01)
@@ -178,7 +178,7 @@ def test_handicaps_are_in_order_and_interpolated() -> None:
     )
 
 
-def test_what_cannot_be() -> None:
+def test_greens_and_turf_that_cannot_be_are_refused() -> None:
     with pytest.raises(InputError, match="no putter 'pro'"):
         built_in_putter("pro")
     with pytest.raises(InputError, match="putting errors"):

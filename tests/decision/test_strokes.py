@@ -109,7 +109,7 @@ def test_best_shot_beats_every_fixed_one(crossed):
                 assert not after < best - 0.03  # one cell of the mesh apart
 
 
-def test_mirror_image():
+def test_a_mirrored_hole_has_mirrored_strokes():
     surface, kinds = field()
     kinds = paint(surface, kinds, (-25, 60, -8, 130), Kind.SAND)
     one = play(surface, kinds, pins=[(4.0, 150.0)])

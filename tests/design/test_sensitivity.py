@@ -85,7 +85,7 @@ def test_the_picture_has_a_bar_for_each_end(monkeypatch):
         ({"pin": "back left", "tee": "moon"}, "there is no tee 'moon'"),
     ],
 )
-def test_refusals(monkeypatch, choice, words):
+def test_sensitivity_says_what_it_cannot_answer(monkeypatch, choice, words):
     monkeypatch.setattr(module, "zone_totals", play)
     with pytest.raises(InputError, match=words):
         sensitivity(SITE, hole=1, **choice)

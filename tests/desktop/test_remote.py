@@ -210,7 +210,7 @@ def test_environment_is_clean(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.mark.slow
 @pytest.mark.usefixtures("in_child")
-def test_hand_off(path: Path, tmp_path: Path) -> None:
+def test_a_hand_off_is_made_in_the_child_process(path: Path, tmp_path: Path) -> None:
     folder = gt.hand_off(gt.open_site(path), tmp_path / "green", hole=2, tin_m=0.5)
     assert (folder / "README.txt").is_file() and (folder / "hole_02").is_dir()
     with pytest.raises(gt.GistoolsError, match="green"):

@@ -78,7 +78,7 @@ def test_point_file(made: tuple[Site, Path, float]) -> None:
         assert float(level) * unit == pytest.approx(z, abs=MM)
 
 
-def test_dxf(made: tuple[Site, Path, float]) -> None:
+def test_the_drawing_holds_outlines_and_both_contours(made: tuple[Site, Path, float]) -> None:
     site, folder, unit = made
     doc = ezdxf.readfile(one(folder, "hole_01/hole_01.dxf"))
     assert not doc.audit().errors
@@ -108,7 +108,7 @@ def test_dxf(made: tuple[Site, Path, float]) -> None:
     assert {e.dxf.layer[:16] for e in space.query("LWPOLYLINE")} == {"CONTOUR_EXISTING", "CONTOUR_PROPOSED"}
 
 
-def test_landxml(made: tuple[Site, Path, float]) -> None:
+def test_corners_of_the_alignment_are_in_the_file(made: tuple[Site, Path, float]) -> None:
     from tests.published.test_landxml12 import structure
 
     site, folder, unit = made
@@ -255,7 +255,7 @@ def test_workbook_adds_up(made: tuple[Site, Path, float]) -> None:
     assert names and not any(str(n).startswith(("=", "+", "@")) for n in names)
 
 
-def test_geotiffs(made: tuple[Site, Path, float]) -> None:
+def test_both_grounds_are_written_as_rasters(made: tuple[Site, Path, float]) -> None:
     from gistools.steps.quantity_rows import both_grounds
 
     site, folder, unit = made
@@ -312,7 +312,7 @@ def test_geojson_is_rfc_7946(made: tuple[Site, Path, float]) -> None:
         assert np.array(back.transform(lon, lat)) * unit == pytest.approx((x, y), abs=MM)
 
 
-def test_manifest(made: tuple[Site, Path, float]) -> None:
+def test_checksums_and_control_are_in_the_manifest(made: tuple[Site, Path, float]) -> None:
     site, folder, unit = made
     output = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
     assert output["crs"]["epsg"] == site.crs.to_epsg()

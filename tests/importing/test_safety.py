@@ -162,7 +162,7 @@ def test_a_source_that_was_cut_short_is_refused(sources, tmp_path, missing):
 
 
 @posix
-def test_no_room(sources, tmp_path):
+def test_a_full_disk_is_told_and_leaves_the_old_site(sources, tmp_path):
     """Files may not grow beyond 60 kB: said in words, and what was there stays."""
     to = tmp_path / "site.gpkg"
     gt.import_site(*sources, to=to)

@@ -29,7 +29,7 @@ def edge(angle_deg, bearing_deg, at, half):
 
 
 @pytest.mark.parametrize("angle", [30.0, 45.0, 60.0, 90.0])
-def test_straight_burn(plan, angle):
+def test_carries_of_a_straight_burn_are_plane_trigonometry(plan, angle):
     hole = plan.hole({"burn": plan.burn(angle)}, fairway=box(-20, 60, 20, 310))
     on_line = rows_of(hole, "burn", "on line")[0]
     half = 2 / np.sin(np.radians(angle))

@@ -43,7 +43,7 @@ def test_stations_end_at_the_green():
     assert stations(40.0, 10.0).tolist() == [0, 10, 20, 30, 40]
 
 
-def test_straight_fairway(plan):
+def test_widths_of_a_straight_fairway_are_its_sides(plan):
     hole = plan.hole({"bite": box(10, 196, 30, 208), "burn": plan.burn(90.0, at=260.0)})
     rows = rows_of(hole)
     simple = at(rows, 150)

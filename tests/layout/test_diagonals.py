@@ -102,7 +102,7 @@ def test_hazard_beside_the_fairway_is_no_diagonal(plan):
         (box(0, 0, 10, 4).difference(box(4, 1.5, 6, 2.5)), 90.0, None, 1e-9),
     ],
 )
-def test_second_moments(shape, bearing, ratio, off):
+def test_the_angle_is_that_of_second_moments_by_hand(shape, bearing, ratio, off):
     axis, result = _moments(affinity.translate(shape, 4e5, 6e5))
     assert np.degrees(np.arctan2(axis[0], axis[1])) % 180 == pytest.approx(bearing, abs=1e-5)
     if ratio is None:  # a rectangle with a hole: (bh^3 - b'h'^3) / 12 both ways

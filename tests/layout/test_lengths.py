@@ -65,7 +65,7 @@ def test_height_is_removed(height):
 
 
 @given(st.floats(-0.3, 0.3), st.floats(-0.3, 0.3))
-def test_along_a_plane(east, north):
+def test_length_over_a_plane_is_that_of_its_slope(east, north):
     x = -50 + (np.arange(150) + 0.5) * 2
     y = 450 - (np.arange(250) + 0.5) * 2
     ground = Surface(east * x[None, :] + north * y[:, None], -50.0, 450.0, 2.0)

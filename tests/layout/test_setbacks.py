@@ -139,7 +139,7 @@ def test_neighbour_across_the_line(plan):
 
 
 class TestCone:
-    def test_shape(self, plan):
+    def test_the_cone_has_its_closed_form_area(self, plan):
         (tee,) = plan.hole({}).tees
         area, axis = cone(tee, 15.0, 242.0)
         assert axis.length == pytest.approx(242)
@@ -156,13 +156,13 @@ class TestCone:
         )
         assert row["chainage_m"] == pytest.approx(200)
 
-    def test_on_the_axis(self, plan):
+    def test_a_neighbour_on_the_axis_lacks_the_whole_cone(self, plan):
         path = neighbour("public path", LineString([(-100, 150), (100, 150)]))
         (row,) = conflict_rows(plan.hole({}), [], [path], only(cone_deg=15.0))
         assert row["separation_m"] == pytest.approx(0, abs=1e-9)
         assert row["clear_distance_m"] == pytest.approx(150 * np.tan(np.radians(15)))
 
-    def test_outside(self, plan):
+    def test_a_neighbour_outside_the_cone_is_no_conflict(self, plan):
         beside = neighbour("structure", Polygon([(60, 200), (70, 200), (70, 190)]))
         assert conflict_rows(plan.hole({}), [], [beside], only(cone_deg=15.0)) == []
 

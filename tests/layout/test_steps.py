@@ -98,12 +98,12 @@ def find_metric(code):
 
 
 class TestLinesOfPlay:
-    def test_derived(self, straight_site):
+    def test_an_undrawn_line_of_play_is_derived(self, straight_site):
         (row,) = gt.lines_of_play(straight_site).itertuples()
         assert (row.source, row.turns_count, row.tee_feature_id) == ("derived", 0, 1)
         assert row.length_m == pytest.approx(340) and row.first_bearing_deg == pytest.approx(0)
 
-    def test_drawn_wins(self, tables):
+    def test_a_drawn_line_of_play_wins(self, tables):
         tables["play_lines"] = layer(
             [LineString([(0, 341), (25, 200), (1, 2)]), LineString([(0, 0), (-9, 100), (0, 340)])],
             hole=[1, 1],
@@ -131,7 +131,7 @@ class TestLinesOfPlay:
         tables["tees"] = layer([Point(0, 0)], hole=[1], tee=[None])
         assert list(gt.lines_of_play(Site.from_tables(tables, 27700))["tee"]) == ["tee 1"]
 
-    def test_unknown_hole(self, straight_site):
+    def test_a_hole_that_is_not_there_is_named(self, straight_site):
         with pytest.raises(InputError, match="no hole 5"):
             gt.carries(straight_site, hole=5)
 

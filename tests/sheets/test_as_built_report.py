@@ -133,7 +133,7 @@ def test_a_point_off_the_ground_is_named_and_shrinks_no_plan(measured: Path, tmp
     assert "1:500 at A3" in page.extract_text()
 
 
-def test_refusals(measured: Path, tmp_path: Path) -> None:
+def test_a_report_never_replaces_unasked_and_is_a_pdf(measured: Path, tmp_path: Path) -> None:
     with pytest.raises(InputError, match="no measured points"):
         write_as_built_report(SITE, tmp_path / "a.pdf")
     with pytest.raises(InputError, match=r"should end in \.pdf"):

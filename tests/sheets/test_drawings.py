@@ -238,7 +238,7 @@ def test_board_without_a_study_says_what_is_missing(folder):
         ({"hole": 9}, "no hole 9"),
     ],
 )
-def test_refusals(tmp_path, choice, words):
+def test_drawings_that_cannot_be_are_refused(tmp_path, choice, words):
     with pytest.raises(InputError, match=re.escape(words)):
         write_drawings(SITE, to=tmp_path, **choice)
 

@@ -139,7 +139,9 @@ def test_the_first_screen_answers(screen: Opened, layer: pd.DataFrame, question:
 
 
 @pytest.mark.parametrize("question", ANSWERS)
-def test_the_board_answers(sheets: list[Any], layer: pd.DataFrame, question: str) -> None:
+def test_the_board_answers_each_question_with_the_layer(
+    sheets: list[Any], layer: pd.DataFrame, question: str
+) -> None:
     text = flat(" ".join(t.get_text() for t in sheets[0].paper.texts))
     wind = next(w for w in dict.fromkeys(layer["wind"]) if "prevailing" in w)
     rows = layer[(layer["player"] == "scratch man") & (layer["wind"] == wind) & (layer["shot_number"] == 1)]

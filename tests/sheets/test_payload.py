@@ -60,7 +60,7 @@ def test_the_frame_keeps_distances(bearing: float) -> None:
     assert math.isclose(shape.area, 1200) and math.isclose(shape.length, 140)
 
 
-def test_path_data() -> None:
+def test_rings_become_closed_paths_and_points_none() -> None:
     assert svg_path(LineString([(0, 0), (0.04, 0.01), (10.26, -3)])) == "M0,0 10.3,-3"
     ring = Polygon([(0, 0), (4, 0), (4, 4)], [[(3, 1), (3, 2), (3.5, 2)]])
     assert svg_path(ring).count("Z") == 2

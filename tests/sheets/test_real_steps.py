@@ -26,7 +26,7 @@ def figures(text: str) -> Any:
     return json.loads(results[1])
 
 
-def test_straight_hole(straight_site: Site) -> None:
+def test_the_page_of_a_straight_hole_has_its_zones_in_place(straight_site: Site) -> None:
     results = collect_results(straight_site, 1, PLAN)
     assert not results.reasons
     output = figures(page(straight_site, results, draw(straight_site, 1, results)))

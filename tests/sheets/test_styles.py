@@ -137,7 +137,7 @@ def test_page_and_drawings_share_their_colours() -> None:
     assert "$" not in page_style()
 
 
-def test_style_files(tmp_path: Path) -> None:
+def test_style_files_are_replaced_only_when_asked(tmp_path: Path) -> None:
     site = write_sample(tmp_path / "merrowby.gpkg")
     with pytest.raises(InputError, match="no result layers"):
         write_styles(site)

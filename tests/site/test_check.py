@@ -230,7 +230,7 @@ def test_each_problem_is_found(make_survey, kit, case):
     assert finding in open_site(path).findings
 
 
-def test_all_at_once(make_survey):
+def test_many_faults_are_listed_at_once_in_order(make_survey):
     """A survey with many faults: none hides another."""
     names = [
         "wrong type",
@@ -352,7 +352,7 @@ def test_terrain_table_that_holds_pictures(survey):
     "name",
     ["Þórsburn – «æøå»", 'He said "no"', "x'); DROP TABLE tees; --", "=1+2", "a\nb", "<script>", "漢字"],
 )
-def test_odd_names_work(make_survey, name):
+def test_names_of_odd_signs_come_through(make_survey, name):
     burn = layer([LineString([(-60, 140), (60, 260)])], hole=[1], name=[name], width_m=[4.0])
     path = make_survey(burns=burn)
     findings = check(path)

@@ -99,7 +99,7 @@ def test_terrain_comes_along(tmp_path: Path) -> None:
         ("new.gpkg", "EPSG:0", "unknown"),
     ],
 )
-def test_refused(tmp_path: Path, name: str, crs: object, message: str) -> None:
+def test_a_new_site_that_cannot_be_is_refused(tmp_path: Path, name: str, crs: object, message: str) -> None:
     with pytest.raises(InputError, match=message):
         gt.new_site(tmp_path / name, crs)
     assert not (tmp_path / name).exists()

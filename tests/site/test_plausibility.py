@@ -219,7 +219,7 @@ def test_hole_numbers_in_words_are_read(make_survey, kit):
         ("1-9", None),
     ],
 )
-def test_hole_number(text, number):
+def test_a_hole_number_is_read_out_of_a_name(text, number):
     assert hole_number(text) == number
 
 

@@ -27,7 +27,7 @@ def test_the_prevailing_wind_comes_first() -> None:
     assert [w.name for w in winds_of(Tables(winds=rows))] == ["west", "calm", "sea breeze"]
 
 
-def test_defaults() -> None:
+def test_scratch_and_bogey_man_in_calm_are_the_defaults() -> None:
     assert [p.name for p in players_of(Tables())] == ["scratch man", "bogey man"]
     assert [w.name for w in winds_of(Tables())] == ["calm"]
 

@@ -334,7 +334,7 @@ def test_tables_of_players_and_winds(survey):
     assert winds.loc[0, ["wind", "speed_ms", "from_deg"]].tolist() == ["sea", 6.5, 250.0]
 
 
-def test_depth_and_parts(kit, make_survey):
+def test_features_with_heights_or_parts_are_said(kit, make_survey):
     tables = kit.survey_tables()
     parts = MultiPolygon([box(30, 150, 40, 160), box(50, 150, 60, 165)])
     path = make_survey(
@@ -374,7 +374,7 @@ def test_missing_values_are_filled_and_told(make_survey):
     assert any("features 2" in f.message for f in levels(site, "warning") if f.layer == "trees")
 
 
-def test_fatal_files(tmp_path, survey):
+def test_damaged_files_are_refused_in_words(tmp_path, survey):
     with pytest.raises(SiteError, match="does not exist"):
         open_site(tmp_path / "none.gpkg")
     with pytest.raises(SiteError, match="not a file"):

@@ -301,7 +301,7 @@ def test_infinite_maps_are_refused(survey):
     assert survey.read_bytes() == before
 
 
-def test_types_and_gaps(survey):
+def test_types_and_empty_cells_come_back(survey):
     site = open_site(survey)
     columns = {
         "hole": [1, 2, 3],

@@ -76,7 +76,7 @@ def test_wall_at_any_bearing(bearing: float, crest: float, cell: float, at: floa
     assert v.low_m[0, 0] == pytest.approx(max(1.6 + (crest - 1.6) * 200 / face, 0.0), abs=1e-9)
 
 
-def test_cone() -> None:
+def test_a_cone_hides_by_its_apex_or_its_hyperbola() -> None:
     """A cone of height 5 on level ground, apex on a cell centre and on the line: the apex hides."""
     s = level(rows=81, cols=241)
     x, y = s.centres()
@@ -374,7 +374,7 @@ def test_views_without_observers_are_empty() -> None:
     assert Scene(level()).views(np.empty((0, 2)), [(20, 20)]).share.shape == (0, 1)
 
 
-def test_places_seen() -> None:
+def test_places_are_seen_or_not_or_without_an_answer() -> None:
     s = level()
     z = s.z.copy()
     z[:, 100] = 13.0

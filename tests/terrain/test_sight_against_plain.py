@@ -267,7 +267,7 @@ def test_missing_ground(seed: int) -> None:
 
 
 @pytest.mark.parametrize("hole", [1, 2, 3])
-def test_sample(hole: int) -> None:
+def test_sight_on_the_sample_is_that_of_plain_code(hole: int) -> None:
     """Each hole of Merrowby Links with its trees, hedges and buildings, and its pins."""
     from gistools.hole import HoleModel
     from gistools.site.sample import sample_site

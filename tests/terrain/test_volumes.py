@@ -59,7 +59,7 @@ SOLIDS = {
 
 @pytest.mark.parametrize("name", SOLIDS)
 @pytest.mark.parametrize(("cell", "tolerance"), [(1.0, 0.01), (0.5, 0.0005), (0.25, 0.001)])
-def test_solids(name: str, cell: float, tolerance: float) -> None:
+def test_volumes_of_solids_are_their_closed_forms(name: str, cell: float, tolerance: float) -> None:
     """0.05 % at 0.5 m: ; 1 % at 1 m and 0.1 % at 0.25 m are asked of the tool."""
     height, exact = SOLIDS[name]
     raised = cut_and_fill(*pair(height, cell))
