@@ -151,7 +151,7 @@ def outcomes_a_second(s) -> None:
     shots = np.flatnonzero(tables.carry_m < 1000)
     _, centre = s.best(x, y, 0)
     pairs = [(int(k), (centre + h) % _kernels.HEADINGS) for k in shots[:12] for h in range(-10, 10)]
-    q, buffer = np.empty(pins), _kernels.make_sample_buffer(128)
+    q, buffer = np.empty(pins), _kernels.make_sample_buffer()
     place, sampling = s.place(x, y), Sampling(128, 0.0, 0.0)
 
     def loop(times):

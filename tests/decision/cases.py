@@ -97,7 +97,7 @@ def kernel_value(
         Action(int(shot), int(heading) % 240),
         Sampling(samples, direct_below_m, dispersion_scale),
         s.value,
-        make_sample_buffer(samples),
+        make_sample_buffer(),
         q,
     )
     return q

@@ -110,7 +110,7 @@ def test_values_are_those_of_shots_played_one_by_one(place):
 
 def value_in_the_solver(s: ValueFunction, place: tuple[float, float], shot: int, heading: int) -> float:
     """Action value as the solver computes it, every run simulated directly."""
-    q, buffer = np.empty(1), kernels.make_sample_buffer(REPORTED)
+    q, buffer = np.empty(1), kernels.make_sample_buffer()
     tables, start = s.tables(int(s.mesh.lie[s.state(*place)])), s.place(*place)
     sampling = Sampling(REPORTED, np.inf, 0.0)
     action_value(s.ground, tables, start, Action(shot, heading), sampling, s.value, buffer, q)

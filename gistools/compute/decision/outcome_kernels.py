@@ -45,9 +45,12 @@ DROP_M = 2.0  # two club-lengths (Rules of Golf 2023, Definitions), about [m]
 OFFSET, SHIFT, CURVE, DIRECTION, DIRECTION_BIN, SPEED_NODE = 0, 2, 4, 6, 8, 9
 TABLE_ROWS = 10
 #: further rows of a sample buffer: column and row of the landing, height over the start, column and row at
-#: rest
-LAND_COL, LAND_ROW, RISE, REST_COL, REST_ROW = 10, 11, 12, 13, 14
-BUFFER_ROWS = 15
+#: rest, level of the ground looked at
+LAND_COL, LAND_ROW, RISE, REST_COL, REST_ROW, GROUND_LEVEL = 10, 11, 12, 13, 14, 15
+BUFFER_ROWS = 16
+#: samples that a row has room for: a fixed number, so that the compiler sees that rows do not overlap; no
+#: multiple of 4 KB, at which reads and writes of different rows wait for one another
+ROW_LENGTH = 2064
 #: rows of whole numbers of a sample buffer: landing cell, kind of ground met, next state, penalty strokes
 LANDING_CELL, KIND_MET, NEXT_STATE, PENALTY = 0, 1, 2, 3
 EVENT_ROWS = 4
@@ -203,7 +206,7 @@ class Sampling(NamedTuple):
 class SampleBuffer(NamedTuple):
     """Room for the samples of a shot.
 
-    ``real (BUFFER_ROWS, samples)`` float32, ``event (EVENT_ROWS, samples)`` int32.
+    ``real (BUFFER_ROWS, ROW_LENGTH)`` float32, ``event (EVENT_ROWS, ROW_LENGTH)`` int32.
     """
 
     real: np.ndarray
@@ -211,11 +214,17 @@ class SampleBuffer(NamedTuple):
 
 
 @kernel(allocates=True)
-def make_sample_buffer(samples):
-    """Return an empty buffer for so many samples."""
+def make_sample_buffer():
+    """Return an empty buffer for the largest set of samples."""
     return SampleBuffer(
-        np.empty((BUFFER_ROWS, samples), np.float32), np.empty((EVENT_ROWS, samples), np.int32)
+        np.empty((BUFFER_ROWS, ROW_LENGTH), np.float32), np.empty((EVENT_ROWS, ROW_LENGTH), np.int32)
     )
+
+
+@kernel(inline=True, python_entry=False)
+def row_of(row):
+    """Where a row of a sample buffer begins."""
+    return np.uint64(row * ROW_LENGTH)
 
 
 @kernel
@@ -389,38 +398,47 @@ def meet_ground(g, tables, shot, samples, place, buffer):
     sample flies. NaN-safe clamp: ``min(limit, value)`` returns the limit for nan (missing ground), so that no
     cast gives an invalid index.
     """
-    real, event = buffer.real, buffer.event
+    real, event = buffer.real.reshape(buffer.real.size), buffer.event.reshape(buffer.event.size)
     rows, cols = np.float32(g.kind.shape[0]), np.float32(g.kind.shape[1])
-    wide, level = np.uint32(g.kind.shape[1]), g.level.reshape(g.level.size)
+    wide, level = np.int32(g.kind.shape[1]), g.level.reshape(g.level.size)
     none, right, low = np.float32(0.0), cols - np.float32(1.0), rows - np.float32(1.0)
     per = np.float32(1.0 / g.cell)
     u0, v0 = np.float32((place.x - g.x_west) / g.cell), np.float32((g.y_north - place.y) / g.cell)
     start = np.float32(place.z)
     floor, ceiling = np.float32(tables.lowest_m[shot]), np.float32(tables.highest_m[shot])
     steep = np.float32(tables.highest_m[shot] / tables.carry_m[shot])
-    for k in range(samples):
-        d0, d1 = real[OFFSET, k] * per, real[OFFSET + 1, k] * per
-        u, v, h, unknown = u0 + d0, v0 - d1, none, False
+    for n in range(samples):
+        k = np.uint64(n)
+        u, v = u0 + real[row_of(OFFSET) + k] * per, v0 - real[row_of(OFFSET + 1) + k] * per
         off = (u < none) | (v < none) | (u >= cols) | (v >= rows)
-        for _ in range(2):
-            i, j = np.uint32(min(max(none, v), low)), np.uint32(min(max(none, u), right))
-            above = level[i * wide + j] - start
-            unknown |= above != above
+        i, j = np.int32(min(max(none, v), low)), np.int32(min(max(none, u), right))
+        event[row_of(LANDING_CELL) + k], event[row_of(KIND_MET) + k] = i * wide + j, np.int32(off)
+    for _ in range(2):
+        for n in range(samples):  # by itself: the processor waits for many levels at once
+            k = np.uint64(n)
+            real[row_of(GROUND_LEVEL) + k] = level[np.uint32(event[row_of(LANDING_CELL) + k])]
+        for n in range(samples):
+            k = np.uint64(n)
+            above = real[row_of(GROUND_LEVEL) + k] - start
             h = min(max(floor, above), ceiling)
-            u = u0 + d0 + h * per * (real[SHIFT, k] + h * real[CURVE, k])
-            v = v0 - d1 - h * per * (real[SHIFT + 1, k] + h * real[CURVE + 1, k])
-            off |= (u < none) | (v < none) | (u >= cols) | (v >= rows)
-        i, j = np.uint32(min(max(none, v), low)), np.uint32(min(max(none, u), right))
-        cell = i * wide + j
-        above = level[cell] - start
-        face = above > steep * math.sqrt(
-            real[OFFSET, k] * real[OFFSET, k] + real[OFFSET + 1, k] * real[OFFSET + 1, k]
-        )
-        real[LAND_COL, k], real[LAND_ROW, k], real[RISE, k] = u, v, h
-        if off | unknown:
-            event[LANDING_CELL, k] = np.int32(REPLAY_FROM_START)
-        else:
-            event[LANDING_CELL, k] = np.int32(UNPLAYABLE_FACE) if face else np.int32(cell)
+            d0, d1 = real[row_of(OFFSET) + k] * per, real[row_of(OFFSET + 1) + k] * per
+            u = u0 + d0 + h * per * (real[row_of(SHIFT) + k] + h * real[row_of(CURVE) + k])
+            v = v0 - d1 - h * per * (real[row_of(SHIFT + 1) + k] + h * real[row_of(CURVE + 1) + k])
+            off = (above != above) | (u < none) | (v < none) | (u >= cols) | (v >= rows)
+            i, j = np.int32(min(max(none, v), low)), np.int32(min(max(none, u), right))
+            real[row_of(LAND_COL) + k], real[row_of(LAND_ROW) + k], real[row_of(RISE) + k] = u, v, h
+            event[row_of(LANDING_CELL) + k] = i * wide + j
+            event[row_of(KIND_MET) + k] |= np.int32(off)
+    for n in range(samples):
+        k = np.uint64(n)
+        real[row_of(GROUND_LEVEL) + k] = level[np.uint32(event[row_of(LANDING_CELL) + k])]
+    for n in range(samples):
+        k = np.uint64(n)
+        d0, d1 = real[row_of(OFFSET) + k], real[row_of(OFFSET + 1) + k]
+        face = real[row_of(GROUND_LEVEL) + k] - start > steep * math.sqrt(d0 * d0 + d1 * d1)
+        cell = np.int32(UNPLAYABLE_FACE) if face else event[row_of(LANDING_CELL) + k]
+        lost = event[row_of(KIND_MET) + k] != 0
+        event[row_of(LANDING_CELL) + k] = np.int32(REPLAY_FROM_START) if lost else cell
 
 
 @kernel(python_entry=False)
@@ -692,7 +710,7 @@ def outcomes(g, tables, place, action, sampling, out):
 
     State REPLAY_FROM_START is stroke and distance. A shot against a face stays where it was played from.
     """
-    buffer = make_sample_buffer(sampling.samples)
+    buffer = make_sample_buffer()
     simulate_samples(g, tables, place, action, sampling, buffer)
     real, event = buffer.real, buffer.event
     x, y = place.x, place.y
@@ -726,12 +744,16 @@ def straight(g, tables, action, x, y, out):
 
     Kind is KIND_OFF off the map.
     """
-    one, buffer = make_sample_buffer(1), make_sample_buffer(x.size)
+    one = make_sample_buffer()
+    buffer = SampleBuffer(
+        np.empty((BUFFER_ROWS, x.size), np.float32), np.empty((EVENT_ROWS, x.size), np.int32)
+    )
     lay_out(tables, action, tables.sample.shape[3] - 1, 1, 0.0, one.real)
     for n in range(x.size):
         i, j = cell_of(g, x[n], y[n])
         buffer.event[LANDING_CELL, n] = i * g.kind.shape[1] + j if i >= 0 else REPLAY_FROM_START
-        buffer.real[:, n] = one.real[:, 0]
+        for row in range(TABLE_ROWS):
+            buffer.real[row, n] = one.real[row, 0]
         buffer.real[LAND_COL, n] = (x[n] - g.x_west) / g.cell
         buffer.real[LAND_ROW, n] = (g.y_north - y[n]) / g.cell
         buffer.real[RISE, n] = 0.0

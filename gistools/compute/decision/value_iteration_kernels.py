@@ -153,11 +153,11 @@ def make_top_actions(pins):
 
 
 @kernel(allocates=True, python_entry=False)
-def make_workspace(tables, pins, samples):
+def make_workspace(tables, pins):
     """Return the workspace of one thread."""
     actions = tables.carry_m.size * HEADINGS
     return Workspace(
-        make_sample_buffer(samples),
+        make_sample_buffer(),
         np.empty(pins),
         np.full(actions, -1),
         np.empty((actions, pins)),
@@ -527,7 +527,7 @@ def greedy_improvement(problem, iterate, states, coarse, fine):
     """
     tables, value = problem.tables, iterate.value
     pins = problem.pin_xy.shape[0]
-    work = make_workspace(tables, pins, max(coarse, fine))
+    work = make_workspace(tables, pins)
     longest, duplicate = longest_carry(tables), duplicates_of(tables)
     for s in states:
         coarse_search(problem, value, s, coarse, longest, work)
@@ -563,7 +563,7 @@ def warm_start(problem, iterate, states, representative, source, fine):
     ``representative (n, pins)``; ``source`` holds the actions, which no thread writes meanwhile.
     """
     tables, pins = problem.tables, problem.pin_xy.shape[0]
-    work = make_workspace(tables, pins, fine)
+    work = make_workspace(tables, pins)
     for s in states:
         reset(work.fine)
         x, y = problem.place[s, 0], problem.place[s, 1]
@@ -588,7 +588,7 @@ def search_places(problem, iterate, seeds, coarse, fine):
     """
     tables, value = problem.tables, iterate.value
     pins = problem.pin_xy.shape[0]
-    work = make_workspace(tables, pins, max(coarse, fine))
+    work = make_workspace(tables, pins)
     longest, duplicate = longest_carry(tables), duplicates_of(tables)
     for n in range(problem.place.shape[0]):
         coarse_search(problem, value, n, coarse, longest, work)
@@ -630,7 +630,7 @@ def policy_evaluation_sweep(problem, iterate, states, sampling, n_candidates, mo
     g, tables, value = problem.ground, problem.tables, iterate.value
     pins = value.shape[1]
     q, low, at = np.empty((pins, pins)), np.empty(pins), np.empty(pins, np.int64)
-    buffer = make_sample_buffer(sampling.samples)
+    buffer = make_sample_buffer()
     limit = sampling.direct_simulation_below_m
     for s in states:
         xyz = problem.place[s]
