@@ -27,6 +27,7 @@ from typing import Any
 import numpy as np
 
 from gistools.cli.executors import executor_of
+from gistools.cli.warmup import prepare
 from gistools.compute.decision.outcome_tables import table_folder
 from gistools.site.sample import sample_site
 from gistools.steps.study import study
@@ -107,6 +108,7 @@ def main() -> int:
     words.add_argument("--cell", type=float, default=3.0, help="side of a cell of the mesh [m]")
     words.add_argument("--to", type=Path, help="write the figures into this JSON file as well")
     given = words.parse_args()
+    prepare()  # else the first arm compiles
     print(f"{os.cpu_count()} processors, load before {os.getloadavg()[0]:.1f}; {3 * given.players} tasks")
     print("| arm | clock [s] | processor [s] | faster | efficiency | off by [strokes] |")
     print("|---|---|---|---|---|---|")
