@@ -130,7 +130,7 @@ def python_value(s, tables, shot, samples):
 @kernel
 def evaluate_often(g, tables, pairs, times, place, value, buffer, q):
     """Evaluate shots on headings again and again, as the search does, without calls from Python."""
-    sampling = Sampling(buffer.real.shape[1], 0.0, 0.0)
+    sampling = Sampling(128, 0.0, 0.0)
     for _ in range(times):
         for n in range(pairs.shape[0]):
             action_value(g, tables, place, Action(pairs[n, 0], pairs[n, 1]), sampling, value, buffer, q)
