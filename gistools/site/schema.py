@@ -385,6 +385,7 @@ TABLES: dict[str, LayerSpec] = {
                 Field("zone", "text", "landing zone"),
                 Field("pin", "text", "hole location"),
                 Field("feature", "text", "name of the hazard or other feature"),
+                Field("line", "text", "which of the carries of a feature: on line, least or greatest"),
                 Field("at_least", "float", "least value allowed"),
                 Field("at_most", "float", "greatest value allowed"),
                 Field("is_value", "text", "the value it has to be"),

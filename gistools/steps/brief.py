@@ -22,7 +22,7 @@ if TYPE_CHECKING:
             "brief",
             "",
             columns(
-                "hole measure tee player wind zone pin feature requirement figure margin result must "
+                "hole measure tee player wind zone pin feature line requirement figure margin result must "
                 "rows_count why"
             ),
             "the designer's intentions, checked",
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
                 "measure about requirement figure result why",
                 verdict="result",
                 whole=True,
-                joined="tee player wind zone pin feature",
+                joined="tee player wind zone pin feature line",
             ),
         ),
     ],
@@ -50,9 +50,9 @@ def brief(
 ) -> Any:
     """Check the designer's intentions, a row each, against what the steps measure.
 
-    All result rows that match hole, tee, player, wind, zone, pin and feature have to be within what is asked;
-    the figure is the one farthest from it, ``margin`` how far inside (in the unit of the measure). Of a layer
-    that goes on shot after shot (`where_to_play`) the tee shots count. The rows of the brief are
+    All result rows that match hole, tee, player, wind, zone, pin, feature and line have to be within what is
+    asked; the figure is the one farthest from it, ``margin`` how far inside (in the unit of the measure). Of
+    a layer that goes on shot after shot (`where_to_play`) the tee shots count. The rows of the brief are
     those of the table `brief`, or of a TOML file: a ``[[brief]]`` for each, with the fields of the table
     (:func:`gistools.steps.brief_rows.read_brief`).
 

@@ -1,8 +1,8 @@
 """The designer's intentions checked against what the steps measured.
 
 A row names a measure, ``step.column`` (``layer.column`` where a step writes several layers), what it concerns
-(hole, tee, player, wind, zone, pin, feature; empty means all) and what is asked: at least, at most, or the
-value it has to be. All rows of the result that match have to satisfy it; the figure reported is the one
+(hole, tee, player, wind, zone, pin, feature, line; empty means all) and what is asked: at least, at most, or
+the value it has to be. All rows of the result that match have to satisfy it; the figure reported is the one
 farthest from it.
 """
 
@@ -24,7 +24,7 @@ from gistools.site.model import Site
 from gistools.site.schema import TABLES, Field
 from gistools.steps.catalogue import STEPS, Step, find, need
 
-FILTERS = ("tee", "player", "wind", "zone", "pin", "feature")
+FILTERS = ("tee", "player", "wind", "zone", "pin", "feature", "line")
 KINDS = {"text": "text in quotes", "int": "a whole number", "float": "a number", "bool": "true or false"}
 WORDS = {"true": True, "yes": True, "false": False, "no": False}
 

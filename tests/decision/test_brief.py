@@ -7,6 +7,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+import gistools as gt
 from gistools.base.errors import InputError
 from gistools.site.sample import sample_site
 from gistools.steps.brief import brief
@@ -39,6 +40,20 @@ def test_brief_row_by_a_key_the_result_lacks_is_refused(straight_site):
     row = {"measure": "flag_views.pin_distance_m", "tee": "back", "zone": "short left", "at_least": 1.0}
     done = check_row(straight_site, row)
     assert done["result"] == "no answer" and "not told apart by zone; leave zone empty" in done["requirement"]
+
+
+def test_a_row_by_line_is_about_that_carry_alone():
+    """The least carry of a burn on the diagonal is shorter than the greatest, so one limit parts them."""
+    site = sample_site()
+    carries = gt.carries(site, hole=1)["carries"].query("tee == 'back' and feature == 'Teasel Burn'")
+    limit = carries["carry_m"].mean()
+    about = {"hole": 1, "measure": "carries.carry_m", "tee": "back", "feature": "Teasel Burn"}
+    rows = {
+        line: check_row(site, {**about, "line": line, "at_least": limit})
+        for line in ("least", "on line", "greatest", "")
+    }
+    assert [row["result"] for row in rows.values()] == ["fails", "fails", "holds", "fails"]
+    assert [row["rows_count"] for row in rows.values()] == [1, 1, 1, 3]
 
 
 def test_a_measure_has_to_be_there():

@@ -73,6 +73,7 @@ def known(site, row):
     return {"result": result, "figure": str(figure), "measure": row["measure"], "requirement": "at least 9.0"}
 
 
+@pytest.mark.slow
 def test_player_and_wind_of_the_row_are_changed(monkeypatch) -> None:
     monkeypatch.setattr(module, "check_row", known)
     row = {"measure": "positions.total_strokes", "player": "scratch man", "wind": "calm", "at_least": 9.0}
