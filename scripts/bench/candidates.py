@@ -27,7 +27,12 @@ from gistools.site.players import one_player, one_wind
 from gistools.site.sample import sample_site
 
 LIMIT_S = 300.0
-MOVES = (("Haar Knowe", "along_m", 8.0), ("Burdock", "across_m", 5.0), ("Spurge", "along_m", 5.0))
+#: features, what moves them, and between which figures
+MOVES = (
+    ("Haar Knowe", "along_m", -8.0, 0.0),
+    ("Burdock", "across_m", -5.0, 5.0),
+    ("Spurge", "along_m", -5.0, 5.0),
+)
 
 
 @cache
@@ -47,8 +52,8 @@ def play(number: int) -> tuple[str, float, float]:
     start = time.process_time()
     site = unchanged()
     base = time.process_time() - start
-    feature, figure, most = MOVES[number % len(MOVES)]
-    metres = float(np.random.default_rng(number).uniform(-most, most))
+    feature, figure, low, high = MOVES[number % len(MOVES)]
+    metres = float(np.random.default_rng(number).uniform(low, high))
     variant = apply_edits(site, [{"action": "move", "feature": feature, "hole": 1, figure: metres}])
     ground_rows(site, variant, 1)
     zone_totals(variant.as_variant_of(site, "back"), 1, "back")

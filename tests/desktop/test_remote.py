@@ -172,7 +172,7 @@ def test_violent_ends_leave_the_file(path: Path, tmp_path: Path, how: str) -> No
     copy.write_bytes(path.read_bytes())
     site = gt.open_site(copy)
     before = rows(copy)
-    at_work = threading.Event()
+    at_work, over = threading.Event(), threading.Event()
 
     def heard(share: float, _text: str) -> None:
         if share > 0.0:
@@ -183,12 +183,17 @@ def test_violent_ends_leave_the_file(path: Path, tmp_path: Path, how: str) -> No
         if how == "killed":
             for pid in remote.process_ids():
                 os.kill(pid, signal.SIGKILL)
-        else:
+            return
+        os.kill(os.getpid(), signal.SIGINT)
+        while not over.wait(5.0):  # one that arrives while Python cleans up is lost: as people do, once more
             os.kill(os.getpid(), signal.SIGINT)
 
     threading.Thread(target=strike).start()
     with pytest.raises(gt.Cancelled if how == "ctrl-c" else gt.GistoolsError, match=r"stopped|signal 9"):
-        gt.study(site, quick=True, progress=heard)
+        try:
+            gt.study(site, quick=True, progress=heard)
+        finally:
+            over.set()
     assert at_work.is_set() and rows(copy) == before and len(remote.process_ids()) <= 1
 
 
