@@ -30,7 +30,7 @@ LIMIT_S = 300.0
 #: features, what moves them, and between which figures
 MOVES = (
     ("Haar Knowe", "along_m", -8.0, 0.0),
-    ("Burdock", "across_m", -5.0, 5.0),
+    ("Burdock", "across_m", 0.0, 5.0),
     ("Spurge", "along_m", -5.0, 5.0),
 )
 
