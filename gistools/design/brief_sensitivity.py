@@ -15,7 +15,7 @@ import pandas as pd
 from gistools.base.errors import InputError
 from gistools.base.progress import on_progress, tick
 from gistools.base.units import figure_in_words
-from gistools.design.one_at_a_time import Change, changes
+from gistools.design.one_at_a_time import Change, Pair, changes, in_words
 from gistools.design.sensitivity import COARSE_M
 from gistools.design.zone_totals import hole_of, on_coarse_mesh
 from gistools.site.model import Site
@@ -160,7 +160,7 @@ def _measured(change: Change, row: dict[str, Any], names: dict[str, str]) -> dic
 
 def _row(
     factor: str,
-    pair: tuple[Change | None, Change | None],
+    pair: Pair,
     ends: list[dict[str, Any] | None],
     figure: float,
     present: dict[str, Any],
@@ -171,19 +171,15 @@ def _row(
     known = [v for v in (figure, *values) if np.isfinite(v)]
     column = str(present["measure"]).rpartition(".")[2]
     turns = any(end is not None and end["result"] != present["result"] for end in ends)
-    words = "; ".join(
-        f"{change.words} {figure_in_words(v, column, units) if np.isfinite(v) else 'cannot be said'}"
-        for change, v in zip(pair, values, strict=True)
-        if change is not None
-    )
+    said = in_words(pair, values, lambda v: figure_in_words(v, column, units))
     then = "met" if present["result"] == "fails" else "not met"
     return {
         "factor": factor,
-        "low": pair[0].words if pair[0] else "",
-        "high": pair[1].words if pair[1] else "",
+        "low": said["low"],
+        "high": said["high"],
         "figure_low": values[0],
         "figure_high": values[1],
         "spread": max(known) - min(known),
         "turns": turns,
-        "reading": f"{factor}: {words}{f'; {then} then' if turns else ''}",
+        "reading": f"{factor}: {said['words']}{f'; {then} then' if turns else ''}",
     }

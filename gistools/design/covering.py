@@ -52,8 +52,9 @@ def refuse_covering(changes: SiteEdits) -> None:
             on_it = _common(after, above, below)
             most = min(LEAST_M2, part / 2, after[above][1].area / 2)
             if on_it - _common(before, above, below) > most:
-                share = f", on {100 * on_it / part:.0f} % of it" if below[0] != "pins" else ""
-                raise InputError(_words(after, above, below) + share)
+                pct = 100 * on_it / part
+                share = f", on {f'{pct:.0f}' if pct >= 1 else 'less than 1'} % of it"
+                raise InputError(_words(after, above, below) + (share if below[0] != "pins" else ""))
     for mound in (key for key in changed if key[0] == "mounds"):
         for below in greens:
             if below not in changed and _raised_m(changes, after, mound, below) > FOOT_M:

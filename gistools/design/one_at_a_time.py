@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -25,6 +25,8 @@ from gistools.site.players import one_player
 STIMP_FT, WIND_MS, CARRY_SHARE, RISE_M, MOVED_M = 1.5, 5.0, 0.1, 1.0, 5.0
 #: a flag not seen at all widens the aim by so much at most [%] (assumption)
 BLIND_PCT = 30.0
+#: green speeds no slower and no faster than these are tried [ft] (assumption)
+STIMP_LIMITS_FT = 4.0, 16.0
 
 
 @dataclass(frozen=True)
@@ -35,6 +37,31 @@ class Change:
     site: Site
     player: str
     wind: str
+
+
+#: a thing changed: low, high; None for ground that cannot be made
+Pair = tuple[Change | None, Change | None]
+
+
+def in_words(pair: Pair, figures: list[float], written: Callable[[float], str]) -> dict[str, str]:
+    """Return what a figure is with a thing low and high: ``low``, ``high`` and ``words`` for both.
+
+    Parameters
+    ----------
+    pair
+        The two changes.
+    figures
+        The figure with each of them, nan where it cannot be said.
+    written
+        Writes a figure for people.
+    """
+    words = "; ".join(
+        f"{change.words} {written(figure) if np.isfinite(figure) else 'cannot be said'}"
+        for change, figure in zip(pair, figures, strict=True)
+        if change is not None
+    )
+    low, high = ("" if change is None else change.words for change in pair)
+    return {"low": low, "high": high, "words": words}
 
 
 def changes(
@@ -61,8 +88,8 @@ def changes(
         return Change(words, changed, who, air)
 
     yield "firmness", on("soft", vary(site, firmness="soft")), on("firm", vary(site, firmness="firm"))
-    slow, fast = model.stimp_ft - STIMP_FT, model.stimp_ft + STIMP_FT
-    speeds = [on(f"{v:g} ft", vary(site, stimp_ft=float(np.clip(v, 4.0, 16.0)))) for v in (slow, fast)]
+    slow, fast = np.clip([model.stimp_ft - STIMP_FT, model.stimp_ft + STIMP_FT], *STIMP_LIMITS_FT).tolist()
+    speeds = [on(f"{v:g} ft", vary(site, stimp_ft=v)) for v in (slow, fast)]
     yield "green speed", speeds[0], speeds[1]
     blind = "blind_dispersion_increase_pct"
     costs = [on(f"{v:g} %", site.with_settings({blind: v})) for v in (0.0, BLIND_PCT)]

@@ -14,7 +14,7 @@ import pandas as pd
 from gistools.base.errors import InputError, SiteError
 from gistools.base.names import match_one
 from gistools.base.progress import on_progress, tick
-from gistools.design.one_at_a_time import Change, changes
+from gistools.design.one_at_a_time import Change, Pair, changes, in_words
 from gistools.design.zone_totals import asked_of, on_coarse_mesh, zone_totals
 from gistools.site.model import Site
 
@@ -125,7 +125,7 @@ def _two_zones(totals: dict[str, float], zone: str, other: str) -> tuple[str, st
 
 def _row(
     factor: str,
-    ends: tuple[Change | None, Change | None],
+    ends: Pair,
     present: float,
     leads: list[float],
     band: float,
@@ -136,20 +136,16 @@ def _row(
     turned = [
         c for c, v in zip(ends, leads, strict=True) if c is not None and v * present < 0 and abs(v) > band
     ]
-    words = "; ".join(
-        f"{c.words} {v:+.2f}" if np.isfinite(v) else f"{c.words} cannot be said"
-        for c, v in zip(ends, leads, strict=True)
-        if c is not None
-    )
+    said = in_words(ends, leads, "{:+.2f}".format)
     turns = bool(turned) and abs(present) > band
     end = f"; {other} is first then" if turns else ""
     return {
         "factor": factor,
-        "low": ends[0].words if ends[0] else "",
-        "high": ends[1].words if ends[1] else "",
+        "low": said["low"],
+        "high": said["high"],
         "lead_low_strokes": leads[0],
         "lead_high_strokes": leads[1],
         "spread_strokes": max(known) - min(known),
         "turns": turns,
-        "reading": f"{factor}: {words}{end}",
+        "reading": f"{factor}: {said['words']}{end}",
     }

@@ -25,7 +25,7 @@ def site():
         (BURDOCK | {"across_m": -6.0}, "'Burdock' would lie on the green 'Haar', on 3 % of it"),
         (
             {"action": "add", "layer": "trees", "feature": "oak", "hole": 1, "along_m": 0.0},
-            "'oak' would lie on the tee 'back', on 1 % of it",
+            "'oak' would lie on the tee 'back', on less than 1 % of it",
         ),
         (
             {"action": "add", "layer": "pins", "feature": "new", "hole": 1, "along_m": 342, "across_m": 16},
