@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import functools
 import math
+from typing import NamedTuple
 
 import numpy as np
 import pytest
 
 from gistools.base.cover_classes import Kind
+from gistools.base.jit import kernel
 from gistools.compute.ballistics.air import Wind, air_for
 from gistools.compute.ballistics.flight import Launch, fly
 from gistools.compute.decision import outcome_kernels as kernels
+from gistools.compute.decision.outcome_kernels import HEADINGS, Action
 from gistools.compute.decision.value_function import ValueFunction
+from gistools.compute.decision.value_iteration_kernels import add_alike
 from gistools.compute.terrain.surface import Surface
 
 from .cases import field, play
@@ -125,3 +129,37 @@ def test_a_flight_bends_towards_where_it_lands(turned_rad, share) -> None:
     assert np.mean(out["kind"] == Kind.TREES) == pytest.approx(
         share, abs=0.1
     )  # one that falls short bends less
+
+
+class Shots(NamedTuple):
+    """Carries [m], and the shot for each whole metre, as the search reads them."""
+
+    carry_m: np.ndarray
+    shot_for_m: np.ndarray
+
+
+class Candidates(NamedTuple):
+    """Room for actions, as in the workspace of the search."""
+
+    candidate: np.ndarray
+
+
+@kernel
+def alike(shots, x, y, pin, xy, action, room):
+    """Call a kernel that other kernels alone call."""
+    return add_alike(shots, x, y, pin, xy, action, room, 0)
+
+
+def test_shots_of_another_place_are_tried_at_the_same_angle_and_at_the_same_point():
+    pin, there, (x, y) = np.array([0.0, 100.0]), np.array([60.0, 20.0]), (-30.0, 0.0)
+    shots = Shots(np.array([80.0, 120.0]), np.repeat([0, 1], [100, 40]))
+    room = Candidates(np.zeros((4, 2), np.int64))
+    step, right_of_pin = 2 * np.pi / HEADINGS, 8
+    to_pin = [np.arctan2(*(pin - place)) / step for place in (there, (x, y))]
+    aim = round(to_pin[0] + right_of_pin) % HEADINGS
+    assert alike(shots, x, y, pin, there, Action(0, aim), room) == 2
+    (first, first_heading), (second, second_heading) = room.candidate[:2]
+    assert first == 0 and abs(first_heading - (to_pin[1] + right_of_pin) % HEADINGS) <= 1.0
+    landing = there + 80.0 * np.array([np.sin(aim * step), np.cos(aim * step)]) - (x, y)
+    assert second == int(np.hypot(*landing) >= 100.0)
+    assert abs(second_heading - np.arctan2(*landing) / step % HEADINGS) <= 0.5
