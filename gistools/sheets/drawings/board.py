@@ -68,7 +68,7 @@ PLAN_MM, GREEN_MM, GAP_MM, SECTION_MM, ROWS_MM = 121.0, 112.0, 3.0, 38.0, 30.0
 GREEN_SCALE, LEAST_PLAN_MM, SMALLER, CLOSE_M = 250, 60.0, 1.3, 3.0
 #: layers whose features have their names on the plan
 NAMED = ("burns", "water", "bunkers", "mounds")
-#: table of who is asked what: width of a name and of a cell, height of a line and the least [mm]
+#: table of who is asked what: least width of a name, width of a cell, height of a line and the least [mm]
 WHO_MM, CELL_MM, LINE_MM, LEAST_LINE_MM = 36.0, 19.0, 3.0, 1.9
 #: lines and columns of a sheet of cards
 LINES, COLUMNS = 74, 2
@@ -273,13 +273,15 @@ def _by_player(sheet: Sheet, box: Box, rows: pd.DataFrame, units: str) -> float:
     if len(lines) < 3:
         return 0.0
     cell = CELL_MM if (rows["zone"] != "").any() else 1.6 * CELL_MM
-    wide = max(WHO_MM + cell * (len(lines[0]) - 1), len(heading) * 5.5 * LETTER / PT_PER_MM)
+    letter = 5.5 * LETTER / PT_PER_MM
+    who = max(WHO_MM, letter * (2 + max(len(cells[0]) for cells in lines)))
+    wide = max(who + cell * (len(lines[0]) - 1), len(heading) * letter)
     step = min(LINE_MM, room / len(lines))
     left, top = box.left + box.width - wide, box.bottom + box.height
     sheet.write(left, top, heading, 5.5, fontweight="bold")
     for n, cells in enumerate(lines):
         for k, words in enumerate(cells):
-            x = left + (k > 0) * (WHO_MM + (k - 1) * cell)
+            x = left + (k > 0) * (who + (k - 1) * cell)
             style = {"color": SOFT} if n == 0 else {}
             sheet.write(x, top - 3.4 - n * step, words, min(5.5, step * PT_PER_MM / 1.25), **style)
     return wide + 3.0
