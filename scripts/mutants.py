@@ -31,8 +31,13 @@ TESTS = {
         "ballistics/test_tables.py", "ballistics/test_simulate.py",
     ),
     FLIGHT: ("ballistics/test_tables.py", "ballistics/test_flight.py"),
-    SOLVER: ("decision/test_small_hole.py", "decision/test_bunker_faces.py"),
-    OUTCOMES: ("decision/test_outcome_signs.py", "decision/test_small_hole.py"),
+    SOLVER: (
+        "decision/test_outcome_signs.py", "decision/test_small_hole.py", "decision/test_bunker_faces.py",
+    ),
+    OUTCOMES: (
+        "decision/test_outcome_signs.py", "decision/test_meet_ground.py", "decision/test_small_hole.py",
+        "decision/test_bunker_faces.py",
+    ),
 }  # fmt: skip
 #: name -> kernel file, the code, and the code with a sign turned
 MUTANTS = {
@@ -65,6 +70,9 @@ MUTANTS = {
     "line of the drop": (OUTCOMES, "y -= g.cell * ch", "y += g.cell * ch"),
     "error of direction": (OUTCOMES, "at[m, 0] * cb - at[m, 1] * sb", "at[m, 0] * cb + at[m, 1] * sb"),
     "cross wind": (OUTCOMES, "-wind[0] * math.sin(angle)", "wind[0] * math.sin(angle)"),
+    "angle of another place": (SOLVER, "action.heading + turn / step", "action.heading - turn / step"),
+    "aiming point of another place": (SOLVER, "ay = xy[1] + tables", "ay = xy[1] - tables"),
+    "height of a face": (OUTCOMES, "+ k] - start > steep", "+ k] + start > steep"),
     "landing on a slope": (OUTCOMES, "v0 - d1 - h * per", "v0 - d1 + h * per"),
 }  # fmt: skip
 

@@ -29,6 +29,7 @@ from gistools.hole import HoleModel
 from gistools.site.sample import sample_site
 
 CORES = os.cpu_count() or 1
+SAMPLES = 128
 
 
 def numpy_value(s, tables, shot, heading, samples, x, y, z) -> np.ndarray:
@@ -130,7 +131,7 @@ def python_value(s, tables, shot, samples):
 @kernel
 def evaluate_often(g, tables, pairs, times, place, value, buffer, q):
     """Evaluate shots on headings again and again, as the search does, without calls from Python."""
-    sampling = Sampling(128, 0.0, 0.0)
+    sampling = Sampling(SAMPLES, 0.0, 0.0)
     for _ in range(times):
         for n in range(pairs.shape[0]):
             action_value(g, tables, place, Action(pairs[n, 0], pairs[n, 1]), sampling, value, buffer, q)
@@ -152,31 +153,33 @@ def outcomes_a_second(s) -> None:
     _, centre = s.best(x, y, 0)
     pairs = [(int(k), (centre + h) % _kernels.HEADINGS) for k in shots[:12] for h in range(-10, 10)]
     q, buffer = np.empty(pins), _kernels.make_sample_buffer()
-    place, sampling = s.place(x, y), Sampling(128, 0.0, 0.0)
+    place, sampling = s.place(x, y), Sampling(SAMPLES, 0.0, 0.0)
 
     def loop(times):
         evaluate_often(s.ground, tables, np.array(pairs), times, place, s.value, buffer, q)
 
     loop(1)
-    fast = 40 * len(pairs) * 128 / processor(lambda: loop(40))
+    fast = 40 * len(pairs) * SAMPLES / processor(lambda: loop(40))
     array = (
         len(pairs)
-        * 128
-        / processor(lambda: [numpy_value(s, tables, shot, heading, 128, x, y, z) for shot, heading in pairs])
+        * SAMPLES
+        / processor(
+            lambda: [numpy_value(s, tables, shot, heading, SAMPLES, x, y, z) for shot, heading in pairs]
+        )
     )
     off = []
     for shot, heading in pairs:
-        out = s.outcomes(x, y, shot, heading, samples=128, direct_below_m=0.0)
+        out = s.outcomes(x, y, shot, heading, samples=SAMPLES, direct_below_m=0.0)
         if (out["state"] >= 0).all() and (out["penalty"] == 0).all():
             action_value(s.ground, tables, place, Action(shot, heading), sampling, s.value, buffer, q)
-            off.append(np.abs(numpy_value(s, tables, shot, heading, 128, x, y, z) - q).max())
+            off.append(np.abs(numpy_value(s, tables, shot, heading, SAMPLES, x, y, z) - q).max())
     few = pairs[:20]  # all with one club
-    in_python = python_value(s, tables, few[0][0], 128)
+    in_python = python_value(s, tables, few[0][0], SAMPLES)
     same = max(
-        float(np.abs(in_python(h, x, y, z) - numpy_value(s, tables, k, h, 128, x, y, z)).max())
+        float(np.abs(in_python(h, x, y, z) - numpy_value(s, tables, k, h, SAMPLES, x, y, z)).max())
         for k, h in few
     )
-    python = len(few) * 128 / processor(lambda: [in_python(h, x, y, z) for _, h in few])
+    python = len(few) * SAMPLES / processor(lambda: [in_python(h, x, y, z) for _, h in few])
     print(f"outcomes a second and processor, {pins} pins: {fast / 1e6:.1f} million")
     print(
         f"  NumPy {array / 1e6:.2f} million ({fast / array:.0f} times slower; on {len(off)} shots that"

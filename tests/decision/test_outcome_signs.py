@@ -150,7 +150,7 @@ def alike(shots, x, y, pin, xy, action, room):
     return add_alike(shots, x, y, pin, xy, action, room, 0)
 
 
-def test_shots_of_another_place_are_tried_at_the_same_angle_and_at_the_same_point():
+def test_shots_of_another_place_keep_angle_or_aiming_point():
     pin, there, (x, y) = np.array([0.0, 100.0]), np.array([60.0, 20.0]), (-30.0, 0.0)
     shots = Shots(np.array([80.0, 120.0]), np.repeat([0, 1], [100, 40]))
     room = Candidates(np.zeros((4, 2), np.int64))
